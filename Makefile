@@ -1,0 +1,36 @@
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed
+WORKERS ?= 2
+
+.PHONY: demo test test-all lint bench pictures clean
+
+$(STAMP): pyproject.toml
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "accomp needs Python 3.11 or newer; set PYTHON=...")'
+	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -e '.[dev]'
+	touch $(STAMP)
+
+demo: $(STAMP)
+	$(BIN)/accomp make examples/harbour-street-parade.toml --out demo
+
+test: $(STAMP)
+	$(BIN)/python -m pytest -n $(WORKERS) -m 'not long'
+
+test-all: $(STAMP)
+	$(BIN)/python -m pytest -n $(WORKERS)
+
+lint: $(STAMP)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+bench: $(STAMP)
+	$(BIN)/python -m benchmarks
+
+pictures: $(STAMP)
+	$(BIN)/python -m docs.pictures
+
+clean:
+	rm -rf $(VENV) demo out

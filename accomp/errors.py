@@ -1,0 +1,73 @@
+"""The one error tree.
+
+    AccompError            exit code 1; every error a user can meet
+    ├── InputError         something the user wrote is wrong: carries one or more `Problem`s
+    │   └── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
+    ├── NoShapeError       no playable shape or position for what was asked
+    ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
+    └── SoundError         no synthesiser, no usable SoundFont
+
+Conventions: lines and columns count from 1; a column counts characters, not bytes. A message says
+where, what was found, what was expected and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong, with its place.
+
+    `message` is the whole sentence without the place; `found` the offending text as written,
+    `expected` what would fit, `hint` what to do ("Did you mean ..."); empty when there is none.
+    """
+
+    message: str
+    file: str = ""
+    line: int = 0
+    column: int = 0
+    found: str = ""
+    expected: str = ""
+    hint: str = ""
+
+    def __str__(self) -> str:
+        place = self.file
+        if self.line:
+            place += f":{self.line}:{self.column}" if self.column else f":{self.line}"
+        text = f"{place}: {self.message}" if place else self.message
+        return f"{text} {self.hint}" if self.hint else text
+
+
+class AccompError(Exception):
+    """Root of every error that reaches a user; `exit_code` belongs to the class."""
+
+    exit_code = 1
+
+
+class InputError(AccompError):
+    """What the user wrote is wrong. `problems` holds every one found, in file order."""
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = (
+            (problems,) if isinstance(problems, Problem) else tuple(problems)
+        )
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class ChordError(InputError):
+    """A chord symbol that cannot be read; `problems[0].column` counts inside the symbol."""
+
+
+class NoShapeError(AccompError):
+    """No playable shape or position for what was asked; the message says what would help."""
+
+
+class OutputError(AccompError):
+    """The result cannot be written; what was there before is untouched."""
+
+
+class SoundError(AccompError):
+    """No synthesiser or no usable SoundFont; the message says what to install or choose."""

@@ -1,0 +1,1 @@
+"""Finding and reading data files, TOML with places, writing aside and moving into place."""

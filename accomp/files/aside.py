@@ -1,0 +1,100 @@
+"""Writing that never harms what was there: files are made aside, then moved into place.
+
+A `Batch` collects files in a hidden folder beside their final place; `commit` moves them all, in
+the order they were added (so the manifest goes last). Leaving without `commit` removes the folder.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+
+from accomp.errors import OutputError
+
+
+@contextlib.contextmanager
+def output_errors(where: Path) -> Iterator[None]:
+    """Turn what the system says about writing into an `OutputError` that names the place."""
+    try:
+        yield
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(
+            f"{where}: cannot write here ({reason.lower()}). Nothing was changed; choose another "
+            f"folder with --out or make room."
+        ) from error
+
+
+class Batch:
+    """Files that appear together or not at all, in one output folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._aside: Path | None = None
+        self._names: list[str] = []
+        self._made: list[Path] = []
+
+    def __enter__(self) -> Batch:
+        with output_errors(self.folder):
+            if self.folder.exists() and not self.folder.is_dir():
+                raise OutputError(
+                    f"{self.folder}: this is a file, and a folder is needed here. "
+                    f"Choose another place with --out."
+                )
+            missing = self.folder
+            while not missing.exists():
+                self._made.append(missing)
+                missing = missing.parent
+            self.folder.mkdir(parents=True, exist_ok=True)
+            self._aside = Path(tempfile.mkdtemp(prefix=".accomp-", dir=self.folder))
+        return self
+
+    def path(self, name: str) -> Path:
+        """Where to write the file that will become `name`; it is added to the batch."""
+        if Path(name).name != name or name in {"", ".", ".."}:
+            raise OutputError(f"{name!r}: not a plain file name, so it could leave the folder")
+        if name in self._names:
+            raise OutputError(f"{name}: two results of this run would have the same name")
+        assert self._aside is not None, "a batch is used inside `with`"
+        self._names.append(name)
+        return self._aside / name
+
+    def commit(self) -> tuple[Path, ...]:
+        """Move every file into place, in the order added. Raises `OutputError`."""
+        assert self._aside is not None, "a batch is used inside `with`"
+        done = []
+        with output_errors(self.folder):
+            for name in self._names:
+                target = self.folder / name
+                if target.is_dir():
+                    raise OutputError(f"{target}: a folder stands where a file would go")
+            for name in self._names:
+                source = self._aside / name
+                source.chmod(0o666 & ~_umask())
+                os.replace(source, self.folder / name)
+                done.append(self.folder / name)
+        self._made = []
+        return tuple(done)
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._aside is not None:
+            shutil.rmtree(self._aside, ignore_errors=True)
+        for folder in self._made:  # folders made for nothing go again, while they are empty
+            with contextlib.suppress(OSError):
+                folder.rmdir()
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

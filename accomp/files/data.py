@@ -1,0 +1,48 @@
+"""Where data files are: the user's folder, the installed package, the checkout.
+
+Conventions: `kind` is a folder name ("styles", "instruments", "hands"); a name is a file name
+without ".toml". The user's folder wins over the package, so that a file can be replaced.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import accomp
+
+_PACKAGE = Path(accomp.__file__).parent / "data"
+_CHECKOUT = Path(accomp.__file__).parent.parent
+
+
+def user_folder() -> Path:
+    """The folder where a user's own styles and instruments are looked for."""
+    import platformdirs  # imported late: half of the calls never need it
+
+    return Path(platformdirs.user_data_dir("accomp", appauthor=False))
+
+
+def folders(kind: str) -> tuple[Path, ...]:
+    """Existing folders of a kind, the first one wins."""
+    places = (user_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
+    return tuple(place for place in places if place.is_dir())
+
+
+def names(kind: str) -> tuple[str, ...]:
+    """All names of a kind, sorted."""
+    return tuple(sorted({path.stem for folder in folders(kind) for path in folder.glob("*.toml")}))
+
+
+def find(kind: str, name: str) -> Path | None:
+    """The file of a kind by name, or None. A name with a separator is never found."""
+    if not name or any(sign in name for sign in "/\\\0:") or name.startswith("."):
+        return None
+    for folder in folders(kind):
+        path = folder / f"{name}.toml"
+        if path.is_file():
+            return path
+    return None
+
+
+def package_file(name: str) -> Path:
+    """A table that always comes with the package, e.g. "chords.toml"."""
+    return _PACKAGE / name

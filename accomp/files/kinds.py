@@ -1,0 +1,34 @@
+"""What a data file is, from what stands in it.
+
+Conventions: a file is the kind whose own words it uses most, so that a tune without its [sections]
+is still a tune and is told so. Words that several kinds share (title, meter, tempo) decide only by
+the type of what follows: a tune has one tempo, a style a range.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from accomp.files.toml import Document
+
+Kind = Literal["tune", "style", "instrument", "repertoire"]
+
+_WORDS: dict[Kind, frozenset[str]] = {
+    "tune": frozenset(
+        "sections section key form composer pickup melody chorus style instrument".split()
+    ),
+    "style": frozenset("strum bass drums comp swing mood right_hand".split()),
+    "instrument": frozenset("strings frets scale octave program courses sounding tuning".split()),
+    "repertoire": frozenset("shape shapes family families movable".split()),
+}
+
+
+def kind_of(document: Document) -> Kind | None:
+    """The kind of a file, None when nothing in it says."""
+    data = document.data
+    scores = {kind: sum(word in words for word in data) for kind, words in _WORDS.items()}
+    tempo = data.get("tempo")
+    scores["style" if isinstance(tempo, list) else "tune"] += tempo is not None
+    scores["tune"] += isinstance(data.get("meter"), str) and scores["style"] == 0
+    best = max(scores, key=lambda kind: scores[kind])
+    return best if scores[best] else None

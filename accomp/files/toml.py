@@ -1,0 +1,202 @@
+"""TOML 1.0 files with the place of everything in them, so that errors can point at it.
+
+Conventions: lines and columns count from 1 in characters; a path is a tuple of keys and list
+indices, `("chorus", 0, "style")`. tomllib reads the values and judges the grammar; the walk below
+only finds places, and so may trust that the text is valid.
+"""
+
+from __future__ import annotations
+
+import bisect
+import difflib
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import InputError, Problem
+from accomp.files.places import Places, find_places, raw_offsets
+
+TomlPath = tuple[str | int, ...]
+
+MOST_BYTES = 1_000_000
+
+
+@dataclass(frozen=True)
+class Document:
+    """A TOML file: its `data` as tomllib gives it, its `file` name, its `text` and places."""
+
+    data: dict[str, Any]
+    file: str
+    text: str
+    places: Places
+    _strings: dict[TomlPath, list[int]] = field(default_factory=dict, repr=False, compare=False)
+
+    def place(self, *path: str | int) -> tuple[int, int]:
+        """Line and column of the value at `path`, or of the nearest thing around it."""
+        return self._nearest(self.places.values, path)
+
+    def key_place(self, *path: str | int) -> tuple[int, int]:
+        """Line and column of the key at `path`, or of the nearest thing around it."""
+        return self._nearest(self.places.keys, path)
+
+    def inside(self, offset: int, *path: str | int) -> tuple[int, int]:
+        """Line and column of character `offset` of the string value at `path`."""
+        start = self.places.values.get(path)
+        if start is None or self.text[start] not in "\"'":
+            return self.place(*path)
+        if path not in self._strings:  # walked once: a tune asks for the place of every chord
+            self._strings[path] = raw_offsets(self.text, start)
+        offsets = self._strings[path]
+        return self._line_column(offsets[min(max(offset, 0), len(offsets) - 1)])
+
+    def problem(
+        self,
+        message: str,
+        *path: str | int,
+        key: bool = False,
+        offset: int | None = None,
+        found: str = "",
+        expected: str = "",
+        hint: str = "",
+    ) -> Problem:
+        """A `Problem` at the value (or key, or character of the string) at `path`."""
+        if offset is not None:
+            line, column = self.inside(offset, *path)
+        else:
+            line, column = self.key_place(*path) if key else self.place(*path)
+        return Problem(message, self.file, line, column, found, expected, hint)
+
+    def _nearest(self, table: dict[TomlPath, int], path: TomlPath) -> tuple[int, int]:
+        for length in range(len(path), 0, -1):
+            for places in (table, self.places.keys, self.places.values):
+                if path[:length] in places:
+                    return self._line_column(places[path[:length]])
+        return 1, 1
+
+    def _line_column(self, offset: int) -> tuple[int, int]:
+        line = bisect.bisect_right(self._line_starts, offset)
+        return line, offset - self._line_starts[line - 1] + 1
+
+    @cached_property
+    def _line_starts(self) -> list[int]:
+        return [0, *(match.end() for match in re.finditer("\n", self.text))]
+
+
+def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
+    """Read a file. Raises `InputError` when it cannot be read, is too large, or is not TOML."""
+    file = str(path)
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(most_bytes + 1)
+    except FileNotFoundError:
+        raise InputError(Problem("there is no such file.", file, hint=_similar(path))) from None
+    except IsADirectoryError:
+        raise InputError(Problem("this is a folder, and a file is needed here.", file)) from None
+    except PermissionError:
+        raise InputError(Problem("no permission to read this file.", file)) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(Problem(f"the file cannot be read ({reason}).", file)) from None
+    if len(raw) > most_bytes:
+        raise InputError(
+            Problem(
+                f"the file is larger than {most_bytes // 1000} kB, far more than any tune needs.",
+                file,
+                hint="Is it the right file?",
+            )
+        )
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        good = raw[: error.start].decode("utf-8-sig", errors="ignore")
+        line, column = good.count("\n") + 1, len(good) - (good.rfind("\n") + 1) + 1
+        raise InputError(
+            Problem(
+                f"the file is not UTF-8 text: byte 0x{raw[error.start]:02x} is out of place.",
+                file,
+                line,
+                column,
+                found=f"0x{raw[error.start]:02x}",
+                expected="UTF-8",
+                hint="Save it as UTF-8 in your editor.",
+            )
+        ) from None
+    return parse_toml(text, file)
+
+
+def parse_toml(text: str, file: str) -> Document:
+    """Read TOML from a text. Raises `InputError` with line and column when it is not TOML."""
+    text = text.replace("\r\n", "\n")
+    if not text.strip():
+        raise InputError(Problem("the file is empty.", file, 1, 1, expected="TOML"))
+    try:
+        data = tomllib.loads(text)
+        places = find_places(text)
+    except RecursionError:
+        message = "the file nests lists or tables far too deeply."
+        raise InputError(Problem(message, file, 1, 1)) from None
+    except ValueError as error:
+        raise InputError(_toml_problem(error, text, file)) from None
+    return Document(data, file, text, places)
+
+
+def unknown_keys(document: Document, path: TomlPath, known: Iterable[str]) -> list[Problem]:
+    """A problem for each key of the table at `path` that is not in `known`."""
+    table: Any = document.data
+    for part in path:
+        table = table[part]
+    words = tuple(known)
+    problems = []
+    for key in table:
+        if key in words:
+            continue
+        close = nearest(key, words)
+        problems.append(
+            document.problem(
+                f"{key!r} is not a known key here.",
+                *path,
+                key,
+                key=True,
+                found=key,
+                expected=", ".join(words),
+                hint=f"Did you mean {close!r}?" if close else f"Known are: {', '.join(words)}.",
+            )
+        )
+    return problems
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word most like `word`, or None when none is much like it."""
+    table = {entry.lower(): entry for entry in known}
+    found = difflib.get_close_matches(word.lower()[:80], table, n=1, cutoff=0.6)
+    return table[found[0]] if found else None
+
+
+def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
+    """What tomllib says, with its place taken out of the sentence."""
+    match = re.search(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", str(error))
+    if match is None:
+        return Problem(f"this is not TOML: {error}.", file, 1, 1, expected="TOML")
+    if match[2]:
+        line, column = int(match[2]), int(match[3])
+    else:
+        line, column = text.count("\n") + 1, len(text) - (text.rfind("\n") + 1) + 1
+    lines = text.split("\n")
+    found = lines[line - 1].strip()[:40] if line <= len(lines) else ""
+    message = f"this is not TOML: {match[1][0].lower()}{match[1][1:]}."
+    hint = 'Text stands in quotes: title = "A Tune".' if "value" in match[1].lower() else ""
+    return Problem(message, file, line, column, found, "TOML", hint)
+
+
+def _similar(path: Path) -> str:
+    """A hint at a file of nearly that name in the same folder."""
+    try:
+        names = [entry.name for entry in path.parent.iterdir()]
+    except OSError:
+        return ""
+    close = nearest(path.name, names)
+    return f"Did you mean {str(path.parent / close)!r}?" if close else ""
