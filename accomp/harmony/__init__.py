@@ -1,0 +1,23 @@
+"""Pitch, key, and chord symbols to tones with degrees. Knows nothing of strings, bars or files."""
+
+from accomp.harmony.chord import Alteration, Chord, Tone
+from accomp.harmony.key import ALL_MAJOR, ALL_MINOR, Key
+from accomp.harmony.naming import symbol_from_kind
+from accomp.harmony.pitch import Interval, Pitch, Spelling
+from accomp.harmony.symbol import parse_chord
+from accomp.harmony.transpose import transpose_chord
+
+__all__ = [
+    "ALL_MAJOR",
+    "ALL_MINOR",
+    "Alteration",
+    "Chord",
+    "Interval",
+    "Key",
+    "Pitch",
+    "Spelling",
+    "Tone",
+    "parse_chord",
+    "symbol_from_kind",
+    "transpose_chord",
+]

@@ -1,0 +1,136 @@
+"""What alterations make of a named chord: its tones, and which of them matter.
+
+Conventions: a chord in the making keeps its essential tones from the most telling down, at most
+four of them (the strings of a banjo), and its other tones from the one missed least.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from accomp.harmony.degree import Degree
+from accomp.harmony.table import Change, Row, chord_table
+
+MOST_ESSENTIAL = 4  # more could not sound together on four strings
+_ROOT, _FIFTH = Degree(1), Degree(5)
+
+
+class ConflictError(ValueError):
+    """An alteration that has nothing to alter; `index` says which one."""
+
+    def __init__(self, index: int, reason: str) -> None:
+        self.index = index
+        super().__init__(reason)
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """The tones of a chord: MusicXML `kind` to write it as, `degrees`, `essential`, `drop`."""
+
+    kind: str
+    degrees: tuple[Degree, ...]
+    essential: tuple[Degree, ...]
+    drop: tuple[Degree, ...]
+
+
+def altered(row: Row, changes: Iterable[Change]) -> Content:
+    """The chord `row` with `changes` made in order. Raises `ConflictError`."""
+    tones = list(row.degrees)
+    telling = list(row.essential)
+    named: list[Degree] = []  # what the symbol asks for beyond the row's own essential tones
+    made: set[Degree] = set()
+    kind = row.kind
+    left_out = False
+    for index, change in enumerate(changes):
+        if change.does == "leave":
+            _leave(tones, telling, change.degree, index)
+            left_out = True
+            continue
+        if change.does == "instead":
+            kind = _suspend(tones, telling, change.degree, index)
+            continue
+        old = [tone for tone in tones if tone.number == change.degree.number]
+        if change.does == "add" and old:
+            raise ConflictError(index, f"the chord has a {old[0]} already")
+        if change.does == "set" and old and old[0] not in made:
+            _replace(tones, telling, old[0], change.degree)
+        else:
+            tones.append(change.degree)
+        if change.degree not in telling:
+            named.append(change.degree)
+        made.add(change.degree)
+        _no_pair(tones, change.degree, index)
+    return _weighed(row, kind, tuple(sorted(tones)), telling, named, left_out)
+
+
+def _replace(tones: list[Degree], telling: list[Degree], old: Degree, new: Degree) -> None:
+    tones[tones.index(old)] = new
+    if old in telling:
+        telling[telling.index(old)] = new
+
+
+def _leave(tones: list[Degree], telling: list[Degree], degree: Degree, index: int) -> None:
+    old = [tone for tone in tones if tone.number == degree.number]
+    if not old:
+        raise ConflictError(index, f"the chord has no {degree} to leave out")
+    if len(tones) == 2:
+        raise ConflictError(index, "a single tone is no chord")
+    for tone in old:
+        tones.remove(tone)
+        if tone in telling:
+            telling.remove(tone)
+
+
+def _suspend(tones: list[Degree], telling: list[Degree], degree: Degree, index: int) -> str:
+    third = next((tone for tone in tones if tone.number == 3), None)
+    if third is None:
+        raise ConflictError(index, "the chord has no third for it to stand in for")
+    if third.alter:
+        raise ConflictError(
+            index,
+            "it stands in for a major third, and the chord has a minor one (Cm7sus4 is C7sus4)",
+        )
+    _replace(tones, telling, third, degree)
+    _no_pair(tones, degree, index)
+    return "suspended-fourth" if degree.number == 4 else "suspended-second"
+
+
+def _no_pair(tones: list[Degree], new: Degree, index: int) -> None:
+    """Two names for one sound in one chord is a slip of the pen."""
+    for tone in tones:
+        if tone != new and (tone.semitones - new.semitones) % 12 == 0:
+            raise ConflictError(index, f"{new} is the same sound as the {tone} already there")
+    if tones.count(new) > 1:
+        raise ConflictError(index, f"the chord has a {new} already")
+
+
+def _weighed(
+    row: Row,
+    kind: str,
+    tones: tuple[Degree, ...],
+    telling: list[Degree],
+    named: list[Degree],
+    left_out: bool,
+) -> Content:
+    """Essential tones and drop order: third and seventh, then what the symbol names.
+
+    Common practice, no source: the plain fifth goes first, then the root, then an unnamed ninth,
+    then named tensions beyond the fourth essential tone. Whoever leaves a tone out in writing
+    wants the others.
+    """
+    known = chord_table().by_degrees.get(frozenset(tones))
+    if known is not None:
+        # A 7 with b9 and so on never lands here; m7 with b5 does, and is a half-diminished.
+        return Content(known.kind, known.degrees, known.essential, known.drop)
+    third = any(tone.number in (2, 3, 4) for tone in telling)
+    if named and third and not row.drop and _FIFTH in telling:
+        telling.remove(_FIFTH)  # a triad with an added tone: the fifth makes room
+    telling += [tone for tone in named if tone not in telling]
+    if left_out:
+        telling += [tone for tone in (_ROOT, *tones) if tone in tones and tone not in telling]
+    essential = tuple(dict.fromkeys(telling))[:MOST_ESSENTIAL]
+    rest = [tone for tone in tones if tone not in essential]
+    order = (_FIFTH, _ROOT, *(t for t in rest if t not in named), *reversed(named), *reversed(rest))
+    drop = tuple(dict.fromkeys(tone for tone in order if tone in rest))
+    return Content(kind, tones, essential, drop)

@@ -1,0 +1,70 @@
+"""Keys: tonic, mode, signature, and how a key spells a sound.
+
+Conventions: `fifths` is the key signature as in MIDI and MusicXML, flats negative, -7 to 7.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from accomp.harmony.pitch import Interval, Spelling
+
+# Position of each natural letter on the line of fifths, C = 0.
+_LINE = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
+_LETTERS_BY_FIFTH = "FCGDAEB"
+
+ALL_MAJOR = tuple("C Db D Eb E F Gb G Ab A Bb B".split())
+ALL_MINOR = tuple(f"{name}m" for name in "C C# D Eb E F F# G G# A Bb B".split())
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A major or minor key, e.g. `Key.parse("F#")`, `Key.parse("Dm")`."""
+
+    tonic: Spelling
+    minor: bool = False
+
+    @classmethod
+    def parse(cls, text: str) -> Key:
+        """Read "Bb" or "F#m". Raises `ValueError` for anything without a signature (D#, Gbm)."""
+        match = re.fullmatch(r"([A-G][b#♭♯]?)(m|min|minor| minor| major)?", text)
+        if match is None:
+            raise ValueError(f"{text!r} is not a key: expected a name as F, Bb, F# or Dm")
+        key = cls(Spelling.parse(match[1]), bool(match[2]) and "major" not in match[2])
+        if not -7 <= key.fifths <= 7:
+            raise ValueError(
+                f"{text!r} has no key signature: it would need {abs(key.fifths)} signs"
+            )
+        return key
+
+    def __str__(self) -> str:
+        return f"{self.tonic}{'m' if self.minor else ''}"
+
+    @property
+    def fifths(self) -> int:
+        """Sharps (positive) or flats (negative) in the signature."""
+        return _LINE[self.tonic.step] + 7 * self.tonic.alter - (3 if self.minor else 0)
+
+    @property
+    def scale(self) -> tuple[Spelling, ...]:
+        """The seven names of the signature, from the tonic up (natural minor)."""
+        order = [_spelling_at(fifth) for fifth in range(self.fifths - 1, self.fifths + 6)]
+        letters = "CDEFGAB"
+        start = letters.index(self.tonic.step)
+        return tuple(sorted(order, key=lambda name: (letters.index(name.step) - start) % 7))
+
+    def spell(self, pc: int) -> Spelling:
+        """The usual name of pitch class `pc` in this key: the signature's own, else the nearest."""
+        centre = self.fifths + 2  # middle of the seven names of the signature on the line of fifths
+        places = [fifth for fifth in range(-15, 20) if _spelling_at(fifth).pc == pc % 12]
+        return _spelling_at(min(places, key=lambda fifth: (abs(fifth - centre), -fifth)))
+
+    def interval_to(self, other: Key) -> Interval:
+        """The interval that carries this key's tonic up to the other's (0 to 11 semitones)."""
+        return self.tonic.to(other.tonic)
+
+
+def _spelling_at(fifth: int) -> Spelling:
+    """The name `fifth` places along the line of fifths from C."""
+    return Spelling(_LETTERS_BY_FIFTH[(fifth + 1) % 7], (fifth + 1) // 7)

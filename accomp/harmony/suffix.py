@@ -1,0 +1,99 @@
+"""What stands after the root of a chord symbol, taken apart.
+
+Conventions: text in ASCII plus ° ø Δ (`plain_signs` makes it so, character for character, so that
+columns stay true). The longest name is tried first: "maj7" before "m", "+5" before "+".
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from accomp.harmony.table import Change, Row, Table, chord_table
+
+_SYMBOL = re.compile(r"([A-G][b#]?)(.*?)(?:/([A-G][b#]?))?", re.DOTALL)
+# Real signs and their look-alikes, one character each.
+_SIGNS = str.maketrans("♭♯º˚∘Ø∅⌀△∆−–", "b#°°°øøøΔΔ--")
+
+
+def plain_signs(text: str) -> str:
+    """The same text with b # ° ø Δ - for every sign that looks like them."""
+    return text.translate(_SIGNS)
+
+
+def split_symbol(text: str) -> tuple[str, str, str] | None:
+    """Root, suffix and bass ("" without one) of a symbol; None when it has no root."""
+    match = _SYMBOL.fullmatch(plain_signs(text))
+    return (match[1], match[2], match[3] or "") if match else None
+
+
+@dataclass(frozen=True, slots=True)
+class Suffix:
+    """A suffix understood: a `row` and `changes` with the index at which each one `starts`."""
+
+    row: Row
+    changes: tuple[Change, ...]
+    starts: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A suffix not understood beyond `at`; `inside` brackets or not."""
+
+    at: int
+    inside: bool
+
+
+def read_suffix(text: str) -> Suffix | Lost:
+    """Take `text` apart, or say how far it can be understood."""
+    reader = _Reader(text, chord_table())
+    for length in range(len(text), -1, -1):
+        row = reader.table.by_spelling.get(text[:length])
+        if row is None:
+            continue
+        found = reader.changes(length, inside=False, fresh=False)
+        if found is not None:
+            return Suffix(row, tuple(change for _, change in found), tuple(at for at, _ in found))
+    return Lost(reader.furthest, reader.furthest_inside)
+
+
+class _Reader:
+    """Reads alterations with backtracking; places that lead nowhere are tried only once."""
+
+    def __init__(self, text: str, table: Table) -> None:
+        self.text = text
+        self.table = table
+        self.longest = max(map(len, table.change_by_spelling))
+        self.dead: set[tuple[int, bool, bool]] = set()
+        self.furthest = 0
+        self.furthest_inside = False
+
+    def changes(self, at: int, inside: bool, fresh: bool) -> list[tuple[int, Change]] | None:
+        """The alterations from `at` on, or None; `fresh` right after a bracket or comma."""
+        if at > self.furthest:
+            self.furthest, self.furthest_inside = at, inside
+        if at == len(self.text):
+            return None if inside else []
+        if (at, inside, fresh) in self.dead:
+            return None
+        sign = self.text[at]
+        rest: list[tuple[int, Change]] | None = None
+        if sign == "(" and not inside:
+            rest = self.changes(at + 1, inside=True, fresh=True)
+        elif sign == ")" and inside and not fresh:
+            rest = self.changes(at + 1, inside=False, fresh=False)
+        elif sign in ",/ " and inside and not fresh:
+            width = 2 if self.text[at + 1 : at + 2] == " " else 1
+            rest = self.changes(at + width, inside=True, fresh=True)
+        else:
+            for length in range(min(self.longest, len(self.text) - at), 0, -1):
+                change = self.table.change_by_spelling.get(self.text[at : at + length])
+                if change is None or (change.bracketed and not inside):
+                    continue
+                rest = self.changes(at + length, inside, fresh=False)
+                if rest is not None:
+                    return [(at, change), *rest]
+            rest = None
+        if rest is None:
+            self.dead.add((at, inside, fresh))
+        return rest

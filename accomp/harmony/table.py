@@ -1,0 +1,107 @@
+"""The chord table as rows, and the lookups derived from it.
+
+Conventions: degrees run from low to high; essential tones from the most telling down; `drop` from
+the one missed least. Spellings are in ASCII plus ° ø Δ, with `<word>` already filled in.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal, cast
+
+from accomp.files.data import package_file
+from accomp.harmony.degree import Degree, degrees
+
+Does = Literal["set", "add", "instead", "leave"]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A named chord: its MusicXML `kind`, its tones, and what may stand after the root for it."""
+
+    kind: str
+    degrees: tuple[Degree, ...]
+    silent: tuple[Degree, ...]
+    essential: tuple[Degree, ...]
+    drop: tuple[Degree, ...]
+    spellings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """An alteration: what it `does` with which `degree`; `bracketed` ones need brackets."""
+
+    does: Does
+    degree: Degree
+    bracketed: bool
+    spellings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """All rows and changes, with lookups by spelling, by kind and by tones."""
+
+    rows: tuple[Row, ...]
+    changes: tuple[Change, ...]
+    by_spelling: Mapping[str, Row]
+    by_kind: Mapping[str, Row]
+    by_degrees: Mapping[frozenset[Degree], Row]
+    change_by_spelling: Mapping[str, Change]
+
+
+def filled(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
+    """Every string that a spelling with `<word>` in it stands for."""
+    parts = re.split(r"<(\w+)>", spelling)
+    choices = [words[part] if index % 2 else [part] for index, part in enumerate(parts)]
+    return ["".join(choice) for choice in itertools.product(*choices)]
+
+
+@lru_cache(maxsize=1)
+def chord_table() -> Table:
+    """The table that comes with the package."""
+    data = tomllib.loads(package_file("chords.toml").read_text(encoding="utf-8"))
+    return build_table(data)
+
+
+def build_table(data: Mapping[str, Any]) -> Table:
+    """The table from its TOML data; the first row of a kind is that kind itself."""
+    words = cast("dict[str, list[str]]", data["words"])
+
+    def spellings(entry: Mapping[str, Any]) -> tuple[str, ...]:
+        # A word may make the same string twice (m + Δ is spelled out and comes from <major>).
+        every = (text for spelling in entry["spellings"] for text in filled(spelling, words))
+        return tuple(dict.fromkeys(every))
+
+    rows = tuple(
+        Row(
+            kind=entry["kind"],
+            degrees=degrees(entry["degrees"]),
+            silent=degrees(entry.get("silent", "")),
+            essential=degrees(entry["essential"]),
+            drop=degrees(entry["drop"]),
+            spellings=spellings(entry),
+        )
+        for entry in data["chord"]
+    )
+    changes = tuple(
+        Change(
+            does=entry["does"],
+            degree=Degree.parse(entry["degree"]),
+            bracketed=entry.get("bracketed", False),
+            spellings=spellings(entry),
+        )
+        for entry in data["alteration"]
+    )
+    return Table(
+        rows=rows,
+        changes=changes,
+        by_spelling={text: row for row in rows for text in row.spellings},
+        by_kind={row.kind: row for row in reversed(rows)},
+        by_degrees={frozenset(row.degrees): row for row in reversed(rows)},
+        change_by_spelling={text: change for change in changes for text in change.spellings},
+    )
