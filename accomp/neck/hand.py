@@ -1,0 +1,87 @@
+"""Hands: how far the fretting hand reaches.
+
+Conventions: lengths are in mm along the string, between the notes that are fretted. `comfort_mm`
+can be held all evening, `greatest_mm` can be reached at all. `neighbour` is the share of the
+greatest reach that may lie between one finger and the next.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+
+from accomp.errors import InputError, Problem
+from accomp.files import data
+from accomp.neck.fields import Fields
+
+DEFAULT_HAND = "medium"
+# Stretching further than this has not been seen on any neck; it is a typing error.
+MOST_REACH_MM = 400.0
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """One hand, e.g. `find_hand("medium")`: comfortable 80 mm, greatest 95 mm."""
+
+    name: str
+    title: str
+    comfort_mm: float
+    greatest_mm: float
+    neighbour: float = 0.62
+
+    def with_reach(self, greatest_mm: float) -> Hand:
+        """This hand with another greatest reach; comfort is never more than that.
+
+        Raises `InputError` when the reach is not a length between 0 and 400 mm.
+        """
+        if not 0 < greatest_mm <= MOST_REACH_MM:
+            raise InputError(
+                Problem(
+                    f"a reach of {greatest_mm:g} mm is no hand's.",
+                    found=f"{greatest_mm:g}",
+                    expected=f"millimetres, more than 0 and at most {MOST_REACH_MM:g}",
+                    hint="Leave --reach out, or give what your hand spans, as --reach 95.",
+                )
+            )
+        return replace(
+            self, greatest_mm=greatest_mm, comfort_mm=min(self.comfort_mm, greatest_mm)
+        )
+
+    def may_span(self, fingers_apart: int, mm: float) -> bool:
+        """Whether two fingers, 1 = neighbours, may stand `mm` apart along the string."""
+        return mm <= self.greatest_mm and mm <= fingers_apart * self.neighbour * self.greatest_mm
+
+
+def hand_names() -> tuple[str, ...]:
+    """All hands that `--hand` knows."""
+    return data.names("hands")
+
+
+@lru_cache(maxsize=32)
+def find_hand(name: str = DEFAULT_HAND) -> Hand:
+    """The hand of that name. Raises `InputError` with the names there are."""
+    path = data.find("hands", name)
+    if path is None:
+        raise InputError(
+            Problem(
+                f"{name!r} is not a hand.",
+                found=name,
+                expected=", ".join(hand_names()),
+                hint=f"Known hands: {', '.join(hand_names())}.",
+            )
+        )
+    return read_hand(path)
+
+
+def read_hand(path: Path) -> Hand:
+    """Read a hand file. Raises `InputError` with every problem in it."""
+    fields = Fields(path, ("title", "comfort", "greatest", "neighbour"))
+    title = fields.text("title", path.stem)
+    greatest = fields.number("greatest", least=1.0, most=MOST_REACH_MM)
+    comfort = fields.number("comfort", least=1.0, most=MOST_REACH_MM)
+    neighbour = fields.number("neighbour", least=0.1, most=1.0, default=0.62)
+    if comfort > greatest:
+        fields.wrong("comfort", "is more than the greatest reach", f"at most {greatest:g}")
+    fields.check()
+    return Hand(path.stem, title, comfort, greatest, neighbour)

@@ -1,0 +1,73 @@
+"""A shape: where the left hand stands for one chord.
+
+Conventions: tuples run from the highest-numbered string to the first. `None` is a string that is
+not sounded, fret 0 an open one. Fingers are 1 (index) to 4 (little), 0 where no finger stands.
+The top note is the highest pitch, whatever its string.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One playable shape; two shapes are equal when they sound the same strings at the same frets
+    as the same degrees with the same fingers.
+
+    `barre` is the fret at which one finger stops two or more strings (the lowest such fret), or
+    None. `pitches` are MIDI numbers, `degrees` those of the chord the shape was made for.
+    `stretch_mm` is the distance between the outer fretted notes.
+    """
+
+    frets: tuple[int | None, ...]
+    fingers: tuple[int, ...]
+    barre: int | None
+    pitches: tuple[int | None, ...]
+    degrees: tuple[str | None, ...]
+    stretch_mm: float
+    rootless: bool
+
+    def __str__(self) -> str:
+        return " ".join("x" if fret is None else str(fret) for fret in self.frets)
+
+    @cached_property
+    def fretted(self) -> tuple[int, ...]:
+        """The frets that a finger stops, lowest-string order, open strings left out."""
+        return tuple(fret for fret in self.frets if fret)
+
+    @property
+    def open(self) -> bool:
+        """Whether a sounding string is open, so that the hand can neither choke nor slide it."""
+        return 0 in self.frets
+
+    @property
+    def lowest_fret(self) -> int:
+        """The lowest fretted fret (where the index finger is), 0 when nothing is fretted."""
+        return min(self.fretted, default=0)
+
+    @property
+    def highest_fret(self) -> int:
+        """The highest fretted fret, 0 when nothing is fretted."""
+        return max(self.fretted, default=0)
+
+    @cached_property
+    def top_index(self) -> int:
+        """Index of the string with the highest pitch (the later one of two equals)."""
+        sounding = [(p, i) for i, p in enumerate(self.pitches) if p is not None]
+        return max(sounding)[1]
+
+    @property
+    def top_pitch(self) -> int:
+        """MIDI number of the highest note."""
+        pitch = self.pitches[self.top_index]
+        assert pitch is not None
+        return pitch
+
+    @property
+    def top(self) -> str:
+        """Degree of the highest note."""
+        degree = self.degrees[self.top_index]
+        assert degree is not None
+        return degree
