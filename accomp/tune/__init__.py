@@ -1,0 +1,27 @@
+"""Tunes: the model, the tune file, lead-sheet import, transposition, names of files."""
+
+from accomp.tune.check import check_files
+from accomp.tune.model import Bar, ChordSpan, Chorus, Section, Tune
+from accomp.tune.read import parse_tune, read_tune
+from accomp.tune.slug import key_slug, slug, unique_slugs
+from accomp.tune.transpose import transpose_tune
+from accomp.tune.unfold import PlayedBar, unfold
+from accomp.tune.write import tune_toml
+
+__all__ = [
+    "Bar",
+    "ChordSpan",
+    "Chorus",
+    "PlayedBar",
+    "Section",
+    "Tune",
+    "check_files",
+    "key_slug",
+    "parse_tune",
+    "read_tune",
+    "slug",
+    "transpose_tune",
+    "tune_toml",
+    "unfold",
+    "unique_slugs",
+]

@@ -1,0 +1,88 @@
+"""A tune as its file says it: sections of bars with chords, in a form.
+
+Conventions: times inside a bar are exact fractions of a whole note from the bar's start. Lines and
+columns are the places in the tune file, from 1; 0 when there is no file. Places, file names and
+notices say how a tune was read and take no part in comparing: two tunes are equal when they are the
+same to a player.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from accomp.harmony import Chord, Key
+from accomp.time import Meter, Span
+
+
+@dataclass(frozen=True, slots=True)
+class ChordSpan:
+    """A chord over part of a bar; `chord` None is N.C. (nobody plays).
+
+    `written` is False where the bar only carries on what stood before its bar line. A chord that
+    is written twice in a row (`| F F |`) is two spans: whoever wrote it wants to see it twice.
+    """
+
+    chord: Chord | None
+    span: Span
+    written: bool = True
+    line: int = field(default=0, compare=False)
+    column: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar; its chord spans follow one another without a gap and fill it."""
+
+    chords: tuple[ChordSpan, ...]
+    line: int = field(default=0, compare=False)
+    column: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A named part of the form, with its own key, meter and style where it has them."""
+
+    name: str
+    bars: tuple[Bar, ...]
+    key: Key
+    meter: Meter
+    style: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Chorus:
+    """What changes the n-th time through; None keeps what the tune says."""
+
+    position: str | None = None
+    style: str | None = None
+
+
+@dataclass(frozen=True)
+class Tune:
+    """A whole tune.
+
+    `tempo` in beats a minute (the meter's beat), `pickup` in whole notes before the first bar,
+    `melody` a file name beside the tune, `file` where it was read from. `style` None means a plain
+    style of the meter. `places` holds (line, column) in the file of what only other rooms can
+    judge or may want to point at: "title", "key", "meter", "tempo", "style", "instrument",
+    "melody", "pickup", "form", "sections.B", "sections.B.style", "chorus.0.style",
+    "chorus.0.position"; only what the file has is in it.
+    """
+
+    title: str
+    key: Key
+    meter: Meter
+    tempo: float
+    sections: Mapping[str, Section]
+    form: tuple[str, ...]
+    style: str | None = None
+    instrument: str = "tenor-banjo"
+    composer: str = ""
+    pickup: Fraction = Fraction(0)
+    melody: str | None = None
+    choruses: tuple[Chorus, ...] = ()
+    file: str = field(default="", compare=False)
+    notices: tuple[str, ...] = field(default=(), compare=False)
+    places: Mapping[str, tuple[int, int]] = field(default_factory=dict, compare=False)

@@ -1,0 +1,67 @@
+"""A tune in another key.
+
+Conventions: chords move by the interval between the keys' names, upward, so that they are spelled
+as the new key spells them. A section with a key of its own moves with the rest; where its new key
+would have no signature (G sharp major), it takes the other name of that key (A flat).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from accomp.errors import InputError, Problem
+from accomp.harmony import Interval, Key, Spelling, transpose_chord
+from accomp.tune.model import Bar, ChordSpan, Section, Tune
+
+
+def transpose_tune(tune: Tune, key: Key) -> Tune:
+    """The tune in `key`, which must be of the tune's own mode. Raises `InputError`.
+
+    The pitch classes of all chords move up by the semitones from the old tonic to the new one.
+    """
+    if key.minor != tune.key.minor:
+        wanted = str(Key(key.tonic, tune.key.minor))
+        mode = "minor" if tune.key.minor else "major"
+        line, column = tune.places.get("key", (0, 0))
+        raise InputError(
+            Problem(
+                f"{tune.title!r} is in {tune.key}, and {key} is not a {mode} key.",
+                tune.file,
+                line,
+                column,
+                found=str(key),
+                expected=f"a {mode} key",
+                hint=f"Ask for {wanted!r}.",
+            )
+        )
+    if key == tune.key:
+        return tune
+    interval = tune.key.interval_to(key)
+    sections = {name: _section(part, interval) for name, part in tune.sections.items()}
+    return replace(tune, key=key, sections=sections)
+
+
+def transpose_key(key: Key, interval: Interval) -> Key:
+    """The key an interval higher, by its other name where that one has no signature."""
+    moved = Key(key.tonic.up(interval), key.minor)
+    if -7 <= moved.fifths <= 7:
+        return moved
+    names = (Spelling(step, alter) for step in "CDEFGAB" for alter in (-1, 0, 1))
+    others = [Key(name, key.minor) for name in names if name.pc == moved.tonic.pc]
+    return min(others, key=lambda other: (abs(other.fifths), other.fifths))
+
+
+def _section(section: Section, interval: Interval) -> Section:
+    key = transpose_key(section.key, interval)
+    own = section.key.interval_to(key)  # the same sound; other names where the key has another
+    return replace(section, key=key, bars=tuple(_bar(bar, own) for bar in section.bars))
+
+
+def _bar(bar: Bar, interval: Interval) -> Bar:
+    return replace(bar, chords=tuple(_span(span, interval) for span in bar.chords))
+
+
+def _span(span: ChordSpan, interval: Interval) -> ChordSpan:
+    if span.chord is None:
+        return span
+    return replace(span, chord=transpose_chord(span.chord, interval))

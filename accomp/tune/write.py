@@ -1,0 +1,114 @@
+"""A tune back in the form of its file.
+
+Conventions: `parse_tune(tune_toml(tune)) == tune` for every tune that a file can say (places, file
+name and notices aside). Bars stand four to a line, one under the other, each in as few tokens as
+hold its chords.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from itertools import zip_longest
+
+from accomp.time import Meter
+from accomp.tune.grid import CARRY, NO_CHORD
+from accomp.tune.model import Bar, Section, Tune
+
+_BARS_A_LINE = 4
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+_ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
+
+
+def tune_toml(tune: Tune) -> str:
+    """The tune as the text of a tune file. Raises `ValueError` for a bar that no tokens can hold.
+
+    Such a bar changes its chord where the meter has no token: after 1/3 of a bar of 4/4.
+    """
+    lines = [f"title = {_quoted(tune.title)}"]
+    if tune.composer:
+        lines.append(f"composer = {_quoted(tune.composer)}")
+    lines.append(f"key = {_quoted(str(tune.key))}")
+    lines.append(f"meter = {_quoted(str(tune.meter))}")
+    lines.append(f"tempo = {_number(tune.tempo)}")
+    if tune.style is not None:
+        lines.append(f"style = {_quoted(tune.style)}")
+    lines.append(f"instrument = {_quoted(tune.instrument)}")
+    if tune.pickup:
+        lines.append(f"pickup = {_beats(tune.pickup / tune.meter.beat)}")
+    if tune.melody is not None:
+        lines.append(f"melody = {_quoted(tune.melody)}")
+    lines.append(f"form = [{', '.join(_quoted(name) for name in tune.form)}]")
+    lines += ["", "[sections]"]
+    for section in tune.sections.values():
+        lines += _section(tune, section)
+    for chorus in tune.choruses:
+        lines += ["", "[[chorus]]"]
+        if chorus.position is not None:
+            lines.append(f"position = {_quoted(chorus.position)}")
+        if chorus.style is not None:
+            lines.append(f"style = {_quoted(chorus.style)}")
+    return "\n".join(lines) + "\n"
+
+
+def bar_tokens(bar: Bar, meter: Meter) -> tuple[str, ...]:
+    """The bar in as few tokens as hold its chords. Raises `ValueError` when none do."""
+    for count in meter.shares:
+        share = meter.bar / count
+        if all((span.span.start / share).denominator == 1 for span in bar.chords):
+            tokens = [CARRY] * count
+            for span in bar.chords:
+                symbol = NO_CHORD if span.chord is None else span.chord.symbol
+                tokens[int(span.span.start / share)] = symbol if span.written else CARRY
+            return tuple(tokens)
+    starts = ", ".join(str(span.span.start) for span in bar.chords)
+    raise ValueError(f"a bar of {meter} has no tokens for chords at {starts} of a whole note")
+
+
+def _section(tune: Tune, section: Section) -> list[str]:
+    name = section.name if _BARE_KEY.fullmatch(section.name) else _quoted(section.name)
+    own = []
+    if section.key != tune.key:
+        own.append(f"{name}.key = {_quoted(str(section.key))}")
+    if section.meter != tune.meter:
+        own.append(f"{name}.meter = {_quoted(str(section.meter))}")
+    if section.style is not None:
+        own.append(f"{name}.style = {_quoted(section.style)}")
+    head = f"{name}.bars" if own else name
+    return [*own, f'{head} = """', *_rows(section), '"""']
+
+
+def _rows(section: Section) -> list[str]:
+    bars = [" ".join(bar_tokens(bar, section.meter)) for bar in section.bars]
+    rows = [bars[at : at + _BARS_A_LINE] for at in range(0, len(bars), _BARS_A_LINE)]
+    widths = [max(map(len, column)) for column in zip_longest(*rows, fillvalue="")]
+    return [
+        "".join(f"| {bar:{width}} " for bar, width in zip(row, widths, strict=False)) + "|"
+        for row in rows
+    ]
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string."""
+    signs = []
+    for sign in text:
+        if sign in _ESCAPES:
+            signs.append(_ESCAPES[sign])
+        elif ord(sign) < 32 or ord(sign) == 127:
+            signs.append(f"\\u{ord(sign):04X}")
+        else:
+            signs.append(sign)
+    return f'"{"".join(signs)}"'
+
+
+def _number(value: float) -> str:
+    """168 for 168.0, else all digits that the number has."""
+    return str(int(value)) if value == int(value) else repr(float(value))
+
+
+def _beats(beats: Fraction) -> str:
+    """A plain number where a decimal says it exactly, else a quoted fraction."""
+    if beats.denominator == 1:
+        return str(beats)
+    text = str(float(beats))
+    return text if Fraction(text) == beats else f'"{beats}"'
