@@ -1,0 +1,45 @@
+"""Styles, patterns, strokes, bass and drums. Knows nothing of tunes or necks."""
+
+from accomp.rhythm.bass import BassBar, BassNote, bass_line
+from accomp.rhythm.describe import describe_style
+from accomp.rhythm.drums import Hit, drum_hits
+from accomp.rhythm.feel import ratio_by_tempo, swung, swung_time
+from accomp.rhythm.force import FORCES, louder, spread_ms, tapered, velocity
+from accomp.rhythm.general_midi import percussion_key, program_number
+from accomp.rhythm.loose import loose
+from accomp.rhythm.pattern import Pattern
+from accomp.rhythm.read import find_style, plain_name, plain_style, read_style, style_names
+from accomp.rhythm.stroke import Stroke
+from accomp.rhythm.strum import choose_strings
+from accomp.rhythm.style import BandNote, BandPattern, Style
+
+__all__ = [
+    "FORCES",
+    "BandNote",
+    "BandPattern",
+    "BassBar",
+    "BassNote",
+    "Hit",
+    "Pattern",
+    "Stroke",
+    "Style",
+    "bass_line",
+    "choose_strings",
+    "describe_style",
+    "drum_hits",
+    "find_style",
+    "loose",
+    "louder",
+    "percussion_key",
+    "plain_name",
+    "plain_style",
+    "program_number",
+    "ratio_by_tempo",
+    "read_style",
+    "spread_ms",
+    "style_names",
+    "swung",
+    "swung_time",
+    "tapered",
+    "velocity",
+]

@@ -1,0 +1,127 @@
+"""Which pitches a bass role allows, and what a note and a move cost.
+
+Conventions: MIDI numbers; costs are whole numbers, 0 the best. Common practice, no published
+source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from accomp.harmony import Chord
+from accomp.time import Span
+
+LOW, HIGH = 28, 55  # E1, the lowest string, to G3
+MIDDLE = 40  # E2: the line lies around it
+OCTAVE = 12
+
+# By the size of a move in semitones: steps are free, a tritone and wide leaps are awkward.
+_MOVE = (6, 0, 0, 1, 1, 2, 4, 2, 4, 5, 8, 9, 4)
+
+_DEGREES = {
+    "third": ("3", "b3", "4", "2", "9"),
+    "fifth": ("5", "b5", "#5"),
+    "sixth": ("6", "13", "b13", "bb7"),
+    "seventh": ("7", "b7", "bb7", "6"),
+}
+# What stands in where the chord has no such tone: semitones above the root. A fifth is left to the
+# root, a sixth is the major one.
+_INSTEAD = {"third": 0, "fifth": 7, "sixth": 9, "seventh": 0}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One note to be chosen: `key` names the place for the choice among equals."""
+
+    span: Span
+    chord: Chord
+    role: str
+    force: str
+    key: str
+
+
+def root_pc(chord: Chord) -> int:
+    """Pitch class of the chord's bass: what its symbol names after `/`, else its root."""
+    return (chord.bass or chord.root).pc
+
+
+def role_pc(chord: Chord, role: str) -> int:
+    """Pitch class of a role that names a single tone."""
+    if role in ("root", "octave"):
+        return root_pc(chord)
+    by_degree = {tone.degree: tone.pc for tone in chord.tones}
+    for degree in _DEGREES[role]:
+        if degree in by_degree:
+            return by_degree[degree]
+    return (chord.root.pc + _INSTEAD[role]) % 12
+
+
+@cache
+def chord_pcs(chord: Chord) -> frozenset[int]:
+    """Pitch classes that are at home under a chord: its tones and its bass."""
+    return frozenset(tone.pc for tone in chord.tones) | {root_pc(chord)}
+
+
+@cache
+def scale_pcs(chord: Chord) -> frozenset[int]:
+    """The chord's own tones, and the second, fourth and sixth where it says nothing of them."""
+    pcs = set(chord_pcs(chord))
+    for near, usual in (((1, 2), 2), ((5, 6), 5), ((8, 9), 9)):
+        if not any((chord.root.pc + step) % 12 in pcs for step in near):
+            pcs.add((chord.root.pc + usual) % 12)
+    return frozenset(pcs)
+
+
+@cache
+def _pitches(chord: Chord, role: str, low: int, high: int) -> tuple[int, ...]:
+    if role in ("walk", "approach", "again"):
+        return tuple(range(low, high + 1))
+    pcs = chord_pcs(chord) if role == "tone" else frozenset({role_pc(chord, role)})
+    return tuple(pitch for pitch in range(low, high + 1) if pitch % 12 in pcs)
+
+
+def candidates(place: Place, low: int, high: int) -> tuple[int, ...]:
+    """Every pitch from `low` to `high` that the place's role allows."""
+    return _pitches(place.chord, place.role, low, high)
+
+
+def place_cost(place: Place, pitch: int) -> int:
+    """What a pitch costs by itself.
+
+    Its distance from the middle of the instrument; for a walking note, to be foreign to the chord;
+    for a note that may be any tone, to be the root once more, which leads nowhere.
+    """
+    cost = max(abs(pitch - MIDDLE) - 7, 0)
+    if place.role in ("walk", "tone") and pitch % 12 == root_pc(place.chord):
+        cost += 3
+    if place.role == "walk" and pitch % 12 not in chord_pcs(place.chord):
+        cost += 2 if pitch % 12 in scale_pcs(place.chord) else 4
+    return cost
+
+
+def move_cost(before: Place, after: Place, first: int, second: int) -> int | None:
+    """What it costs to go from pitch `first` at one place to pitch `second` at the next.
+
+    None where it may not be: over an octave, or against what one of the two roles asks.
+    """
+    size = abs(second - first)
+    if size > OCTAVE:
+        return None
+    cost = _MOVE[size]
+    if after.role == "again":
+        return 0 if size == 0 else None
+    if after.role == "octave" and size != OCTAVE:
+        cost += 10
+    if before.role == "approach":
+        if size in (1, 2):
+            cost += 0 if size == 1 else 1
+        elif (first - second) % 12 == 7:
+            cost += 3
+        else:
+            return None
+    for place, pitch in ((before, first), (after, second)):
+        foreign = place.role == "walk" and pitch % 12 not in chord_pcs(place.chord)
+        if foreign and size not in (1, 2):
+            return None
+    return cost

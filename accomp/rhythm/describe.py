@@ -1,0 +1,130 @@
+"""A style in words: its count with the strokes under it, as a player would say it.
+
+Conventions: lines of plain text, columns in step, `|` at bar lines, `.` where nothing stands. What
+is shown for a pattern can be written into a style file as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+
+from accomp.rhythm.pattern import Pattern
+from accomp.rhythm.reading import STROKE_WORDS
+from accomp.rhythm.rows import BAR_LINE, BETWEEN, NOTHING
+from accomp.rhythm.stroke import Stroke
+from accomp.rhythm.style import BandPattern, Style
+from accomp.time import Meter
+
+_WORDS = {place: word for word, place in BETWEEN.items()}
+_STROKES = {meaning: word for word, meaning in STROKE_WORDS.items()}
+
+
+def stroke_word(stroke: Stroke) -> str:
+    """The word of the stroke row that a stroke was written with."""
+    return _STROKES[stroke.direction, stroke.manner, stroke.value]
+
+
+def count_word(place: Fraction, meter: Meter) -> str:
+    """How a place, counted from the bar line, is said: "1", "&", "let"; "?" where no word fits."""
+    counts = place / meter.unit
+    if counts.denominator == 1:
+        return str(counts + 1)
+    return _WORDS.get(counts % 1, "?")
+
+
+def describe_style(style: Style) -> tuple[str, ...]:
+    """Everything about a style, one line of text each."""
+    lines = [
+        f"{style.title} ({style.name})",
+        f"{style.meter}, {style.tempo[0]:g} to {style.tempo[1]:g} beats a minute, {_feel(style)}",
+    ]
+    if style.right_hand:
+        lines.append(f"Right hand: {style.right_hand}")
+    if style.mood:
+        lines.append(f"Mood: {style.mood}")
+    lines += ["", *describe_strum(style.strum, style.meter)]
+    if style.bass is not None:
+        player = style.bass.player.replace("-", " ")
+        lines += ["", f"Bass: {player}", *_band_lines(style.bass, style.meter)]
+    if style.drums is not None:
+        lines += ["", "Drums", *_drum_lines(style.drums, style.meter)]
+    return tuple(lines)
+
+
+def describe_strum(pattern: Pattern, meter: Meter) -> tuple[str, ...]:
+    """The count of a pattern with its strokes under it; rows that say nothing new are left out."""
+    strokes = pattern.strokes
+    rows = {
+        "stroke": {stroke.start: stroke_word(stroke) for stroke in strokes},
+        "strings": {stroke.start: stroke.strings for stroke in strokes},
+        "force": {stroke.start: stroke.force for stroke in strokes},
+        "sound": {stroke.start: stroke.sound for stroke in strokes},
+    }
+    usual = {"strings": "all", "force": "plain", "sound": "ring"}
+    shown = {name: row for name, row in rows.items() if {*row.values()} != {usual.get(name, "")}}
+    return _table(pattern.length, meter, shown)
+
+
+def _band_lines(pattern: BandPattern, meter: Meter) -> tuple[str, ...]:
+    rows = {
+        "note": {note.start: note.what for note in pattern.notes},
+        "force": {note.start: note.force for note in pattern.notes},
+        "sound": {note.start: note.sound for note in pattern.notes},
+    }
+    usual = {"force": "plain", "sound": "long"}
+    shown = {name: row for name, row in rows.items() if {*row.values()} != {usual.get(name, "")}}
+    return _table(pattern.length, meter, shown)
+
+
+def _drum_lines(pattern: BandPattern, meter: Meter) -> tuple[str, ...]:
+    rows: dict[str, dict[Fraction, str]] = {}
+    for note in pattern.notes:
+        rows.setdefault(note.what, {})[note.start] = {"plain": "x", "accent": "X"}.get(
+            note.force, note.force
+        )
+    return _table(pattern.length, meter, rows)
+
+
+def _feel(style: Style) -> str:
+    if style.swing_by_tempo:
+        return "swing by tempo"
+    return "straight" if style.swing == 1.0 else f"swing {style.swing:g} to 1"
+
+
+def _columns(length: Fraction, meter: Meter, places: Iterable[Fraction]) -> list[Fraction]:
+    """The places to say: those asked for, every beat, and the number that a word hangs on."""
+    said = set(places)
+    beats = -(-length // meter.beat)
+    said |= {meter.beat * beat for beat in range(beats) if meter.beat * beat < length}
+    said |= {place // meter.unit * meter.unit for place in said}
+    return sorted(said)
+
+
+def _table(
+    length: Fraction, meter: Meter, rows: Mapping[str, Mapping[Fraction, str]]
+) -> tuple[str, ...]:
+    """Rows under a count, in columns."""
+    columns = _columns(length, meter, (place for row in rows.values() for place in row))
+    whole_bars = length % meter.bar == 0
+    heads = [count_word(place % meter.bar if whole_bars else place, meter) for place in columns]
+    cells = {"count": heads}
+    for name, row in rows.items():
+        cells[name] = [row.get(place, NOTHING) for place in columns]
+    widths = [max(len(row[i]) for row in cells.values()) for i in range(len(columns))]
+    label = max(len(name) for name in cells)
+    lines = []
+    for name, words in cells.items():
+        text = f"  {name:<{label}} "
+        for index, (word, width) in enumerate(zip(words, widths, strict=True)):
+            if whole_bars and index and columns[index] % meter.bar == 0:
+                text += f" {BAR_LINE}"
+            text += f" {word:<{width}}"
+        lines.append(text.rstrip())
+    if not whole_bars:
+        lines.append(f"  (comes again every {_number(length / meter.unit)} counts)")
+    return tuple(lines)
+
+
+def _number(counts: Fraction) -> str:
+    return f"{float(counts):g}"

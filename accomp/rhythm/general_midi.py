@@ -1,0 +1,54 @@
+"""The words of General MIDI for players and percussion sounds.
+
+Conventions: words are written small with dashes ("acoustic-bass", "bass-drum-1"); short words
+("snare") stand for the sound most often meant. Programs count from 1 to 128 as the standard prints
+them, percussion keys from 35 to 81.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from accomp.files.data import package_file
+from accomp.files.toml import read_toml
+
+
+@dataclass(frozen=True)
+class _Table:
+    programs: Mapping[str, int]
+    percussion: Mapping[str, int]
+    short: Mapping[str, str]
+
+
+@cache
+def _table() -> _Table:
+    data = read_toml(package_file("general_midi.toml")).data
+    return _Table(data["programs"], data["percussion"], data["short"])
+
+
+def percussion_words() -> tuple[str, ...]:
+    """Every word that names a percussion sound, the short ones first."""
+    table = _table()
+    short = (word for word, full in table.short.items() if full in table.percussion)
+    return (*short, *table.percussion)
+
+
+def program_words() -> tuple[str, ...]:
+    """Every word that names a program, the short ones first."""
+    table = _table()
+    short = (word for word, full in table.short.items() if full in table.programs)
+    return (*short, *table.programs)
+
+
+def percussion_key(word: str) -> int:
+    """The key number (35 to 81) of a percussion sound. Raises `KeyError` for an unknown word."""
+    table = _table()
+    return table.percussion[table.short.get(word, word)]
+
+
+def program_number(word: str) -> int:
+    """The program (1 to 128) of a player's sound. Raises `KeyError` for an unknown word."""
+    table = _table()
+    return table.programs[table.short.get(word, word)]
