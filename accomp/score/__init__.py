@@ -1,0 +1,1 @@
+"""The two bridges from strokes: notate (paper) and perform (sound)."""

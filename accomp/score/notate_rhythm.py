@@ -1,0 +1,192 @@
+"""From spans to written events: rests, ties, tuplets and beams of one bar.
+
+Conventions: spans are half-open, in fractions of a whole note from the bar line, in order, without
+overlap. What lies between them is silence.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from accomp.score.notate_beams import beamed
+from accomp.score.notate_values import Piece, note_pieces, plain_value, rest_pieces, tuplet_pieces
+from accomp.score.written import Event, Value, WrittenNote
+from accomp.time import Meter, Span
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """What is to be written: noteheads over a span, and what belongs to the stroke itself.
+
+    `tied_from` and `tied_to` say that it began before, or goes on after, the bar. A `short` sound
+    is not tied on: it is written up to the end of its beat at most, and silence follows.
+    """
+
+    span: Span
+    notes: tuple[WrittenNote, ...]
+    direction: str = ""
+    marks: frozenset[str] = frozenset()
+    tied_from: bool = False
+    tied_to: bool = False
+    short: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Cell:
+    """A stretch of the bar that is divided otherwise than in halves."""
+
+    span: Span
+    tuplet: tuple[int, int]
+
+
+def written_bar(
+    meter: Meter, bar: Span, sounds: Sequence[Sounding], cuts: Iterable[Fraction] = ()
+) -> tuple[Event, ...]:
+    """The events of a bar; `bar` is (0, meter.bar), or the last part of it for a pickup.
+
+    `cuts` are moments at which a rest is split so that something can stand over it. Events count
+    from the start of `bar`. Raises `ValueError` for a span no note values can show.
+    """
+    if not sounds and bar.duration == meter.bar and not any(bar.start < cut for cut in cuts):
+        return (Event(Fraction(0), Value(Fraction(1)), whole_measure=True),)
+    sounds = [_shortened(meter, sound) for sound in sounds]
+    cells = _cells(meter, bar, sounds)
+    events: list[Event] = []
+    now = bar.start
+    for sound in sounds:
+        events += _rests(meter, Span(now, sound.span.start), cells, cuts)
+        events += _notes(meter, sound, cells)
+        now = sound.span.end
+    events += _rests(meter, Span(now, bar.end), cells, cuts)
+    shifted = [replace(event, start=event.start - bar.start) for event in beamed(meter, events)]
+    return tuple(_bracketed(shifted, cells, bar.start) if cells else shifted)
+
+
+def _shortened(meter: Meter, sound: Sounding) -> Sounding:
+    if not sound.short:
+        return sound
+    start = sound.span.start
+    beat_end = (start // meter.beat + 1) * meter.beat
+    end = min(sound.span.end, beat_end)
+    if _odd_part(start) == _odd_part(end) == 1 and plain_value(end - start) is None:
+        end = note_pieces(meter, start, end)[0][1]
+    return replace(sound, span=Span(start, end), tied_to=False)
+
+
+def _notes(meter: Meter, sound: Sounding, cells: Sequence[_Cell]) -> list[Event]:
+    pieces: list[Piece] = []
+    for part, cell in _by_cell(sound.span, cells):
+        if cell is None:
+            pieces += note_pieces(meter, part.start, part.end)
+        else:
+            pieces += tuplet_pieces(cell.span.start, cell.tuplet, part.start, part.end)
+    last = len(pieces) - 1
+    return [
+        Event(
+            start=start,
+            value=value,
+            notes=sound.notes,
+            tied_from=sound.tied_from or i > 0,
+            tied_to=sound.tied_to or i < last,
+            direction=sound.direction if i == 0 else "",
+            marks=sound.marks if i == 0 else sound.marks & {"dead", "tremolo"},
+        )
+        for i, (start, _, value) in enumerate(pieces)
+    ]
+
+
+def _rests(
+    meter: Meter, gap: Span, cells: Sequence[_Cell], cuts: Iterable[Fraction]
+) -> list[Event]:
+    events = []
+    edges = [gap.start, *sorted(cut for cut in cuts if gap.start < cut < gap.end), gap.end]
+    for start, end in itertools.pairwise(edges):
+        for part, cell in _by_cell(Span(start, end), cells):
+            pieces = (
+                rest_pieces(meter, part.start, part.end)
+                if cell is None
+                else tuplet_pieces(cell.span.start, cell.tuplet, part.start, part.end)
+            )
+            events += [Event(begin, value) for begin, _, value in pieces]
+    return events
+
+
+def _by_cell(span: Span, cells: Sequence[_Cell]) -> list[tuple[Span, _Cell | None]]:
+    """`span` cut at the edges of tuplets, each part with the tuplet it lies in."""
+    parts: list[tuple[Span, _Cell | None]] = []
+    now = span.start
+    for cell in cells:
+        inside = span.cut(cell.span)
+        if inside is None:
+            continue
+        if now < inside.start:
+            parts.append((Span(now, inside.start), None))
+        parts.append((inside, cell))
+        now = inside.end
+    if now < span.end:
+        parts.append((Span(now, span.end), None))
+    return parts
+
+
+def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:
+    """The tuplets: the smallest halvings of a bar that hold all odd divisions, side by side."""
+    edges = {edge for sound in sounds for edge in (sound.span.start, sound.span.end)}
+    odd = sorted(edge for edge in edges if _odd_part(edge) > 1)
+    if not odd:
+        return []
+    cells = []
+    width = meter.unit if meter.compound else meter.beat
+    now = bar.start
+    while now < bar.end:
+        end = now + width
+        if any(now < edge < end for edge in odd):
+            while end < bar.end and _crossed(end, sounds):
+                end += width  # a figure over several beats, as three in the time of two beats
+            cells += _divided(Span(now, end), odd, sounds)
+        now = end
+    return cells
+
+
+def _divided(span: Span, odd: Sequence[Fraction], sounds: Sequence[Sounding]) -> list[_Cell]:
+    inside = [edge for edge in odd if span.start < edge < span.end]
+    if not inside:
+        return []
+    middle = (span.start + span.end) / 2
+    if not _crossed(middle, sounds):
+        first, second = Span(span.start, middle), Span(middle, span.end)
+        return _divided(first, odd, sounds) + _divided(second, odd, sounds)
+    actual = 1
+    for edge in inside:
+        part = _odd_part((edge - span.start) / span.duration)
+        actual = actual * part // _common(actual, part)
+    normal = 1 << (actual.bit_length() - 1)
+    return [_Cell(span, (actual, normal))]
+
+
+def _crossed(moment: Fraction, sounds: Sequence[Sounding]) -> bool:
+    return any(sound.span.start < moment < sound.span.end for sound in sounds)
+
+
+def _odd_part(number: Fraction) -> int:
+    odd = number.denominator
+    while odd % 2 == 0:
+        odd //= 2
+    return odd
+
+
+def _common(a: int, b: int) -> int:
+    while b:
+        a, b = b, a % b
+    return a
+
+
+def _bracketed(events: list[Event], cells: Sequence[_Cell], shift: Fraction) -> list[Event]:
+    """The same events with the ends of every tuplet marked."""
+    for cell in cells:
+        inside = [i for i, event in enumerate(events) if event.start + shift in cell.span]
+        events[inside[0]] = replace(events[inside[0]], bracket="start")
+        events[inside[-1]] = replace(events[inside[-1]], bracket="stop")
+    return events

@@ -1,0 +1,133 @@
+"""Which note values show a length of time, and where they are split to be read easily.
+
+Conventions: positions are fractions of a whole note from the bar line. A note may cross a beat only
+when it starts on one, and the middle of a 4/4 or 12/8 bar only when it starts at the bar line; one
+that starts between beats is tied at the next beat. In compound meters a note that crosses a beat
+fills whole beats. Rests are stricter: plain values on their own grid, so that each beat is seen.
+Common practice, no one source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import lru_cache
+
+from accomp.score.written import Value
+from accomp.time import Meter
+
+# Inner limits that long notes respect: halves of the bar, and 3 + 2 in five.
+_GROUPS: dict[str, tuple[Fraction, ...]] = {
+    "4/4": (Fraction(1, 2),),
+    "12/8": (Fraction(3, 4),),
+    "5/4": (Fraction(3, 4),),
+}
+_SHORTEST = Fraction(1, 128)
+
+Piece = tuple[Fraction, Fraction, Value]
+
+
+def plain_value(length: Fraction) -> Value | None:
+    """The plain or once-dotted value that lasts `length`, None where there is none."""
+    if length.denominator & (length.denominator - 1) or length < _SHORTEST:
+        return None
+    if length.numerator in {1, 2}:
+        return Value(length)
+    if length.numerator == 3:
+        return Value(length * Fraction(2, 3), dots=1)
+    return None
+
+
+@lru_cache(maxsize=4096)
+def note_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ...]:
+    """The values, to be tied, that show a note from `start` to `end` in a bar of `meter`."""
+    pieces = []
+    while start < end:
+        stop, value = _longest_note(meter, start, end)
+        pieces.append((start, stop, value))
+        start = stop
+    return tuple(pieces)
+
+
+def _longest_note(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, Value]:
+    beat, on_beat = meter.beat, start % meter.beat == 0
+    limit = _group_end(meter, start) if on_beat else (start // beat + 1) * beat
+    stop = min(end, limit)
+    crosses = stop - start > beat
+    value = plain_value(stop - start)
+    if value and not (crosses and meter.compound and (stop - start) % beat):
+        return stop, value
+    if crosses:
+        for count in range(int((stop - start) / beat), 0, -1):
+            value = plain_value(count * beat)
+            if value:
+                return start + count * beat, value
+    return _inside_beat(start % beat, stop - start, start)
+
+
+def _inside_beat(offset: Fraction, length: Fraction, start: Fraction) -> tuple[Fraction, Value]:
+    """The first piece of a length that no value shows: up to the coarsest grid line inside it."""
+    grid = Fraction(1)
+    while grid >= _SHORTEST:
+        stop = (offset // grid + 1) * grid - offset
+        value = plain_value(stop) if stop < length else None
+        if value:
+            return start + stop, value
+        grid /= 2
+    raise ValueError(f"no note values show {length} of a whole note at {start}")
+
+
+def _group_end(meter: Meter, start: Fraction) -> Fraction:
+    limits = (*_GROUPS.get(str(meter), ()), meter.bar)
+    if start == 0 and str(meter) != "5/4":
+        return meter.bar
+    return next(limit for limit in limits if limit > start)
+
+
+@lru_cache(maxsize=4096)
+def rest_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ...]:
+    """The values that show a silence from `start` to `end` in a bar of `meter`."""
+    pieces = []
+    while start < end:
+        stop, value = _longest_rest(meter, start, end)
+        pieces.append((start, stop, value))
+        start = stop
+    return tuple(pieces)
+
+
+def _longest_rest(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, Value]:
+    group = _group_end(meter, start)
+    starts_group = start == 0 or start in _GROUPS.get(str(meter), ())
+    if starts_group and str(meter) in {"4/4", "12/8"} and end >= start + meter.bar / 2:
+        half = meter.bar / 2
+        value = plain_value(half)
+        assert value is not None
+        return start + half, value
+    beat_start = start // meter.beat * meter.beat
+    stop = min(end, group, beat_start + meter.beat)
+    if meter.compound and stop - start == meter.beat:
+        return stop, Value(meter.beat * Fraction(2, 3), dots=1)
+    length = Fraction(1)
+    while length >= _SHORTEST:
+        if start + length <= stop and (start - beat_start) % length == 0:
+            return start + length, Value(length)
+        length /= 2
+    raise ValueError(f"no rests show {end - start} of a whole note at {start}")
+
+
+@lru_cache(maxsize=4096)
+def tuplet_pieces(
+    cell: Fraction, tuplet: tuple[int, int], start: Fraction, end: Fraction
+) -> tuple[Piece, ...]:
+    """Values inside a tuplet that begins at `cell`: notes and rests alike."""
+    actual, normal = tuplet
+    pieces = []
+    while start < end:
+        length = (end - start) * actual / normal
+        value = plain_value(length)
+        if value is None:
+            stop, value = _inside_beat((start - cell) * actual / normal, length, Fraction(0))
+            length = stop
+        stop = start + length * normal / actual
+        pieces.append((start, stop, Value(value.length, value.dots, tuplet)))
+        start = stop
+    return tuple(pieces)

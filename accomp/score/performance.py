@@ -1,0 +1,83 @@
+"""What is heard: timed notes, in seconds.
+
+Conventions: seconds are floats from the start of the file; velocities 1 to 127; MIDI channels
+0 to 15 (9 is the drums); programs 0 to 127 and banks as sent on the wire.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One sounding note. `bank` chooses the variant of the sound (0 ring, 1 choked, 2 dead)."""
+
+    start_s: float
+    end_s: float
+    pitch: int
+    velocity: int
+    channel: int
+    bank: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """One player. `role` is "player", "band", "click" or "melody"; `level` 0 to 127 (controller 7),
+    `pan` 0 left to 127 right (controller 10); `channels` all it uses (one a string when strummed).
+    """
+
+    name: str
+    role: str
+    program: int
+    channels: tuple[int, ...]
+    notes: tuple[Note, ...]
+    level: int = 100
+    pan: int = 64
+
+
+@dataclass(frozen=True, slots=True)
+class TempoMark:
+    """From `start_s` on, a quarter lasts `quarter_s` seconds."""
+
+    start_s: float
+    quarter_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class MeterMark:
+    """A time signature from `start_s` on."""
+
+    start_s: float
+    count: int
+    unit: int
+
+
+@dataclass(frozen=True, slots=True)
+class KeyMark:
+    """A key signature from `start_s` on."""
+
+    start_s: float
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class TextMark:
+    """A text at a moment: a marker (section, chorus) or a chord symbol."""
+
+    start_s: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Performance:
+    """A whole performance, count-in included. `end_s` is the last bar line."""
+
+    title: str
+    tracks: tuple[Track, ...]
+    tempos: tuple[TempoMark, ...]
+    meters: tuple[MeterMark, ...]
+    keys: tuple[KeyMark, ...]
+    markers: tuple[TextMark, ...]
+    chords: tuple[TextMark, ...]
+    end_s: float

@@ -1,0 +1,82 @@
+"""Arrange: strokes laid over bars and chord changes."""
+
+from __future__ import annotations
+
+import itertools
+from fractions import Fraction
+
+from played import BASS, FLAT, arranged, pattern, style, tune
+
+from accomp.score.planning import tune_chords
+
+C, F, G7 = "0 0 2 3", "0 2 3 3", "2 0 3 2"
+WHOLE = Fraction(1)
+
+
+def starts(arrangement: object) -> list[tuple[Fraction, str]]:
+    return [(s.span.start, s.chord.symbol) for bar in arrangement.bars for s in bar.strums]
+
+
+def test_each_stroke_takes_the_chord_of_its_moment() -> None:
+    found = starts(arranged(tune("| C / / G7 | F |"), style(FLAT), C, G7, F))
+    assert [chord for _, chord in found] == ["C", "C", "C", "G7", "F", "F", "F", "F"]
+    assert [start for start, _ in found] == [Fraction(n, 4) for n in range(8)]
+
+
+def test_a_chord_no_stroke_reaches_gets_one() -> None:
+    two = pattern(WHOLE, ("0", "ring", "down", "low1"), ("1/2", "ring", "down", "all"))
+    arrangement = arranged(tune("| C G7 F G7 |"), style(two), C, G7, F, G7)
+    assert starts(arrangement) == [
+        (Fraction(0), "C"),
+        (Fraction(1, 4), "G7"),
+        (Fraction(1, 2), "F"),
+        (Fraction(3, 4), "G7"),
+    ]
+    spans = [s.span for s in arrangement.bars[0].strums]
+    assert all(a.end == b.start for a, b in itertools.pairwise(spans))
+
+
+def test_a_stroke_is_cut_at_the_change_and_not_where_the_chord_stays() -> None:
+    off = pattern(WHOLE, ("0", "ring", "down", "all"), ("3/8", "ring", "up", "all"))
+    same = arranged(tune("| C C |"), style(off), C).bars[0].strums
+    assert [(s.span.start, s.span.end) for s in same] == [
+        (Fraction(0), Fraction(3, 8)),
+        (Fraction(3, 8), WHOLE),
+    ]
+    moved = arranged(tune("| C G7 |"), style(off), C, G7).bars[0].strums
+    assert moved[1].span.end == Fraction(1, 2)
+
+
+def test_a_two_bar_pattern_starts_anew_with_each_section() -> None:
+    two = pattern(Fraction(2), ("0", "ring", "down", "all"), ("5/4", "ring", "up", "high2"))
+    text = 'form = ["A", "A"]'
+    found = starts(arranged(tune("| C | C | C |", head=text), style(two), C))
+    # bars 1 and 3 of each section have the first bar of the pattern, bar 2 the second
+    assert [start for start, _ in found] == [
+        Fraction(0), Fraction(5, 4), Fraction(2), Fraction(3), Fraction(17, 4), Fraction(5),
+    ]  # fmt: skip
+
+
+def test_the_bass_begins_each_chord_on_its_root() -> None:
+    arrangement = arranged(tune("| C / G7 / | F/A |"), style(FLAT, bass=BASS), C, G7, F)
+    first = {}
+    for bar in arrangement.bars:
+        for change in bar.changes:
+            notes = [n for n in bar.bass if n.span.start in change.span]
+            first[str(change.chord)] = notes[0].pitch % 12
+    assert first == {"C": 0, "G7": 7, "F/A": 9}
+
+
+def test_chords_of_a_tune_are_its_changes_and_home_is_the_commonest_on_the_root() -> None:
+    chords = tune_chords(tune("| C C | C7 / F / | C6 | / | C | N.C. | C |"))
+    assert [str(chord) for chord in chords.chords] == ["C", "C7", "F", "C6", "C"]
+    assert str(chords.home) == "C"
+    assert chords.spans[3] == (3,)
+    assert chords.spans[5] == (None,)
+    assert chords.spans[6] == (4,)
+
+
+def test_without_a_chord_on_the_root_the_last_chord_is_home_with_a_notice() -> None:
+    chords = tune_chords(tune("| F | G7 |"))
+    assert str(chords.home) == "G7"
+    assert "G7" in chords.notices[0]
