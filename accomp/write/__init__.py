@@ -1,0 +1,1 @@
+"""One writer a file format, all with one signature."""

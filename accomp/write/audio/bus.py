@@ -1,0 +1,111 @@
+"""The bus: what happens to a sum of stems before it is a file.
+
+A small room, one gain for everything, a limiter.
+
+Conventions: levels in dB against full scale. -16 LUFS and a true peak of -1 dBTP are usual for
+play-along files (common practice, no source). The limiter takes 3 dB at most from the full mix;
+where that is not enough, the gain is smaller and loudness gives way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass
+
+import numpy as np
+
+from accomp.write.audio.convolve import convolved
+from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
+from accomp.write.audio.loudness import loudness_lufs
+from accomp.write.audio.peak import decibels, true_peak
+from accomp.write.audio.room import room_response
+from accomp.write.audio.spool import Sound, Source, Spool
+
+TARGET_LUFS = -16.0
+_NEAR_LU = 0.1  # how near to the target is near enough
+_ROUNDS = 4
+_GAIN_MOST_DB = 60.0  # for a mix that is next to nothing
+_READ = 65_536
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """Sound ready for the encoder, and what was measured on it."""
+
+    source: Source
+    lufs: float
+    peak_db: float
+    limited_db: float
+
+
+class Scaled:
+    """A source times a number."""
+
+    def __init__(self, source: Source, factor: float) -> None:
+        self._source = source
+        self._factor = np.float32(factor)
+
+    @property
+    def frames(self) -> int:
+        """Length."""
+        return self._source.frames
+
+    def read(self, start: int, count: int) -> Sound:
+        """`count` frames from `start` on, silence outside."""
+        return self._source.read(start, count) * self._factor
+
+
+def spooled(blocks: Iterable[Sound], stack: ExitStack) -> Spool:
+    """The blocks on disk, until the stack is left."""
+    spool = stack.enter_context(Spool())
+    for block in blocks:
+        spool.append(block)
+    return spool
+
+
+def in_room(dry: Source, sample_rate: int, stack: ExitStack) -> Spool:
+    """The source in the small room."""
+    return spooled(convolved(dry, room_response(sample_rate)), stack)
+
+
+def blocks(source: Source) -> Iterator[Sound]:
+    """The whole of a source, block by block."""
+    for start in range(0, source.frames, _READ):
+        yield source.read(start, min(_READ, source.frames - start))
+
+
+def gain_for(full: Source, sample_rate: int) -> float:
+    """The gain, in dB, that brings the full mix to the target, or near it if the limiter ends."""
+    lufs = loudness_lufs(full, sample_rate)
+    top_db = decibels(true_peak(full))
+    if top_db == -np.inf:
+        return 0.0
+    most_db = min(decibels(CEILING) + REDUCTION_MOST_DB - top_db, _GAIN_MOST_DB)
+    gain_db = min(TARGET_LUFS - lufs, most_db)
+    for _ in range(_ROUNDS):
+        if gain_db >= most_db or gain_db + top_db <= decibels(CEILING):
+            break
+        with ExitStack() as stack:  # the limiter takes a little loudness too: make up for it
+            short = TARGET_LUFS - finished(full, gain_db, sample_rate, stack).lufs
+        if abs(short) <= _NEAR_LU:
+            break
+        gain_db = min(gain_db + short, most_db)
+    return gain_db
+
+
+def finished(source: Source, gain_db: float, sample_rate: int, stack: ExitStack) -> Finished:
+    """The source with its gain, under the ceiling."""
+    gain = 10 ** (gain_db / 20)
+    top = true_peak(source) * gain
+    if top <= CEILING * (1 + 1e-6):
+        lufs = loudness_lufs(source, sample_rate) + gain_db
+        return Finished(Scaled(source, gain), lufs, decibels(top), 0.0)
+    lowest = 1.0
+    spool = stack.enter_context(Spool())
+    for block, least in limited(source, gain):
+        spool.append(block)
+        lowest = min(lowest, least)
+    return Finished(
+        spool, loudness_lufs(spool, sample_rate), decibels(true_peak(spool)), -decibels(lowest)
+    )

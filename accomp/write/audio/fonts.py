@@ -1,0 +1,85 @@
+"""Which SoundFont plays which track, and what is said when one is missing or lacks a sound.
+
+The player's track is played by the voice (a font of its own, with ringing, choked and dead strokes
+on banks 0, 1 and 2) when there is one, the rest of the band by the General MIDI font.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from accomp.errors import SoundError
+from accomp.score.performance import Track
+from accomp.write.soundfont import DRUM_BANK, SoundFont, default_soundfont, read_soundfont
+
+_DRUMS = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Fonts:
+    """The band's font, the player's voice if it is usable, and what a reader should know."""
+
+    band: SoundFont
+    voice: SoundFont | None = None
+    notices: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What the manifest says."""
+        if self.voice is None:
+            return self.band.name
+        return f"{self.voice.name} (player), {self.band.name} (band)"
+
+    def of(self, track: Track) -> tuple[SoundFont, ...]:
+        """The fonts of a track, the one asked first last."""
+        if self.voice is not None and self._voiced(track):
+            return (self.band, self.voice)
+        return (self.band,)
+
+    def plain_channels(self, track: Track) -> frozenset[int]:
+        """Channels of a track that ask for a bank which its fonts do not have."""
+        return frozenset(
+            note.channel
+            for note in track.notes
+            if note.bank
+            and note.channel != _DRUMS
+            and not any(font.has(note.bank, track.program) for font in self.of(track))
+        )
+
+    def missing(self, track: Track) -> str:
+        """A notice when no font has the track's sound at all, else nothing."""
+        drums = track.channels == (_DRUMS,)
+        if drums:
+            known = any(bank == DRUM_BANK for bank, _ in self.band.presets)
+        else:
+            known = any(font.has(0, track.program) for font in self.of(track))
+        if known or not track.notes:
+            return ""
+        sound = "drums" if drums else f"sound for program {track.program} (counted from 0)"
+        return (
+            f"{track.name}: {self.band.name} has no {sound}; the synthesiser puts another sound "
+            f"in its place, or none. Choose a General MIDI font with --soundfont."
+        )
+
+    def _voiced(self, track: Track) -> bool:
+        return (
+            self.voice is not None and track.role == "player" and self.voice.has(0, track.program)
+        )
+
+
+def choose_fonts(soundfont: Path | None, voice: Path | None) -> Fonts:
+    """The fonts to play with: `soundfont` or the default, and `voice` where it is usable.
+
+    Raises `SoundError` when the band's font is unusable; a bad voice only makes a notice.
+    """
+    band = read_soundfont(soundfont) if soundfont is not None else default_soundfont()
+    if voice is None:
+        return Fonts(band)
+    try:
+        return Fonts(band, read_soundfont(voice))
+    except SoundError as error:
+        return Fonts(
+            band,
+            notices=(f"The player is heard with {band.name}, not with his own voice: {error}",),
+        )

@@ -1,0 +1,74 @@
+"""A limiter that looks ahead: no true peak above the ceiling, no step in the gain.
+
+From the gain that each frame needs comes a gain that recovers slowly after every need; that is held
+over the frames before it (a moving minimum) and averaged over as many, so that the gain glides down
+in time. An average of values none of which is above the need is not above it either. Both channels
+get the same gain, so that nothing moves sideways.
+
+Conventions: amplitudes, not dB, unless the name says so. The result at a frame depends on `BEFORE`
+frames before it and `AFTER` frames after it only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from accomp.write.audio import peak
+from accomp.write.audio.spool import Sound, Source
+
+CEILING = 10 ** (-1.1 / 20)  # a tenth below the promise of -1 dBTP, for what interpolation misses
+REDUCTION_MOST_DB = 3.0
+_AHEAD = 96  # frames over which the gain glides down: 2 ms at 44,100 Hz
+_RECOVERY = 1_764  # frames in which it comes back to 1/e of what was taken: 40 ms
+_MEMORY = 16 * _RECOVERY  # after which nothing is left of it: e^-16 of 3 dB
+BEFORE = _MEMORY + _AHEAD + peak.REACH
+AFTER = _AHEAD + peak.REACH
+_BLOCK = 131_072
+
+_Curve = npt.NDArray[np.float64]
+
+
+def limited(source: Source, gain: float) -> Iterator[tuple[Sound, float]]:
+    """Blocks of `source` times `gain` under the ceiling, each with its lowest limiter gain."""
+    for start in range(0, source.frames, _BLOCK):
+        count = min(_BLOCK, source.frames - start)
+        wide = source.read(start - BEFORE, BEFORE + count + AFTER) * np.float32(gain)
+        block = wide[BEFORE : BEFORE + count]
+        need = CEILING / np.maximum(peak.peaks(wide, CEILING).astype(np.float64), CEILING)
+        if need.min() >= 1:
+            yield block, 1.0
+            continue
+        curve = _glide(_recovering(need))[_MEMORY:]
+        yield (block * curve[:, None]).astype(np.float32), float(curve.min())
+
+
+def _recovering(need: _Curve) -> _Curve:
+    """The gain at each frame: its need, or what is left of an earlier one, exponentially less.
+
+    The recursion taken[n] = max(need[n], taken[n - 1] * e^(-1/recovery)) as one running maximum:
+    multiplied by e^(n/recovery), here in logarithms, it forgets nothing.
+    """
+    steps = np.arange(len(need)) / _RECOVERY
+    with np.errstate(divide="ignore"):
+        taken = np.log(1 - need)
+    left: _Curve = np.maximum.accumulate(taken + steps) - steps
+    return 1 - np.exp(left)
+
+
+def _glide(gain: _Curve) -> _Curve:
+    """`gain` without its first and last `_AHEAD` frames, reached by gliding ahead of time."""
+    held = _moving_minimum(gain, _AHEAD + 1)
+    weights = np.sin(np.linspace(0, np.pi, _AHEAD + 3)[1:-1]) ** 2
+    return np.convolve(held, weights / weights.sum(), "valid")
+
+
+def _moving_minimum(values: _Curve, stretch: int) -> _Curve:
+    """The minimum of each `stretch` neighbours (van Herk's way: two running minima a stretch)."""
+    count = len(values) - stretch + 1
+    rows = np.concatenate([values, np.ones(-len(values) % stretch)]).reshape(-1, stretch)
+    onward = np.minimum.accumulate(rows, axis=1).ravel()
+    back = np.minimum.accumulate(rows[:, ::-1], axis=1)[:, ::-1].ravel()
+    return np.minimum(back[:count], onward[stretch - 1 : stretch - 1 + count])

@@ -1,0 +1,71 @@
+"""Every track rendered by itself, several at a time: the stems of the mix.
+
+Conventions: one synth a track; the library works without the interpreter's lock, so threads help. A
+stem is dry and starts at the performance's time 0. The bits do not depend on how many threads work.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import FIRST_EXCEPTION, Future, ThreadPoolExecutor, wait
+from dataclasses import replace
+
+from accomp.score.performance import Performance, Track
+from accomp.write.audio.choke import shortened
+from accomp.write.audio.fonts import Fonts
+from accomp.write.audio.render import SAMPLE_RATE, render_blocks
+from accomp.write.audio.spool import Spool
+from accomp.write.midi import midi_bytes
+
+_LOOK_S = 0.1  # how often the waiting thread wakes, for progress and for Ctrl-C
+
+
+def render_stems_to(
+    spools: Sequence[Spool],
+    performance: Performance,
+    fonts: Fonts,
+    *,
+    threads: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> None:
+    """Fill one spool a track of `performance`. `progress` gets the part done, 0 to 1.
+
+    An interrupt stops all threads within a block. Raises `SoundError`, and `OSError` when the disk
+    for working files is full.
+    """
+    stop = threading.Event()
+    made = [0] * len(spools)
+    total = max(1, len(spools) * round(performance.end_s * SAMPLE_RATE))
+
+    def work(place: int) -> None:
+        track = performance.tracks[place]
+        if not track.notes:
+            return
+        for block in render_blocks(track_midi(performance, track, fonts), fonts.of(track)):
+            if stop.is_set():
+                return
+            spools[place].append(block)
+            made[place] += len(block)
+
+    workers = threads or min(len(spools), os.cpu_count() or 1)
+    pool = ThreadPoolExecutor(max(1, workers), thread_name_prefix="stem")
+    waiting: set[Future[None]] = {pool.submit(work, place) for place in range(len(spools))}
+    try:
+        while waiting:
+            done, waiting = wait(waiting, timeout=_LOOK_S, return_when=FIRST_EXCEPTION)
+            for future in done:
+                future.result()
+            if progress is not None:
+                progress(min(1.0, sum(made) / total))
+    finally:
+        stop.set()
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def track_midi(performance: Performance, track: Track, fonts: Fonts) -> bytes:
+    """What a track's synth is given: the delivered MIDI of that track alone, or nearly so."""
+    midi = midi_bytes(replace(performance, tracks=(track,), markers=(), chords=()))
+    channels = fonts.plain_channels(track)
+    return shortened(midi, channels) if channels else midi

@@ -1,0 +1,112 @@
+"""Chord symbols and their boxes in MusicXML.
+
+Conventions: in a `frame`, string 1 is the first string, frets count from the nut and `first-fret`
+is the fret of the topmost space. Signs inside a symbol's text are the real ♭ and ♯: readers draw
+those as music glyphs and leave ASCII letters as they are.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from lxml import etree
+
+from accomp.errors import ChordError
+from accomp.harmony import Chord, Spelling, parse_chord
+from accomp.neck import Shape
+from accomp.score.written import ChordMark
+from accomp.write.box import barre_strings, box_frets, first_fret
+from accomp.write.xml_text import add
+
+
+def write_harmony(parent: etree._Element, mark: ChordMark, offset: int | None = None) -> None:
+    """A `harmony` for a chord mark, with a frame when it has a shape.
+
+    `offset` is in divisions from where the element stands, for a change under a held note.
+    """
+    harmony = add(parent, "harmony", **{"print-frame": "yes"} if mark.shape else {})
+    if mark.chord is None:
+        root = add(harmony, "root")
+        add(root, "root-step", "C", text="")
+        add(harmony, "kind", "none", text="N.C.")
+    else:
+        _write_chord(harmony, mark.chord)
+    if mark.shape is not None:
+        write_frame(harmony, mark.shape)
+    if offset:
+        add(harmony, "offset", str(offset))
+
+
+def _write_chord(harmony: etree._Element, chord: Chord) -> None:
+    _write_name(add(harmony, "root"), "root", chord.root)
+    plain = _plain_part(chord)
+    add(harmony, "kind", chord.kind, text=_real_signs(chord.suffix if plain is None else plain))
+    if chord.bass is not None:
+        _write_name(add(harmony, "bass"), "bass", chord.bass)
+    for change in () if plain is None else chord.alterations:
+        degree = add(harmony, "degree")
+        add(degree, "degree-value", str(change.degree))
+        add(degree, "degree-alter", str(change.alter))
+        kind = add(degree, "degree-type", change.action)
+        if change.action != "subtract" and change.alter:
+            kind.set("text", "")  # "♭9♯11", where some readers would print "♭9add♯11"
+
+
+@lru_cache(maxsize=1024)
+def _plain_part(chord: Chord) -> str | None:
+    """The beginning of the suffix that says the kind, when the rest can stand as degrees.
+
+    None when the whole suffix is to be printed as it is and no degree beside it: "6/9", "7sus4",
+    "7alt"; readers print degrees in brackets after the text, whether asked to or not.
+    """
+    if not chord.alterations:
+        return chord.suffix
+    if "/" in chord.suffix:
+        return None
+    for end in range(len(chord.suffix), -1, -1):
+        start = chord.suffix[:end]
+        try:
+            plain = parse_chord(f"{chord.root}{start}")
+        except ChordError:
+            continue
+        if plain.kind == chord.kind and not plain.alterations and plain.bass is None:
+            return start
+    return None
+
+
+def printed_suffix(chord: Chord) -> str:
+    """What follows the root, with real signs: "m7♭5" for the suffix "m7b5"."""
+    return _real_signs(chord.suffix)
+
+
+def _real_signs(suffix: str) -> str:
+    signs = {"b": "♭", "#": "♯"}
+    return re.sub(r"[b#](?=\d)", lambda match: signs[match[0]], suffix)
+
+
+def _write_name(parent: etree._Element, prefix: str, name: Spelling) -> None:
+    add(parent, f"{prefix}-step", name.step)
+    if name.alter:
+        add(parent, f"{prefix}-alter", str(name.alter))
+
+
+def write_frame(harmony: etree._Element, shape: Shape) -> None:
+    """The chord box: strings, frets, fingers, barre."""
+    strings, first = len(shape.frets), first_fret(shape)
+    frame = add(harmony, "frame")
+    add(frame, "frame-strings", str(strings))
+    add(frame, "frame-frets", str(box_frets(shape)))
+    if first > 1:
+        add(frame, "first-fret", str(first), text=f"{first}fr", location="right")
+    barred = barre_strings(shape)
+    for i, fret in enumerate(shape.frets):
+        if fret is None:
+            continue
+        note = add(frame, "frame-note")
+        add(note, "string", str(strings - i))
+        add(note, "fret", str(fret))
+        if shape.fingers[i]:
+            add(note, "fingering", str(shape.fingers[i]))
+        if barred and i in (barred[0], barred[-1]):
+            add(note, "barre", type="start" if i == barred[0] else "stop")

@@ -1,0 +1,40 @@
+"""What tests of writers share: the MusicXML schema, and the arrangements written by hand."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from lxml import etree
+
+TESTS = Path(__file__).parent.parent
+sys.path.append(str(TESTS / "score"))  # hand_made.py serves both rooms
+
+
+@pytest.fixture(scope="session")
+def musicxml_schema() -> etree.XMLSchema:
+    """MusicXML 4.0, from the `musicxml` package; two imports go to small files beside the tests,
+    because the package's own copies are not schemas of those namespaces."""
+    spec = importlib.util.find_spec("musicxml")
+    assert spec is not None
+    assert spec.origin is not None
+    source = Path(spec.origin).parent / "generate_classes" / "musicxml_4_0.xsd"
+    text = source.read_text(encoding="utf-8")
+    for name in ("xml", "xlink"):
+        place = f'schemaLocation="http://www.musicxml.org/xsd/{name}.xsd"'
+        assert place in text
+        text = text.replace(place, f'schemaLocation="{(TESTS / "schema" / name).as_uri()}.xsd"')
+    return etree.XMLSchema(etree.fromstring(text.encode()))
+
+
+@pytest.fixture(scope="session")
+def assert_valid(musicxml_schema: etree.XMLSchema) -> Callable[[bytes], None]:
+    """Fails with the schema's own words where a file is not MusicXML 4.0."""
+
+    def check(data: bytes) -> None:
+        musicxml_schema.assertValid(etree.fromstring(data))
+
+    return check
