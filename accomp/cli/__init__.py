@@ -1,0 +1,63 @@
+"""The command line: the only place that parses arguments, prints, draws progress bars or exits.
+
+Conventions: exit codes are 0 done, 1 the input was wrong, 2 wrong usage, 130 interrupted. Results
+go to stdout, everything else to stderr.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from accomp.cli.group import cli
+from accomp.errors import AccompError
+
+__all__ = ["cli", "main"]
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and exit; no traceback reaches the user."""
+    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command line and return the exit code."""
+    import click
+
+    try:
+        code = cli.main(args=arguments, prog_name="accomp", standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except click.UsageError as error:
+        error.show()
+        return 2
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("\nStopped. No half-made file was left and nothing was changed.", err=True)
+        return 130
+    except AccompError as error:
+        click.echo(printable(str(error)), err=True)
+        return error.exit_code
+    except BrokenPipeError:  # the reader of our output has gone, as `| head` does
+        sys.stderr.close()
+        return 0
+    except Exception as error:
+        import os
+
+        if os.environ.get("ACCOMP_DEBUG"):
+            raise
+        reason = printable(f"{type(error).__name__}: {error}")
+        click.echo(
+            f"accomp itself failed ({reason}). Nothing was changed. This is a fault of the "
+            "program: please report it, with what ACCOMP_DEBUG=1 prints.",
+            err=True,
+        )
+        return 1
+    return code if isinstance(code, int) else 0
+
+
+def printable(text: str) -> str:
+    """Text from files as a terminal may safely show it: control characters become visible."""
+    signs = (sign if sign == "\n" or sign.isprintable() else repr(sign)[1:-1] for sign in text)
+    return "".join(signs)

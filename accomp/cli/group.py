@@ -1,0 +1,52 @@
+"""The group of commands; a command's module is imported when it is called, not before."""
+
+from __future__ import annotations
+
+import importlib
+
+import click
+
+from accomp import __version__
+
+# name: (module, one line for `accomp --help`); in the order of a working day
+COMMANDS = {
+    "make": ("make", "Make a play-along of a tune: MIDI, MusicXML, audio, pages."),
+    "shapes": ("neck", "Show every playable shape of a chord, best first."),
+    "positions": ("neck", "Show the areas of the neck in which a tune lies well."),
+    "keys": ("neck", "Show which keys suit which positions on an instrument."),
+    "read": ("read", "Turn a MusicXML or ABC lead sheet into a tune file."),
+    "check": ("check", "Check tune, style and instrument files: all errors at once."),
+    "book": ("book", "Make a band book: many tunes, one PDF a player."),
+    "styles": ("lists", "List the styles, or show one in detail."),
+    "instruments": ("lists", "List the instruments, or show one in detail."),
+}
+
+
+class LateGroup(click.Group):
+    """Knows its commands by name and one line each, so that `--help` imports none of them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of all commands, in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the command that was asked for."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"accomp.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(module, cmd_name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table alone."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=LateGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="accomp")
+def cli() -> None:
+    """Turn a tune's chords into shapes, written parts and play-along tracks.
+
+    Start with `accomp make TUNE` on a tune file (.toml), or `accomp read` on a lead sheet.
+    """

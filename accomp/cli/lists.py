@@ -1,0 +1,76 @@
+"""`accomp styles` and `accomp instruments`: what there is, and one in detail."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command(short_help="List the styles, or show one in detail.")
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else.")
+def styles(name: str | None, as_json: bool) -> None:
+    """List all styles by meter, or show the style NAME: its count with the strokes under it."""
+    from accomp.cli.listing import echo_json, echo_table
+    from accomp.rhythm import describe_style, find_style, style_names
+
+    found = [find_style(each) for each in ([name] if name else style_names())]
+    if as_json:
+        rows = [
+            {
+                "name": style.name,
+                "title": style.title,
+                "meter": str(style.meter),
+                "tempo": list(style.tempo),
+                "mood": style.mood,
+                "right_hand": style.right_hand,
+            }
+            for style in found
+        ]
+        echo_json(rows[0] if name else rows)
+    elif name:
+        click.echo("\n".join(describe_style(found[0])))
+    else:
+        found.sort(key=lambda style: (style.meter.unit, style.meter.count, style.name))
+        echo_table(
+            ("style", "meter", "tempo", "title"),
+            [(s.name, str(s.meter), f"{s.tempo[0]:g}-{s.tempo[1]:g}", s.title) for s in found],
+        )
+
+
+@click.command(short_help="List the instruments, or show one in detail.")
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else.")
+def instruments(name: str | None, as_json: bool) -> None:
+    """List all instruments, or show the instrument NAME."""
+    from accomp.cli.listing import echo_json, echo_table
+    from accomp.neck import find_instrument, instrument_names
+
+    found = [find_instrument(each) for each in ([name] if name else instrument_names())]
+    if as_json:
+        rows = [
+            {
+                "name": each.name,
+                "title": each.title,
+                "strings": [str(pitch) for pitch in each.strings],
+                "frets": each.frets,
+                "scale_mm": each.scale_mm,
+                "courses": each.courses,
+                "program": each.program,
+                "octave": each.octave,
+            }
+            for each in found
+        ]
+        echo_json(rows[0] if name else rows)
+        return
+    echo_table(
+        ("instrument", "strings", "frets", "scale", "title"),
+        [
+            (i.name, " ".join(map(str, i.strings)), str(i.frets), f"{i.scale_mm:g} mm", i.title)
+            for i in found
+        ],
+    )
+    if name:
+        each = found[0]
+        written = "at pitch" if each.octave == 0 else "an octave above its sound"
+        strings = "single strings" if each.courses == 1 else f"courses of {each.courses} strings"
+        click.echo(f"{strings}, written {written}, General MIDI program {each.program}")

@@ -1,0 +1,88 @@
+"""`accomp make`: the main job."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from accomp.job.options import AUDIO_FORMATS, KINDS, Options
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.command(short_help="Make a play-along of a tune.")
+@click.argument("tunes", nargs=-1, required=True, metavar="TUNE...", type=_PATH)
+@click.option(
+    "--out", type=_PATH, metavar="DIR", help="Folder to make; default: named by the tune."
+)
+@click.option("--key", "keys", multiple=True, help="Key to play in, as F or Dm; repeatable; `all`.")
+@click.option("--tempo", "tempos", multiple=True, type=float, help="Beats a minute; repeatable.")
+@click.option(
+    "--position",
+    "positions",
+    multiple=True,
+    help="Area of the neck: root-top, third-top ... (see `accomp positions`), `all`, or a fret "
+    "for the index finger; repeatable.",
+)
+@click.option("--style", help="Style of the right hand and the band; see `accomp styles`.")
+@click.option("--instrument", help="Instrument; see `accomp instruments`.")
+@click.option("--hand", default="medium", show_default=True, help="small, medium or large.")
+@click.option("--reach", "reach_mm", type=float, metavar="MM", help="Greatest reach in mm.")
+@click.option("--repertoire", type=_PATH, metavar="FILE", help="The shapes the player knows.")
+@click.option(
+    "--plan",
+    type=click.Choice(["fixed", "free"]),
+    default="fixed",
+    show_default=True,
+    help="fixed: one shape a chord; free: it may differ at each change.",
+)
+@click.option(
+    "--shapes",
+    type=click.Choice(["known", "all"]),
+    default="known",
+    show_default=True,
+    help="known: shapes made from the repertoire; all: every playable one.",
+)
+@click.option(
+    "--open/--closed", "opened", default=None, help="Allow open strings everywhere, or nowhere."
+)
+@click.option("--mute", is_flag=True, help="Allow shapes that leave strings out.")
+@click.option("--choruses", type=click.IntRange(1, 50), help="Times through the form.")
+@click.option(
+    "--count-in",
+    type=click.IntRange(0, 8),
+    default=1,
+    show_default=True,
+    help="Bars of clicks before the tune.",
+)
+@click.option("--only", multiple=True, type=click.Choice(KINDS), help="Kind of file; repeatable.")
+@click.option("--soundfont", type=_PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
+@click.option(
+    "--audio-format",
+    type=click.Choice(AUDIO_FORMATS),
+    default="flac",
+    show_default=True,
+    help="Format of audio files.",
+)
+@click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies.")
+@click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else.")
+def make(
+    tunes: tuple[Path, ...],
+    out: Path | None,
+    opened: bool | None,
+    only: tuple[str, ...],
+    as_json: bool,
+    **rest: object,
+) -> int:
+    """Make a play-along of each TUNE (a tune file, .toml): MIDI, MusicXML and audio in a folder.
+
+    Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
+    Start listening at a low volume.
+    """
+    from accomp.cli.making import make_all
+
+    closed = None if opened is None else not opened
+    options = Options(closed=closed, only=only or KINDS, **rest)  # type: ignore[arg-type]  # click typed them
+    return make_all(tunes, out, options, as_json=as_json, tell=sys.stderr.isatty())

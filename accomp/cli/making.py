@@ -1,0 +1,96 @@
+"""What `accomp make` does with several tunes, and how it tells what it did.
+
+Conventions: one tune is all or nothing; of several, good ones are made and bad ones are reported
+together at the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+import msgspec
+
+from accomp.errors import AccompError
+from accomp.job.manifest import NAME, Manifest
+from accomp.job.options import Options
+from accomp.tune import Tune, read_tune, unique_slugs
+
+
+def make_all(
+    paths: Sequence[Path], out: Path | None, options: Options, *, as_json: bool, tell: bool
+) -> int:
+    """Make every tune; returns the exit code."""
+    tunes: list[Tune] = []
+    errors: list[AccompError] = []
+    for path in dict.fromkeys(paths):
+        try:
+            tunes.append(read_tune(path))
+        except AccompError as error:
+            errors.append(error)
+    made: list[Manifest] = []
+    for tune, folder in zip(tunes, _folders(tunes, out, len(paths) > 1), strict=True):
+        try:
+            manifest = _make(tune, folder, options, tell=tell and not as_json)
+        except AccompError as error:
+            errors.append(error)
+            continue
+        made.append(manifest)
+        if not as_json:
+            _show(manifest, folder)
+    if as_json and made:
+        document = made[0] if len(paths) == 1 else made
+        click.echo(msgspec.json.format(msgspec.json.encode(document), indent=2))
+    if errors:
+        from accomp.cli import printable
+
+        for each in errors:
+            click.echo(printable(str(each)), err=True)
+        if len(paths) > 1:
+            click.echo(f"{len(made)} of {len(paths)} tunes made.", err=True)
+    return 1 if errors else 0
+
+
+def _folders(tunes: list[Tune], out: Path | None, many: bool) -> list[Path]:
+    """One folder a tune: `out` itself for a single one, a folder inside it for each of several."""
+    slugs = unique_slugs([tune.title for tune in tunes])
+    if many:
+        return [(out or Path()) / name for name in slugs]
+    return [out or Path(name) for name in slugs]
+
+
+def _make(tune: Tune, folder: Path, options: Options, *, tell: bool) -> Manifest:
+    from accomp.job.make import make_tune
+
+    if not tell:
+        return make_tune(tune, options, folder)
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("Making", total=1.0)
+        return make_tune(
+            tune,
+            options,
+            folder,
+            lambda what, share: bar.update(task, completed=share, description=what),
+        )
+
+
+def _show(manifest: Manifest, folder: Path) -> None:
+    """Where the files are, and what to do next."""
+    from accomp.cli import printable
+
+    click.echo(printable(f"{manifest.tune}: {len(manifest.files)} files in {folder}"))
+    for file in manifest.files:
+        click.echo(f"  {folder / file.path}")
+    click.echo(f"  {folder / NAME}")
+    for notice in manifest.notices:
+        click.echo(printable(f"Note: {notice}"), err=True)
+    audio = [file.path for file in manifest.files if file.kind == "audio"]
+    if audio:
+        click.echo(
+            f"Next: play {folder / audio[0]} (start quietly), or see the neck with "
+            f"`accomp positions`, other keys with --key, other speeds with --tempo."
+        )

@@ -1,0 +1,61 @@
+"""The manifest: what a job made, for people's scripts.
+
+Conventions: paths are relative to the manifest's folder; `sha256` is of the file's bytes; keys as
+in a tune file, tempi in beats a minute.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import msgspec
+
+NAME = "manifest.json"
+
+
+@dataclass(frozen=True)
+class MadeFile:
+    """One file of a job; `role` "full", "player", ...; `part` which player's, where it is one's."""
+
+    path: str
+    kind: str
+    role: str
+    part: str | None
+    key: str
+    tempo: float
+    position: str
+    style: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class MadeTrack:
+    """One track of the MIDI and audio files; `program` is the General MIDI one, 1 to 128."""
+
+    name: str
+    role: str
+    program: int
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """Everything a job made, and what it was made with."""
+
+    tune: str
+    files: tuple[MadeFile, ...]
+    tracks: tuple[MadeTrack, ...]
+    soundfont: str | None = None
+    synth: str | None = None
+    notices: tuple[str, ...] = field(default=())
+
+    def json(self) -> bytes:
+        """The manifest as one JSON document, indented."""
+        return msgspec.json.format(msgspec.json.encode(self), indent=2) + b"\n"
+
+
+def sha256(path: Path) -> str:
+    """SHA-256 of a file, in hexadecimal."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -1,0 +1,38 @@
+"""What can be asked of a job.
+
+Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". `only` names
+kinds of file ("midi", "musicxml", "audio", "pdf", "page").
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+KINDS = ("midi", "musicxml", "audio")
+AUDIO_FORMATS = ("flac", "wav", "ogg", "mp3")
+LEAST_TEMPO, MOST_TEMPO = 20.0, 400.0
+
+
+@dataclass(frozen=True)
+class Options:
+    """Options of `make`, as the command line gives them; see its help for each."""
+
+    keys: tuple[str, ...] = ()
+    tempos: tuple[float, ...] = ()
+    positions: tuple[str, ...] = ()
+    style: str | None = None
+    instrument: str | None = None
+    hand: str = "medium"
+    reach_mm: float | None = None
+    repertoire: Path | None = None
+    plan: str = "fixed"
+    shapes: str = "known"
+    closed: bool | None = None
+    mute: bool = False
+    choruses: int | None = None
+    count_in: int = 1
+    only: tuple[str, ...] = KINDS
+    soundfont: Path | None = None
+    audio_format: str = "flac"
+    seed: int = 0
