@@ -24,7 +24,7 @@ ALTERED = (
     "7b5 7b9 7#9 7#11 7b13 7b5b9 7b5#9 7#5b9 7b9#9 7b9#11 7#9#11 7b9b13 7#9b13 9b5 9#11 9b13 "
     "13b5 13b9 13#9 13#11 13b9#11 11b9 maj7b5 maj7#11 maj9#11 maj13#11 m7#5 m7b9 m7add11 "
     "maj7add13 m6b5 add9 madd9 add4 madd4 add11 6add9 7b9sus4 maj7sus4 6sus4 7sus2 sus4add9 "
-    "(no5) m(no5) 7no5 7no3 m(b6) (b5) m7b5b9 m7b5add11 dim(maj7)"
+    "no5 m(no5) 7no5 7no3 m(b6) (b5) m7b5b9 m7b5add11 dim(maj7)"
 ).split()
 
 # --- decisions -----------------------------------------------------------------------------------
@@ -104,19 +104,16 @@ def by_pychord(suffix: str) -> frozenset[int] | None:
         names = pychord.Chord(f"C{suffix}").components()
     except ValueError:
         return None
-    return frozenset(
-        (_NATURAL[name[0]] + name.count("#") - name.count("b")) % 12 for name in names
-    )
+    return frozenset((_NATURAL[name[0]] + name.count("#") - name.count("b")) % 12 for name in names)
 
 
 # mir_eval's shorthand for our names; it takes no other spelling.
-MIR_EVAL = {
-    **{"": "maj", "m": "min", "+": "aug", "dim": "dim", "sus4": "sus4", "sus2": "sus2"},
-    **{"7": "7", "maj7": "maj7", "m7": "min7", "m(maj7)": "minmaj7", "6": "maj6", "m6": "min6"},
-    **{"dim7": "dim7", "m7b5": "hdim7", "maj9": "maj9", "m9": "min9", "9": "9", "m11": "min11"},
-    **{"11": "11", "maj13": "maj13", "m13": "min13", "13": "13", "5": "5"},
-    **{"7b9": "b9", "7#9": "#9", "9#11": "#11"},
-}
+_MIR_EVAL = """
+    :maj m:min +:aug dim:dim sus4:sus4 sus2:sus2 7:7 maj7:maj7 m7:min7 m(maj7):minmaj7 6:maj6
+    m6:min6 dim7:dim7 m7b5:hdim7 maj9:maj9 m9:min9 9:9 m11:min11 11:11 maj13:maj13 m13:min13
+    13:13 5:5 7b9:b9 7#9:#9 9#11:#11
+"""
+MIR_EVAL = dict(pair.split(":") for pair in _MIR_EVAL.split())
 
 
 def by_mir_eval(suffix: str) -> frozenset[int] | None:
