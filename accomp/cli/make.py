@@ -12,6 +12,22 @@ from accomp.job.options import AUDIO_FORMATS, KINDS, Options
 _PATH = click.Path(path_type=Path)
 
 
+def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[int, ...]:
+    """Steps of a speed ladder from "60:100:5"."""
+    if value is None:
+        return ()
+    parts = value.split(":")
+    if len(parts) != 3 or not all(part.isascii() and part.isdigit() for part in parts):
+        raise click.BadParameter(f"{value!r}: expected FROM:TO:STEP in per cent, as 60:100:5.")
+    start, end, step = map(int, parts)
+    if not (10 <= start <= end <= 200 and step >= 1):
+        raise click.BadParameter(
+            f"{value!r}: a ladder rises from at least 10 to at most 200 per cent in steps of 1 "
+            f"or more, as 60:100:5."
+        )
+    return tuple(range(start, end + 1, step))
+
+
 @click.command(short_help="Make a play-along of a tune.")
 @click.argument("tunes", nargs=-1, required=True, metavar="TUNE...", type=_PATH)
 @click.option(
@@ -67,6 +83,24 @@ _PATH = click.Path(path_type=Path)
     help="Format of audio files.",
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies.")
+@click.option(
+    "--pack",
+    is_flag=True,
+    help="A practice pack: with and without the player, ladder, drills, audition, tuning.",
+)
+@click.option(
+    "--ladder",
+    metavar="FROM:TO:STEP",
+    callback=_ladder,
+    help="A chorus at each speed, per cent of the tempo, as 60:100:5.",
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, 64),
+    default=1,
+    show_default=True,
+    help="Processes that work at once.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else.")
 def make(
     tunes: tuple[Path, ...],

@@ -6,146 +6,211 @@ Conventions: all or nothing: files are made aside and moved into place together,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
-from accomp.files.aside import Batch, output_errors
+from accomp.errors import OutputError
 from accomp.job.asked import Asked, understand
-from accomp.job.manifest import NAME, MadeFile, MadeTrack, Manifest, sha256
+from accomp.job.cue import cue_sheet
+from accomp.job.items import BytesItem, Item, Label, Sound, SoundItem, midi_item, score_item
+from accomp.job.manifest import MadeFile, MadeTrack, Manifest, sha256
 from accomp.job.options import Options
-from accomp.job.positions import plans_for
-from accomp.neck import Plan
-from accomp.score.arrange import arrange
-from accomp.score.arrangement import Arrangement
-from accomp.score.notate import notate
+from accomp.job.pack import Take, audition, takes, tuning
+from accomp.job.versions import Version, in_keys, versions
+from accomp.job.workshop import Done, Workshop
+from accomp.score.join import Cue
 from accomp.score.perform import perform
 from accomp.score.performance import Performance
-from accomp.score.planning import tune_chords
-from accomp.tune import Tune, key_slug, slug, transpose_tune
-from accomp.write.midi import write_midi
-from accomp.write.musicxml import write_musicxml
+from accomp.tune import Tune
 
 Progress = Callable[[str, float], None]
-
-
-@dataclass(frozen=True)
-class Version:
-    """A tune in one key, position and tempo; `plans` holds one plan a chorus."""
-
-    tune: Tune
-    position: str
-    plans: tuple[Plan, ...]
-    arrangement: Arrangement
-
-    @property
-    def stem(self) -> str:
-        """File name without role and ending."""
-        tempo = f"{self.arrangement.tempo:g}".replace(".", "-")
-        return f"{slug(self.tune.title)}_{key_slug(self.tune.key)}_{tempo}_{self.position}"
-
-
-def versions(tune: Tune, asked: Asked, options: Options) -> Iterator[Version]:
-    """Every version asked for, keys first, then positions, then tempi."""
-    for key in asked.keys:
-        moved = transpose_tune(tune, key)
-        try:
-            chords = tune_chords(moved)
-        except ValueError as error:
-            raise InputError(Problem(f"{error}.", tune.file, hint="Write a chord.")) from None
-        for position, plans in plans_for(moved, chords, asked, options):
-            for tempo in asked.tempos:
-                arrangement = arrange(
-                    moved,
-                    chords,
-                    plans,
-                    asked.styles,
-                    asked.instrument,
-                    tempo=tempo,
-                    seed=options.seed,
-                )
-                yield Version(moved, position, plans, arrangement)
+GROUPS = ("full", "without-player", "player")
 
 
 def make_tune(
     tune: Tune, options: Options, folder: Path, progress: Progress | None = None
 ) -> Manifest:
-    """Make everything for one tune. Raises `AccompError`s; then nothing has changed in `folder`."""
+    """Make everything for one tune.
+
+    Raises `AccompError`s; then nothing has changed in `folder`, but that a stopped pack keeps its
+    finished work in a hidden folder there and goes on from it the next time.
+    """
     tell = progress or (lambda what, share: None)
     asked = understand(tune, options)
-    wanted = list(versions(tune, asked, options))
-    files: list[MadeFile] = []
+    sound = _sound(options) if "audio" in options.only else Sound()
     notices = list(asked.notices)
-    sound: tuple[str | None, str | None] = (None, None)
-    tracks: tuple[MadeTrack, ...] = ()
-    with Batch(folder) as batch:
-        for index, version in enumerate(wanted):
-            notices += version.arrangement.notices
-            performance = perform(version.arrangement, count_in=options.count_in)
-            tracks = tracks or _tracks(performance)
-            if "midi" in options.only:
-                path = batch.path(f"{version.stem}.mid")
-                with output_errors(folder):
-                    write_midi(performance, path)
-                files.append(_made(version, path, "midi"))
-            if "musicxml" in options.only:
-                path = batch.path(f"{version.stem}.musicxml")
-                with output_errors(folder):
-                    write_musicxml(notate(version.arrangement), path)
-                files.append(_made(version, path, "musicxml"))
-            if "audio" in options.only:
-                path = batch.path(f"{version.stem}.{options.audio_format}")
-                sound = _audio(version, performance, path, options, notices, tell, index, wanted)
-                files.append(_made(version, path, "audio"))
-            tell(version.stem, (index + 1) / len(wanted))
-        manifest = Manifest(tune.title, tuple(files), tracks, *sound, tuple(dict.fromkeys(notices)))
-        with output_errors(folder):
-            batch.path(NAME).write_bytes(manifest.json())
-        batch.commit()
+    items, tracks = _items(tune, asked, options, sound, notices)
+    _no_two_alike(items)
+    with Workshop(folder, keep=options.pack).opened() as workshop:
+        records = workshop.make(items, options.jobs, tell)
+        manifest = _manifest(tune, items, records, tracks, notices)
+        workshop.move(items, manifest.json())
     return manifest
 
 
-def _tracks(performance: Performance) -> tuple[MadeTrack, ...]:
-    return tuple(MadeTrack(t.name, t.role, t.program + 1) for t in performance.tracks)
+def _items(
+    tune: Tune, asked: Asked, options: Options, sound: Sound, notices: list[str]
+) -> tuple[list[Item], tuple[MadeTrack, ...]]:
+    """Everything to write, and the tracks of the first version."""
+    items: list[Item] = []
+    tracks: tuple[MadeTrack, ...] = ()
+    tuned = False
+    for moved, neck in in_keys(tune, asked, options):
+        found = list(versions(moved, neck, asked, options.seed))
+        for version in found:
+            notices += version.arrangement.notices
+            performance = perform(version.arrangement, count_in=options.count_in)
+            tracks = tracks or tuple(
+                MadeTrack(track.name, track.role, track.program + 1) for track in performance.tracks
+            )
+            items += _version_items(version, performance, options, sound)
+            for take in takes(version, neck, asked, options):
+                items += _take_items(take, options, sound)
+        if options.pack:
+            for tempo in asked.tempos:
+                same = [version for version in found if version.tempo == tempo]
+                compared = audition(same, neck, asked, options)
+                if compared is not None:
+                    items += _take_items(compared, options, sound)
+            if not tuned:
+                items += _take_items(tuning(found[0], asked), options, sound)
+                tuned = True
+    return items, tracks
 
 
-def _made(version: Version, path: Path, kind: str) -> MadeFile:
-    """The manifest's line for a file that was just written."""
-    styles = dict.fromkeys(bar.style.name for bar in version.arrangement.bars)
-    return MadeFile(
-        path=path.name,
-        kind=kind,
-        role="full",
-        part=version.arrangement.instrument.name if kind == "musicxml" else None,
-        key=str(version.tune.key),
-        tempo=version.arrangement.tempo,
-        position=version.position,
-        style=", ".join(styles),
-        sha256=sha256(path),
+def _version_items(
+    version: Version, performance: Performance, options: Options, sound: Sound
+) -> list[Item]:
+    """The files of one version: notation, and MIDI and audio for each group of players."""
+    items: list[Item] = []
+    groups = GROUPS if options.pack else GROUPS[:1]
+    stems = {
+        group: version.stem if group == "full" else f"{version.stem}_{group}" for group in groups
+    }
+    labels = {group: version.label(group) for group in groups}
+    if "midi" in options.only:
+        items += [
+            midi_item(f"{stems[group]}.mid", labels[group], _only(performance, group))
+            for group in groups
+        ]
+    if "musicxml" in options.only:
+        items.append(score_item(f"{version.stem}.musicxml", labels["full"], version.written))
+    if "audio" in options.only:
+        items.append(_sound_item(stems, labels, performance, sound))
+    return items
+
+
+def _take_items(take: Take, options: Options, sound: Sound) -> list[Item]:
+    """The files of one more performance: MIDI, audio and, where it has parts, a cue sheet."""
+    items: list[Item] = []
+    if "midi" in options.only:
+        items.append(midi_item(f"{take.stem}.mid", take.label, take.performance))
+    if "audio" in options.only:
+        items.append(
+            _sound_item({"full": take.stem}, {"full": take.label}, take.performance, sound)
+        )
+        if take.cues:
+            items.append(_cue_item(take, take.cues, sound))
+    return items
+
+
+def _sound_item(
+    stems: dict[str, str], labels: dict[str, Label], performance: Performance, sound: Sound
+) -> Item:
+    names = {group: f"{stem}.{sound.format}" for group, stem in stems.items()}
+    tags = {
+        group: {
+            name: value
+            for name, value in (
+                ("key", labels[group].key),
+                ("tempo", f"{labels[group].tempo:g}" if labels[group].tempo else ""),
+                ("position", labels[group].position),
+            )
+            if value
+        }
+        for group in stems
+    }
+    return SoundItem(
+        labels={names[group]: replace(labels[group], kind="audio") for group in stems},
+        performance=performance,
+        groups=names,
+        tags=tags,
+        sound=sound,
     )
 
 
-def _audio(
-    version: Version,
-    performance: Performance,
-    path: Path,
-    options: Options,
-    notices: list[str],
-    tell: Progress,
-    index: int,
-    wanted: list[Version],
-) -> tuple[str, str]:
-    """Render one version; returns the names of SoundFont and synthesiser."""
-    from accomp.write.audio import write_audio  # late: numpy and the synthesiser take a while
+def _cue_item(take: Take, cues: tuple[Cue, ...], sound: Sound) -> Item:
+    text = cue_sheet(take.performance.title, f"{take.stem}.{sound.format}", cues)
+    return BytesItem({f"{take.stem}.cue": replace(take.label, kind="cue")}, text.encode())
 
-    with output_errors(path.parent.parent):
-        report = write_audio(
-            performance,
-            path,
-            soundfont=options.soundfont,
-            format=options.audio_format,
-            progress=lambda share: tell(version.stem, (index + share) / len(wanted)),
+
+def _only(performance: Performance, group: str) -> Performance:
+    """The tracks of one group; the count-in belongs to all."""
+    if group == "full":
+        return performance
+    wanted = {"player", "click"} if group == "player" else {"band", "click", "melody"}
+    kept = tuple(track for track in performance.tracks if track.role in wanted)
+    return replace(performance, tracks=kept)
+
+
+def _sound(options: Options) -> Sound:
+    """Fonts and synthesiser, looked at before any work begins. Raises `SoundError`."""
+    from accomp.write.soundfont import default_soundfont, read_soundfont
+    from accomp.write.synth import synth_name
+
+    chosen = options.soundfont
+    font = default_soundfont() if chosen is None else read_soundfont(chosen)
+    return Sound(
+        soundfont=chosen,
+        soundfont_sha256=sha256(font.path),
+        format=options.audio_format,
+        synth=synth_name(),
+        threads=1 if options.jobs > 1 else None,
+    )
+
+
+def _no_two_alike(items: list[Item]) -> None:
+    names: set[str] = set()
+    for item in items:
+        for name in item.labels:
+            if name in names:
+                raise OutputError(f"{name}: two results of this run would have the same name.")
+            names.add(name)
+
+
+def _manifest(
+    tune: Tune,
+    items: list[Item],
+    records: list[Done],
+    tracks: tuple[MadeTrack, ...],
+    notices: list[str],
+) -> Manifest:
+    files = tuple(
+        MadeFile(
+            path=name,
+            kind=label.kind,
+            role=label.role,
+            part=label.part,
+            key=label.key,
+            tempo=label.tempo,
+            position=label.position,
+            style=label.style,
+            sha256=record.sha256[name],
+            inputs=item.inputs,
+            notices=record.said.notices,
+            soundfont=record.said.soundfont,
+            synth=record.said.synth,
         )
-    notices += report.notices
-    return report.soundfont, report.synth
+        for item, record in zip(items, records, strict=True)
+        for name, label in item.labels.items()
+    )
+    said = [record.said for record in records]
+    return Manifest(
+        tune=tune.title,
+        files=files,
+        tracks=tracks,
+        soundfont=next((one.soundfont for one in said if one.soundfont), None),
+        synth=next((one.synth for one in said if one.synth), None),
+        notices=tuple(dict.fromkeys([*notices, *(n for one in said for n in one.notices)])),
+    )

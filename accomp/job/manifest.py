@@ -17,7 +17,11 @@ NAME = "manifest.json"
 
 @dataclass(frozen=True)
 class MadeFile:
-    """One file of a job; `role` "full", "player", ...; `part` which player's, where it is one's."""
+    """One file of a job; `role` "full", "player", ...; `part` which player's, where it is one's.
+
+    `inputs` is a SHA-256 over all that decided the bytes: a file with equal inputs is not made
+    again. `notices`, `soundfont` and `synth` are said of audio files.
+    """
 
     path: str
     kind: str
@@ -28,6 +32,10 @@ class MadeFile:
     position: str
     style: str
     sha256: str
+    inputs: str
+    notices: tuple[str, ...] = ()
+    soundfont: str | None = None
+    synth: str | None = None
 
 
 @dataclass(frozen=True)

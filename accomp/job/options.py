@@ -1,7 +1,8 @@
 """What can be asked of a job.
 
 Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". `only` names
-kinds of file ("midi", "musicxml", "audio", "pdf", "page").
+kinds of file ("midi", "musicxml", "audio"); `ladder` the steps of a speed ladder, in per cent of
+the tempo.
 """
 
 from __future__ import annotations
@@ -36,3 +37,6 @@ class Options:
     soundfont: Path | None = None
     audio_format: str = "flac"
     seed: int = 0
+    pack: bool = False
+    ladder: tuple[int, ...] = ()
+    jobs: int = 1

@@ -18,29 +18,26 @@ from accomp.score.planning import TuneChords
 from accomp.tune import Tune
 
 
-def plans_for(
-    tune: Tune, chords: TuneChords, asked: Asked, options: Options
-) -> Iterator[tuple[str, tuple[Plan, ...]]]:
+def plans_for(tune: Tune, neck: Neck) -> Iterator[tuple[str, tuple[Plan, ...]]]:
     """(name, plan of each chorus) for every position asked for.
 
     Raises `NoShapeError` when a chord has no shape, or the tune no such position.
     """
-    known = _Known(chords, asked, options)
-    if options.positions:
-        for where in options.positions:
-            for plan in known.all() if where == "all" else (known.at(where),):
-                yield plan.name, (plan,) * asked.choruses
+    if neck.options.positions:
+        for where in neck.options.positions:
+            for plan in neck.all() if where == "all" else (neck.at(where),):
+                yield plan.name, (plan,) * neck.asked.choruses
         return
-    plans = tuple(_of_chorus(tune, known, chorus) for chorus in range(asked.choruses))
+    plans = tuple(_of_chorus(tune, neck, chorus) for chorus in range(neck.asked.choruses))
     names = dict.fromkeys(plan.name for plan in plans)
     yield "+".join(names), plans
 
 
-def _of_chorus(tune: Tune, known: _Known, chorus: int) -> Plan:
+def _of_chorus(tune: Tune, neck: Neck, chorus: int) -> Plan:
     """The plan of a chorus: the position it names, else the best there is."""
     where = tune.choruses[chorus].position if chorus < len(tune.choruses) else None
     try:
-        return known.at(where)
+        return neck.at(where)
     except NoShapeError as error:
         place = tune.places.get(f"chorus.{chorus}.position")
         if where is None or place is None:
@@ -49,7 +46,7 @@ def _of_chorus(tune: Tune, known: _Known, chorus: int) -> Plan:
         raise InputError(problem) from None
 
 
-class _Known:
+class Neck:
     """The positions of one tune in one key, each planned once.
 
     Where a style chokes and neither --open nor --closed was said, closed shapes are asked for

@@ -1,0 +1,172 @@
+"""What a job writes: each item knows its files, what decides their bytes, and how to write them.
+
+Conventions: an item is a value that can be sent to another process. `inputs` is a SHA-256 over
+everything that decides the item's bytes, so that equal inputs mean equal files.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+
+from accomp import __version__
+from accomp.score.arrangement import Arrangement
+from accomp.score.notate import notate
+from accomp.score.performance import Performance
+from accomp.write.midi import midi_bytes
+from accomp.write.musicxml import musicxml_bytes
+
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True)
+class Label:
+    """What the manifest says of a file besides its name and bytes."""
+
+    kind: str
+    role: str
+    key: str
+    tempo: float
+    position: str
+    style: str
+    part: str | None = None
+
+
+@dataclass(frozen=True)
+class Said:
+    """What writing an item brought to light."""
+
+    notices: tuple[str, ...] = ()
+    soundfont: str | None = None
+    synth: str | None = None
+
+
+@dataclass(frozen=True)
+class Item:
+    """Files that are made together: `labels` by file name, in order."""
+
+    labels: Mapping[str, Label]
+
+    @property
+    def inputs(self) -> str:
+        """SHA-256, in hexadecimal, over all that decides the bytes of the files."""
+        raise NotImplementedError
+
+    @property
+    def weight(self) -> float:
+        """How much work it is, in seconds of sound; for the progress bar."""
+        return 1.0
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+        """Write each file to its path. Raises `OutputError` or `SoundError`."""
+        raise NotImplementedError
+
+
+def digest(*parts: object) -> str:
+    """SHA-256 over texts and bytes, each with its length, and over the program's version."""
+    whole = hashlib.sha256()
+    for part in (__version__, *parts):
+        data = part if isinstance(part, bytes) else str(part).encode()
+        whole.update(f"{len(data)}:".encode() + data)
+    return whole.hexdigest()
+
+
+@dataclass(frozen=True)
+class BytesItem(Item):
+    """One small file whose bytes are known: MIDI, MusicXML, a cue sheet."""
+
+    data: bytes = b""
+
+    @cached_property
+    def inputs(self) -> str:
+        """The bytes themselves decide."""
+        return digest("bytes", *self.labels, self.data)
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+        """Write the bytes."""
+        from accomp.files.aside import output_errors
+
+        for path in paths.values():
+            with output_errors(path.parent):
+                path.write_bytes(self.data)
+        return Said()
+
+
+def midi_item(name: str, label: Label, performance: Performance) -> Item:
+    """The MIDI file of a performance."""
+    return BytesItem({name: replace(label, kind="midi")}, midi_bytes(performance))
+
+
+def score_item(name: str, label: Label, arrangement: Arrangement) -> Item:
+    """The MusicXML file of an arrangement."""
+    part = arrangement.instrument.name
+    return BytesItem(
+        {name: replace(label, kind="musicxml", part=part)}, musicxml_bytes(notate(arrangement))
+    )
+
+
+@dataclass(frozen=True)
+class Sound:
+    """How audio is made: files and their hashes, the format, worker threads."""
+
+    soundfont: Path | None = None
+    soundfont_sha256: str = ""
+    voice: Path | None = None
+    voice_sha256: str = ""
+    format: str = "flac"
+    synth: str = ""
+    threads: int | None = None
+
+
+@dataclass(frozen=True)
+class SoundItem(Item):
+    """Audio files of one performance, by group: "full", "without-player", "player"."""
+
+    performance: Performance | None = None
+    groups: Mapping[str, str] = field(default_factory=dict)
+    tags: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    sound: Sound = field(default_factory=Sound)
+
+    @cached_property
+    def inputs(self) -> str:
+        """The notes, the groups and tags, the fonts, the format and the synthesiser decide."""
+        assert self.performance is not None
+        sound = self.sound
+        return digest(
+            "sound",
+            midi_bytes(self.performance),
+            *(f"{group}={name}" for group, name in self.groups.items()),
+            *(f"{name}:{sorted(tags.items())}" for name, tags in self.tags.items()),
+            sound.soundfont_sha256,
+            sound.voice_sha256,
+            sound.format,
+            sound.synth,
+        )
+
+    @property
+    def weight(self) -> float:
+        """Seconds of sound."""
+        assert self.performance is not None
+        return self.performance.end_s
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+        """Render all groups in one go, with one gain."""
+        from accomp.write.audio import write_groups  # late: the synthesiser takes a while
+
+        assert self.performance is not None
+        reports = write_groups(
+            self.performance,
+            {group: paths[name] for group, name in self.groups.items()},
+            soundfont=self.sound.soundfont,
+            voice=self.sound.voice,
+            format=self.sound.format,
+            tags=self.tags,
+            progress=progress,
+            threads=self.sound.threads,
+        )
+        notices = tuple(dict.fromkeys(n for report in reports.values() for n in report.notices))
+        first = next(iter(reports.values()))
+        return Said(notices, first.soundfont, first.synth)

@@ -1,0 +1,104 @@
+"""The versions of a tune that a job makes: one for each key, position and tempo.
+
+Conventions: keys come first, then positions, then tempi, in the order asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from accomp.errors import InputError, Problem
+from accomp.job.asked import Asked
+from accomp.job.items import Label
+from accomp.job.options import Options
+from accomp.job.positions import Neck, plans_for
+from accomp.neck import Plan
+from accomp.score.arrange import arrange
+from accomp.score.arrangement import Arrangement
+from accomp.score.planning import TuneChords, tune_chords
+from accomp.tune import Tune, key_slug, slug, transpose_tune
+
+
+@dataclass(frozen=True)
+class Version:
+    """A tune in one key, position and tempo; `plans` holds one plan a chorus."""
+
+    tune: Tune
+    chords: TuneChords
+    position: str
+    plans: tuple[Plan, ...]
+    arrangement: Arrangement
+
+    @property
+    def tempo(self) -> float:
+        """Beats a minute."""
+        return self.arrangement.tempo
+
+    @property
+    def stem(self) -> str:
+        """File name without role and ending."""
+        return f"{stem(self.tune, self.tempo)}_{self.position}"
+
+    @property
+    def written(self) -> Arrangement:
+        """What is put on paper: one chorus when all are alike, else the whole."""
+        bars = self.arrangement.bars
+        first = tuple(bar for bar in bars if bar.bar.chorus == 1)
+        alike = all(plan == self.plans[0] for plan in self.plans) and all(
+            bar.style == first[index % len(first)].style for index, bar in enumerate(bars)
+        )
+        return replace(self.arrangement, bars=first) if alike else self.arrangement
+
+    def label(self, role: str = "full", position: str | None = None) -> Label:
+        """What the manifest says of this version's files; the kind is filled in later."""
+        styles = dict.fromkeys(bar.style.name for bar in self.arrangement.bars)
+        return Label(
+            kind="",
+            role=role,
+            key=str(self.tune.key),
+            tempo=self.tempo,
+            position=self.position if position is None else position,
+            style=", ".join(styles),
+        )
+
+
+def stem(tune: Tune, tempo: float) -> str:
+    """Slug, key and tempo of a file name."""
+    return f"{slug(tune.title)}_{key_slug(tune.key)}_{f'{tempo:g}'.replace('.', '-')}"
+
+
+def in_keys(tune: Tune, asked: Asked, options: Options) -> Iterator[tuple[Tune, Neck]]:
+    """The tune in every key asked for, with what the neck offers there."""
+    for key in asked.keys:
+        moved = transpose_tune(tune, key)
+        try:
+            chords = tune_chords(moved)
+        except ValueError as error:
+            raise InputError(
+                Problem(f"{error}.", tune.file, hint="Write a chord symbol in a bar.")
+            ) from None
+        yield moved, Neck(chords, asked, options)
+
+
+def versions(tune: Tune, neck: Neck, asked: Asked, seed: int) -> Iterator[Version]:
+    """Every version of a tune in one key."""
+    for position, plans in plans_for(tune, neck):
+        for tempo in asked.tempos:
+            yield version(tune, neck, position, plans, asked, tempo, seed)
+
+
+def version(
+    tune: Tune,
+    neck: Neck,
+    position: str,
+    plans: Sequence[Plan],
+    asked: Asked,
+    tempo: float,
+    seed: int,
+) -> Version:
+    """One version: the plans, arranged."""
+    arrangement = arrange(
+        tune, neck.chords, plans, asked.styles, asked.instrument, tempo=tempo, seed=seed
+    )
+    return Version(tune, neck.chords, position, tuple(plans), arrangement)

@@ -1,0 +1,69 @@
+"""Several performances one after another, as one: speed ladders, drills, auditions.
+
+Conventions: seconds are floats from the start of the whole. Between two parts lies `gap_s` of each
+part's own choosing, which keeps bar lines on the beat when it is a whole bar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from accomp.score.performance import Note, Performance, TextMark, Track
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One performance in a row; `name` becomes a marker where it begins, `gap_s` follows it."""
+
+    name: str
+    performance: Performance
+    gap_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """Where a part begins in the whole."""
+
+    start_s: float
+    name: str
+
+
+def join(title: str, parts: Sequence[Part]) -> tuple[Performance, tuple[Cue, ...]]:
+    """All parts as one performance, and where each begins. Tracks of one name become one."""
+    if not parts:
+        raise ValueError("nothing to join")
+    starts_s = [0.0]
+    for part in parts:
+        starts_s.append(starts_s[-1] + part.performance.end_s + part.gap_s)
+    tracks: dict[str, Track] = {}
+    notes: dict[str, list[Note]] = {}
+    for part, by_s in zip(parts, starts_s, strict=False):
+        for track in part.performance.tracks:
+            tracks.setdefault(track.name, track)
+            notes.setdefault(track.name, []).extend(
+                replace(note, start_s=note.start_s + by_s, end_s=note.end_s + by_s)
+                for note in track.notes
+            )
+    cues = tuple(Cue(by_s, part.name) for part, by_s in zip(parts, starts_s, strict=False))
+    whole = Performance(
+        title=title,
+        tracks=tuple(replace(track, notes=tuple(notes[name])) for name, track in tracks.items()),
+        tempos=_moved(parts, starts_s, "tempos"),
+        meters=_moved(parts, starts_s, "meters"),
+        keys=_moved(parts, starts_s, "keys"),
+        markers=tuple(TextMark(cue.start_s, cue.name) for cue in cues),
+        chords=_moved(parts, starts_s, "chords"),
+        end_s=starts_s[-1] - parts[-1].gap_s,
+    )
+    return whole, cues
+
+
+def _moved(parts: Sequence[Part], starts_s: Sequence[float], what: str) -> tuple[Any, ...]:
+    """Marks of one kind of all parts, each later by its part's start."""
+    return tuple(
+        replace(mark, start_s=mark.start_s + by_s)
+        for part, by_s in zip(parts, starts_s, strict=False)
+        for mark in getattr(part.performance, what)
+    )
