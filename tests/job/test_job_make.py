@@ -1,0 +1,119 @@
+"""The main job: what a folder holds, and that it is told truly."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from hashlib import sha256
+from pathlib import Path
+
+import mido
+import pytest
+from jobs import PAPER, TEXT, bytes_of, small
+
+from accomp.errors import InputError, NoShapeError
+from accomp.harmony import ALL_MAJOR
+from accomp.job.cue import cue_sheet
+from accomp.job.make import make_tune
+from accomp.job.options import Options
+from accomp.score.join import Cue
+
+
+def test_manifest_tells_what_is_there(tmp_path: Path) -> None:
+    make_tune(small(), replace(PAPER, keys=("C", "F#"), tempos=(100.0, 132.5)), tmp_path)
+    manifest = json.loads((tmp_path / "manifest.json").read_bytes())
+    assert manifest["tune"] == "Small Tune"
+    files = {file["path"]: file for file in manifest["files"]}
+    assert set(files) == {p.name for p in tmp_path.iterdir()} - {"manifest.json"}
+    for name, file in files.items():
+        assert file["sha256"] == sha256((tmp_path / name).read_bytes()).hexdigest()
+        key, tempo, position = re.fullmatch(
+            r"small-tune_([A-Z][a-z]?)_([\d-]+)_([a-z-]+)\.(?:mid|musicxml)", name
+        ).groups()
+        assert key == file["key"].replace("#", "s")
+        assert float(tempo.replace("-", ".")) == file["tempo"]
+        assert position == file["position"]
+        assert file["role"] == "full"
+    assert {(f["key"], f["tempo"]) for f in files.values()} == {
+        (key, tempo) for key in ("C", "F#") for tempo in (100.0, 132.5)
+    }
+    assert manifest["tracks"][0] == {"name": "Tenor banjo", "role": "player", "program": 106}
+
+
+def test_all_keys_are_the_twelve(tmp_path: Path) -> None:
+    manifest = make_tune(small(), Options(only=("midi",), keys=("all",)), tmp_path)
+    assert [file.key for file in manifest.files] == list(ALL_MAJOR)
+
+
+def test_a_minor_tune_takes_minor_keys(tmp_path: Path) -> None:
+    tune = small(TEXT.replace('key = "C"', 'key = "Am"').replace("| C |", "| Am |", 1))
+    options = Options(only=("midi",), keys=("D", "F#m"))
+    manifest = make_tune(tune, options, tmp_path)
+    assert [file.key for file in manifest.files] == ["Dm", "F#m"]
+
+
+def test_same_input_same_bytes(tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        make_tune(small(), PAPER, tmp_path / name)
+    assert bytes_of(tmp_path / "one") == bytes_of(tmp_path / "two")
+
+
+def test_everything_wrong_with_a_request_is_told_at_once(tmp_path: Path) -> None:
+    options = replace(
+        PAPER, keys=("H",), tempos=(0.0, float("nan")), style="plain-three-four", hand="giant"
+    )
+    with pytest.raises(InputError) as caught:
+        make_tune(small(), options, tmp_path)
+    text = str(caught.value)
+    for found in ("'H'", "0 is no tempo", "nan is no tempo", "is in 3/4", "giant"):
+        assert found in text
+    assert not list(tmp_path.iterdir())
+
+
+def test_unknown_style_is_told_with_its_place(tmp_path: Path) -> None:
+    tune = small(TEXT.replace("four-light-heavy", "four-light-heavi"))
+    with pytest.raises(InputError) as caught:
+        make_tune(tune, PAPER, tmp_path)
+    problem = caught.value.problems[0]
+    assert (problem.file, problem.line, problem.column) == ("small.toml", 5, 9)
+    assert "four-light-heavy" in problem.hint
+
+
+def test_a_hand_too_small_is_told(tmp_path: Path) -> None:
+    with pytest.raises(NoShapeError):
+        make_tune(small(), replace(PAPER, reach_mm=1.0, closed=True), tmp_path)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_pack_has_its_parts(tmp_path: Path) -> None:
+    options = Options(only=("midi",), pack=True, ladder=(50, 75, 100))
+    manifest = make_tune(small(), options, tmp_path)
+    roles = [file.role for file in manifest.files]
+    assert roles[:3] == ["full", "without-player", "player"]
+    assert {"ladder", "drill", "audition", "tuning"} <= set(roles)
+    paths = {file.role: tmp_path / file.path for file in manifest.files}
+    names = {role: _tracks(path) for role, path in paths.items()}
+    assert "Tenor banjo" not in names["without-player"]
+    assert "Bass" in names["without-player"]
+    assert "Bass" not in names["player"]
+    ladder = mido.MidiFile(paths["ladder"])
+    tempos = [m.tempo for m in ladder.tracks[0] if m.type == "set_tempo"]
+    assert [round(mido.tempo2bpm(tempo), 1) for tempo in tempos] == [80.0, 120.0, 160.0]
+    markers = [m.text for m in ladder.tracks[0] if m.type == "marker"]
+    assert [marker.split(" ")[0] for marker in markers] == ["50", "75", "100"]
+    tuning = mido.MidiFile(paths["tuning"])
+    struck = [m.note for t in tuning.tracks for m in t if m.type == "note_on" and m.velocity]
+    assert sorted(set(struck)) == [48, 55, 62, 69]  # C3 G3 D4 A4
+
+
+def _tracks(path: Path) -> list[str]:
+    return [track.name for track in mido.MidiFile(path).tracks]
+
+
+def test_cue_sheet_counts_75_frames_a_second() -> None:
+    text = cue_sheet('A "quoted"\ntitle', "x.flac", [Cue(0.0, "one"), Cue(61.6, "two")])
+    assert "INDEX 01 00:00:00" in text
+    assert "INDEX 01 01:01:45" in text
+    assert "A 'quoted' title" in text
+    assert text.count("\n") == 8

@@ -1,0 +1,171 @@
+"""The workshop: nothing half made, nothing made twice, nothing lost."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from jobs import bytes_of
+
+from accomp.errors import OutputError, SoundError
+from accomp.files.lock import locked
+from accomp.job import workshop as room
+from accomp.job.items import BytesItem, Item, Label, Said, digest
+from accomp.job.manifest import MadeFile, Manifest
+from accomp.job.workshop import WORK, Workshop
+
+LABEL = Label("midi", "full", "C", 120.0, "root-top", "test")
+
+
+def item(name: str, data: bytes) -> BytesItem:
+    return BytesItem({name: LABEL}, data)
+
+
+@dataclass(frozen=True)
+class Failing(Item):
+    """An item that fails after having written half of its file."""
+
+    error: BaseException | None = None
+
+    @property
+    def inputs(self) -> str:
+        return digest("failing", *self.labels)
+
+    def write(self, paths: Mapping[str, Path], progress: Callable[[float], None]) -> Said:
+        for path in paths.values():
+            path.write_bytes(b"half")
+        assert self.error is not None
+        raise self.error
+
+
+def run(folder: Path, *items: Item, keep: bool = False, made: list[str] | None = None) -> Manifest:
+    with Workshop(folder, keep=keep).opened() as workshop:
+        records = workshop.make(
+            items, 1, lambda name, share: made.append(name) if made is not None else None
+        )
+        files = tuple(
+            MadeFile(name, "midi", "full", None, "C", 120.0, "root-top", "test",
+                     record.sha256[name], one.inputs)
+            for one, record in zip(items, records, strict=True)
+            for name in one.labels
+        )  # fmt: skip
+        manifest = Manifest("Test", files, ())
+        workshop.move(items, manifest.json())
+    return manifest
+
+
+def test_files_and_manifest_appear_together(tmp_path: Path) -> None:
+    run(tmp_path / "out", item("a.mid", b"a"), item("b.mid", b"b"))
+    assert set(bytes_of(tmp_path / "out")) == {"a.mid", "b.mid", "manifest.json"}
+
+
+@pytest.mark.parametrize(
+    "error", [SoundError("no sound"), KeyboardInterrupt(), OSError(28, "full")]
+)
+def test_a_failed_run_leaves_everything_as_it_was(tmp_path: Path, error: BaseException) -> None:
+    out = tmp_path / "out"
+    run(out, item("a.mid", b"old"))
+    before = bytes_of(out)
+    with pytest.raises(type(error)):
+        run(out, item("a.mid", b"new"), Failing({"b.mid": LABEL}, error))
+    assert bytes_of(out) == before
+
+
+def test_a_failed_first_run_leaves_no_folder(tmp_path: Path) -> None:
+    with pytest.raises(SoundError):
+        run(tmp_path / "deep" / "out", Failing({"a.mid": LABEL}, SoundError("no")))
+    assert not (tmp_path / "deep").exists()
+
+
+def test_a_full_disk_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(self: Path, data: bytes) -> int:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    out = tmp_path / "out"
+    run(out, item("a.mid", b"old"))
+    monkeypatch.setattr(Path, "write_bytes", full)
+    with pytest.raises(OutputError, match="no space left on device"):
+        run(out, item("a.mid", b"new"))
+    monkeypatch.undo()
+    assert bytes_of(out)["a.mid"] == b"old"
+
+
+def test_a_kept_run_goes_on_where_it_stopped(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    with pytest.raises(KeyboardInterrupt):
+        run(out, item("a.mid", b"a"), Failing({"b.mid": LABEL}, KeyboardInterrupt()), keep=True)
+    assert not (out / "a.mid").exists()
+    made: list[str] = []
+    run(out, item("a.mid", b"a"), item("b.mid", b"b"), keep=True, made=made)
+    assert made == ["b.mid"] * len(made)
+    assert bytes_of(out)["a.mid"] == b"a"
+    assert not (out / WORK).exists()
+
+
+def test_unchanged_files_are_not_made_again_and_damaged_ones_are(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    run(out, item("a.mid", b"a"), item("b.mid", b"b"))
+    made: list[str] = []
+    run(out, item("a.mid", b"a"), item("b.mid", b"b"), made=made)
+    assert made == []
+    (out / "b.mid").write_bytes(b"damaged")
+    run(out, item("a.mid", b"a"), item("b.mid", b"b"), made=made)
+    assert set(made) == {"b.mid"}
+    assert bytes_of(out)["b.mid"] == b"b"
+
+
+def test_a_run_killed_while_moving_is_finished_by_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "out"
+    real = os.replace
+    moved = 0
+
+    def dies(source: Path, target: Path) -> None:
+        nonlocal moved
+        if Path(target).parent == out:
+            moved += 1
+            if moved == 2:
+                raise KeyboardInterrupt
+        real(source, target)
+
+    monkeypatch.setattr(room.os, "replace", dies)
+    items = [item(f"{n}.mid", f"{n}".encode()) for n in range(3)]
+    with pytest.raises(KeyboardInterrupt):
+        run(out, *items, keep=True)
+    monkeypatch.undo()
+    made: list[str] = []
+    run(out, *items, keep=True, made=made)
+    assert made == []
+    assert {name: data for name, data in bytes_of(out).items() if name != "manifest.json"} == {
+        f"{n}.mid": f"{n}".encode() for n in range(3)
+    }
+
+
+def test_a_folder_in_the_way_is_told_before_anything_moves(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    (out / "b.mid").mkdir(parents=True)
+    with pytest.raises(OutputError, match="stands in the way"):
+        run(out, item("a.mid", b"a"), item("b.mid", b"b"))
+    assert not (out / "a.mid").exists()
+
+
+def test_out_that_is_a_file(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("mine")
+    with pytest.raises(OutputError, match="this is a file"):
+        run(tmp_path / "out", item("a.mid", b"a"))
+    assert (tmp_path / "out").read_text() == "mine"
+
+
+def test_two_runs_in_one_folder(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    (out / WORK).mkdir(parents=True)
+    with (
+        locked(out / WORK / "lock"),
+        pytest.raises(OutputError, match="another run"),
+    ):
+        run(out, item("a.mid", b"a"))
