@@ -13,10 +13,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 from accomp.harmony import Pitch
-from accomp.neck import Instrument
-from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Strum
+from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke
 from accomp.score.notate_accidentals import with_accidentals
 from accomp.score.notate_rhythm import Sounding, written_bar
+from accomp.score.notate_strums import strum_sounds
 from accomp.score.written import ChordMark, Clef, Measure, Part, Score, WrittenNote
 from accomp.time import Span
 
@@ -28,7 +28,7 @@ def notate(arrangement: Arrangement) -> Score:
     """The strummed part in notation and TAB, and the bass where there is one."""
     instrument = arrangement.instrument
     program = instrument.program
-    notation = _part_measures(arrangement, lambda bar: _strums(bar, instrument))
+    notation = _part_measures(arrangement, lambda bar: strum_sounds(bar, instrument))
     tab = _without_marks(notation)
     parts = [
         Part(
@@ -123,48 +123,6 @@ def _measure(
         words=arranged.style.title if new_style else "",
         barline="final" if after is None else "double" if after.bar.opens else "regular",
     )
-
-
-def _strums(arranged: ArrangedBar, instrument: Instrument) -> list[Sounding]:
-    start = arranged.bar.start
-    return [
-        Sounding(
-            span=strum.span.shifted(-start),
-            notes=_noteheads(strum, arranged, instrument),
-            direction=strum.direction,
-            marks=_marks(strum),
-            short=strum.sound in {"choked", "dead"},
-        )
-        for strum in arranged.strums
-    ]
-
-
-def _marks(strum: Strum) -> frozenset[str]:
-    marks = {"accent"} if strum.force == "accent" else set()
-    if strum.sound != "ring":
-        marks.add(strum.sound)
-    return frozenset(marks)
-
-
-def _noteheads(
-    strum: Strum, arranged: ArrangedBar, instrument: Instrument
-) -> tuple[WrittenNote, ...]:
-    notes = []
-    for index in strum.strings:
-        midi, fret = strum.shape.pitches[index], strum.shape.frets[index]
-        if midi is None or fret is None:
-            continue
-        tone = strum.chord.by_pc.get(midi % 12)
-        bass = strum.chord.bass
-        if tone:
-            spelling = tone.spelling
-        elif bass and bass.pc == midi % 12:
-            spelling = bass
-        else:
-            spelling = arranged.bar.key.spell(midi % 12)
-        pitch = Pitch.spelled(midi, spelling)
-        notes.append(WrittenNote(pitch, None, instrument.string_number(index), fret))
-    return tuple(sorted(notes, key=lambda note: (note.pitch.midi, -(note.string or 0))))
 
 
 def _bass(arranged: ArrangedBar) -> list[Sounding]:

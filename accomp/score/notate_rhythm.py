@@ -22,7 +22,8 @@ class Sounding:
     """What is to be written: noteheads over a span, and what belongs to the stroke itself.
 
     `tied_from` and `tied_to` say that it began before, or goes on after, the bar. A `short` sound
-    is not tied on: it is written up to the end of its beat at most, and silence follows.
+    is not tied on: it is written up to the end of its beat at most, and silence follows. `tremolo`
+    is the value of the strokes that the note is divided into.
     """
 
     span: Span
@@ -32,6 +33,7 @@ class Sounding:
     tied_from: bool = False
     tied_to: bool = False
     short: bool = False
+    tremolo: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,10 +94,20 @@ def _notes(meter: Meter, sound: Sounding, cells: Sequence[_Cell]) -> list[Event]
             tied_from=sound.tied_from or i > 0,
             tied_to=sound.tied_to or i < last,
             direction=sound.direction if i == 0 else "",
-            marks=sound.marks if i == 0 else sound.marks & {"dead", "tremolo"},
+            marks=sound.marks if i == 0 else sound.marks & {"dead"},
+            tremolo=_slashes(sound.tremolo, value),
         )
         for i, (start, _, value) in enumerate(pieces)
     ]
+
+
+def _slashes(tremolo: Fraction | None, value: Value) -> int:
+    """Strokes through the stem: one for eighths, two for sixteenths, less the note's own flags."""
+    if tremolo is None:
+        return 0
+    strokes = (tremolo.denominator // 4).bit_length() - 1
+    flags = max(0, (value.length.denominator // 4).bit_length() - 1)
+    return max(1, strokes - flags)
 
 
 def _rests(
@@ -167,7 +179,12 @@ def _divided(span: Span, odd: Sequence[Fraction], sounds: Sequence[Sounding]) ->
 
 
 def _crossed(moment: Fraction, sounds: Sequence[Sounding]) -> bool:
-    return any(sound.span.start < moment < sound.span.end for sound in sounds)
+    """Whether a sound that begins or ends off the halvings goes on through `moment`."""
+    return any(
+        sound.span.start < moment < sound.span.end
+        and max(_odd_part(sound.span.start), _odd_part(sound.span.end)) > 1
+        for sound in sounds
+    )
 
 
 def _odd_part(number: Fraction) -> int:

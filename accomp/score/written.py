@@ -48,10 +48,10 @@ class Event:
     """A chord of noteheads, lowest first, or a rest when `notes` is empty.
 
     `tied_from` and `tied_to` join it to the event before and after. `direction` is "down", "up" or
-    "" where no stroke begins; `marks` are among "accent", "choked", "dead", "tremolo". `beams`
-    are MusicXML beam values from the first beam on ("begin", "continue", "end", "forward hook",
-    "backward hook"); `bracket` is "start" or "stop" at the ends of a tuplet. A rest that fills its
-    measure has `whole_measure`.
+    "" where no stroke begins; `marks` are among "accent", "choked", "dead", "roll"; `tremolo`
+    counts the strokes through the stem. `beams` are MusicXML beam values from the first beam on
+    ("begin", "continue", "end", "forward hook", "backward hook"); `bracket` is "start" or "stop" at
+    the ends of a tuplet. A rest that fills its measure has `whole_measure`.
     """
 
     start: Fraction
@@ -61,6 +61,7 @@ class Event:
     tied_to: bool = False
     direction: str = ""
     marks: frozenset[str] = frozenset()
+    tremolo: int = 0
     beams: tuple[str, ...] = ()
     bracket: str = ""
     whole_measure: bool = False

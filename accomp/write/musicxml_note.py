@@ -139,8 +139,8 @@ def _write_notations(
         add(notations, "tied", type="start")
     if first and event.bracket:
         _write_bracket(notations, event.bracket, show=kind != "tab")
-    if first and kind != "tab" and "tremolo" in event.marks:
-        add(add(notations, "ornaments"), "tremolo", "3", type="single")
+    if first and kind != "tab" and event.tremolo:
+        add(add(notations, "ornaments"), "tremolo", str(event.tremolo), type="single")
     if kind == "tab" and note.string is not None and note.fret is not None:
         technical = add(notations, "technical")
         add(technical, "string", str(note.string))
@@ -152,5 +152,8 @@ def _write_notations(
         for mark, name in _ARTICULATIONS:
             if mark in event.marks:
                 add(articulations, name)
+    if "roll" in event.marks and kind != "tab":  # a down-stroke goes from low to high
+        way = "up" if event.direction == "down" else "down"
+        add(notations, "arpeggiate", direction=way)
     if len(notations):
         element.append(notations)

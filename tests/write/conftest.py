@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.util
 import sys
+import warnings
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from lxml import etree
@@ -38,3 +41,12 @@ def assert_valid(musicxml_schema: etree.XMLSchema) -> Callable[[bytes], None]:
         musicxml_schema.assertValid(etree.fromstring(data))
 
     return check
+
+
+@pytest.fixture(scope="session")
+def partitura() -> ModuleType:
+    """partitura, imported as if FluidSynth were absent: with it, it fetches a SoundFont at once."""
+    with pytest.MonkeyPatch.context() as patch, warnings.catch_warnings():
+        patch.setitem(sys.modules, "fluidsynth", None)
+        warnings.simplefilter("ignore", DeprecationWarning)  # of modules that it imports
+        return importlib.import_module("partitura")
