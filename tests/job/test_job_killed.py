@@ -1,0 +1,54 @@
+"""A pack killed at any moment, and taken up again."""
+
+from __future__ import annotations
+
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from jobs import TEXT, bytes_of
+
+COMMAND = [
+    sys.executable, "-m", "accomp", "make", "small.toml", "--out", "out", "--pack", "--jobs", "2",
+    "--choruses", "1", "--tempo", "300", "--ladder", "90:100:10", "--position", "all",
+]  # fmt: skip
+
+
+def _run(folder: Path) -> float:
+    start = time.monotonic()
+    subprocess.run(COMMAND, cwd=folder, check=True, capture_output=True, timeout=600)
+    return time.monotonic() - start
+
+
+@pytest.mark.long
+def test_killed_at_twenty_moments_and_resumed_it_ends_the_same(tmp_path: Path) -> None:
+    whole = tmp_path / "whole"
+    whole.mkdir()
+    (whole / "small.toml").write_text(TEXT)
+    whole_s = _run(whole)
+    wanted = bytes_of(whole / "out")
+    assert len(wanted) > 20
+
+    broken = tmp_path / "broken"
+    broken.mkdir()
+    (broken / "small.toml").write_text(TEXT)
+    chance = random.Random(4)
+    for _ in range(20):
+        process = subprocess.Popen(
+            COMMAND, cwd=broken, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+        try:
+            process.wait(timeout=chance.uniform(0.5, whole_s / 4))
+        except subprocess.TimeoutExpired:
+            process.send_signal(signal.SIGKILL)
+        process.wait()
+        out = broken / "out"
+        if out.exists():  # whatever has its final name is whole
+            found = {name: data for name, data in bytes_of(out).items() if name in wanted}
+            assert all(data == wanted[name] for name, data in found.items())
+    _run(broken)
+    assert bytes_of(broken / "out") == wanted
