@@ -7,6 +7,8 @@ order as here.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from accomp.harmony import Chord
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
@@ -59,11 +61,8 @@ def mud(shape: Shape) -> float:
     Below middle C a clear interval is at least (60 - lower note) / 3 semitones: a major third on
     C3, a fifth on E2. Low-interval limits of arranging textbooks generally, from memory.
     """
-    pitches = sorted(pitch for pitch in shape.pitches if pitch is not None)
-    return sum(
-        max(0.0, (60 - low) / 3.0 - (high - low))
-        for low, high in zip(pitches, pitches[1:], strict=False)
-    )
+    pitches = shape.voices[::-1]
+    return sum(max(0.0, (60 - low) / 3.0 - (high - low)) for low, high in pairwise(pitches))
 
 
 def _crossed(shape: Shape, instrument: Instrument) -> int:
@@ -109,24 +108,21 @@ def finger_moves(here: Shape, there: Shape) -> tuple[int, int, int]:
     fret slides; any other is put down. A finger of the old shape that the new one does not use is
     lifted, unless its strings are all held.
     """
-    held = [a == b for a, b in zip(here.frets, there.frets, strict=True)]
     put_down = slid = lifted = 0
-    for finger in {one for one in there.fingers if one}:
-        strings = [index for index, one in enumerate(there.fingers) if one == finger]
-        if all(held[index] for index in strings):
+    before, after = here.frets, there.frets
+    for finger, strings in there.stops:
+        if all(before[index] == after[index] for index in strings):
             continue
         if any(here.fingers[index] == finger for index in strings):
             slid += 1
         else:
             put_down += 1
-    for finger in {one for one in here.fingers if one} - set(there.fingers):
-        if not all(held[index] for index, one in enumerate(here.fingers) if one == finger):
+    for finger, strings in here.stops:
+        if finger not in there.fingers and any(before[i] != after[i] for i in strings):
             lifted += 1
     return put_down, lifted, slid
 
 
 def _voices(here: Shape, there: Shape) -> int:
     """Semitones that the voices move, the highest with the highest and so on down."""
-    before = sorted((pitch for pitch in here.pitches if pitch is not None), reverse=True)
-    after = sorted((pitch for pitch in there.pitches if pitch is not None), reverse=True)
-    return sum(abs(a - b) for a, b in zip(before, after, strict=False))
+    return sum(abs(a - b) for a, b in zip(here.voices, there.voices, strict=False))

@@ -47,13 +47,15 @@ class Fields:
         self.wrong(key, "is not a text", "a text in quotes")
         return default
 
-    def number(
-        self, key: str, *, least: float, most: float, default: float | None = None
-    ) -> float:
+    def number(self, key: str, *, least: float, most: float, default: float | None = None) -> float:
         """A number from `least` to `most`; without `default` it must be given."""
         value = self.document.data.get(key, default)
         expected = f"a number from {least:g} to {most:g}"
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not math.isfinite(value)
+        ):
             self.wrong(key, "is not a number", expected)
         elif not least <= value <= most:
             self.wrong(key, "is out of range", expected)

@@ -32,7 +32,8 @@ then the fewest fingers, then the lower fingers, string by string from the highe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cache
+from itertools import pairwise
 
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
@@ -56,7 +57,7 @@ def finger(frets: Frets, instrument: Instrument, hand: Hand) -> Fingers | None:
     for fingers, stops in fingerings(relative):
         if all(
             hand.may_span(b - a, place(fret_b + low - 1) - place(fret_a + low - 1))
-            for (a, fret_a), (b, fret_b) in zip(stops, stops[1:], strict=False)
+            for (a, fret_a), (b, fret_b) in pairwise(stops)
         ):
             return fingers
     return None
@@ -72,7 +73,7 @@ def barre(frets: Frets, fingers: Fingers) -> int | None:
     return min(lying, default=None)
 
 
-@lru_cache(maxsize=None)
+@cache
 def fingerings(
     relative: Frets,
 ) -> tuple[tuple[Fingers, tuple[tuple[int, int], ...]], ...]:
@@ -124,8 +125,7 @@ def _ease(
 ) -> tuple[int, int, Fingers]:
     """The order described at the top of this module, least first."""
     hard = _SPREAD * sum(
-        abs((fret_b - fret_a) - (b - a))
-        for (a, fret_a), (b, fret_b) in zip(stops, stops[1:], strict=False)
+        abs((fret_b - fret_a) - (b - a)) for (a, fret_a), (b, fret_b) in pairwise(stops)
     )
     for one, _ in stops:
         if fingers.count(one) < 2:

@@ -44,9 +44,7 @@ class Hand:
                     hint="Leave --reach out, or give what your hand spans, as --reach 95.",
                 )
             )
-        return replace(
-            self, greatest_mm=greatest_mm, comfort_mm=min(self.comfort_mm, greatest_mm)
-        )
+        return replace(self, greatest_mm=greatest_mm, comfort_mm=min(self.comfort_mm, greatest_mm))
 
     def may_span(self, fingers_apart: int, mm: float) -> bool:
         """Whether two fingers, 1 = neighbours, may stand `mm` apart along the string."""

@@ -7,6 +7,7 @@ costs at place `i`, `change(a, b)` what going from `a` to `b` costs. Costs are f
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
+from itertools import pairwise
 from typing import TypeVar
 
 Candidate = TypeVar("Candidate", bound=Hashable)
@@ -39,12 +40,8 @@ def cheapest_cycle(
     owns = [[own(place, one) for one in candidates[place]] for place in order]
     tables = _tables([candidates[place] for place in order], change)
     ahead = _back(owns, tables)
-    closing = [
-        [change(last, first) for last in candidates[order[-1]]] for first in candidates[cut]
-    ]
-    starts = sorted(
-        (ahead[0][first] + min(closing[first]), first) for first in range(len(owns[0]))
-    )
+    closing = [[change(last, first) for last in candidates[order[-1]]] for first in candidates[cut]]
+    starts = sorted((ahead[0][first] + min(closing[first]), first) for first in range(len(owns[0])))
     best: tuple[float, list[int]] | None = None
     for bound, first in starts:
         if best is not None and bound >= best[0]:
@@ -66,7 +63,7 @@ def _tables(
     """Costs of all changes from each place to the next; equal pairs of places share one table."""
     known: dict[tuple[int, int], list[list[float]]] = {}
     tables = []
-    for here, there in zip(rows, rows[1:], strict=False):
+    for here, there in pairwise(rows):
         key = (id(here), id(there))
         if key not in known:
             known[key] = [[change(a, b) for b in there] for a in here]
@@ -98,5 +95,5 @@ def _round(
     way = [first]
     for step, table in enumerate(tables):
         row, after = table[way[-1]], ahead[step + 1]
-        way.append(min(range(len(after)), key=lambda one: row[one] + after[one]))  # noqa: B023
+        way.append(min(range(len(after)), key=lambda one: row[one] + after[one]))
     return ahead[0][first], way

@@ -1,82 +1,257 @@
 """Positions: plans for a whole tune that stay in one area of the neck.
 
-Conventions: an area is a window of frets in which the index finger (the lowest fretted fret)
-stays; a shape with nothing fretted counts as standing at the first fret.
+Conventions: a position is named by the degree that its home chord has on top ("third-top"); the
+same an octave higher is called "third-top-high". A position whose home chord is closed is closed
+throughout, one whose home chord has open strings may use them anywhere, unless `closed` says
+otherwise (True: no open strings at all; False: open strings anywhere).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from accomp.errors import NoShapeError
 from accomp.harmony import Chord
+from accomp.neck.costs import Costs
+from accomp.neck.derive import Knowledge
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
+from accomp.neck.missing import no_area, no_position, no_shape
+from accomp.neck.naming import top_name
 from accomp.neck.plan import Plan
-from accomp.neck.planner import cheapest_cycle
-from accomp.neck.pricing import Pricing, tie_break
-from accomp.neck.search import playable_shapes
-from accomp.neck.shape import Shape
+from accomp.neck.pools import Area, Candidate, Pools, tops
+from accomp.neck.pricing import Pricing
+from accomp.neck.propose import propose
+from accomp.neck.repertoire import Repertoire, find_repertoire
+from accomp.neck.tell import make_plan
+from accomp.neck.tune_plan import Found, Round
 
-SPAN_FRETS = 3
-TOP_NAMES = {"1": "root", "2": "second", "3": "third", "4": "fourth", "5": "fifth", "6": "sixth",
-    "7": "seventh", "9": "ninth", "11": "eleventh", "13": "thirteenth"}
-
-
-def positions(chords: Sequence[Chord], home: Chord, instrument: Instrument, hand: Hand, *,
-    closed: bool | None = None, plan: str = "fixed", shapes: str = "known",
-    repertoire: object = None, mute: bool = False, span_frets: int = SPAN_FRETS) -> list[Plan]:
-    """All positions, from the nut upward."""
-    pricing = Pricing(instrument, hand)
-    found: dict[tuple[str, int], Plan] = {}
-    everything = {chord: playable_shapes(chord, instrument, hand, mute=mute) for chord in {*chords, home}}
-    for chord, some in everything.items():
-        if not some:
-            raise NoShapeError(f"{chord}: no playable shape on {instrument.title}")
-    own = {(chord, shape): pricing.shape(shape, chord) + tie_break(shape) for chord, some in everything.items() for shape in some}
-    groups: dict[tuple[str, int], list[Shape]] = {}
-    for shape in everything[home]:
-        groups.setdefault((shape.top, shape.top_pitch), []).append(shape)
-    for key, homes in groups.items():
-        best = None
-        for start in range(1, instrument.frets + 1):
-            for shut in (True, False):
-                if closed is not None and closed != shut:
-                    continue
-                rows = []
-                memo = {}
-                for chord in chords:
-                    if chord not in memo:
-                        pool = homes if chord == home else everything[chord]
-                        memo[chord] = [s for s in pool if start <= max(1, s.lowest_fret) <= start + span_frets
-                            and (not shut or not s.open) and (chord != home or closed is not None or s.open != shut)]
-                    rows.append(memo[chord])
-                if not all(rows):
-                    continue
-                got = cheapest_cycle(rows, lambda i, s: own[chords[i], s], pricing.change)
-                if best is None or got[1] < best[1]:
-                    best = got
-        if best is not None:
-            found[key] = Plan("", best[0], best[1])
-    named = []
-    counts: dict[str, int] = {}
-    for (top, _), one in sorted(found.items(), key=lambda item: item[0][1]):
-        name = f"{TOP_NAMES.get(top.lstrip('b#'), top)}-top"
-        counts[name] = counts.get(name, 0) + 1
-        suffix = "" if counts[name] == 1 else "-high" if counts[name] == 2 else f"-high-{counts[name] - 1}"
-        named.append(Plan(name + suffix, one.path, one.cost))
-    return named
+SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest place
 
 
-def plan_at(chords: Sequence[Chord], home: Chord, instrument: Instrument, hand: Hand,
-    where: str | int | None = None, *, closed: bool | None = None, plan: str = "fixed", shapes: str = "known",
-    repertoire: object = None, mute: bool = False, span_frets: int = SPAN_FRETS) -> Plan:
-    """The position asked for, the cheapest one without a wish."""
-    some = positions(chords, home, instrument, hand, closed=closed, plan=plan, shapes=shapes,
-        repertoire=repertoire, mute=mute, span_frets=span_frets)
-    if where is None and some:
-        return min(some, key=lambda one: one.cost)
-    for one in some:
-        if one.name == where or where == min(s.lowest_fret for s in one.path):
+def positions(
+    chords: Sequence[Chord],
+    home: Chord,
+    instrument: Instrument,
+    hand: Hand,
+    *,
+    closed: bool | None = None,
+    plan: str = "fixed",
+    shapes: str = "known",
+    repertoire: Repertoire | None = None,
+    mute: bool = False,
+    span_frets: int = SPAN_FRETS,
+    costs: Costs | None = None,
+    choked: bool = False,
+) -> list[Plan]:
+    """The best plan for each degree that the home chord can have on top, from the nut upward.
+
+    `chords` are the chords of one time through, a cycle. `plan` is "fixed" (one shape a chord) or
+    "free", `shapes` "known" (from the repertoire) or "all"; `choked` says that the style chokes.
+    Raises `NoShapeError` when a chord has no shape on this instrument for this hand, or no area of
+    the neck holds all chords; the message says what would help.
+    """
+    planner = _Planner(
+        chords, home, instrument, hand, closed, plan, shapes, repertoire, mute, span_frets, costs,
+        choked,
+    )  # fmt: skip
+    return planner.positions()
+
+
+def plan_at(
+    chords: Sequence[Chord],
+    home: Chord,
+    instrument: Instrument,
+    hand: Hand,
+    where: str | int | None = None,
+    *,
+    closed: bool | None = None,
+    plan: str = "fixed",
+    shapes: str = "known",
+    repertoire: Repertoire | None = None,
+    mute: bool = False,
+    span_frets: int = SPAN_FRETS,
+    costs: Costs | None = None,
+    choked: bool = False,
+) -> Plan:
+    """One position: by name, by the lowest fret of the index finger, or (None) the cheapest.
+
+    A plan asked for by fret is called "fret-5". Raises `NoShapeError` that says which positions
+    there are when this one does not exist.
+    """
+    planner = _Planner(
+        chords, home, instrument, hand, closed, plan, shapes, repertoire, mute, span_frets, costs,
+        choked,
+    )  # fmt: skip
+    if isinstance(where, int):
+        return planner.at_fret(where)
+    if where is None:
+        return planner.cheapest()
+    plans = planner.positions()
+    for one in plans:
+        if one.name == where:
             return one
-    raise NoShapeError(f"no position {where!r}; there are: {', '.join(one.name for one in some)}")
+    raise no_position(where, home, instrument, [one.name for one in plans])
+
+
+@dataclass(frozen=True)
+class _Best:
+    """The best way so far for one place of the home chord, and a bound below every way."""
+
+    fallbacks: int
+    found: Found
+    bound: float
+    area: Area
+
+
+class _Planner:
+    """One tune on one instrument; see `positions` for the arguments."""
+
+    def __init__(
+        self,
+        chords: Sequence[Chord],
+        home: Chord,
+        instrument: Instrument,
+        hand: Hand,
+        closed: bool | None,
+        plan: str,
+        shapes: str,
+        repertoire: Repertoire | None,
+        mute: bool,
+        span_frets: int,
+        costs: Costs | None,
+        choked: bool,
+    ) -> None:
+        if home not in chords:
+            raise ValueError(f"the home chord {home} is none of the chords to plan")
+        if plan not in ("fixed", "free") or shapes not in ("known", "all"):
+            raise ValueError(f"no such plan or shapes: {plan!r}, {shapes!r}")
+        repertoire = repertoire or find_repertoire(instrument) or propose(instrument, hand)
+        self.knowledge = Knowledge(repertoire, instrument, hand, mute=mute)
+        self.pricing = Pricing(instrument, hand, costs, choked=choked)
+        self.pools = Pools(self.knowledge, self.pricing, every=shapes == "all")
+        self.round = Round(chords, self.pricing)
+        self.home, self.closed, self.fixed = home, closed, plan == "fixed"
+        self.span = max(0, span_frets)
+        missing = [one for one in self.round.symbols if not self._some(one)]
+        if missing:
+            raise no_shape(missing, instrument, hand, mute=mute, closed=closed is True)
+
+    def _some(self, chord: Chord) -> bool:
+        """Whether the chord has any shape that may be taken at all."""
+        neck = Area(1, self.pricing.instrument.frets, self.closed is True)
+        return bool(self.pools.pool(chord, neck).candidates)
+
+    def positions(self) -> list[Plan]:
+        """Every position, from the nut upward."""
+        plans: list[Plan] = []
+        taken: dict[str, int] = {}
+        for (degree, _), homes in tops(self.pools.home(self.home)).items():
+            best = self._best(homes, self._areas(homes))
+            if best is None:
+                continue
+            name = f"{top_name(degree)}-top"
+            taken[name] = taken.get(name, 0) + 1
+            plans.append(self._plan(name + _octave(taken[name]), best))
+        if not plans:
+            raise no_area(self.round.symbols, self.pools, self.span, self.closed)
+        return sorted(plans, key=lambda plan: (plan.frets, plan.name))
+
+    def cheapest(self) -> Plan:
+        """The position with the most chords known, and of these the cheapest."""
+        return min(self.positions(), key=lambda plan: (self._unknown(plan), plan.cost))
+
+    def _unknown(self, plan: Plan) -> int:
+        """How many shapes of a plan the player does not know, where he wants known ones."""
+        if self.pools.every:
+            return 0
+        pairs = zip(plan.path, plan.known, strict=True)
+        return len({shape.frets for shape, known in pairs if known is None})
+
+    def at_fret(self, fret: int) -> Plan:
+        """The best plan whose area begins at a fret."""
+        low = max(1, fret)
+        areas = [Area(low, low + self.span, shut) for shut in (False, True)]
+        homes = self.pools.home(self.home)
+        best = self._best(homes, [area for area in areas if self._suits(area)])
+        if best is None:
+            names = [plan.name for plan in self.positions()]
+            raise no_position(fret, self.home, self.pricing.instrument, names)
+        return self._plan(f"fret-{fret}", best)
+
+    def _areas(self, homes: Iterable[Candidate]) -> list[Area]:
+        """All areas in which one of these home shapes can be taken, from the nut upward."""
+        places = {max(1, one.shape.lowest_fret) for one in homes}
+        lows = sorted({low for place in places for low in range(place - self.span, place + 1)})
+        areas = [
+            Area(low, low + self.span, shut) for low in lows if low >= 1 for shut in (False, True)
+        ]
+        return [area for area in areas if self._suits(area)]
+
+    def _suits(self, area: Area) -> bool:
+        return self.closed is None or self.closed == area.closed
+
+    def _best(self, homes: Sequence[Candidate], areas: Iterable[Area]) -> _Best | None:
+        """The way with the fewest chords that are not known, and of these the cheapest."""
+        tasks = []
+        for area in areas:
+            candidates = self._candidates(homes, area)
+            if candidates is not None:
+                pools = (self.pools.pool(one, area) for one in self.round.symbols)
+                fallbacks = sum(pool.fallen_back for pool in pools)
+                tasks.append((fallbacks, self.round.least(candidates), area, candidates))
+        tasks.sort(key=lambda task: (*task[:2], task[2].low))
+        best: _Best | None = None
+        bound = float("inf")
+        for fallbacks, least, area, candidates in tasks:
+            if best is not None and fallbacks > best.fallbacks:
+                break
+            below = best.found.cost if best is not None else float("inf")
+            if least >= below:
+                continue
+            plan = self.round.fixed if self.fixed else self.round.free
+            found = plan(candidates, below)
+            if found is None:
+                continue
+            bound = min(bound, found.bound)
+            if found.path:
+                best = _Best(fallbacks, found, 0.0, area)
+        if best is None:
+            return None
+        return _Best(best.fallbacks, best.found, min(bound, best.found.cost), best.area)
+
+    def _candidates(
+        self, homes: Sequence[Candidate], area: Area
+    ) -> list[Sequence[Candidate]] | None:
+        """The candidates of every symbol in an area, the home chord's narrowed to `homes`.
+
+        Without a wish for open or closed, the area's kind has to be that of the home shape.
+        None when a chord has none.
+        """
+        rows: list[Sequence[Candidate]] = []
+        for symbol in self.round.symbols:
+            pool = self.pools.pool(symbol, area).candidates
+            if symbol == self.home:
+                pool = tuple(
+                    one
+                    for one in pool
+                    if one in homes and (self.closed is not None or one.shape.open != area.closed)
+                )
+            if not pool:
+                return None
+            rows.append(pool)
+        return rows
+
+    def _plan(self, name: str, best: _Best) -> Plan:
+        fallen = [
+            chord for chord in self.round.symbols if self.pools.pool(chord, best.area).fallen_back
+        ]
+        gap = max(0.0, best.found.cost - best.bound)
+        return make_plan(
+            name, self.round.chords, best.found.path, self.pricing, fallen, gap, fixed=self.fixed
+        )
+
+
+def _octave(number: int) -> str:
+    """The ending of a position's name: nothing, "-high", "-high-2" ..."""
+    return "" if number == 1 else "-high" if number == 2 else f"-high-{number - 1}"

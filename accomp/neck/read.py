@@ -88,7 +88,8 @@ def _strings(fields: Fields) -> tuple[Pitch, ...]:
         return ()
     if not 2 <= len(value) <= MOST_STRINGS:
         fields.wrong(
-            "strings", f"has {len(value)} string{'s' if len(value) > 1 else ''}",
+            "strings",
+            f"has {len(value)} string{'s' if len(value) > 1 else ''}",
             f"2 to {MOST_STRINGS} strings",
         )
     pitches = []

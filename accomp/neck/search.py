@@ -50,9 +50,7 @@ def sounding_rows(instrument: Instrument, mute: bool) -> tuple[range, ...]:
     strings = len(instrument.strings)
     least = max(1, instrument.sounding - (1 if mute else 0))
     return tuple(
-        range(start, end)
-        for start in range(strings)
-        for end in range(start + least, strings + 1)
+        range(start, end) for start in range(strings) for end in range(start + least, strings + 1)
     )
 
 
@@ -124,9 +122,7 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
     return rows
 
 
-def _make(
-    frets: Frets, chord: Chord, instrument: Instrument, hand: Hand
-) -> Shape | None:
+def _make(frets: Frets, chord: Chord, instrument: Instrument, hand: Hand) -> Shape | None:
     fingers = finger(frets, instrument, hand)
     if fingers is None:
         return None
@@ -136,7 +132,9 @@ def _make(
     )
     degrees = tuple(None if pitch is None else chord.degree_of(pitch) for pitch in pitches)
     fretted = [fret for fret in frets if fret]
-    stretch = instrument.fret_mm(max(fretted)) - instrument.fret_mm(min(fretted)) if fretted else 0.0
+    stretch = (
+        instrument.fret_mm(max(fretted)) - instrument.fret_mm(min(fretted)) if fretted else 0.0
+    )
     return Shape(
         frets=frets,
         fingers=fingers,

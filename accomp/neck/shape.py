@@ -37,17 +37,32 @@ class Shape:
         """The frets that a finger stops, lowest-string order, open strings left out."""
         return tuple(fret for fret in self.frets if fret)
 
+    @cached_property
+    def stops(self) -> tuple[tuple[int, tuple[int, ...]], ...]:
+        """Each finger that stands on the board with the indices of the strings it stops."""
+        used = sorted({finger for finger in self.fingers if finger})
+        return tuple(
+            (finger, tuple(i for i, one in enumerate(self.fingers) if one == finger))
+            for finger in used
+        )
+
+    @cached_property
+    def voices(self) -> tuple[int, ...]:
+        """MIDI numbers of the sounding notes, highest first."""
+        sounding = [pitch for pitch in self.pitches if pitch is not None]
+        return tuple(sorted(sounding, reverse=True))
+
     @property
     def open(self) -> bool:
         """Whether a sounding string is open, so that the hand can neither choke nor slide it."""
         return 0 in self.frets
 
-    @property
+    @cached_property
     def lowest_fret(self) -> int:
         """The lowest fretted fret (where the index finger is), 0 when nothing is fretted."""
         return min(self.fretted, default=0)
 
-    @property
+    @cached_property
     def highest_fret(self) -> int:
         """The highest fretted fret, 0 when nothing is fretted."""
         return max(self.fretted, default=0)
@@ -58,7 +73,7 @@ class Shape:
         sounding = [(p, i) for i, p in enumerate(self.pitches) if p is not None]
         return max(sounding)[1]
 
-    @property
+    @cached_property
     def top_pitch(self) -> int:
         """MIDI number of the highest note."""
         pitch = self.pitches[self.top_index]

@@ -10,8 +10,8 @@ Conventions: strings from the highest-numbered to the first; None = not sounded,
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
-from itertools import combinations, product
+from functools import cache
+from itertools import combinations, pairwise, product
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ def hardness(frets, fingers):
     used = sorted({finger for finger in fingers if finger})
     fret_of = {finger: frets[fingers.index(finger)] for finger in used}
     points = 0
-    for a, b in zip(used, used[1:], strict=False):
+    for a, b in pairwise(used):
         points += 2 * abs((fret_of[b] - fret_of[a]) - (b - a))
     for finger in used:
         on = [s for s in range(len(frets)) if fingers[s] == finger]
@@ -69,7 +69,7 @@ def hardness(frets, fingers):
     return points, len(used), fingers
 
 
-@lru_cache(maxsize=None)
+@cache
 def best_fingering(neck, frets):
     """The easiest of all 4^n assignments that hold, None when none does."""
     ways = [

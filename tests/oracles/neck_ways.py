@@ -8,16 +8,13 @@ from itertools import product
 def cheapest_cycle(candidates, own, change):
     """Least sum over all combinations, one candidate a place, last to first included."""
     return min(
-        sum(
-            own(i, path[i]) + change(path[i], path[(i + 1) % len(path)])
-            for i in range(len(path))
-        )
+        sum(own(i, path[i]) + change(path[i], path[(i + 1) % len(path)]) for i in range(len(path)))
         for path in product(*candidates)
     )
 
 
 def cheapest_fixed(sequence, candidates, own, change):
-    """Least sum when each symbol of `sequence` keeps one candidate: (symbol -> list) tried whole."""
+    """Least sum when each symbol of `sequence` keeps one of its candidates."""
     symbols = list(dict.fromkeys(sequence))
     best = None
     for choice in product(*(candidates[symbol] for symbol in symbols)):

@@ -1,0 +1,208 @@
+"""All shapes of a chord that a player knows or can make from those he knows.
+
+Conventions: a known shape moves to every place where the neck has room; the table of moves then
+makes other chords from it, step by step; where the table has no row for a chord, the fewest moves
+from any shape that the table makes are taken. A made shape wider than the hand's comfort that has
+no root and sounds a tone twice is replaced by its easier form: the doubled tone goes to the root.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from accomp.harmony import Chord, Spelling
+from accomp.harmony.degree import Degree
+from accomp.neck.derivation import Derivation, Move, apply
+from accomp.neck.fewest import fewest_moves
+from accomp.neck.fingering import Frets, finger
+from accomp.neck.hand import Hand
+from accomp.neck.instrument import Instrument
+from accomp.neck.moves import MoveTable, Row, Way, default_moves
+from accomp.neck.repertoire import Repertoire, RepertoireShape
+from accomp.neck.search import shape_at
+from accomp.neck.shape import Shape
+
+Degrees = list[str | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A shape and how it is made; `family` names its family.
+
+    `wide`: beyond the hand's comfort, and without an easier form.
+    """
+
+    shape: Shape
+    derivation: Derivation
+    family: str
+    wide: bool = False
+
+
+class Knowledge:
+    """What one player knows on one instrument. Everything is worked out once."""
+
+    def __init__(
+        self,
+        repertoire: Repertoire,
+        instrument: Instrument,
+        hand: Hand,
+        *,
+        mute: bool = False,
+        moves: MoveTable | None = None,
+    ) -> None:
+        self.repertoire = repertoire
+        self.instrument = instrument
+        self.hand = hand
+        self.mute = mute
+        self.table = moves or default_moves()
+        self._shapes: dict[Chord, tuple[Known, ...]] = {}
+        self._made: dict[tuple[str, Spelling], list[Derivation]] = {}
+
+    def shapes(self, chord: Chord) -> tuple[Known, ...]:
+        """All known shapes of a chord, from the nut upward, each by its shortest way."""
+        if chord not in self._shapes:
+            found = self._work_out(chord)
+            found.sort(key=lambda known: (known.shape.lowest_fret, str(known.shape)))
+            self._shapes[chord] = tuple(found)
+        return self._shapes[chord]
+
+    def _work_out(self, chord: Chord) -> list[Known]:
+        tones = frozenset(tone.degree for tone in chord.tones)
+        rows = self.table.making(tones)
+        ways = list(self._own(tones, chord.root))
+        for row in rows:
+            made = self._ways(row, chord.root)
+            ways += [self._easier(way, tones, chord.root) or way for way in made]
+        if not rows:
+            ways += fewest_moves(chord, self._sources(chord.root), self.instrument)
+        found: dict[Frets, Known] = {}
+        for way in sorted(ways, key=_length):
+            frets = way.result
+            if frets not in found:
+                shape = shape_at(frets, chord, self.instrument, self.hand, mute=self.mute)
+                if shape is not None:
+                    found[frets] = self._known(shape, way, chord)
+        return list(found.values())
+
+    def _known(self, shape: Shape, way: Derivation, chord: Chord) -> Known:
+        changed = bool(way.moves or way.eased)
+        family = f"{way.family} {chord.suffix or 'major'}" if changed else way.family
+        return Known(shape, way, family, shape.stretch_mm > self.hand.comfort_mm)
+
+    def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:
+        """The repertoire's own shapes that have exactly these degrees, on a root."""
+        for shape in self.repertoire.shapes:
+            if _degrees_of(shape) == tones:
+                for frets in shape.places(root.pc, self.instrument.frets):
+                    yield Derivation(shape.name, f"{root}{shape.chord.suffix}", frets)
+
+    def _sources(self, root: Spelling) -> Iterator[Derivation]:
+        """Every shape on a root that is known or made by the table, easier forms included."""
+        for tones in {_degrees_of(shape) for shape in self.repertoire.shapes}:
+            yield from self._own(tones, root)
+        for row in self.table.rows:
+            for way in self._ways(row, root):
+                yield self._easier(way, row.tones, root) or way
+
+    def _ways(self, row: Row, root: Spelling) -> list[Derivation]:
+        """All ways to the chord of a row on a root, by the table, wide ones as they are."""
+        key = (row.name, root)
+        if key not in self._made:
+            self._made[key] = list(self._make(row, root)) if row.source else []
+        return self._made[key]
+
+    def _make(self, row: Row, root: Spelling) -> Iterator[Derivation]:
+        source = self.table.named(row.source)
+        starts = [*self._own(source.tones, root)]
+        for made in self._ways(source, root):
+            starts.append(made)
+            easier = self._easier(made, source.tones, root)
+            if easier is not None:
+                starts.append(easier)
+        after = _by_semitones(row.tones)
+        for start in starts:
+            frets = start.result
+            degrees = self._degrees(frets, source.tones, root)
+            for way in row.ways:
+                for strings in _strings(way, degrees):
+                    moves = []
+                    for string in strings:
+                        fret = frets[string]
+                        assert fret is not None
+                        if not 0 <= fret + way.frets <= self.instrument.frets:
+                            break
+                        interval = self._interval(string, fret + way.frets, root)
+                        moves.append(Move(string, way.frets, way.degree, after.get(interval, "")))
+                    else:
+                        if all(move.after for move in moves):
+                            yield start.then(tuple(moves))
+
+    def _easier(self, way: Derivation, tones: frozenset[str], root: Spelling) -> Derivation | None:
+        """The easier form of a wide shape without root, None when it needs or has none.
+
+        Of several, the one whose note moves least.
+        """
+        if way.eased:
+            return None
+        frets = way.result
+        degrees = self._degrees(frets, tones, root)
+        if "1" in degrees or self._comfortable(frets):
+            return None
+        found = []
+        for string, degree in enumerate(degrees):
+            fret = frets[string]
+            if degree is None or fret is None or degrees.count(degree) < 2:
+                continue
+            for to in range(self.instrument.frets + 1):
+                if self._interval(string, to, root) == 0:
+                    move = Move(string, to - fret, degree, "1")
+                    after = apply(frets, (move,))
+                    fingered = finger(after, self.instrument, self.hand) is not None
+                    if fingered and self._comfortable(after):
+                        found.append((abs(move.frets), string, move))
+        return replace(way, eased=(min(found)[2],)) if found else None
+
+    def _comfortable(self, frets: Frets) -> bool:
+        fretted = [fret for fret in frets if fret]
+        if not fretted:
+            return True
+        place = self.instrument.fret_mm
+        return place(max(fretted)) - place(min(fretted)) <= self.hand.comfort_mm
+
+    def _degrees(self, frets: Frets, tones: frozenset[str], root: Spelling) -> Degrees:
+        """The degree on each string, None where it is not sounded or no tone of the chord."""
+        names = _by_semitones(tones)
+        return [
+            None if fret is None else names.get(self._interval(string, fret, root))
+            for string, fret in enumerate(frets)
+        ]
+
+    def _interval(self, string: int, fret: int, root: Spelling) -> int:
+        """Semitones above the root, 0 to 11, of a fret on a string."""
+        return (self.instrument.open_pitches[string] + fret - root.pc) % 12
+
+
+def _strings(way: Way, degrees: Degrees) -> Iterable[tuple[int, ...]]:
+    """The sets of strings that a way moves, one set for each way of doing it."""
+    having = tuple(string for string, degree in enumerate(degrees) if degree == way.degree)
+    if not having or (way.without and way.without in degrees):
+        return ()
+    return (having,) if way.every else tuple((string,) for string in having)
+
+
+def _length(way: Derivation) -> tuple[int, int, int]:
+    """Shorter ways first: fewer moves, none for ease, less far."""
+    moves = way.moves + way.eased
+    return len(moves), len(way.eased), sum(abs(move.frets) for move in moves)
+
+
+def _degrees_of(shape: RepertoireShape) -> frozenset[str]:
+    return frozenset(tone.degree for tone in shape.chord.tones)
+
+
+@lru_cache(maxsize=256)
+def _by_semitones(tones: frozenset[str]) -> dict[int, str]:
+    """The degree by semitones above the root, 0 to 11."""
+    return {Degree.parse(degree).semitones % 12: degree for degree in sorted(tones)}

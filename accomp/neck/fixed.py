@@ -1,0 +1,214 @@
+"""One candidate for each chord symbol, all chosen together, the whole tune cheapest: exactly.
+
+Conventions: symbols are numbers 0 to n - 1. `own[v][a]` is what candidate `a` of symbol `v` costs
+in the whole tune, `pairs[v, w][a][b]` (v < w) what all changes between symbols `v` and `w` cost
+when they are played with candidates `a` and `b`. The sum of all of these is made least.
+
+This is not a shortest path, since a symbol's candidate is the same wherever the symbol stands. It
+is solved by branch and bound. The bound: costs are moved between a symbol and its pairs so that
+every sum stays as it is while the sum of the least own cost of each symbol and the least of each
+pair grows (soft arc consistency in a fixed order, to and fro). No choice can cost less than that
+sum, and a choice that costs the same is proved best.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from operator import add, sub
+
+Table = list[list[float]]
+
+MOST_NODES = (
+    60_000  # about 2 s; a count and not a time, so that results do not depend on the machine
+)
+SWEEPS = 60
+_SETTLED = 1e-7  # a sweep that raises the bound by a smaller share of itself is the last
+_SAME = 1e-12  # sums of the same costs in another order differ by less
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The best choice found: a candidate for each symbol, its `cost`, and a `bound` below.
+
+    `proved`: nothing is cheaper; otherwise nothing is cheaper than `bound`.
+    """
+
+    candidates: tuple[int, ...]
+    cost: float
+    bound: float
+    proved: bool
+
+
+class FixedProblem:
+    """Symbols, candidates, costs; `bound` can be raised before it is worth solving."""
+
+    def __init__(
+        self, own: Sequence[Sequence[float]], pairs: Mapping[tuple[int, int], Table]
+    ) -> None:
+        self.own = [list(row) for row in own]
+        self.pairs = pairs
+        self.moved = [list(row) for row in own]  # own costs with what has been moved to them
+        self.across = {key: _turned(table) for key, table in pairs.items()}
+        # what has been taken from a pair's table on behalf of its first and second symbol
+        self.taken = {(v, w): ([0.0] * len(own[v]), [0.0] * len(own[w])) for v, w in pairs}
+        self.neighbours: list[list[int]] = [[] for _ in own]
+        for v, w in pairs:
+            self.neighbours[v].append(w)
+            self.neighbours[w].append(v)
+        self.bound = sum(map(min, own)) + sum(min(map(min, table)) for table in pairs.values())
+
+    def cost(self, candidates: Sequence[int]) -> float:
+        """The true sum of a choice."""
+        return sum(row[a] for row, a in zip(self.own, candidates, strict=True)) + sum(
+            table[candidates[v]][candidates[w]] for (v, w), table in self.pairs.items()
+        )
+
+    def raise_bound(self, sweeps: int = SWEEPS, enough: float = float("inf")) -> float:
+        """Move costs to and fro until the bound settles or is `enough`."""
+        order = list(range(len(self.own)))
+        for _ in range(sweeps):
+            before = self.bound
+            self._sweep(order)
+            order.reverse()
+            self._sweep(order)
+            order.reverse()
+            self.bound = max(before, self._sum_of_least())
+            if self.bound >= enough or self.bound - before < _SETTLED * (1.0 + abs(before)):
+                break
+        return self.bound
+
+    def _sweep(self, order: list[int]) -> None:
+        """Visit symbols in order: take all from their pairs, give on to those still ahead."""
+        ahead = set(order)
+        for v in order:
+            ahead.discard(v)
+            row = self.moved[v]
+            for w in self.neighbours[v]:
+                row = list(map(add, row, self._take(v, w)))
+            onward = [w for w in self.neighbours[v] if w in ahead]
+            behind = len(self.neighbours[v]) - len(onward)
+            share = 1.0 / max(len(onward), behind, 1)
+            for w in onward:
+                taken = self._taken(v, w)
+                taken[:] = map(sub, taken, [share * cost for cost in row])
+            self.moved[v] = [cost * (1.0 - share * len(onward)) for cost in row]
+
+    def _taken(self, v: int, w: int) -> list[float]:
+        """What has been taken from the pair of `v` and `w` on behalf of `v`."""
+        return self.taken[v, w][0] if v < w else self.taken[w, v][1]
+
+    def _take(self, v: int, w: int) -> list[float]:
+        """Take from the pair all that `v` can have, the least of each of its rows."""
+        table = self.pairs[v, w] if v < w else self.across[w, v]
+        mine, other = self._taken(v, w), self._taken(w, v)
+        least = [min(map(sub, row, other)) for row in table]
+        gain = list(map(sub, least, mine))
+        mine[:] = least
+        return gain
+
+    def _sum_of_least(self) -> float:
+        total: float = sum(map(min, self.moved)) + sum(
+            min(min(map(sub, row, theirs)) - one for row, one in zip(table, mine, strict=True))
+            for (table, (mine, theirs)) in (
+                (self.pairs[key], self.taken[key]) for key in self.pairs
+            )
+        )
+        return total
+
+
+def cheapest_choice(
+    problem: FixedProblem, *, below: float = float("inf"), most_nodes: int = MOST_NODES
+) -> Choice | None:
+    """The cheapest choice, None when none costs less than `below`.
+
+    Exact unless more than `most_nodes` partial choices had to be looked at; then `proved` is
+    False and `bound` says how much less a choice could cost at most.
+    """
+    problem.raise_bound(enough=below)
+    if problem.bound >= below:
+        return None
+    search = _Search(problem, below, most_nodes)
+    search.run()
+    if search.best is None and search.open_bound >= below:
+        return None
+    if search.best is None:
+        return Choice((), below, search.open_bound, False)
+    bound = min(search.cost, search.open_bound)
+    return Choice(tuple(search.best), search.cost, bound, bound >= search.cost)
+
+
+def _turned(table: Table) -> Table:
+    """Rows become columns."""
+    return [list(column) for column in zip(*table, strict=True)]
+
+
+class _Search:
+    """Depth first, symbol by symbol, candidates in the order of their bounds."""
+
+    def __init__(self, problem: FixedProblem, below: float, most_nodes: int) -> None:
+        self.problem = problem
+        self.cost = self.worth = below  # what a partial choice must stay under to be worth it
+        self.best: list[int] | None = None
+        self.nodes_left = most_nodes
+        self.open_bound = float("inf")
+        # Everything from the pairs goes to their symbols as far as it can; what is left in a
+        # pair is at least 0 everywhere and is paid when both symbols are chosen.
+        rows = [list(row) for row in problem.moved]
+        self.left: dict[tuple[int, int], Table] = {}
+        for (v, w), table in problem.pairs.items():
+            for one, other in ((v, w), (w, v)):
+                rows[one] = list(map(add, rows[one], problem._take(one, other)))
+            mine, theirs = problem.taken[v, w]
+            rest = [
+                [cost - a - b for cost, b in zip(row, theirs, strict=True)]
+                for row, a in zip(table, mine, strict=True)
+            ]
+            self.left[v, w] = rest
+            self.left[w, v] = _turned(rest)
+        problem.moved = [list(row) for row in rows]
+        self.rows = rows
+        self.choice = [-1] * len(rows)
+
+    def run(self) -> None:
+        rows = self.rows
+        self._descend(sum(map(min, rows)), rows, set(range(len(rows))))
+
+    def _descend(self, bound: float, rows: list[list[float]], free: set[int]) -> None:
+        if not free:
+            cost = self.problem.cost(self.choice)
+            if cost < self.cost:
+                self.cost, self.best = cost, list(self.choice)
+                self.worth = cost - _SAME * (1.0 + abs(cost))
+            return
+        v, least = self._next(rows, free)
+        rest = free - {v}
+        order = sorted(range(len(rows[v])), key=rows[v].__getitem__)
+        for a in order:
+            within = bound + rows[v][a] - least
+            if within >= self.worth:
+                return
+            if self.nodes_left <= 0:
+                self.open_bound = min(self.open_bound, within)
+                return
+            self.nodes_left -= 1
+            self.choice[v] = a
+            changed, total = list(rows), within
+            for w in self.problem.neighbours[v]:
+                if w in rest:
+                    row = list(map(add, rows[w], self.left[v, w][a]))
+                    total += min(row) - min(rows[w])
+                    changed[w] = row
+            if total < self.worth:
+                self._descend(total, changed, rest)
+
+    def _next(self, rows: list[list[float]], free: set[int]) -> tuple[int, float]:
+        """The symbol whose second candidate costs most more than its first; lower numbers first."""
+        best, best_gap, best_least = -1, -1.0, 0.0
+        for v in sorted(free):
+            row = rows[v]
+            least = min(row)
+            gap = float("inf") if len(row) == 1 else sorted(row)[1] - least
+            if gap > best_gap:
+                best, best_gap, best_least = v, gap, least
+        return best, best_least

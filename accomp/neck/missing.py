@@ -1,0 +1,109 @@
+"""What to say when a chord has no shape, no area holds a tune, or a position does not exist.
+
+Conventions: every message names the chord, what was asked, and what would help.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from accomp.errors import NoShapeError
+from accomp.files.toml import nearest
+from accomp.harmony import Chord
+from accomp.neck.hand import MOST_REACH_MM, Hand
+from accomp.neck.instrument import Instrument
+from accomp.neck.naming import join
+from accomp.neck.pools import Area, Pools
+from accomp.neck.search import playable_shapes
+
+
+def no_shape(
+    chords: Sequence[Chord], instrument: Instrument, hand: Hand, *, mute: bool, closed: bool
+) -> NoShapeError:
+    """For chords without any playable shape on the whole neck."""
+    names = join([str(chord) for chord in chords])
+    many = len(chords) > 1
+    message = (
+        f"{names}: no {'closed ' if closed else ''}shape on {instrument.title} for a hand that "
+        f"reaches {hand.greatest_mm:g} mm."
+    )
+    if closed and all(playable_shapes(chord, instrument, hand, mute=mute) for chord in chords):
+        return NoShapeError(f"{message} With open strings there is one: leave --closed out.")
+    reaches = [
+        smallest_reach(chord, instrument, hand, mute=mute, closed=closed) for chord in chords
+    ]
+    able = [reach for reach in reaches if reach is not None]
+    if len(able) == len(chords):
+        each = "they have" if many else "it has"
+        return NoShapeError(f"{message} From --reach {max(able)} on {each} one.")
+    hopeless = [chord for chord, reach in zip(chords, reaches, strict=True) if reach is None]
+    need = "; ".join(
+        f"{chord} needs {' '.join(str(t.spelling) for t in chord.tones if t.essential)} together"
+        for chord in hopeless
+    )
+    return NoShapeError(
+        f"{message} No reach would do: {need}. Write a plainer chord"
+        + ("." if mute else ", or allow unsounded strings with --mute.")
+    )
+
+
+def smallest_reach(
+    chord: Chord, instrument: Instrument, hand: Hand, *, mute: bool = False, closed: bool = False
+) -> int | None:
+    """The smallest reach in whole mm with which a chord has a shape, None when none would do."""
+
+    def enough(reach: int) -> bool:
+        shapes = playable_shapes(chord, instrument, hand.with_reach(reach), mute=mute)
+        return any(not (closed and shape.open) for shape in shapes)
+
+    low, high = 0, 1
+    while not enough(high):  # doubling first: wide reaches have very many shapes
+        if high >= MOST_REACH_MM:
+            return None
+        low, high = high, min(2 * high, int(MOST_REACH_MM))
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
+
+
+def no_area(chords: Iterable[Chord], pools: Pools, span: int, closed: bool | None) -> NoShapeError:
+    """For a tune whose chords all have shapes, but nowhere close enough together."""
+    symbols = list(chords)
+    frets = pools.pricing.instrument.frets
+    areas = [Area(low, low + span, closed is True) for low in range(1, frets + 1)]
+    missing = [
+        ([chord for chord in symbols if not pools.pool(chord, area).candidates], area)
+        for area in areas
+    ]
+    lacking, area = min(missing, key=lambda one: len(one[0]))
+    title = pools.pricing.instrument.title
+    if not lacking:
+        return NoShapeError(
+            f"{title}: no area of the neck holds the tune with its home chord in one piece. "
+            "Try --open, a greater --reach, or --shapes all."
+        )
+    helps = "--open, " if closed else ""
+    return NoShapeError(
+        f"{title}: no area of {span + 1} frets holds all chords. The best is fret {area.low} to "
+        f"{area.high}, where {join([str(chord) for chord in lacking])} cannot be played. "
+        f"Try {helps}a greater --reach, or another key."
+    )
+
+
+def no_position(
+    where: str | int, home: Chord, instrument: Instrument, names: Sequence[str]
+) -> NoShapeError:
+    """For a position that the tune does not have in its key."""
+    there = f"Positions there are: {', '.join(names)}; or a fret for the index finger."
+    if isinstance(where, int):
+        return NoShapeError(
+            f"no plan with the index finger from fret {where} on: not every chord has a shape "
+            f"there on {instrument.title}. {there}"
+        )
+    close = nearest(where, names)
+    hint = f"Did you mean {close!r}? " if close else ""
+    return NoShapeError(
+        f"there is no position {where!r} with {home} as home chord on {instrument.title}. "
+        f"{hint}{there}"
+    )

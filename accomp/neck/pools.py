@@ -1,0 +1,117 @@
+"""Which shapes may be taken for a chord in one area of the neck.
+
+Conventions: an *area* is the range of frets in which the index finger (the lowest fretted fret)
+stays; a shape with nothing fretted counts as standing at the first fret.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from accomp.harmony import Chord
+from accomp.neck.derive import Knowledge, Known
+from accomp.neck.pricing import Pricing, tie_break
+from accomp.neck.search import playable_shapes
+from accomp.neck.shape import Shape
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Candidate:
+    """A shape that may be taken for a chord, what it costs once, and how it is made if known."""
+
+    shape: Shape
+    known: Known | None
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """Frets `low` to `high` for the index finger; `closed`: no open strings."""
+
+    low: int
+    high: int
+    closed: bool
+
+    def holds(self, shape: Shape) -> bool:
+        """Whether a shape may be taken here."""
+        return self.low <= max(1, shape.lowest_fret) <= self.high and not (
+            self.closed and shape.open
+        )
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Pool:
+    """The candidates for a chord in an area; `fallen_back`: none of them is known."""
+
+    candidates: tuple[Candidate, ...]
+    fallen_back: bool
+
+
+class Pools:
+    """Candidates of every chord in every area, each worked out once.
+
+    With `every`, every playable shape is a candidate. Otherwise known ones are: those within the
+    hand's comfort, else wide ones, else (the player knows nothing here) every playable one.
+    """
+
+    def __init__(self, knowledge: Knowledge, pricing: Pricing, *, every: bool) -> None:
+        self.knowledge = knowledge
+        self.pricing = pricing
+        self.every = every
+        self._candidates: dict[Chord, tuple[Candidate, ...]] = {}
+        self._known: dict[Chord, tuple[Candidate, ...]] = {}
+        self._pools: dict[tuple[Chord, Area], Pool] = {}
+
+    def pool(self, chord: Chord, area: Area) -> Pool:
+        """The candidates of a chord in an area, from the nut upward; there may be none."""
+        key = (chord, area)
+        if key not in self._pools:
+            self._pools[key] = self._choose(chord, area)
+        return self._pools[key]
+
+    def home(self, chord: Chord) -> tuple[Candidate, ...]:
+        """The candidates of the home chord all along the neck: known ones where there are any."""
+        if not self.every:
+            known = self._of_known(chord)
+            if known:
+                return known
+        return self._of_all(chord)
+
+    def _choose(self, chord: Chord, area: Area) -> Pool:
+        if not self.every:
+            known = [one for one in self._of_known(chord) if area.holds(one.shape)]
+            comfortable = [one for one in known if one.known is not None and not one.known.wide]
+            if known:
+                return Pool(tuple(comfortable or known), False)
+        some = tuple(one for one in self._of_all(chord) if area.holds(one.shape))
+        return Pool(some, bool(some) and not self.every)
+
+    def _of_known(self, chord: Chord) -> tuple[Candidate, ...]:
+        if chord not in self._known:
+            shapes = self.knowledge.shapes(chord)
+            self._known[chord] = tuple(self._candidate(chord, one.shape, one) for one in shapes)
+        return self._known[chord]
+
+    def _of_all(self, chord: Chord) -> tuple[Candidate, ...]:
+        if chord not in self._candidates:
+            known = {one.shape.frets: one for one in self._of_known(chord)}
+            shapes = playable_shapes(
+                chord, self.pricing.instrument, self.pricing.hand, mute=self.knowledge.mute
+            )
+            self._candidates[chord] = tuple(
+                known.get(shape.frets) or self._candidate(chord, shape, None) for shape in shapes
+            )
+        return self._candidates[chord]
+
+    def _candidate(self, chord: Chord, shape: Shape, known: Known | None) -> Candidate:
+        cost = self.pricing.shape(shape, chord, known is not None) + tie_break(shape)
+        return Candidate(shape, known, cost)
+
+
+def tops(candidates: Sequence[Candidate]) -> dict[tuple[str, int], tuple[Candidate, ...]]:
+    """Candidates by (degree on top, its pitch), lowest pitch first."""
+    groups: dict[tuple[str, int], list[Candidate]] = {}
+    for one in candidates:
+        groups.setdefault((one.shape.top, one.shape.top_pitch), []).append(one)
+    return {key: tuple(groups[key]) for key in sorted(groups, key=lambda key: key[1])}
