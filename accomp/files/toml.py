@@ -24,6 +24,13 @@ TomlPath = tuple[str | int, ...]
 
 MOST_BYTES = 1_000_000
 
+# A key of very many names joined by dots costs memory as the square of their number: in a file of
+# this size enough to bring a machine down. The look-behind and the possessive `+` keep the search
+# itself linear.
+_MANY_DOTS = re.compile(
+    r"""(?<![\w"'-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
+)
+
 
 @dataclass(frozen=True)
 class Document:
@@ -133,6 +140,11 @@ def parse_toml(text: str, file: str) -> Document:
     text = text.replace("\r\n", "\n")
     if not text.strip():
         raise InputError(Problem("the file is empty.", file, 1, 1, expected="TOML"))
+    if many := _MANY_DOTS.search(text):
+        line = text.count("\n", 0, many.start()) + 1
+        column = many.start() - text.rfind("\n", 0, many.start())
+        message = "this is a key of far too many names joined by dots."
+        raise InputError(Problem(message, file, line, column, many[0][:40], "a plain key"))
     try:
         data = tomllib.loads(text)
         places = find_places(text)
@@ -187,7 +199,8 @@ def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
         line, column = text.count("\n") + 1, len(text) - (text.rfind("\n") + 1) + 1
     lines = text.split("\n")
     found = lines[line - 1].strip()[:40] if line <= len(lines) else ""
-    message = f"this is not TOML: {match[1][0].lower()}{match[1][1:]}."
+    where = f" in {found!r}" if found else ""
+    message = f"this is not TOML: {match[1][0].lower()}{match[1][1:]}{where}."
     hint = 'Text stands in quotes: title = "A Tune".' if "value" in match[1].lower() else ""
     return Problem(message, file, line, column, found, "TOML", hint)
 
