@@ -13,7 +13,14 @@ from dataclasses import dataclass, replace
 from accomp.errors import InputError, Problem
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
 from accomp.job.options import LEAST_TEMPO, MOST_TEMPO, Options
-from accomp.neck import Hand, Instrument, find_hand, find_instrument
+from accomp.neck import (
+    Hand,
+    Instrument,
+    Repertoire,
+    find_hand,
+    find_instrument,
+    read_repertoire,
+)
 from accomp.rhythm import Style, find_style, plain_style
 from accomp.time import Meter
 from accomp.tune import PlayedBar, Tune, unfold
@@ -26,6 +33,7 @@ class Asked:
 
     instrument: Instrument
     hand: Hand
+    repertoire: Repertoire | None
     styles: Mapping[tuple[str | None, Meter], Style]
     keys: tuple[Key, ...]
     tempos: tuple[float, ...]
@@ -40,12 +48,13 @@ def understand(tune: Tune, options: Options) -> Asked:
     instrument = _instrument(tune, options, problems)
     hand = _hand(options, problems)
     choruses = options.choruses or max(2, len(tune.choruses))
+    repertoire = _repertoire(options, problems)
     styles = _styles(tune, options, choruses, problems, notices)
     keys = _keys(tune, options, problems)
     tempos = _tempos(tune, options, problems)
     if problems or instrument is None or hand is None:
         raise InputError(problems)
-    return Asked(instrument, hand, styles, keys, tempos, choruses, tuple(notices))
+    return Asked(instrument, hand, repertoire, styles, keys, tempos, choruses, tuple(notices))
 
 
 def _at(tune: Tune, place: str) -> tuple[str, int, int]:
@@ -80,6 +89,17 @@ def _hand(options: Options, problems: list[Problem]) -> Hand | None:
         return hand if options.reach_mm is None else hand.with_reach(options.reach_mm)
     except InputError as error:
         problems += _placed(error, (place, 0, 0))
+        return None
+
+
+def _repertoire(options: Options, problems: list[Problem]) -> Repertoire | None:
+    """The player's own shapes; None for what every beginner of the instrument learns."""
+    if options.repertoire is None:
+        return None
+    try:
+        return read_repertoire(options.repertoire)
+    except InputError as error:
+        problems += error.problems
         return None
 
 

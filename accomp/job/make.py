@@ -10,13 +10,14 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from accomp.errors import OutputError
+from accomp.errors import NoShapeError, OutputError
 from accomp.job.asked import Asked, understand
 from accomp.job.cue import cue_sheet
 from accomp.job.items import BytesItem, Item, Label, Sound, SoundItem, midi_item, score_item
 from accomp.job.manifest import MadeFile, MadeTrack, Manifest, sha256
 from accomp.job.options import Options
 from accomp.job.pack import Take, audition, takes, tuning
+from accomp.job.shapeless import in_its_place
 from accomp.job.versions import Version, in_keys, versions
 from accomp.job.workshop import Done, Workshop
 from accomp.score.join import Cue
@@ -57,7 +58,10 @@ def _items(
     tracks: tuple[MadeTrack, ...] = ()
     tuned = False
     for moved, neck in in_keys(tune, asked, options):
-        found = list(versions(moved, neck, asked, options.seed))
+        try:
+            found = list(versions(moved, neck, asked, options.seed))
+        except NoShapeError as error:
+            raise in_its_place(error, moved, asked, options) from None
         for version in found:
             notices += version.arrangement.notices
             performance = perform(version.arrangement, count_in=options.count_in)

@@ -55,7 +55,7 @@ def _at_tempo(
 ) -> Performance:
     """One chorus with its own count-in at a share of the tempo."""
     tempo = one.tempo * share
-    slow = version(one.tune, neck, one.position, [plan], asked, tempo, options.seed)
+    slow = version(one.tune, neck, one.position, [plan], asked, tempo, options.seed, ending=False)
     return perform(slow.arrangement, count_in=max(1, options.count_in))
 
 
@@ -137,7 +137,7 @@ def audition(
     first = versions[0]
     plans = {plan.name: plan for one in versions for plan in one.plans}
     if len(plans) < 2:
-        plans = {plan.name: plan for plan in neck.all()}
+        plans = {plan.name: plan for plan in neck.every}
     if len(plans) < 2:
         return None
     parts = [

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cached_property
 from typing import Any
 
 from accomp.errors import InputError, NoShapeError, Problem
+from accomp.harmony import Chord
 from accomp.job.asked import Asked
 from accomp.job.options import Options
-from accomp.neck import Plan, plan_at, positions
+from accomp.neck import Hand, Instrument, Plan, plan_at, positions
 from accomp.score.planning import TuneChords
 from accomp.tune import Tune
 
@@ -25,7 +27,7 @@ def plans_for(tune: Tune, neck: Neck) -> Iterator[tuple[str, tuple[Plan, ...]]]:
     """
     if neck.options.positions:
         for where in neck.options.positions:
-            for plan in neck.all() if where == "all" else (neck.at(where),):
+            for plan in neck.every if where == "all" else (neck.at(where),):
                 yield plan.name, (plan,) * neck.asked.choruses
         return
     plans = tuple(_of_chorus(tune, neck, chorus) for chorus in range(neck.asked.choruses))
@@ -49,32 +51,23 @@ def _of_chorus(tune: Tune, neck: Neck, chorus: int) -> Plan:
 class Neck:
     """The positions of one tune in one key, each planned once.
 
-    Where a style chokes and neither --open nor --closed was said, closed shapes are asked for
-    first; where there are none, the plan says that open strings will ring on.
+    Where a style chokes, the best position is chosen among those without open strings; one that
+    was asked for by name keeps its open strings and says where they will ring on.
     """
 
     def __init__(self, chords: TuneChords, asked: Asked, options: Options) -> None:
         self.chords = chords
         self.asked = asked
         self.options = options
-        self.prefers_closed = options.closed is None and any(
-            style.chokes for style in asked.styles.values()
-        )
+        self.chokes = any(style.chokes for style in asked.styles.values())
         self.made: dict[str | None, Plan] = {}
 
-    def all(self) -> tuple[Plan, ...]:
-        """Every position there is, closed ones alone where the style chokes and some exist."""
-        chords, instrument, hand = self.chords, self.asked.instrument, self.asked.hand
-        if self.prefers_closed:
-            try:
-                return tuple(
-                    positions(chords.chords, chords.home, instrument, hand, **self._how(True))
-                )
-            except NoShapeError:
-                pass
-        how = self._how(self.options.closed)
-        plans = positions(chords.chords, chords.home, instrument, hand, **how)
-        return tuple(self._noticed(plan) for plan in plans)
+    @cached_property
+    def every(self) -> tuple[Plan, ...]:
+        """Every position there is, from the nut upward."""
+        return tuple(
+            self._noticed(plan) for plan in positions(*self._what(), **self._how(self.options))
+        )
 
     def at(self, where: str | None) -> Plan:
         """The plan of a position by name or fret, the best of all for None."""
@@ -83,40 +76,41 @@ class Neck:
         return self.made[where]
 
     def _at(self, where: str | None) -> Plan:
-        place = int(where) if where is not None and where.isdecimal() else where
-        chords, instrument, hand = self.chords, self.asked.instrument, self.asked.hand
-        if self.prefers_closed:
-            try:
-                return plan_at(
-                    chords.chords, chords.home, instrument, hand, place, **self._how(True)
-                )
-            except NoShapeError:
-                pass
-        how = self._how(self.options.closed)
-        return self._noticed(plan_at(chords.chords, chords.home, instrument, hand, place, **how))
+        if where is None:
+            closed = [plan for plan in self.every if not plan.open]
+            choice = closed if self.chokes and closed else self.every
+            return min(choice, key=lambda plan: plan.cost)
+        if where.isdecimal():
+            return self._noticed(plan_at(*self._what(), int(where), **self._how(self.options)))
+        for plan in self.every:
+            if plan.name == where:
+                return plan
+        return plan_at(*self._what(), where, **self._how(self.options))
 
-    def _how(self, closed: bool | None) -> dict[str, Any]:
-        options = self.options
+    def _what(self) -> tuple[tuple[Chord, ...], Chord, Instrument, Hand]:
+        return self.chords.chords, self.chords.home, self.asked.instrument, self.asked.hand
+
+    def _how(self, options: Options) -> dict[str, Any]:
         return {
-            "closed": closed,
+            "closed": options.closed,
             "plan": options.plan,
             "shapes": options.shapes,
+            "repertoire": self.asked.repertoire,
             "mute": options.mute,
+            "choked": self.chokes,
         }
 
     def _noticed(self, plan: Plan) -> Plan:
         """The plan, with the bars in which a choked stroke leaves open strings ringing."""
-        if not self.prefers_closed:
+        if not self.chokes or not plan.open:
             return plan
         bars = [
             str(bar)
             for (bar, _), shape in zip(self.chords.places, plan.path, strict=True)
             if shape.open
         ]
-        if not bars:
-            return plan
         notice = (
             f"{plan.name}: the style chokes, and open strings cannot be choked by the fretting "
-            f"hand: they ring on from bar {', '.join(dict.fromkeys(bars))}."
+            f"hand: they ring on in the chords of bars {', '.join(dict.fromkeys(bars))}."
         )
         return replace(plan, notices=(*plan.notices, notice))

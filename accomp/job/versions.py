@@ -96,9 +96,18 @@ def version(
     asked: Asked,
     tempo: float,
     seed: int,
+    *,
+    ending: bool = True,
 ) -> Version:
-    """One version: the plans, arranged."""
+    """One version: the plans, arranged; see `arrange` for `ending`."""
     arrangement = arrange(
-        tune, neck.chords, plans, asked.styles, asked.instrument, tempo=tempo, seed=seed
+        tune,
+        neck.chords,
+        plans,
+        asked.styles,
+        asked.instrument,
+        tempo=tempo,
+        seed=seed,
+        ending=ending,
     )
     return Version(tune, neck.chords, position, tuple(plans), arrangement)

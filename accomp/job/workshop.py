@@ -22,6 +22,7 @@ import msgspec
 from accomp.errors import OutputError
 from accomp.files.aside import output_errors
 from accomp.files.lock import locked
+from accomp.files.moving import move_all
 from accomp.job.items import Item, Said
 from accomp.job.manifest import NAME, MadeFile, Manifest, sha256
 
@@ -61,17 +62,17 @@ class Workshop:
                 self.made.append(missing)
                 missing = missing.parent
             self.work.mkdir(parents=True, exist_ok=True)
-        finished = False
-        try:
-            with locked(self.work / "lock"):
+        with locked(self.work / "lock"):  # who does not get the lock must not tidy up either
+            finished = False
+            try:
                 yield self
-            finished = True
-        finally:
-            if finished or not self.keep:
-                shutil.rmtree(self.work, ignore_errors=True)
-                for folder in () if finished else self.made:
-                    with contextlib.suppress(OSError):
-                        folder.rmdir()
+                finished = True
+            finally:
+                if finished or not self.keep:
+                    shutil.rmtree(self.work, ignore_errors=True)
+                    for folder in () if finished else self.made:
+                        with contextlib.suppress(OSError):
+                            folder.rmdir()
 
     def make(self, items: Sequence[Item], jobs: int, progress: Progress) -> list[Done]:
         """Make every item that is not there yet; returns their records in order."""
@@ -143,13 +144,15 @@ class Workshop:
                 for name in item.labels:
                     if (self.folder / name).is_dir():
                         raise OutputError(f"{self.folder / name}: a folder stands in the way")
-            for item in items:
-                for name, aside in work_paths(item, self.work).items():
-                    if aside.exists():
-                        os.replace(aside, self.folder / name)
             aside = self.work / NAME
             aside.write_bytes(manifest)
-            os.replace(aside, self.folder / NAME)
+            new = [
+                (path, self.folder / name)
+                for item in items
+                for name, path in work_paths(item, self.work).items()
+                if path.exists()
+            ]
+            move_all([*new, (aside, self.folder / NAME)], self.work / "earlier")
 
 
 def work_paths(item: Item, work: Path) -> dict[str, Path]:
