@@ -12,7 +12,7 @@ import mido
 import pytest
 from jobs import PAPER, TEXT, bytes_of, small
 
-from accomp.errors import InputError, NoShapeError
+from accomp.errors import InputError
 from accomp.harmony import ALL_MAJOR
 from accomp.job.cue import cue_sheet
 from accomp.job.make import make_tune
@@ -81,7 +81,7 @@ def test_unknown_style_is_told_with_its_place(tmp_path: Path) -> None:
 
 
 def test_a_hand_too_small_is_told(tmp_path: Path) -> None:
-    with pytest.raises(NoShapeError):
+    with pytest.raises(InputError, match=r"small.toml:7:8: C: no closed shape .* --reach"):
         make_tune(small(), replace(PAPER, reach_mm=1.0, closed=True), tmp_path)
     assert not list(tmp_path.iterdir())
 
