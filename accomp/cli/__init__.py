@@ -16,6 +16,7 @@ __all__ = ["cli", "main"]
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and exit; no traceback reaches the user."""
+    _tidy_up_when_told_to_end()
     sys.exit(run(sys.argv[1:] if arguments is None else arguments))
 
 
@@ -55,6 +56,16 @@ def run(arguments: list[str]) -> int:
         )
         return 1
     return code if isinstance(code, int) else 0
+
+
+def _tidy_up_when_told_to_end() -> None:
+    """Leave through every `finally` on SIGTERM and SIGHUP too, unless somebody ignores them."""
+    import signal
+
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, lambda which, frame: sys.exit(128 + which))
 
 
 def printable(text: str) -> str:
