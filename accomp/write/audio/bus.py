@@ -30,13 +30,13 @@ _READ = 65_536
 
 
 @dataclass(frozen=True, slots=True)
-class Finished:
-    """Sound ready for the encoder, and what was measured on it."""
+class Measured:
+    """Sound with its integrated loudness and its true peak; both -inf for silence."""
 
     source: Source
     lufs: float
     peak_db: float
-    limited_db: float
+    limited_db: float = 0.0  # the most that a limiter has taken away
 
 
 class Scaled:
@@ -75,37 +75,47 @@ def blocks(source: Source) -> Iterator[Sound]:
         yield source.read(start, min(_READ, source.frames - start))
 
 
-def gain_for(full: Source, sample_rate: int) -> float:
+def measured(source: Source, sample_rate: int, limited_db: float = 0.0) -> Measured:
+    """Loudness and true peak of a source."""
+    lufs, peak_db = loudness_lufs(source, sample_rate), decibels(true_peak(source))
+    return Measured(source, lufs, peak_db, limited_db)
+
+
+def gain_for(full: Measured, sample_rate: int, ceiling: float = CEILING) -> float:
     """The gain, in dB, that brings the full mix to the target, or near it if the limiter ends."""
-    lufs = loudness_lufs(full, sample_rate)
-    top_db = decibels(true_peak(full))
-    if top_db == -np.inf:
+    if full.peak_db == -np.inf:
         return 0.0
-    most_db = min(decibels(CEILING) + REDUCTION_MOST_DB - top_db, _GAIN_MOST_DB)
-    gain_db = min(TARGET_LUFS - lufs, most_db)
+    most_db = min(decibels(ceiling) + REDUCTION_MOST_DB - full.peak_db, _GAIN_MOST_DB)
+    gain_db = min(TARGET_LUFS - full.lufs, most_db)
     for _ in range(_ROUNDS):
-        if gain_db >= most_db or gain_db + top_db <= decibels(CEILING):
+        if gain_db >= most_db or not _too_high(full, gain_db, ceiling):
             break
         with ExitStack() as stack:  # the limiter takes a little loudness too: make up for it
-            short = TARGET_LUFS - finished(full, gain_db, sample_rate, stack).lufs
+            short = TARGET_LUFS - finished(full, gain_db, sample_rate, stack, ceiling).lufs
         if abs(short) <= _NEAR_LU:
             break
         gain_db = min(gain_db + short, most_db)
     return gain_db
 
 
-def finished(source: Source, gain_db: float, sample_rate: int, stack: ExitStack) -> Finished:
-    """The source with its gain, under the ceiling."""
+def finished(
+    sound: Measured,
+    gain_db: float,
+    sample_rate: int,
+    stack: ExitStack,
+    ceiling: float = CEILING,
+) -> Measured:
+    """The sound with its gain, under the ceiling; working files live as long as `stack`."""
     gain = 10 ** (gain_db / 20)
-    top = true_peak(source) * gain
-    if top <= CEILING * (1 + 1e-6):
-        lufs = loudness_lufs(source, sample_rate) + gain_db
-        return Finished(Scaled(source, gain), lufs, decibels(top), 0.0)
+    if not _too_high(sound, gain_db, ceiling):
+        return Measured(Scaled(sound.source, gain), sound.lufs + gain_db, sound.peak_db + gain_db)
     lowest = 1.0
     spool = stack.enter_context(Spool())
-    for block, least in limited(source, gain):
+    for block, least in limited(sound.source, gain, ceiling):
         spool.append(block)
         lowest = min(lowest, least)
-    return Finished(
-        spool, loudness_lufs(spool, sample_rate), decibels(true_peak(spool)), -decibels(lowest)
-    )
+    return measured(spool, sample_rate, -decibels(lowest))
+
+
+def _too_high(sound: Measured, gain_db: float, ceiling: float) -> bool:
+    return sound.peak_db + gain_db > decibels(ceiling) + 1e-6

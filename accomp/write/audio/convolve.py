@@ -22,10 +22,10 @@ def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sou
     step = _SIZE - taps + 1
     if step < _SIZE // 2:
         raise ValueError(f"a response of {taps} taps is too long for blocks of {_SIZE}")
-    columns = response.reshape(taps, -1).astype(np.float32)
-    spectrum = np.fft.rfft(columns, _SIZE, axis=0)
+    rows = np.ascontiguousarray(response.reshape(taps, -1).T, np.float32)
+    spectrum = np.fft.rfft(rows, _SIZE)
     total = source.frames + taps - 1
     for start in range(0, total, step):
-        block = source.read(start - taps + 1, _SIZE)
-        wet = np.fft.irfft(np.fft.rfft(block, axis=0) * spectrum, _SIZE, axis=0)
-        yield wet[taps - 1 : taps - 1 + min(step, total - start)].astype(np.float32)
+        block = np.ascontiguousarray(source.read(start - taps + 1, _SIZE).T)
+        wet = np.fft.irfft(np.fft.rfft(block) * spectrum, _SIZE)
+        yield wet[:, taps - 1 : taps - 1 + min(step, total - start)].T.astype(np.float32)

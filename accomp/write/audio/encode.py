@@ -18,6 +18,7 @@ from accomp.write.audio.ogg import with_serial
 from accomp.write.audio.spool import Sound
 
 FORMATS = ("flac", "wav", "ogg", "mp3")
+LOSSY = frozenset({"ogg", "mp3"})  # what comes out is not quite what went in
 _KINDS = {
     "flac": ("FLAC", "PCM_16"),
     "wav": ("WAV", "PCM_16"),
@@ -53,12 +54,21 @@ def encode(
     return with_serial(data, 1) if kind == "ogg" else data
 
 
+def decoded(data: bytes) -> Iterator[Sound]:
+    """The sound of an encoded file, block by block."""
+    import soundfile
+
+    with soundfile.SoundFile(io.BytesIO(data)) as file:
+        while len(block := file.read(65_536, dtype="float32", always_2d=True)):
+            yield block
+
+
 def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:
     """16-bit sound; the noise of ±1 step hides the rounding of quiet tails."""
     random = np.random.default_rng(_DITHER_SEED)
     for block in blocks:
         noise = random.random(block.shape, np.float32) - random.random(block.shape, np.float32)
-        steps = np.rint(block * np.float32(32_767) + noise)
+        steps = np.rint(block * np.float32(32_768) + noise)
         yield np.clip(steps, -32_768, 32_767).astype(np.int16)
 
 

@@ -31,13 +31,13 @@ _BLOCK = 131_072
 _Curve = npt.NDArray[np.float64]
 
 
-def limited(source: Source, gain: float) -> Iterator[tuple[Sound, float]]:
-    """Blocks of `source` times `gain` under the ceiling, each with its lowest limiter gain."""
+def limited(source: Source, gain: float, ceiling: float = CEILING) -> Iterator[tuple[Sound, float]]:
+    """Blocks of `source` times `gain` under `ceiling`, each with its lowest limiter gain."""
     for start in range(0, source.frames, _BLOCK):
         count = min(_BLOCK, source.frames - start)
         wide = source.read(start - BEFORE, BEFORE + count + AFTER) * np.float32(gain)
         block = wide[BEFORE : BEFORE + count]
-        need = CEILING / np.maximum(peak.peaks(wide, CEILING).astype(np.float64), CEILING)
+        need = ceiling / np.maximum(peak.peaks(wide, ceiling).astype(np.float64), ceiling)
         if need.min() >= 1:
             yield block, 1.0
             continue

@@ -1,4 +1,4 @@
-"""From a performance to sound files or arrays: stems, the bus, the encoder.
+"""From a performance to mixed sound: stems rendered once, groups of them in the room, one gain.
 
 Conventions: a group is a choice of tracks heard together: "full", "without-player", "player". All
 groups are equally long and share the gain that the full mix needs; before the limiter "player" and
@@ -11,22 +11,18 @@ import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from math import inf
 from pathlib import Path
 
 import numpy as np
 
-from accomp.errors import SoundError
 from accomp.files.aside import output_errors
 from accomp.score.performance import Performance, Track
-from accomp.write.audio.bus import TARGET_LUFS, Scaled, blocks, finished, gain_for, in_room
-from accomp.write.audio.encode import FORMATS, encode
+from accomp.write.audio.bus import Measured, Scaled, blocks, gain_for, in_room, measured
 from accomp.write.audio.fonts import Fonts, choose_fonts
+from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.render import SAMPLE_RATE
-from accomp.write.audio.report import AudioReport
 from accomp.write.audio.spool import Sound, Source, Spool, Sum
 from accomp.write.audio.stems import render_stems_to
-from accomp.write.synth import synth_name
 
 Group = Callable[[Track], bool]
 Progress = Callable[[float], None]
@@ -36,104 +32,15 @@ GROUPS: Mapping[str, Group] = {
     "without-player": lambda track: track.role != "player",
     "player": lambda track: track.role == "player",
 }
-_ALLOWED_LU = 0.5  # further off the target than this is said in a notice
-_RENDERING = 0.7  # part of the whole work, for the progress
 
 
 @dataclass(frozen=True, slots=True)
-class _Mix:
-    """Groups after the room, before their common gain."""
+class Mix:
+    """Groups after the room, before their common gain; none may go above `ceiling`."""
 
-    sources: Mapping[str, Source]
+    sounds: Mapping[str, Measured]
     gain_db: float
-    fonts: Fonts
-
-
-def write_audio(
-    performance: Performance,
-    path: Path,
-    *,
-    soundfont: Path | None = None,
-    voice: Path | None = None,
-    format: str = "flac",
-    tags: Mapping[str, str] | None = None,
-    room: bool = True,
-    progress: Progress | None = None,
-    threads: int | None = None,
-) -> AudioReport:
-    """Write the full mix to `path`; arguments and errors as for `write_groups`."""
-    reports = write_groups(
-        performance,
-        {"full": path},
-        soundfont=soundfont,
-        voice=voice,
-        format=format,
-        tags={"full": tags or {}},
-        room=room,
-        progress=progress,
-        threads=threads,
-    )
-    return reports["full"]
-
-
-def write_groups(
-    performance: Performance,
-    paths: Mapping[str, Path],
-    *,
-    groups: Mapping[str, Group] = GROUPS,
-    soundfont: Path | None = None,
-    voice: Path | None = None,
-    format: str = "flac",
-    tags: Mapping[str, Mapping[str, str]] | None = None,
-    room: bool = True,
-    progress: Progress | None = None,
-    threads: int | None = None,
-) -> dict[str, AudioReport]:
-    """Write one file a group: `paths` by the group's name, tags likewise.
-
-    `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
-    player. `format` is one of `FORMATS`; the path's own ending is not looked at. The title is a tag
-    by itself. `progress` gets the part of the work done, 0 to 1, from this thread. Raises
-    `SoundError` (no synthesiser, unusable font), `OutputError` (disk full, no permission).
-    """
-    if format not in FORMATS:
-        raise SoundError(
-            f"{format!r} is no audio format here. Choose one of: {', '.join(FORMATS)}."
-        )
-    reports = {}
-    with _mixed(
-        performance,
-        {name: groups[name] for name in paths},
-        choose_fonts(soundfont, voice),
-        room=room,
-        progress=progress,
-        threads=threads,
-    ) as mix:
-        for done, (name, path) in enumerate(paths.items()):
-            with ExitStack() as stack:
-                with _working_disk():
-                    result = finished(mix.sources[name], mix.gain_db, SAMPLE_RATE, stack)
-                data = encode(
-                    blocks(result.source),
-                    format,
-                    sample_rate=SAMPLE_RATE,
-                    tags={"title": performance.title, **(tags or {}).get(name, {})},
-                )
-                with output_errors(path):
-                    path.write_bytes(data)
-            reports[name] = AudioReport(
-                duration_s=result.source.frames / SAMPLE_RATE,
-                loudness_lufs=_finite(result.lufs),
-                true_peak_dbtp=_finite(result.peak_db),
-                gain_db=mix.gain_db,
-                limited_db=result.limited_db,
-                synth=synth_name(),
-                soundfont=mix.fonts.name,
-                notices=_notices(performance, mix.fonts, name, result.lufs),
-            )
-            if progress is not None:
-                progress(_RENDERING + (1 - _RENDERING) * (done + 1) / len(paths))
-    return reports
+    ceiling: float
 
 
 def render_stems(
@@ -151,38 +58,37 @@ def render_stems(
     Groups that share out the tracks add up to the mix before its limiter. Raises `SoundError`.
     """
     fonts = choose_fonts(soundfont, voice)
-    with _mixed(performance, groups, fonts, room=room, progress=progress, threads=threads) as mix:
+    with mixed(performance, groups, fonts, room=room, progress=progress, threads=threads) as mix:
         gain = 10 ** (mix.gain_db / 20)
         return {
-            name: np.concatenate(list(blocks(Scaled(mix.sources[name], gain)))) for name in groups
+            name: np.concatenate(list(blocks(Scaled(mix.sounds[name].source, gain))))
+            for name in groups
         }
 
 
 @contextmanager
-def _mixed(
+def mixed(
     performance: Performance,
     groups: Mapping[str, Group],
     fonts: Fonts,
     *,
-    room: bool,
-    progress: Progress | None,
-    threads: int | None,
-) -> Iterator[_Mix]:
-    """The groups after the room, as long as the context lasts, and their gain."""
+    ceiling: float = CEILING,
+    room: bool = True,
+    progress: Progress | None = None,
+    threads: int | None = None,
+) -> Iterator[Mix]:
+    """The groups after the room and their gain; working files last as long as the context.
+
+    `progress` gets the part rendered, 0 to 1, from this thread.
+    """
     with ExitStack() as stack:
-        with _working_disk():
+        with working_disk():
             spools = [stack.enter_context(Spool()) for _ in performance.tracks]
-            render_stems_to(
-                spools,
-                performance,
-                fonts,
-                threads=threads,
-                progress=progress and (lambda part: progress(_RENDERING * part)),
-            )
+            render_stems_to(spools, performance, fonts, threads=threads, progress=progress)
             frames = max(
                 [round(performance.end_s * SAMPLE_RATE), *(spool.frames for spool in spools)]
             )
-            sources: dict[str, Source] = {}
+            sounds: dict[str, Measured] = {}
             for name, group in {**groups, "full": GROUPS["full"]}.items():
                 chosen = [
                     spool
@@ -190,29 +96,14 @@ def _mixed(
                     if group(track)
                 ]
                 dry = Sum(chosen, at_least=frames)
-                sources[name] = in_room(dry, SAMPLE_RATE, stack) if room else dry
-            gain_db = gain_for(sources["full"], SAMPLE_RATE)
-        yield _Mix(sources, gain_db, fonts)
+                source: Source = in_room(dry, SAMPLE_RATE, stack) if room else dry
+                sounds[name] = measured(source, SAMPLE_RATE)
+            gain_db = gain_for(sounds["full"], SAMPLE_RATE, ceiling)
+        yield Mix(sounds, gain_db, ceiling)
 
 
 @contextmanager
-def _working_disk() -> Iterator[None]:
+def working_disk() -> Iterator[None]:
     """A full disk under the working files is said with their place."""
     with output_errors(Path(tempfile.gettempdir())):
         yield
-
-
-def _finite(value: float) -> float | None:
-    return value if abs(value) < inf else None
-
-
-def _notices(performance: Performance, fonts: Fonts, name: str, lufs: float) -> tuple[str, ...]:
-    notices = [*fonts.notices, *filter(None, map(fonts.missing, performance.tracks))]
-    if not any(track.notes for track in performance.tracks):
-        notices.append("Nothing sounds: the audio file is silent.")
-    elif name == "full" and abs(lufs - TARGET_LUFS) > _ALLOWED_LU:
-        notices.append(
-            f"The mix has {lufs:.1f} LUFS instead of {TARGET_LUFS:.0f}: its peaks stand so high "
-            f"above its average that the limiter would have to take more than 3 dB."
-        )
-    return tuple(notices)

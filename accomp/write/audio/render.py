@@ -28,7 +28,7 @@ QUIET = 10 ** (-60 / 20)  # a ring ends when a block stays below this part of th
 TAIL_MOST_S = 12.0  # a font with endless loops is ended here
 FADE = 4_096  # frames over which the last block goes to nothing
 
-_PLAYING, _STOPPING = 1, 2  # fluid_player_status
+_PLAYING = 1  # fluid_player_status
 _POINTER, _INT = ctypes.c_void_p, ctypes.c_int
 
 
@@ -60,10 +60,12 @@ def render_blocks(
     """The same block by block, each a new array. Another thread may render at the same time."""
     with _Player(midi, fonts, sample_rate) as player:
         greatest = 0.0
-        while player.playing():
+        going_on = True  # the player reads the file, and knows its length, in its first block
+        while going_on:
             block = player.block()
             greatest = max(greatest, _peak(block))
             yield block
+            going_on = player.playing()
         for _ in range(int(TAIL_MOST_S * sample_rate / BLOCK)):
             block = player.block()
             peak = _peak(block)
@@ -104,8 +106,13 @@ class _Player:
         self._free()
 
     def playing(self) -> bool:
-        """Whether the file goes on; afterwards only rings are left."""
-        return self._fl.fluid_player_get_status(self._player) in (_PLAYING, _STOPPING)
+        """Whether the file goes on; afterwards only rings are left.
+
+        The player's own status stays "playing" for two more seconds, so the ticks are asked.
+        """
+        playing: bool = self._fl.fluid_player_get_status(self._player) == _PLAYING
+        left: int = self._call["ticks"](self._player) - self._call["tick"](self._player)
+        return playing and left > 0
 
     def block(self) -> Sound:
         """The next `BLOCK` frames. The interpreter's lock is free while the synth works."""
@@ -162,6 +169,8 @@ def _functions(fl: Any) -> dict[str, Any]:
         written += [(side, _POINTER, 1), (f"{side}_off", _INT, 1), (f"{side}_step", _INT, 1)]
     return {
         "write_float": fl.cfunc("fluid_synth_write_float", _INT, ("synth", _POINTER, 1), *written),
+        "tick": fl.cfunc("fluid_player_get_current_tick", _INT, ("player", _POINTER, 1)),
+        "ticks": fl.cfunc("fluid_player_get_total_ticks", _INT, ("player", _POINTER, 1)),
         "add_mem": fl.cfunc(
             "fluid_player_add_mem",
             _INT,
@@ -177,4 +186,4 @@ def _is_sf3(font: SoundFont) -> bool:
 
 
 def _said() -> str:
-    return "; ".join(messages()[-3:]) or "nothing"
+    return "; ".join(messages()[-4:]) or "nothing"

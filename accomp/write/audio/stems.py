@@ -65,7 +65,18 @@ def render_stems_to(
 
 
 def track_midi(performance: Performance, track: Track, fonts: Fonts) -> bytes:
-    """What a track's synth is given: the delivered MIDI of that track alone, or nearly so."""
-    midi = midi_bytes(replace(performance, tracks=(track,), markers=(), chords=()))
+    """What a track's synth is given: the delivered MIDI of that track alone, to its last note."""
+    end_s = max(note.end_s for note in track.notes)
+    alone = replace(
+        performance,
+        tracks=(track,),
+        tempos=tuple(mark for mark in performance.tempos if mark.start_s <= end_s),
+        meters=(),
+        keys=(),
+        markers=(),
+        chords=(),
+        end_s=end_s,
+    )
+    midi = midi_bytes(alone)
     channels = fonts.plain_channels(track)
     return shortened(midi, channels) if channels else midi

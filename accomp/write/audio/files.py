@@ -1,0 +1,139 @@
+"""From a performance to sound files: the mix, each group under the ceiling, the encoder."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import ExitStack
+from math import isfinite
+from pathlib import Path
+
+from accomp.errors import SoundError
+from accomp.files.aside import output_errors
+from accomp.score.performance import Performance
+from accomp.write.audio.bus import TARGET_LUFS, Measured, blocks, finished, measured, spooled
+from accomp.write.audio.encode import FORMATS, LOSSY, decoded, encode
+from accomp.write.audio.fonts import Fonts, choose_fonts
+from accomp.write.audio.limiter import CEILING
+from accomp.write.audio.mix import GROUPS, Group, Mix, Progress, mixed, working_disk
+from accomp.write.audio.render import SAMPLE_RATE
+from accomp.write.audio.report import AudioReport
+from accomp.write.synth import synth_name
+
+_ALLOWED_LU = 0.5  # further off the target than this is said in a notice
+_PEAK_DBTP = -1.0  # likewise above this
+_LOSSY_ROOM_DB = 0.5  # lossy coding lifts single peaks by up to that: 0.1 to 0.4 dB were measured
+_RENDERING = 0.7  # part of the whole work, for the progress
+
+
+def write_audio(
+    performance: Performance,
+    path: Path,
+    *,
+    soundfont: Path | None = None,
+    voice: Path | None = None,
+    format: str = "flac",
+    tags: Mapping[str, str] | None = None,
+    room: bool = True,
+    progress: Progress | None = None,
+    threads: int | None = None,
+) -> AudioReport:
+    """Write the full mix to `path`; arguments and errors as for `write_groups`."""
+    reports = write_groups(
+        performance,
+        {"full": path},
+        soundfont=soundfont,
+        voice=voice,
+        format=format,
+        tags={"full": tags or {}},
+        room=room,
+        progress=progress,
+        threads=threads,
+    )
+    return reports["full"]
+
+
+def write_groups(
+    performance: Performance,
+    paths: Mapping[str, Path],
+    *,
+    groups: Mapping[str, Group] = GROUPS,
+    soundfont: Path | None = None,
+    voice: Path | None = None,
+    format: str = "flac",
+    tags: Mapping[str, Mapping[str, str]] | None = None,
+    room: bool = True,
+    progress: Progress | None = None,
+    threads: int | None = None,
+) -> dict[str, AudioReport]:
+    """Write one file a group: `paths` by the group's name, tags likewise.
+
+    `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
+    player. `format` is one of `FORMATS`; the path's own ending is not looked at. The title is a tag
+    by itself. `progress` gets the part of the work done, 0 to 1, from this thread. Raises
+    `SoundError` (no synthesiser, unusable font), `OutputError` (disk full, no permission).
+    """
+    if format not in FORMATS:
+        raise SoundError(
+            f"{format!r} is no audio format here. Choose one of: {', '.join(FORMATS)}."
+        )
+    fonts = choose_fonts(soundfont, voice)
+    reports = {}
+    with mixed(
+        performance,
+        {name: groups[name] for name in paths},
+        fonts,
+        ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if format in LOSSY else CEILING,
+        room=room,
+        progress=progress and (lambda part: progress(_RENDERING * part)),
+        threads=threads,
+    ) as mix:
+        for done, (name, path) in enumerate(paths.items(), 1):
+            written = {"title": performance.title, **(tags or {}).get(name, {})}
+            data, sound = _encoded(mix, name, format, written)
+            with output_errors(path):
+                path.write_bytes(data)
+            reports[name] = AudioReport(
+                duration_s=sound.source.frames / SAMPLE_RATE,
+                loudness_lufs=_finite(sound.lufs),
+                true_peak_dbtp=_finite(sound.peak_db),
+                gain_db=mix.gain_db,
+                limited_db=sound.limited_db,
+                synth=synth_name(),
+                soundfont=fonts.name,
+                notices=_notices(performance, fonts, name, sound),
+            )
+            if progress is not None:
+                progress(_RENDERING + (1 - _RENDERING) * done / len(paths))
+    return reports
+
+
+def _encoded(mix: Mix, name: str, kind: str, tags: Mapping[str, str]) -> tuple[bytes, Measured]:
+    """A group's file, and what was measured on the sound that a listener gets from it."""
+    with ExitStack() as stack, working_disk():
+        sound = finished(mix.sounds[name], mix.gain_db, SAMPLE_RATE, stack, mix.ceiling)
+        data = encode(blocks(sound.source), kind, sample_rate=SAMPLE_RATE, tags=tags)
+        if kind in LOSSY:
+            heard = spooled(decoded(data), stack)
+            sound = measured(heard, SAMPLE_RATE, sound.limited_db)
+        return data, sound
+
+
+def _finite(value: float) -> float | None:
+    return value if isfinite(value) else None
+
+
+def _notices(performance: Performance, fonts: Fonts, name: str, sound: Measured) -> tuple[str, ...]:
+    notices = [*fonts.notices, *filter(None, map(fonts.missing, performance.tracks))]
+    if not any(track.notes for track in performance.tracks):
+        notices.append("Nothing sounds: the audio file is silent.")
+    elif name == "full" and abs(sound.lufs - TARGET_LUFS) > _ALLOWED_LU:
+        notices.append(
+            f"The mix has {sound.lufs:.1f} LUFS instead of {TARGET_LUFS:.0f}: its peaks stand so "
+            f"high above its average that the limiter would have to take more than 3 dB."
+        )
+    if sound.peak_db > _PEAK_DBTP:
+        notices.append(
+            f"The coding lifted the peaks of the {name} file to {sound.peak_db:.1f} dBTP; "
+            f"choose FLAC or WAV where that matters."
+        )
+    return tuple(notices)

@@ -1,0 +1,133 @@
+"""Files: what is put in comes out, in every format, with equal bytes for equal sound."""
+
+from __future__ import annotations
+
+import io
+import struct
+
+import numpy as np
+import pytest
+import soundfile
+
+from accomp.write.audio import FORMATS
+from accomp.write.audio.encode import dithered, encode
+from accomp.write.audio.ogg import checksum, with_serial
+from accomp.write.audio.spool import Sound
+
+RATE = 44_100
+TAGS = {"title": "Test Piece", "key": "F", "tempo": "168"}
+
+
+def _tone(seconds: float = 1.0, level: float = 0.25) -> Sound:
+    time_s = np.arange(round(seconds * RATE)) / RATE
+    left, right = np.sin(2 * np.pi * 440 * time_s), np.sin(2 * np.pi * 660 * time_s)
+    return (level * np.stack([left, right], axis=1)).astype(np.float32)
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_every_format_reads_back(kind: str) -> None:
+    tone = _tone()
+    data = encode([tone[:30_000], tone[30_000:]], kind, sample_rate=RATE, tags=TAGS)
+    sound, rate = soundfile.read(io.BytesIO(data))
+    assert rate == RATE
+    assert sound.shape == tone.shape
+    if kind in {"flac", "wav"}:
+        # 16 bits: half a step of rounding and one of dither
+        assert np.abs(sound - tone).max() <= 1.6 / 32_768
+    else:
+        error = sound[2_000:-2_000] - tone[2_000:-2_000]
+        assert 20 * np.log10(np.sqrt(np.mean(error**2)) / np.sqrt(np.mean(tone**2))) < -30
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_the_kind_is_what_it_says(kind: str) -> None:
+    # Sources: RFC 9639 (FLAC), RFC 3533 (Ogg), RIFF WAVE, ID3v2 or an MPEG frame for MP3.
+    data = encode([_tone(0.2)], kind, sample_rate=RATE, tags={})
+    starts = {
+        "flac": (b"fLaC",),
+        "wav": (b"RIFF",),
+        "ogg": (b"OggS",),
+        "mp3": (b"ID3", b"\xff\xfb"),
+    }
+    assert data.startswith(starts[kind])
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_equal_sound_gives_equal_bytes(kind: str) -> None:
+    first, second = (encode([_tone()], kind, sample_rate=RATE, tags=TAGS) for _ in range(2))
+    assert first == second
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_tags_are_in_the_file(kind: str) -> None:
+    data = encode([_tone(0.2)], kind, sample_rate=RATE, tags=TAGS)
+    with soundfile.SoundFile(io.BytesIO(data)) as file:
+        tags = file.copy_metadata()
+    assert tags["title"] == "Test Piece"
+    assert tags["comment"] == "key: F; tempo: 168"
+    assert not tags.get("artist")
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_titles_are_data(kind: str) -> None:
+    title = "A\nB\0C\x1b[31m" + "x" * 500
+    data = encode([_tone(0.2)], kind, sample_rate=RATE, tags={"title": title, "key": ""})
+    with soundfile.SoundFile(io.BytesIO(data)) as file:
+        found = file.copy_metadata()["title"]
+    assert found.startswith("A B C [31mxxx")
+    assert len(found) == 200
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_almost_nothing_is_a_file_too(kind: str) -> None:
+    for frames in (0, 1, 100):
+        data = encode([np.zeros((frames, 2), np.float32)], kind, sample_rate=RATE, tags={})
+        if frames:
+            sound, _ = soundfile.read(io.BytesIO(data))
+            assert np.abs(sound).max() <= 1.6 / 32_768
+
+
+def test_dither_is_triangular_and_hides_rounding() -> None:
+    silence = np.zeros((200_000, 2), np.float32)
+    (steps,) = dithered([silence])
+    values, counts = np.unique(steps, return_counts=True)
+    # Two even numbers subtracted, rounded: -1, 0, 1 with 1/8, 3/4, 1/8.
+    assert values.tolist() == [-1, 0, 1]
+    assert counts / steps.size == pytest.approx([1 / 8, 3 / 4, 1 / 8], abs=0.005)
+    quiet = silence + np.float32(0.3 / 32_768)  # less than half a step, yet not lost
+    (steps,) = dithered([quiet])
+    assert steps.mean() == pytest.approx(0.3, abs=0.01)
+
+
+def test_dither_does_not_wrap_at_full_scale() -> None:
+    (steps,) = dithered([np.array([[1.2, -1.2]], np.float32)])
+    assert steps.tolist() == [[32_767, -32_768]]
+
+
+def test_the_checksum_is_ogg_s() -> None:
+    # Source: the polynomial of RFC 3533, worked bit by bit.
+    def bitwise(data: bytes) -> int:
+        crc = 0
+        for byte in data:
+            crc ^= byte << 24
+            for _ in range(8):
+                crc = (crc << 1 ^ (0x04C11DB7 if crc >> 31 else 0)) & 0xFFFFFFFF
+        return crc
+
+    for data in (b"", b"\0", b"OggS", bytes(range(256))):
+        assert checksum(data) == bitwise(data)
+
+
+def test_every_page_gets_the_serial() -> None:
+    data = encode([_tone(3)], "ogg", sample_rate=RATE, tags=TAGS)
+    serials = set()
+    at = 0
+    while at < len(data):
+        assert data[at : at + 4] == b"OggS"
+        serials.add(struct.unpack_from("<I", data, at + 14)[0])
+        segments = data[at + 26]
+        at += 27 + segments + sum(data[at + 27 : at + 27 + segments])
+    assert serials == {1}
+    assert with_serial(with_serial(data, 5), 1) == data
+    with pytest.raises(ValueError, match="no Ogg page at byte 0"):
+        with_serial(b"RIFFxxxx", 1)
