@@ -87,7 +87,7 @@ def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[f
     The hand's place is that of its lowest fretted fret; a hand that frets nothing is wherever the
     other shape wants it.
     """
-    put_down, lifted, slid = finger_moves(here, there)
+    put_down, lifted, slid = finger_counts(here, there)
     low, lower = here.lowest_fret, there.lowest_fret
     shift = abs(instrument.fret_mm(low) - instrument.fret_mm(lower)) if low and lower else 0.0
     return (
@@ -100,20 +100,14 @@ def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[f
     )
 
 
-def finger_moves(here: Shape, there: Shape) -> tuple[int, int, int]:
-    """How many fingers are put down, lifted and slid from one shape to the next.
-
-    A string whose note does not change counts as held, whatever finger is on it. A finger of the
-    new shape whose strings are all held stays; one that stood on one of its strings at another
-    fret slides; any other is put down. A finger of the old shape that the new one does not use is
-    lifted, unless its strings are all held.
-    """
+def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:
+    """How many fingers come down, lift and slide; what each word means: `accomp.neck.fingers`."""
     put_down = slid = lifted = 0
     before, after = here.frets, there.frets
     for finger, strings in there.stops:
         if all(before[index] == after[index] for index in strings):
             continue
-        if any(here.fingers[index] == finger for index in strings):
+        if any(here.fingers[i] == finger and before[i] != after[i] for i in strings):
             slid += 1
         else:
             put_down += 1

@@ -21,8 +21,8 @@ from accomp.neck.naming import top_name
 from accomp.neck.plan import Plan
 from accomp.neck.pools import Area, Candidate, Pools, tops
 from accomp.neck.pricing import Pricing
-from accomp.neck.propose import propose
-from accomp.neck.repertoire import Repertoire, find_repertoire
+from accomp.neck.propose import repertoire_for
+from accomp.neck.repertoire import Repertoire
 from accomp.neck.tell import make_plan
 from accomp.neck.tune_plan import Found, Round
 
@@ -126,7 +126,7 @@ class _Planner:
             raise ValueError(f"the home chord {home} is none of the chords to plan")
         if plan not in ("fixed", "free") or shapes not in ("known", "all"):
             raise ValueError(f"no such plan or shapes: {plan!r}, {shapes!r}")
-        repertoire = repertoire or find_repertoire(instrument) or propose(instrument, hand)
+        repertoire = repertoire_for(instrument, hand, repertoire)
         self.knowledge = Knowledge(repertoire, instrument, hand, mute=mute)
         self.pricing = Pricing(instrument, hand, costs, choked=choked)
         self.pools = Pools(self.knowledge, self.pricing, every=shapes == "all")

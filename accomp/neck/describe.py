@@ -1,0 +1,220 @@
+"""Shapes, positions and keys as plain dicts for JSON.
+
+Conventions: the keys are those other people's scripts rely on; a null fret is a string that is not
+sounded. Lengths are rounded to 0.1 mm and costs to 0.001.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from accomp.harmony import Chord, Key, Pitch
+from accomp.neck.derive import Known
+from accomp.neck.fingers import FingerMove
+from accomp.neck.instrument import Instrument
+from accomp.neck.keys import KeyPositions
+from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
+from accomp.neck.plan import Plan
+from accomp.neck.pricing import Pricing
+from accomp.neck.shape import Shape
+
+Place = tuple[int, float]  # bar and beat, from 1
+
+
+def shape_dict(
+    shape: Shape, chord: Chord, pricing: Pricing, known: Known | None = None
+) -> dict[str, Any]:
+    """One shape of a chord; `family` and `derivation` are null when the player does not know it."""
+    familiar = known is not None
+    return {
+        "frets": list(shape.frets),
+        "notes": [_note(pitch, chord) for pitch in shape.pitches],
+        "degrees": list(shape.degrees),
+        "top": shape.top,
+        "open": shape.open,
+        "rootless": shape.rootless,
+        "barre": shape.barre,
+        "fingers": list(shape.fingers),
+        "stretch_mm": round(shape.stretch_mm, 1),
+        "cost": round(pricing.shape(shape, chord, familiar), 3),
+        "terms": _rounded(pricing.shape_terms(shape, chord, familiar)),
+        "family": known.family if known is not None else None,
+        "derivation": None if known is None else known.derivation.words(str(chord)),
+    }
+
+
+def shapes_dict(
+    chord: Chord,
+    shapes: Sequence[tuple[Shape, Known | None]],
+    pricing: Pricing,
+) -> dict[str, Any]:
+    """All shapes of one chord, in the order given."""
+    return {
+        "chord": str(chord),
+        "instrument": pricing.instrument.name,
+        "shapes": [shape_dict(shape, chord, pricing, known) for shape, known in shapes],
+    }
+
+
+def positions_dict(
+    tune: str,
+    key: Key,
+    lesson: Lesson,
+    chords: Sequence[Chord],
+    places: Sequence[Place],
+    pricing: Pricing,
+) -> dict[str, Any]:
+    """A tune's positions with all the lesson says."""
+    return {
+        "tune": tune,
+        "key": str(key),
+        "instrument": pricing.instrument.name,
+        "names": [
+            {"chord": str(chord), "numeral": written, "spoken": said}
+            for chord, written, said in lesson.names
+        ],
+        "positions": [_position(one, chords, places, pricing) for one in lesson.positions],
+    }
+
+
+def _position(
+    one: PositionLesson, chords: Sequence[Chord], places: Sequence[Place], pricing: Pricing
+) -> dict[str, Any]:
+    plan = one.plan
+    entry: dict[str, Any] = {
+        "name": plan.name,
+        "frets": list(plan.frets),
+        "open": plan.open,
+        "cost": round(plan.cost, 3),
+        "terms": _rounded(plan.terms),
+        "stretch_mm": round(plan.stretch_mm, 1),
+    }
+    if plan.fixed:
+        entry["shapes"] = {
+            str(chord): list(shape.frets) for chord, shape in zip(chords, plan.path, strict=True)
+        }
+    entry["path"] = [
+        {"bar": bar, "beat": _number(beat), "chord": str(chord), "frets": list(shape.frets)}
+        for (bar, beat), chord, shape in zip(places, chords, plan.path, strict=True)
+    ]
+    entry["changes"] = _changes(plan, chords, places, pricing)
+    entry["families"] = list(one.families)
+    entry["met_before"] = list(one.met)
+    entry["new"] = list(one.new)
+    entry["lesson"] = {
+        "shapes": [
+            {
+                "chord": str(shape.chord),
+                "times": shape.times,
+                **shape_dict(shape.shape, shape.chord, pricing, shape.known),
+                "met_before": [{"position": where, "chord": name} for where, name in shape.met],
+            }
+            for shape in one.shapes
+        ],
+        "changes": [_change(change, places, pricing.instrument) for change in one.changes],
+        "hardest": [
+            {"from": str(change.from_chord), "to": str(change.to_chord)} for change in one.hardest
+        ],
+    }
+    entry["proved"] = plan.proved
+    entry["gap"] = round(plan.gap, 6)
+    entry["notices"] = list(plan.notices)
+    return entry
+
+
+def _changes(
+    plan: Plan, chords: Sequence[Chord], places: Sequence[Place], pricing: Pricing
+) -> list[dict[str, Any]]:
+    """Every change of the chorus in order, the one back to the beginning last."""
+    count = len(plan.path)
+    rows = []
+    for index in [*range(1, count), 0]:
+        here, there = plan.path[index - 1], plan.path[index]
+        if here is there and chords[index - 1] == chords[index]:
+            continue
+        low, lower = here.lowest_fret, there.lowest_fret
+        mm = pricing.instrument.fret_mm
+        held = [i for i, (a, b) in enumerate(zip(here.frets, there.frets, strict=True)) if a == b]
+        rows.append(
+            {
+                "from": str(chords[index - 1]),
+                "to": str(chords[index]),
+                "bar": places[index][0],
+                "cost": round(pricing.change(here, there), 3),
+                "shift_mm": round(mm(lower) - mm(low), 1) if low and lower else 0.0,
+                "held": [
+                    pricing.instrument.string_number(i) for i in held if here.frets[i] is not None
+                ],
+            }
+        )
+    return rows
+
+
+def _change(one: ChangeLesson, places: Sequence[Place], instrument: Instrument) -> dict[str, Any]:
+    return {
+        "from": str(one.from_chord),
+        "to": str(one.to_chord),
+        "from_frets": list(one.from_shape.frets),
+        "to_frets": list(one.to_shape.frets),
+        "bars": sorted({places[index][0] for index in one.places}),
+        "cost": round(one.cost, 3),
+        "terms": _rounded(one.terms),
+        "shift_mm": round(one.shift_mm, 1),
+        "held": [instrument.string_number(index) for index in one.held],
+        "fingers": [_finger(move, instrument) for move in one.fingers],
+    }
+
+
+def _finger(move: FingerMove, instrument: Instrument) -> dict[str, Any]:
+    return {
+        "finger": move.finger,
+        "does": move.does,
+        "strings": [instrument.string_number(index) for index in move.strings],
+        "from_fret": move.from_fret or None,
+        "to_fret": move.to_fret or None,
+    }
+
+
+def keys_dict(tune: str, instrument: Instrument, rows: Sequence[KeyPositions]) -> dict[str, Any]:
+    """Which positions there are in each key."""
+    return {
+        "tune": tune,
+        "instrument": instrument.name,
+        "keys": [
+            {
+                "key": str(row.key),
+                "positions": [
+                    {
+                        "name": one.plan.name,
+                        "cost": round(one.plan.cost, 3),
+                        "frets": list(one.plan.frets),
+                        "highest_fret": one.plan.frets[1],
+                        "stretch_mm": round(one.plan.stretch_mm, 1),
+                        "open": one.plan.open,
+                        "slid_from": None if one.slid_from is None else one.slid_from[0],
+                        "slid_from_position": None if one.slid_from is None else one.slid_from[1],
+                        "notices": list(one.plan.notices),
+                    }
+                    for one in row.positions
+                ],
+                "problem": row.problem or None,
+            }
+            for row in rows
+        ],
+    }
+
+
+def _note(pitch: int | None, chord: Chord) -> str | None:
+    """The name of a sounding note as the chord spells it."""
+    if pitch is None:
+        return None
+    return str(Pitch.spelled(pitch, chord.by_pc[pitch % 12].spelling))
+
+
+def _rounded(terms: Mapping[str, float]) -> dict[str, float]:
+    return {name: round(value, 3) for name, value in terms.items()}
+
+
+def _number(value: float) -> float | int:
+    return int(value) if value == int(value) else round(value, 4)

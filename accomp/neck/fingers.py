@@ -1,0 +1,81 @@
+"""What each finger does from one shape to the next: stays, slides, comes down, lifts.
+
+Conventions: a string whose note does not change counts as held, whatever finger is on it. A finger
+of the new shape whose strings are all held *stays*; one that stood on one of its strings at
+another fret *slides*; any other *comes down* (also one that stands there already and has to lie
+across more strings). A finger of the old shape that the new one does not use *lifts*, unless its
+strings are all held. Strings are indices, 0 the highest-numbered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from accomp.neck.naming import finger_name, frets_word, join, string_name
+from accomp.neck.shape import Shape
+
+STAYS, SLIDES, DOWN, LIFTS = "stays", "slides", "comes down", "lifts"
+
+
+@dataclass(frozen=True, slots=True)
+class FingerMove:
+    """What one finger does: on which `strings`, to which `fret`, from which (0: from the air)."""
+
+    finger: int
+    does: str
+    strings: tuple[int, ...]
+    from_fret: int
+    to_fret: int
+
+    def words(self, strings: int) -> str:
+        """One clause, for an instrument of so many strings."""
+        on = join([ordinal_of(strings - index) for index in self.strings])
+        where = f"the {on} string{'s' if len(self.strings) > 1 else ''}"
+        who = f"{finger_name(self.finger)} finger"
+        if self.does == STAYS:
+            return f"{who} stays on {where}"
+        if self.does == LIFTS:
+            return f"{who} lifts from {where}"
+        if self.does == DOWN:
+            verb = "comes down" if len(self.strings) == 1 else "lies down"
+            return f"{who} {verb} on {where} at fret {self.to_fret}"
+        way = "up" if self.to_fret > self.from_fret else "down"
+        far = frets_word(abs(self.to_fret - self.from_fret))
+        return f"{who} slides {far} {way} on {where} to fret {self.to_fret}"
+
+
+def ordinal_of(number: int) -> str:
+    """A string's number as an ordinal: "first"."""
+    return string_name(number).removesuffix(" string")
+
+
+def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
+    """What the fingers do from `here` to `there`, index first, lifted ones last."""
+    moves = []
+    for finger, strings in there.stops:
+        to = there.frets[strings[0]] or 0
+        before = next(
+            (
+                here.frets[i] or 0
+                for i in strings
+                if here.fingers[i] == finger and here.frets[i] != to
+            ),
+            0,
+        )
+        if all(here.frets[i] == there.frets[i] for i in strings):
+            moves.append(FingerMove(finger, STAYS, strings, to, to))
+        elif before:
+            moves.append(FingerMove(finger, SLIDES, strings, before, to))
+        else:
+            moves.append(FingerMove(finger, DOWN, strings, 0, to))
+    for finger, strings in here.stops:
+        if finger not in there.fingers and any(here.frets[i] != there.frets[i] for i in strings):
+            fret = here.frets[strings[0]] or 0
+            moves.append(FingerMove(finger, LIFTS, strings, fret, 0))
+    return tuple(moves)
+
+
+def held_strings(here: Shape, there: Shape) -> tuple[int, ...]:
+    """Indices of the strings that sound the same note in both shapes."""
+    pairs = zip(here.frets, there.frets, strict=True)
+    return tuple(i for i, (a, b) in enumerate(pairs) if a is not None and a == b)

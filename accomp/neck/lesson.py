@@ -1,0 +1,183 @@
+"""The lesson: what there is to learn in a tune's positions, and in what order, as a value.
+
+Conventions: families are counted by `family_mark`: same frets relative to each other, same
+degrees; an open string counts as fret 0 of them. A family is *met before* when an earlier position
+of the lesson has it. Changes are ordered by their cost, dearest first: the cost of a change is
+what the planner pays for the hand to go from one shape to the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from accomp.harmony import Chord, Key
+from accomp.neck.derive import Known
+from accomp.neck.fingers import FingerMove, finger_moves, held_strings
+from accomp.neck.plan import Plan
+from accomp.neck.pricing import Pricing
+from accomp.neck.shape import Shape
+from accomp.neck.spoken import numeral, spoken
+
+DRILLS = 3  # how many changes are called the hardest
+
+Mark = tuple[tuple[int | None, ...], tuple[str | None, ...]]
+
+
+@dataclass(frozen=True)
+class ShapeLesson:
+    """A shape to learn: for which chord, how made (None: not from the repertoire), how often.
+
+    `met` lists where the player has met its family before: (position, chord) pairs.
+    """
+
+    chord: Chord
+    shape: Shape
+    known: Known | None
+    times: int
+    met: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class ChangeLesson:
+    """A change of shapes: what it costs (once), what moves, and where in the tune it comes.
+
+    `places` are indices of the chord that is changed to; `held` indices of the strings that sound
+    on; `cost` and `terms` for one time.
+    """
+
+    from_chord: Chord
+    to_chord: Chord
+    from_shape: Shape
+    to_shape: Shape
+    cost: float
+    terms: dict[str, float]
+    shift_mm: float
+    held: tuple[int, ...]
+    fingers: tuple[FingerMove, ...]
+    places: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class PositionLesson:
+    """All there is to say about one position.
+
+    `families` are the names of the families the plan needs, in order of first use; `met` and `new`
+    share them out by whether an earlier position of the lesson has them.
+    """
+
+    plan: Plan
+    shapes: tuple[ShapeLesson, ...]
+    changes: tuple[ChangeLesson, ...]
+    families: tuple[str, ...]
+    met: tuple[str, ...]
+    new: tuple[str, ...]
+
+    @property
+    def hardest(self) -> tuple[ChangeLesson, ...]:
+        """The changes to drill first."""
+        return self.changes[:DRILLS]
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A tune's positions with the chords' names in the key: (chord, numeral, spoken)."""
+
+    names: tuple[tuple[Chord, str, str], ...]
+    positions: tuple[PositionLesson, ...]
+
+
+def lesson(plans: Sequence[Plan], chords: Sequence[Chord], key: Key, pricing: Pricing) -> Lesson:
+    """What the positions `plans` of one tune, in this order, teach."""
+    symbols = tuple(dict.fromkeys(chords))
+    names = tuple((chord, numeral(chord, key), spoken(chord, key)) for chord in symbols)
+    met: dict[Mark, list[tuple[str, str]]] = {}
+    taught = []
+    for plan in plans:
+        taught.append(_position(plan, chords, pricing, met))
+        for chord, shape in dict.fromkeys(zip(chords, plan.path, strict=True)):
+            met.setdefault(family_mark(shape), []).append((plan.name, str(chord)))
+    return Lesson(names, tuple(taught))
+
+
+def family_mark(shape: Shape) -> Mark:
+    """What all shapes of one family share: frets relative to each other, and degrees."""
+    low = min(fret for fret in shape.frets if fret is not None)
+    return tuple(None if fret is None else fret - low for fret in shape.frets), shape.degrees
+
+
+def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:
+    """The families of a plan in order of first use, each by the name it is first met under."""
+    names: dict[Mark, str] = {}
+    for chord, shape, known in zip(chords, plan.path, _known(plan), strict=True):
+        name = known.family if known is not None else f"{chord.suffix or 'major'} {shape}"
+        names.setdefault(family_mark(shape), name)
+    return names
+
+
+def changes(plan: Plan, chords: Sequence[Chord], pricing: Pricing) -> tuple[ChangeLesson, ...]:
+    """Each different change of a plan once, dearest first, then in order of first use."""
+    places: dict[tuple[Chord, Chord, Shape, Shape], list[int]] = {}
+    for index, shape in enumerate(plan.path):
+        before = plan.path[index - 1]
+        if before is not shape:
+            key = (chords[index - 1], chords[index], before, shape)
+            places.setdefault(key, []).append(index)
+    found = [_change(*key, tuple(where), pricing) for key, where in places.items()]
+    return tuple(sorted(found, key=lambda change: (-change.cost, change.places)))
+
+
+def _known(plan: Plan) -> tuple[Known | None, ...]:
+    return plan.known or (None,) * len(plan.path)
+
+
+def _position(
+    plan: Plan,
+    chords: Sequence[Chord],
+    pricing: Pricing,
+    met: dict[Mark, list[tuple[str, str]]],
+) -> PositionLesson:
+    times: dict[tuple[Chord, Shape], int] = {}
+    known_by: dict[tuple[Chord, Shape], Known | None] = {}
+    for chord, shape, known in zip(chords, plan.path, _known(plan), strict=True):
+        times[chord, shape] = times.get((chord, shape), 0) + 1
+        known_by[chord, shape] = known
+    shapes = tuple(
+        ShapeLesson(
+            chord, shape, known_by[chord, shape], count, tuple(met.get(family_mark(shape), ()))
+        )
+        for (chord, shape), count in times.items()
+    )
+    names = family_names(plan, chords)
+    return PositionLesson(
+        plan=plan,
+        shapes=shapes,
+        changes=changes(plan, chords, pricing),
+        families=tuple(names.values()),
+        met=tuple(name for mark, name in names.items() if mark in met),
+        new=tuple(name for mark, name in names.items() if mark not in met),
+    )
+
+
+def _change(
+    from_chord: Chord,
+    to_chord: Chord,
+    here: Shape,
+    there: Shape,
+    places: tuple[int, ...],
+    pricing: Pricing,
+) -> ChangeLesson:
+    low, lower = here.lowest_fret, there.lowest_fret
+    place = pricing.instrument.fret_mm
+    return ChangeLesson(
+        from_chord=from_chord,
+        to_chord=to_chord,
+        from_shape=here,
+        to_shape=there,
+        cost=pricing.change(here, there),
+        terms=pricing.change_terms(here, there),
+        shift_mm=place(lower) - place(low) if low and lower else 0.0,
+        held=held_strings(here, there),
+        fingers=finger_moves(here, there),
+        places=places,
+    )
