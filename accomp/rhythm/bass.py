@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from accomp.harmony import Chord
+from accomp.rhythm.band import BandNote, BandPattern
 from accomp.rhythm.bass_cost import HIGH, LOW, Place, candidates, move_cost, place_cost
-from accomp.rhythm.drums import notes_during
 from accomp.rhythm.loose import weight
-from accomp.rhythm.style import BandNote, BandPattern
 from accomp.time import Span
 
 # root: the root, or the bass the symbol names; tone: any tone of the chord; walk: a tone of the
@@ -33,7 +32,8 @@ class BassBar:
     """One bar to play: its chords in order, the pattern, and where in the pattern it begins.
 
     `turn` is the time from where the pattern started to the bar line; `place` names the bar for
-    the choice among equals, so that adding a bar elsewhere leaves this one alone.
+    the choice among equals, so that adding a bar elsewhere leaves this one alone. In `stop_time`
+    only the pattern's places are played.
     """
 
     span: Span
@@ -41,6 +41,7 @@ class BassBar:
     pattern: BandPattern | None
     turn: Fraction = Fraction(0)
     place: str = ""
+    stop_time: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,16 +81,14 @@ def find_places(bars: Sequence[BassBar]) -> tuple[Place, ...]:
         if bar.pattern is not None:
             inside = Span(bar.turn, bar.turn + bar.span.duration)
             shift = bar.span.start - bar.turn
-            notes = tuple(
-                (span.shifted(shift), note) for span, note in notes_during(inside, bar.pattern)
-            )
+            notes = tuple((span.shifted(shift), note) for span, note in bar.pattern.during(inside))
         for span, chord in bar.changes:
             if chord != held:
                 held, waiting = chord, True
             if chord is None or bar.pattern is None:
                 continue
             here = [(part, note) for part, note in notes if part.start in span]
-            if not here and waiting and bar.pattern.notes:
+            if not here and waiting and bar.pattern.notes and not bar.stop_time:
                 here = [(span, BandNote(span.start, "root"))]
             for part, note in here:
                 played = part.cut(span)

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
+from accomp.rhythm.band import BandPattern
 from accomp.rhythm.pattern import Pattern
-from accomp.rhythm.reading import STROKE_WORDS
+from accomp.rhythm.read_parts import STROKE_WORDS
 from accomp.rhythm.rows import BAR_LINE, BETWEEN, NOTHING
 from accomp.rhythm.stroke import Stroke
-from accomp.rhythm.style import BandPattern, Style
+from accomp.rhythm.style import Style
 from accomp.time import Meter
 
 _WORDS = {place: word for word, place in BETWEEN.items()}

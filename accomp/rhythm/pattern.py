@@ -6,12 +6,12 @@ fractions of a whole note, spans half-open. Every operation returns a new patter
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
+from accomp.rhythm.band import common_length
 from accomp.rhythm.stroke import Stroke
 from accomp.time import Span
 
@@ -72,13 +72,7 @@ class Pattern:
 
     def layered(self, over: Pattern) -> Pattern:
         """Both at once, `over` winning where both strike; each stroke lasts to the next."""
-        length = Fraction(
-            math.lcm(
-                self.length.numerator * over.length.denominator,
-                over.length.numerator * self.length.denominator,
-            ),
-            self.length.denominator * over.length.denominator,
-        )
+        length = common_length(self.length, over.length)
         whole = Span(Fraction(0), length)
         strokes = {stroke.start: stroke for stroke in self.during(whole)}
         strokes |= {stroke.start: stroke for stroke in over.during(whole)}

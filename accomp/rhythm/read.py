@@ -12,7 +12,7 @@ from pathlib import Path
 from accomp.errors import InputError, Problem
 from accomp.files import data
 from accomp.files.toml import nearest, read_toml
-from accomp.rhythm.reading import StyleReader
+from accomp.rhythm.read_style import style_from
 from accomp.rhythm.style import Style
 from accomp.time import Meter
 
@@ -30,7 +30,7 @@ _SPOKEN = {
 
 def read_style(path: Path) -> Style:
     """Read a style file. Raises `InputError` with every problem in it, each with its place."""
-    return StyleReader(read_toml(path), path.stem).style()
+    return style_from(read_toml(path), path.stem)
 
 
 def find_style(name: str) -> Style:

@@ -1,53 +1,37 @@
 """A style: what the right hand and the band do in one meter.
 
 Conventions: patterns are counted from the bar line; `tempo` is the range in beats a minute in
-which the style lives. `swing` is the ratio of the first to the second of two quavers when played
+which the style lives. `swing` is the ratio of the first to the second of two eighths when played
 (1 is straight); the written rhythm never changes with it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import TypeVar
 
+from accomp.rhythm.band import BandNote, BandPattern
 from accomp.rhythm.feel import ratio_by_tempo
+from accomp.rhythm.passage import Ending, Passage, Playing
 from accomp.rhythm.pattern import Pattern
 from accomp.time import Meter
 
+__all__ = ["BandNote", "BandPattern", "Style"]
 
-@dataclass(frozen=True, slots=True)
-class BandNote:
-    """A place where a band player sounds: a bass role ("root", "fifth", "approach" ...) or the
-    name of a General MIDI percussion sound, with a force, at a place in the pattern. `sound` is
-    "long" (to the player's next note) or "short" (about half of that)."""
-
-    start: Fraction
-    what: str
-    force: str = "plain"
-    sound: str = "long"
-
-
-@dataclass(frozen=True, slots=True)
-class BandPattern:
-    """A band player's places over `length` (whole notes), repeated without end.
-
-    `player` is the General MIDI word of the sound ("acoustic-bass"), empty for drums. A `free` bass
-    may begin a chord on another note than its root.
-    """
-
-    length: Fraction
-    notes: tuple[BandNote, ...]
-    player: str = ""
-    free: bool = False
+P = TypeVar("P", Pattern, BandPattern)
 
 
 @dataclass(frozen=True)
 class Style:
-    """One style. `strum` is the right hand's pattern; `bass` and `drums` may be empty (None).
+    """One style. `strum` is the right hand's pattern; `bass`, `drums` and `comping` may be None.
 
     With `swing_by_tempo` the ratio is taken from the tempo and `swing` is not used; `swing_pair`
-    is the length of the two notes that swing (a quarter: quavers swing). `spread` and `taper`
-    scale how wide and how uneven a strum is.
+    is the length of the two notes that swing (a quarter: eighths swing). `spread` and `taper`
+    scale how wide and how uneven a strum is. `loose_ms` and `loose_force` (velocity) are the most
+    by which a note strays. `passages` come in file order, a later one winning; `lead_in` is what
+    the drums play in the last bar of the count-in.
     """
 
     name: str
@@ -65,14 +49,83 @@ class Style:
     swing_pair: Fraction = Fraction(1, 4)
     spread: float = 1.0
     taper: float = 1.0
+    comping: BandPattern | None = None
+    loose_ms: float = 0.0
+    loose_force: float = 0.0
+    passages: tuple[Passage, ...] = ()
+    lead_in: BandPattern | None = None
+    ending: Ending = field(default_factory=Ending)
+
+    @property
+    def strums(self) -> Iterator[Pattern]:
+        """Every pattern that the right hand has in this style."""
+        yield self.strum
+        more = [passage.strum for passage in self.passages]
+        yield from (strum for strum in (*more, self.ending.strum) if strum is not None)
 
     @property
     def chokes(self) -> bool:
         """Whether any stroke is choked, so that closed shapes are asked of the planner."""
-        return any(stroke.sound == "choked" for stroke in self.strum.strokes)
+        return any(s.sound == "choked" for strum in self.strums for s in strum.strokes)
+
+    @property
+    def players(self) -> tuple[str, ...]:
+        """Who plays beside the strummed instrument, as General MIDI words and "drums"."""
+        found = [part.player for part in (self.bass, self.comping) if part is not None]
+        return (*found, "drums") if self.drums is not None else tuple(found)
+
+    @property
+    def bass_player(self) -> str:
+        """The General MIDI word of the bass's sound."""
+        return (self.bass.player if self.bass is not None else "") or "acoustic-bass"
+
+    @property
+    def comping_player(self) -> str:
+        """The General MIDI word of the second chord player's sound."""
+        return (self.comping.player if self.comping is not None else "") or "piano"
 
     def swing_at(self, tempo_bpm: float) -> float:
         """The swing ratio at a tempo in beats a minute of the style's meter."""
         if not self.swing_by_tempo:
             return self.swing
         return ratio_by_tempo(tempo_bpm * float(self.meter.beat / self.swing_pair))
+
+    def playing(
+        self, section_bar: int, chorus: int = 1, choruses: int = 1, *, final: bool = False
+    ) -> Playing:
+        """What is played in bar `section_bar` (from 0) of a section in chorus `chorus` (from 1) of
+        `choruses`; `final` is the very last bar of the performance."""
+        turn = section_bar * self.meter.bar
+        strum: tuple[Pattern, Fraction] | None = (self.strum, turn)
+        bass, drums, comping = (
+            None if part is None else (part, turn) for part in (self.bass, self.drums, self.comping)
+        )
+        louder, stop_time = 0, False
+        for passage in self.passages:
+            if not passage.holds(section_bar, chorus, choruses):
+                continue
+            louder += passage.louder
+            stop_time = stop_time or passage.name == "break"
+            since, over = passage.bars_before(section_bar) * self.meter.bar, passage.over
+            strum = _laid(strum, passage.strum, since, over=over)
+            bass = _laid(bass, passage.bass, since, over=over)
+            drums = _laid(drums, passage.drums, since, over=over)
+            comping = _laid(comping, passage.comping, since, over=over)
+        if final:
+            strum = _laid(strum, self.ending.strum, Fraction(0))
+            bass = _laid(bass, self.ending.bass, Fraction(0))
+            drums = _laid(drums, self.ending.drums, Fraction(0))
+            comping = _laid(comping, self.ending.comping, Fraction(0))
+        assert strum is not None, "the right hand always has a pattern"
+        return Playing(strum, bass, drums, comping, louder, stop_time)
+
+
+def _laid(
+    before: tuple[P, Fraction] | None, part: P | None, since: Fraction, *, over: bool = False
+) -> tuple[P, Fraction] | None:
+    """What a player has after a passage: its part, over the one before or in its place."""
+    if part is None:
+        return before
+    if over and before is not None:
+        part = before[0].shifted(since - before[1]).layered(part)
+    return part, since

@@ -1,60 +1,94 @@
-"""Arrange: a tune, a plan for each chorus and its styles become strokes, bass and drums per bar.
+"""Arrange: a tune, a plan for each chorus and its styles become strokes and band parts per bar.
 
 Conventions: score time counts from the first full bar. A style's pattern is counted from the
 section's first bar, so that a two-bar pattern starts anew with each section. A chord that changes
 inside a bar is heard there: the stroke that would ring over the change is cut, and a chord that
-no stroke of the pattern reaches gets one of its own.
+no stroke of the pattern reaches gets one of its own, but in stop-time.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from accomp.neck import Instrument, Plan
 from accomp.rhythm import Style
+from accomp.rhythm.band import BandPattern
 from accomp.rhythm.bass import BassBar, bass_line
+from accomp.rhythm.comping import comp_line
 from accomp.rhythm.drums import drum_hits
+from accomp.rhythm.force import louder
+from accomp.rhythm.manner import written_strokes
+from accomp.rhythm.passage import Playing
 from accomp.rhythm.strum import choose_strings
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Change, Strum
 from accomp.score.planning import TuneChords
+from accomp.score.tag import places, with_tag
 from accomp.time import Meter, Span
 from accomp.tune import PlayedBar, Tune, unfold
+
+Styles = Mapping[tuple[str | None, Meter], Style]
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """A bar with everything that is known before anybody plays."""
+
+    bar: PlayedBar
+    style: Style
+    playing: Playing
+    changes: tuple[Change, ...]
+    place: str
+
+    @property
+    def span(self) -> Span:
+        return Span(self.bar.start, self.bar.start + self.bar.meter.bar)
+
+    def sounding(self) -> list[Change]:
+        """The chords to play; neighbours with the same chord and shape are one, so that a stroke
+        may ring across them."""
+        merged: list[Change] = []
+        for change in self.changes:
+            if merged and (merged[-1].chord, merged[-1].shape) == (change.chord, change.shape):
+                span = Span(merged[-1].span.start, change.span.end)
+                merged[-1] = replace(merged[-1], span=span)
+            else:
+                merged.append(change)
+        return [change for change in merged if change.chord is not None]
 
 
 def arrange(
     tune: Tune,
     chords: TuneChords,
     plans: Sequence[Plan],
-    styles: Mapping[tuple[str | None, Meter], Style],
+    styles: Styles,
     instrument: Instrument,
     *,
     tempo: float | None = None,
     seed: int = 0,
+    ending: bool = True,
 ) -> Arrangement:
     """Arrange as many choruses as there are `plans`.
 
     `styles` maps the style name and the meter of each played bar (None where the tune names no
     style) to the style; `tempo`, in beats a minute of the tune's meter, replaces the tune's own.
+    Without `ending` the last bar is played like any other, in tempo and without a tag.
     """
-    bars = unfold(tune, len(plans))
-    per_chorus = len(bars) // len(plans)
-    changes = [
-        _changes(bar, chords.spans[index % per_chorus], plans[bar.chorus - 1])
-        for index, bar in enumerate(bars)
-    ]
-    bass = _bass(bars, changes, styles, seed)
-    arranged = tuple(
-        ArrangedBar(
-            bar=bar,
-            style=styles[bar.style, bar.meter],
-            changes=changes[index],
-            strums=tuple(_strums(bar, changes[index], styles[bar.style, bar.meter])),
-            bass=bass[index],
-            drums=_drums(bar, changes[index], styles[bar.style, bar.meter]),
+    unfolded = unfold(tune, len(plans))
+    per_chorus = len(unfolded) // len(plans)
+    last = styles[unfolded[-1].style, unfolded[-1].meter].ending
+    bars = with_tag(unfolded, last.tag if ending else 0)
+    names = places([bar for bar, _ in bars])
+    laid = []
+    for number, ((bar, index), place) in enumerate(zip(bars, names, strict=True), 1):
+        style = styles[bar.style, bar.meter]
+        playing = style.playing(
+            bar.section_bar, bar.chorus, len(plans), final=ending and number == len(bars)
         )
-        for index, bar in enumerate(bars)
-    )
+        changes = _changes(bar, chords.spans[index % per_chorus], plans[bar.chorus - 1])
+        laid.append(_Laid(bar, style, playing, changes, place))
+    bass, comping = _bass(laid, seed), _comping(laid)
     return Arrangement(
         title=tune.title,
         composer=tune.composer,
@@ -64,8 +98,23 @@ def arrange(
         pickup=tune.pickup,
         instrument=instrument,
         plans=tuple(plans),
-        bars=arranged,
+        bars=tuple(
+            ArrangedBar(
+                bar=each.bar,
+                style=each.style,
+                changes=each.changes,
+                strums=tuple(_strums(each, len(instrument.strings))),
+                bass=bass[index],
+                drums=_drums(each),
+                comping=comping[index],
+                place=each.place,
+            )
+            for index, each in enumerate(laid)
+        ),
         notices=chords.notices + tuple(dict.fromkeys(n for plan in plans for n in plan.notices)),
+        ritard=min(last.ritard, len(laid)) if ending else 0,
+        slow_to=last.slow_to if ending else 1.0,
+        seed=seed,
     )
 
 
@@ -82,91 +131,88 @@ def _changes(bar: PlayedBar, indices: tuple[int | None, ...], plan: Plan) -> tup
     )
 
 
-def _in_section(bar: PlayedBar, span: Span) -> Span:
-    """A span of score time counted from the start of the bar's section."""
-    return span.shifted(bar.section_bar * bar.meter.bar - bar.start)
-
-
-def _strums(bar: PlayedBar, changes: tuple[Change, ...], style: Style) -> list[Strum]:
+def _strums(laid: _Laid, strings: int) -> list[Strum]:
     """The strokes of a bar, each cut where the chord changes."""
-    to_section = bar.section_bar * bar.meter.bar - bar.start
+    pattern, turn = laid.playing.strum
+    if not pattern.strokes:
+        return []
+    to_pattern = turn - laid.bar.start
     strums: list[Strum] = []
-    last = style.strum.strokes[0]
-    for change in _merged(changes):
-        span = change.span.shifted(to_section)
-        strokes = list(style.strum.during(span))
-        if not strokes and change.written:
-            strokes = [replace(last, span=span, strings="all")]
+    last = pattern.strokes[0]
+    for change in laid.sounding():
+        assert change.chord is not None, "N.C. does not sound"
+        if change.shape is None:
+            continue
+        span = change.span.shifted(to_pattern)
+        strokes = list(pattern.during(span))
+        if not strokes and change.written and not laid.playing.stop_time:
+            strokes = [replace(last, span=span, strings="all", manner="stroke", value=None)]
+        sounding = tuple(i for i, fret in enumerate(change.shape.frets) if fret is not None)
         for stroke in strokes:
             last = stroke
-            if change.chord is None or change.shape is None:
-                continue
-            sounding = tuple(i for i, fret in enumerate(change.shape.frets) if fret is not None)
-            strums.append(
-                Strum(
-                    span=stroke.span.shifted(-to_section),
-                    shape=change.shape,
-                    chord=change.chord,
-                    strings=choose_strings(stroke.strings, sounding, stroke.direction),
-                    direction=stroke.direction,
-                    force=stroke.force,
-                    sound=stroke.sound,
-                    manner=stroke.manner,
-                    value=stroke.value,
+            chosen = choose_strings(stroke.strings, sounding, stroke.direction, strings=strings)
+            for written, struck in written_strokes(stroke, chosen):
+                strums.append(
+                    Strum(
+                        span=written.span.shifted(-to_pattern),
+                        shape=change.shape,
+                        chord=change.chord,
+                        strings=struck,
+                        direction=written.direction,
+                        force=louder(written.force, laid.playing.louder),
+                        sound=written.sound,
+                        manner=written.manner,
+                        value=written.value,
+                    )
                 )
-            )
     return strums
 
 
-def _merged(changes: tuple[Change, ...]) -> list[Change]:
-    """Neighbours with the same chord and shape as one, so that a stroke may ring across them."""
-    merged: list[Change] = []
-    for change in changes:
-        if merged and (merged[-1].chord, merged[-1].shape) == (change.chord, change.shape):
-            span = Span(merged[-1].span.start, change.span.end)
-            merged[-1] = replace(merged[-1], span=span)
-        else:
-            merged.append(change)
-    return merged
-
-
-def _bass(
-    bars: Sequence[PlayedBar],
-    changes: Sequence[tuple[Change, ...]],
-    styles: Mapping[tuple[str | None, Meter], Style],
-    seed: int,
-) -> list[tuple[BandStroke, ...]]:
+def _bass(bars: Sequence[_Laid], seed: int) -> list[tuple[BandStroke, ...]]:
     """The bass line of the whole performance, bar by bar."""
-    line = bass_line(
-        [
-            BassBar(
-                span=Span(bar.start, bar.start + bar.meter.bar),
-                changes=tuple((change.span, change.chord) for change in row),
-                pattern=styles[bar.style, bar.meter].bass,
-                turn=bar.section_bar * bar.meter.bar,
-                place=f"{bar.chorus}/{bar.section}/{bar.section_bar}",
-            )
-            for bar, row in zip(bars, changes, strict=True)
-        ],
-        seed=seed,
+    line = bass_line([_band_bar(bar, bar.playing.bass) for bar in bars], seed=seed)
+    return _by_bar(bars, [BandStroke(note.span, note.pitch, note.force) for note in line])
+
+
+def _comping(bars: Sequence[_Laid]) -> list[tuple[BandStroke, ...]]:
+    """What the second player of chords plays, bar by bar."""
+    line = comp_line([_band_bar(bar, bar.playing.comping) for bar in bars])
+    strokes = [BandStroke(note.span, pitch, note.force) for note in line for pitch in note.pitches]
+    return _by_bar(bars, strokes)
+
+
+def _band_bar(laid: _Laid, part: tuple[BandPattern, Fraction] | None) -> BassBar:
+    pattern, turn = part or (None, Fraction(0))
+    return BassBar(
+        span=laid.span,
+        changes=tuple((change.span, change.chord) for change in laid.changes),
+        pattern=pattern,
+        turn=turn,
+        place=laid.place,
+        stop_time=laid.playing.stop_time,
     )
+
+
+def _by_bar(bars: Sequence[_Laid], line: Sequence[BandStroke]) -> list[tuple[BandStroke, ...]]:
+    """A line over all bars, divided among them, each note as loud as its bar asks."""
     rows: list[list[BandStroke]] = [[] for _ in bars]
     index = 0
-    for note in line:
-        while note.span.start >= bars[index].start + bars[index].meter.bar:
+    for stroke in line:
+        while stroke.span.start >= bars[index].span.end:
             index += 1
-        rows[index].append(BandStroke(note.span, note.pitch, note.force))
+        force = louder(stroke.force, bars[index].playing.louder)
+        rows[index].append(replace(stroke, force=force))
     return [tuple(row) for row in rows]
 
 
-def _drums(bar: PlayedBar, changes: tuple[Change, ...], style: Style) -> tuple[BandStroke, ...]:
+def _drums(laid: _Laid) -> tuple[BandStroke, ...]:
     """The drums of a bar; they too are silent under N.C."""
-    if style.drums is None:
+    if laid.playing.drums is None:
         return ()
-    to_section = bar.section_bar * bar.meter.bar - bar.start
+    pattern, turn = laid.playing.drums
+    to_pattern = turn - laid.bar.start
     return tuple(
-        BandStroke(hit.span.shifted(-to_section), hit.key, hit.force)
-        for change in _merged(changes)
-        if change.chord is not None
-        for hit in drum_hits(change.span.shifted(to_section), style.drums)
+        BandStroke(hit.span.shifted(-to_pattern), hit.key, louder(hit.force, laid.playing.louder))
+        for change in laid.sounding()
+        for hit in drum_hits(change.span.shifted(to_pattern), pattern)
     )

@@ -60,7 +60,11 @@ class BandStroke:
 
 @dataclass(frozen=True, slots=True)
 class ArrangedBar:
-    """One played bar with everything in it."""
+    """One played bar with everything in it.
+
+    `place` names the bar (chorus, section, bar of the section) so that adding a bar elsewhere
+    leaves the name, and every choice that is derived from it, as it was.
+    """
 
     bar: PlayedBar
     style: Style
@@ -68,6 +72,8 @@ class ArrangedBar:
     strums: tuple[Strum, ...]
     bass: tuple[BandStroke, ...]
     drums: tuple[BandStroke, ...]
+    comping: tuple[BandStroke, ...] = ()
+    place: str = ""
 
     @property
     def span(self) -> Span:
@@ -77,7 +83,11 @@ class ArrangedBar:
 
 @dataclass(frozen=True)
 class Arrangement:
-    """The whole tune, arranged: `tempo` in beats a minute of `beat` (a fraction of a whole)."""
+    """The whole tune, arranged: `tempo` in beats a minute of `beat` (a fraction of a whole).
+
+    Over the last `ritard` bars the tempo falls to `slow_to` of itself. `seed` is for whatever is
+    left to chance when it is played.
+    """
 
     title: str
     composer: str
@@ -89,3 +99,6 @@ class Arrangement:
     plans: tuple[Plan, ...]
     bars: tuple[ArrangedBar, ...]
     notices: tuple[str, ...] = ()
+    ritard: int = 0
+    slow_to: float = 1.0
+    seed: int = 0

@@ -2,22 +2,24 @@
 
 Conventions: one MIDI channel a string, so that every string has its own end. A string sounds until
 it is struck again, until a choked stroke lets go (fretted strings only: an open string rings on),
-until the hand leaves it for another fret, until nobody plays (N.C.), or to the last bar line.
-Seconds are floats from the start of the file.
+until the heel of the right hand or a rest stops it, until the hand leaves it for another fret,
+until nobody plays (N.C.), or to the last bar line. Seconds are floats from the start of the file.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.neck import Shape
+from accomp.rhythm import Style, loose
 from accomp.rhythm.force import spread_ms, tapered
-from accomp.score.arrangement import Arrangement, Strum
+from accomp.rhythm.manner import roll_ms, tremolo_direction, tremolo_force, tremolo_starts_s
+from accomp.score.arrangement import ArrangedBar, Arrangement, Strum
 from accomp.score.performance import Note
 
-BANKS = {"ring": 0, "choked": 1, "dead": 2}
+BANKS = {"ring": 0, "choked": 1, "heel": 1, "dead": 2}
 
 # Common practice, no source: the fretting hand lets go just after the stroke; at fast tempi the
 # stroke is shorter than that and the hand lets go sooner.
@@ -25,8 +27,22 @@ CHOKE_S = 0.11
 CHOKE_SHARE = 0.45
 # A dead stroke is a click: the fingers rest on the strings before it sounds.
 DEAD_S = 0.04
+# Of the time to the next stroke, at most so much goes by before the last string is met.
+SPREAD_SHARE = 1 / 3
 
 Clock = Callable[[Fraction], float]
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One movement across the strings: `strum` as played, when, how long until the next movement,
+    how long from the first string to the last, and by how much its force strays (velocity)."""
+
+    strum: Strum
+    start_s: float
+    length_s: float
+    spread_s: float
+    stray: float = 0.0
 
 
 @dataclass
@@ -59,7 +75,8 @@ def string_notes(
             for string, held in zip(strings, _frets(change.shape, len(strings)), strict=True):
                 string.hand_moves(at_s, held)
             while strums and strums[0].span.start in change.span:
-                _strike(strums.pop(0), strings, clock, tempo_bpm)
+                for hit in hits(strums.pop(0), bar, clock, whole_s, tempo_bpm, arrangement.seed):
+                    _strike(hit, strings, bar.style.taper)
     end_s = clock(arrangement.bars[-1].span.end)
     for string in strings:
         string.stop(end_s)
@@ -67,31 +84,79 @@ def string_notes(
     return tuple(sorted(notes, key=lambda note: (note.start_s, note.channel)))
 
 
+def hits(
+    strum: Strum, bar: ArrangedBar, clock: Clock, whole_s: float, tempo_bpm: float, seed: int
+) -> list[Hit]:
+    """The movements that a stroke is made of: one, but for a tremolo."""
+    style = bar.style
+    start_s, end_s = clock(strum.span.start), clock(strum.span.end)
+    place = (seed, "strum", bar.place, strum.span.start - bar.span.start)
+    late_s = style.loose_ms / 1000 * loose(*place, "time")
+    late_s = max(late_s, -start_s, -(end_s - start_s) / 4)
+    stray = style.loose_force * loose(*place, "force")
+    length_s = end_s - start_s - max(late_s, 0.0)
+    start_s += late_s
+    if strum.manner != "tremolo":
+        return [Hit(strum, start_s, length_s, _spread_s(strum, style, tempo_bpm, length_s), stray)]
+    value_s = None if strum.value is None else float(strum.value) * whole_s
+    starts_s = tremolo_starts_s(length_s, value_s)
+    found = []
+    for index, (begin_s, next_s) in enumerate(
+        zip(starts_s, [*starts_s[1:], length_s], strict=True)
+    ):
+        direction = tremolo_direction(strum.direction, index)
+        strings = strum.strings if direction == strum.direction else strum.strings[::-1]
+        one = replace(
+            strum,
+            direction=direction,
+            strings=strings,
+            force=tremolo_force(strum.force, index),
+            manner="stroke",
+        )
+        step_s = next_s - begin_s
+        spread_s = _spread_s(one, style, tempo_bpm, step_s)
+        found.append(Hit(one, start_s + begin_s, step_s, spread_s, stray))
+    return found
+
+
+def _spread_s(strum: Strum, style: Style, tempo_bpm: float, length_s: float) -> float:
+    """Time from the first string to the last, in seconds."""
+    number = len(strum.strings)
+    if strum.manner == "roll":
+        return roll_ms(length_s * 1000, number) / 1000
+    spread = spread_ms(strum.force, tempo_bpm, number, style.spread) / 1000
+    return min(spread, length_s * SPREAD_SHARE)
+
+
 def _frets(shape: Shape | None, strings: int) -> tuple[int | None, ...]:
     return (None,) * strings if shape is None else shape.frets
 
 
-def _strike(strum: Strum, strings: list[_String], clock: Clock, tempo_bpm: float) -> None:
-    """One stroke: the plectrum meets the strings one after another."""
-    start_s, end_s = clock(strum.span.start), clock(strum.span.end)
+def _strike(hit: Hit, strings: list[_String], taper: float) -> None:
+    """One movement: the plectrum meets the strings one after another."""
+    strum, start_s = hit.strum, hit.start_s
     if strum.manner == "rest":
         for string in strings:
             string.stop(start_s)
         return
-    spread_s = spread_ms(strum.force, tempo_bpm, len(strum.strings)) / 1000
-    spread_s = min(spread_s, (end_s - start_s) / 3)
     for order, index in enumerate(strum.strings):
-        delay_s = spread_s * order / max(1, len(strum.strings) - 1)
+        at_s = start_s + hit.spread_s * order / max(1, len(strum.strings) - 1)
         fret, pitch = strum.shape.frets[index], strum.shape.pitches[index]
         assert fret is not None, "only sounding strings are struck"
         assert pitch is not None, "only sounding strings are struck"
-        string = strings[index]
-        loud = tapered(strum.force, order)
-        string.strike(_Ringing(start_s + delay_s, fret, pitch, loud, BANKS[strum.sound]))
+        loud = round(tapered(strum.force, order, taper) + hit.stray)
+        bank = BANKS[strum.sound]
+        strings[index].strike(_Ringing(at_s, fret, pitch, min(max(loud, 1), 127), bank))
         if strum.sound == "dead":
-            string.stop(start_s + delay_s + min(DEAD_S, (end_s - start_s) / 2))
-        elif strum.sound == "choked" and fret > 0:
-            string.stop(start_s + spread_s + min(CHOKE_S, (end_s - start_s) * CHOKE_SHARE))
+            strings[index].stop(at_s + min(DEAD_S, hit.length_s / 2))
+    let_go_s = start_s + hit.spread_s + min(CHOKE_S, hit.length_s * CHOKE_SHARE)
+    if strum.sound == "choked":
+        for index in strum.strings:
+            if strum.shape.frets[index]:
+                strings[index].stop(let_go_s)
+    elif strum.sound == "heel":
+        for string in strings:
+            string.stop(let_go_s)
 
 
 class _String:
@@ -103,7 +168,12 @@ class _String:
         self.notes: list[Note] = []
 
     def strike(self, new: _Ringing) -> None:
+        """The string begins to sound; a stroke ahead of its time cuts what was there short."""
         self.stop(new.start_s)
+        while self.notes and self.notes[-1].end_s > new.start_s:
+            before = self.notes.pop()
+            if before.start_s < new.start_s:
+                self.notes.append(replace(before, end_s=new.start_s))
         self.ringing = new
 
     def hand_moves(self, at_s: float, fret: int | None) -> None:
@@ -112,6 +182,7 @@ class _String:
             self.stop(at_s)
 
     def stop(self, at_s: float) -> None:
+        """The string is stopped, if it sounds."""
         if self.ringing is None:
             return
         ring, self.ringing = self.ringing, None

@@ -235,7 +235,7 @@ def test_a_users_own_style_is_found_and_wins(tmp_path, monkeypatch):
 )
 def test_no_row_breaks_the_reader(key, value):
     from accomp.files.toml import parse_toml
-    from accomp.rhythm.reading import StyleReader
+    from accomp.rhythm.read_style import style_from
 
     if isinstance(value, str):
         quoted = "".join(
@@ -249,6 +249,4 @@ def test_no_row_breaks_the_reader(key, value):
     text = GOOD.replace('count   = "1    2     3    4"', 'count = "1 2 3 4"')
     lines = [line for line in text.splitlines() if not line.startswith(f"{key} ")]
     with contextlib.suppress(InputError):  # and no other exception
-        StyleReader(
-            parse_toml("\n".join([*lines, f"{key} = {written}"]), "own.toml"), "own"
-        ).style()
+        style_from(parse_toml("\n".join([*lines, f"{key} = {written}"]), "own.toml"), "own")

@@ -1,0 +1,90 @@
+"""What a style does otherwise in some bars: answers, builds, breaks, endings.
+
+Conventions: bars count from 1 in a phrase, phrases from the start of a section, choruses from 1. A
+player for whom a passage has no pattern plays on as before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from accomp.rhythm.band import BandPattern
+from accomp.rhythm.pattern import Pattern
+
+# answer: at the ends of phrases; build: from a later chorus on; break: stop-time, the band leaves
+# the room to one. They differ only in which bars they take when the file does not say.
+PASSAGES = ("answer", "build", "break")
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """Patterns for certain bars.
+
+    `bars` are the bars of each phrase of `phrase` bars, all of them when empty; `since` the chorus
+    from which on, `choruses` only these (all when empty), `last` only the last. `louder` steps of
+    force are added for everybody; with `over` the patterns are laid over what is played already.
+    """
+
+    name: str
+    bars: tuple[int, ...] = ()
+    phrase: int = 8
+    since: int = 1
+    choruses: tuple[int, ...] = ()
+    last: bool = False
+    louder: int = 0
+    over: bool = False
+    strum: Pattern | None = None
+    bass: BandPattern | None = None
+    drums: BandPattern | None = None
+    comping: BandPattern | None = None
+
+    def holds(self, section_bar: int, chorus: int, choruses: int) -> bool:
+        """Whether bar `section_bar` (from 0) of chorus `chorus` of `choruses` belongs to it."""
+        return (
+            chorus >= self.since
+            and (not self.choruses or chorus in self.choruses)
+            and (not self.last or chorus == choruses)
+            and (not self.bars or section_bar % self.phrase + 1 in self.bars)
+        )
+
+    def bars_before(self, section_bar: int) -> int:
+        """How many bars of the passage have gone by where `section_bar` begins."""
+        if not self.bars:
+            return section_bar
+        place = section_bar % self.phrase + 1
+        before = 0
+        while place - before - 1 in self.bars:
+            before += 1
+        return before
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """How the last chorus ends.
+
+    The tempo falls over the last `ritard` bars to `slow_to` of itself; the last four bars are
+    played `tag` more times; the patterns are for the very last bar.
+    """
+
+    ritard: int = 0
+    slow_to: float = 1.0
+    tag: int = 0
+    strum: Pattern | None = None
+    bass: BandPattern | None = None
+    drums: BandPattern | None = None
+    comping: BandPattern | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Playing:
+    """What everybody plays in one bar: a pattern and the time from where it began to the bar line;
+    None where a player is silent. Every force is `louder` steps harder than its pattern says. In
+    `stop_time` a chord that no stroke reaches stays silent."""
+
+    strum: tuple[Pattern, Fraction]
+    bass: tuple[BandPattern, Fraction] | None
+    drums: tuple[BandPattern, Fraction] | None
+    comping: tuple[BandPattern, Fraction] | None
+    louder: int = 0
+    stop_time: bool = False

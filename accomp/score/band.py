@@ -1,0 +1,105 @@
+"""The band's tracks: bass, comping player, drums.
+
+Conventions: seconds are floats from the start of the file. Each player of pitched notes has one
+channel, the drums channel 10 (9 on the wire). The strummed instrument stands left of the middle and
+the comping player right of it, so that either can be turned down (usual for play-along).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from accomp.rhythm import drum_hits, loose, program_number, velocity
+from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke
+from accomp.score.clock import Clock
+from accomp.score.lead_in import LeadIn
+from accomp.score.performance import Note, Track
+from accomp.time import Span
+
+DRUMS = 9
+# Channels for pitched players, in the order in which they are taken; strings never use the first
+# two.
+_CHANNELS = (10, 11, 15, 14, 13, 12)
+
+
+def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterator[Track]:
+    """A track for each player that has something to play."""
+    channels = iter(_CHANNELS)
+    for player, notes in _by_player(arrangement, clock, "bass").items():
+        name, program = _named("Bass", player, "acoustic-bass"), program_number(player) - 1
+        channel = next(channels)
+        yield Track(name, "band", program, (channel,), _on(channel, notes), level=96, pan=64)
+    for player, notes in _by_player(arrangement, clock, "comping").items():
+        name, program = _named("", player, ""), program_number(player) - 1
+        channel = next(channels)
+        yield Track(name, "band", program, (channel,), _on(channel, notes), level=72, pan=88)
+    drums = [note for bar in arrangement.bars for note in _notes(arrangement, clock, bar, "drums")]
+    drums = _lead_in(arrangement, clock, lead) + drums
+    if drums:
+        yield Track("Drums", "band", 0, (DRUMS,), _on(DRUMS, drums), level=84, pan=72)
+
+
+def _named(usual: str, player: str, plain: str) -> str:
+    """What a track is called: "Bass", or by its sound where that is another one: "Tuba"."""
+    return usual if player == plain else player.replace("-", " ").capitalize()
+
+
+def _by_player(arrangement: Arrangement, clock: Clock, part: str) -> dict[str, list[Note]]:
+    """The notes of one part by the sound that plays them, which may change with the style."""
+    found: dict[str, list[Note]] = {}
+    for bar in arrangement.bars:
+        player = bar.style.bass_player if part == "bass" else bar.style.comping_player
+        notes = _notes(arrangement, clock, bar, part)
+        if notes:
+            found.setdefault(player, []).extend(notes)
+    return found
+
+
+def _notes(arrangement: Arrangement, clock: Clock, bar: ArrangedBar, part: str) -> list[Note]:
+    """One part's notes of a bar, each straying as the style lets it."""
+    strokes: tuple[BandStroke, ...] = getattr(bar, part)
+    style = bar.style
+    notes = []
+    for stroke in strokes:
+        # What one player strikes together strays together; drums are struck one by one.
+        which = stroke.pitch if part == "drums" else 0
+        moment = stroke.span.start - bar.span.start
+        place = (arrangement.seed, part, bar.place, moment, which)
+        late_s = style.loose_ms / 1000 * loose(*place, "time")
+        force = velocity(stroke.force) + style.loose_force * loose(*place, "force")
+        notes.append(_note(clock, stroke, late_s, round(force)))
+    return notes
+
+
+def _note(clock: Callable[[Fraction], float], stroke: BandStroke, late_s: float, loud: int) -> Note:
+    start_s, end_s = clock(stroke.span.start), clock(stroke.span.end)
+    start_s = max(0.0, start_s + min(late_s, (end_s - start_s) / 4))
+    return Note(start_s, end_s, stroke.pitch, min(max(loud, 1), 127), channel=0)
+
+
+def _lead_in(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> list[Note]:
+    """What the drums play in the last bar of the count-in."""
+    first = arrangement.bars[0]
+    pattern = first.style.lead_in
+    if pattern is None or not lead.clicks:
+        return []
+    bar = first.bar.meter.bar
+    hits = drum_hits(Span(Fraction(0), bar), pattern)
+    strokes = [BandStroke(hit.span.shifted(-bar), hit.key, hit.force) for hit in hits]
+    return [_note(clock, stroke, 0.0, velocity(stroke.force)) for stroke in strokes]
+
+
+def _on(channel: int, notes: list[Note]) -> tuple[Note, ...]:
+    """The notes on a channel, where no two of one pitch overlap: the earlier one gives way."""
+    ordered = sorted(notes, key=lambda note: (note.start_s, note.pitch))
+    done: list[Note] = []
+    sounding: dict[int, int] = {}
+    for note in ordered:
+        before = sounding.get(note.pitch)
+        if before is not None and done[before].end_s > note.start_s:
+            done[before] = replace(done[before], end_s=note.start_s)
+        sounding[note.pitch] = len(done)
+        done.append(replace(note, channel=channel))
+    return tuple(note for note in done if note.end_s > note.start_s)

@@ -1,0 +1,75 @@
+"""The clock: when a written moment is played.
+
+Conventions: score time in exact fractions of a whole note from the first full bar, a pickup before
+zero; played time in float seconds from the start of the file, where the count-in begins. The whole
+note keeps its length through the tune, so that a quarter stays a quarter where the meter changes.
+"""
+
+from __future__ import annotations
+
+import bisect
+from fractions import Fraction
+
+from accomp.rhythm.feel import swung_time
+from accomp.score.arrangement import Arrangement
+from accomp.score.performance import TempoMark
+
+
+class Clock:
+    """Seconds at a score time, after `lead` whole notes of count-in.
+
+    Swing is applied here, to all players alike. Over the bars of a ritardando the tempo falls beat
+    by beat, each beat as long as a straight fall makes it in its middle.
+    """
+
+    def __init__(self, arrangement: Arrangement, lead: Fraction) -> None:
+        self.whole_s = 60.0 / arrangement.tempo / float(arrangement.beat)
+        self.lead = lead
+        self._bars = arrangement.bars
+        self._swings = [bar.style.swing_at(arrangement.tempo) for bar in arrangement.bars]
+        self._bar_starts = [bar.span.start for bar in arrangement.bars]
+        # From each of these positions (whole notes) on, a whole note lasts so many seconds.
+        self._positions, self._wholes_s = _falling(arrangement, self.whole_s)
+        self._at_s = [float(lead) * self.whole_s]
+        for index in range(1, len(self._positions)):
+            length = self._positions[index] - self._positions[index - 1]
+            self._at_s.append(self._at_s[-1] + length * self._wholes_s[index - 1])
+
+    def __call__(self, moment: Fraction) -> float:
+        """Seconds at `moment`, swing and ritardando included."""
+        index = max(0, bisect.bisect_right(self._bar_starts, moment) - 1)
+        bar, swing = self._bars[index], self._swings[index]
+        position = float(moment)
+        if swing != 1.0 and moment < bar.span.end:
+            inside = moment - bar.span.start
+            pair = bar.style.swing_pair
+            position = float(bar.span.start) + swung_time(inside, swing, pair)
+        step = max(0, bisect.bisect_right(self._positions, position) - 1)
+        return self._at_s[step] + (position - self._positions[step]) * self._wholes_s[step]
+
+    def tempos(self) -> tuple[TempoMark, ...]:
+        """The tempo at the start of the file and wherever it changes."""
+        marks = [TempoMark(0.0, self.whole_s / 4)]
+        for at_s, whole_s in zip(self._at_s[1:], self._wholes_s[1:], strict=True):
+            marks.append(TempoMark(at_s, whole_s / 4))
+        return tuple(marks)
+
+
+def _falling(arrangement: Arrangement, whole_s: float) -> tuple[list[float], list[float]]:
+    """Positions (whole notes) from which on a whole note lasts so many seconds."""
+    positions, wholes_s = [0.0], [whole_s]
+    slow = arrangement.bars[len(arrangement.bars) - arrangement.ritard :]
+    if not arrangement.ritard or not slow:
+        return positions, wholes_s
+    start, end = slow[0].span.start, slow[-1].span.end
+    now = start
+    for bar in slow:
+        while now < bar.span.end:
+            middle = (now + bar.bar.meter.beat / 2 - start) / (end - start)
+            tempo = 1.0 - (1.0 - arrangement.slow_to) * float(middle)
+            if now == 0:
+                positions, wholes_s = [], []
+            positions.append(float(now))
+            wholes_s.append(whole_s / tempo)
+            now += bar.bar.meter.beat
+    return positions, wholes_s
