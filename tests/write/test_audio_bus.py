@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from accomp.write.audio import loudness
-from accomp.write.audio.bus import Measured, blocks, finished, gain_for, measured
+from accomp.write.audio.bus import Measured, blocks, level, measured
 from accomp.write.audio.convolve import convolved
 from accomp.write.audio.limiter import CEILING, limited
 from accomp.write.audio.loudness import loudness_lufs
@@ -143,12 +143,11 @@ def test_below_the_ceiling_nothing_changes() -> None:
     assert np.array_equal(result, sound)
 
 
-@pytest.mark.parametrize("level", [0.01, 0.8])
-def test_one_gain_brings_the_mix_to_its_loudness(level: float) -> None:
-    full = measured(InMemory(_noise(6, level / 8) + _strokes(6, level / 2)), RATE)
-    gain_db = gain_for(full, RATE)
+@pytest.mark.parametrize("loud", [0.01, 0.8])
+def test_one_gain_brings_the_mix_to_its_loudness(loud: float) -> None:
+    full = measured(InMemory(_noise(6, loud / 8) + _strokes(6, loud / 2)), RATE)
     with ExitStack() as stack:
-        result = finished(full, gain_db, RATE, stack)
+        _, result = level(full, RATE, stack)
         sound = _all(result.source).astype(float)
     assert result.limited_db <= 3.0 + 1e-3
     assert pyloudnorm.Meter(RATE).integrated_loudness(sound) == pytest.approx(-16, abs=0.5)
@@ -159,9 +158,8 @@ def test_where_three_decibels_are_not_enough_loudness_gives_way() -> None:
     sound = np.zeros((4 * RATE, 2), np.float32)
     sound[:: RATE // 2] = 0.9  # clicks: all peak and no loudness
     full = measured(InMemory(sound), RATE)
-    gain_db = gain_for(full, RATE)
     with ExitStack() as stack:
-        result = finished(full, gain_db, RATE, stack)
+        _, result = level(full, RATE, stack)
         assert result.limited_db == pytest.approx(3.0, abs=1e-3)
         assert result.lufs < -20
         assert result.peak_db <= -1.0
@@ -171,7 +169,8 @@ def test_where_three_decibels_are_not_enough_loudness_gives_way() -> None:
 def test_silence_keeps_its_peace() -> None:
     full = measured(InMemory(np.zeros((RATE, 2), np.float32)), RATE)
     assert full == Measured(full.source, -np.inf, -np.inf)
-    assert gain_for(full, RATE) == 0.0
+    with ExitStack() as stack:
+        assert level(full, RATE, stack) == (0.0, full)
 
 
 def test_convolution_agrees_with_scipy() -> None:

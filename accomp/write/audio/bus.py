@@ -24,7 +24,7 @@ from accomp.write.audio.spool import Sound, Source, Spool
 
 TARGET_LUFS = -16.0
 _NEAR_LU = 0.1  # how near to the target is near enough
-_ROUNDS = 4
+_ROUNDS = 4  # of raising the gain for what the limiter takes: one or two are used
 _GAIN_MOST_DB = 60.0  # for a mix that is next to nothing
 _READ = 65_536
 
@@ -81,21 +81,24 @@ def measured(source: Source, sample_rate: int, limited_db: float = 0.0) -> Measu
     return Measured(source, lufs, peak_db, limited_db)
 
 
-def gain_for(full: Measured, sample_rate: int, ceiling: float = CEILING) -> float:
-    """The gain, in dB, that brings the full mix to the target, or near it if the limiter ends."""
+def level(
+    full: Measured, sample_rate: int, stack: ExitStack, ceiling: float = CEILING
+) -> tuple[float, Measured]:
+    """The gain, in dB, that brings the full mix to the target, and the mix finished with it.
+
+    Where the limiter would have to take more than 3 dB, the mix stays below the target.
+    """
     if full.peak_db == -np.inf:
-        return 0.0
+        return 0.0, full
     most_db = min(decibels(ceiling) + REDUCTION_MOST_DB - full.peak_db, _GAIN_MOST_DB)
     gain_db = min(TARGET_LUFS - full.lufs, most_db)
     for _ in range(_ROUNDS):
-        if gain_db >= most_db or not _too_high(full, gain_db, ceiling):
-            break
-        with ExitStack() as stack:  # the limiter takes a little loudness too: make up for it
-            short = TARGET_LUFS - finished(full, gain_db, sample_rate, stack, ceiling).lufs
-        if abs(short) <= _NEAR_LU:
+        result = finished(full, gain_db, sample_rate, stack, ceiling)
+        short = TARGET_LUFS - result.lufs  # the limiter takes a little loudness too
+        if gain_db >= most_db or abs(short) <= _NEAR_LU:
             break
         gain_db = min(gain_db + short, most_db)
-    return gain_db
+    return gain_db, result
 
 
 def finished(

@@ -110,7 +110,9 @@ def write_groups(
 def _encoded(mix: Mix, name: str, kind: str, tags: Mapping[str, str]) -> tuple[bytes, Measured]:
     """A group's file, and what was measured on the sound that a listener gets from it."""
     with ExitStack() as stack, working_disk():
-        sound = finished(mix.sounds[name], mix.gain_db, SAMPLE_RATE, stack, mix.ceiling)
+        sound = mix.full
+        if name != "full":
+            sound = finished(mix.sounds[name], mix.gain_db, SAMPLE_RATE, stack, mix.ceiling)
         data = encode(blocks(sound.source), kind, sample_rate=SAMPLE_RATE, tags=tags)
         if kind in LOSSY:
             heard = spooled(decoded(data), stack)

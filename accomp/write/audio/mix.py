@@ -17,7 +17,7 @@ import numpy as np
 
 from accomp.files.aside import output_errors
 from accomp.score.performance import Performance, Track
-from accomp.write.audio.bus import Measured, Scaled, blocks, gain_for, in_room, measured
+from accomp.write.audio.bus import Measured, Scaled, blocks, in_room, level, measured
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.render import SAMPLE_RATE
@@ -36,9 +36,13 @@ GROUPS: Mapping[str, Group] = {
 
 @dataclass(frozen=True, slots=True)
 class Mix:
-    """Groups after the room, before their common gain; none may go above `ceiling`."""
+    """Groups after the room, before their common gain; none may go above `ceiling`.
+
+    `full` is the full mix after its gain and limiter.
+    """
 
     sounds: Mapping[str, Measured]
+    full: Measured
     gain_db: float
     ceiling: float
 
@@ -98,8 +102,8 @@ def mixed(
                 dry = Sum(chosen, at_least=frames)
                 source: Source = in_room(dry, SAMPLE_RATE, stack) if room else dry
                 sounds[name] = measured(source, SAMPLE_RATE)
-            gain_db = gain_for(sounds["full"], SAMPLE_RATE, ceiling)
-        yield Mix(sounds, gain_db, ceiling)
+            gain_db, full = level(sounds["full"], SAMPLE_RATE, stack, ceiling)
+        yield Mix(sounds, full, gain_db, ceiling)
 
 
 @contextmanager
