@@ -12,19 +12,20 @@ from typing import Any
 
 from accomp.errors import ChordError, InputError, NoShapeError, Problem
 from accomp.harmony import Chord, parse_chord
+from accomp.job.named import instrument_named
 from accomp.neck import (
     Knowledge,
     Known,
     Pricing,
     Shape,
     find_hand,
-    find_instrument,
     no_shape,
     playable_shapes,
     read_costs,
     repertoire_for,
 )
 from accomp.neck.describe import shapes_dict
+from accomp.neck.read import DEFAULT_INSTRUMENT
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ class ChordNeck:
         opened: bool | None,
         mute: bool,
     ) -> None:
-        self.instrument = find_instrument(*([instrument] if instrument else []))
+        self.instrument = instrument_named(instrument or DEFAULT_INSTRUMENT)
         self.hand = find_hand(hand)
         if reach_mm is not None:
             self.hand = self.hand.with_reach(reach_mm)

@@ -11,9 +11,10 @@ import click
 def styles(name: str | None, as_json: bool) -> None:
     """List all styles by meter, or show the style NAME: its count with the strokes under it."""
     from accomp.cli.listing import echo_json, echo_table
-    from accomp.rhythm import describe_style, find_style, style_names
+    from accomp.job.named import style_named
+    from accomp.rhythm import describe_style, style_names
 
-    found = [find_style(each) for each in ([name] if name else style_names())]
+    found = [style_named(each) for each in ([name] if name else style_names())]
     if as_json:
         rows = [
             {
@@ -43,9 +44,10 @@ def styles(name: str | None, as_json: bool) -> None:
 def instruments(name: str | None, as_json: bool) -> None:
     """List all instruments, or show the instrument NAME."""
     from accomp.cli.listing import echo_json, echo_table
-    from accomp.neck import find_instrument, instrument_names
+    from accomp.job.named import instrument_named
+    from accomp.neck import instrument_names
 
-    found = [find_instrument(each) for each in ([name] if name else instrument_names())]
+    found = [instrument_named(each) for each in ([name] if name else instrument_names())]
     if as_json:
         rows = [
             {

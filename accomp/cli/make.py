@@ -47,6 +47,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
 @click.option("--hand", default="medium", show_default=True, help="small, medium or large.")
 @click.option("--reach", "reach_mm", type=float, metavar="MM", help="Greatest reach in mm.")
 @click.option("--repertoire", type=_PATH, metavar="FILE", help="The shapes the player knows.")
+@click.option("--costs", type=_PATH, metavar="FILE", help="Weights of the cost model.")
 @click.option(
     "--plan",
     type=click.Choice(["fixed", "free"]),

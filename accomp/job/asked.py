@@ -7,23 +7,29 @@ in the tune file where it stands there, or the option where it was given.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TypeVar
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
+from accomp.job.named import instrument_named, style_named
 from accomp.job.options import LEAST_TEMPO, MOST_TEMPO, Options
 from accomp.neck import (
+    Costs,
     Hand,
     Instrument,
     Repertoire,
     find_hand,
-    find_instrument,
+    read_costs,
     read_repertoire,
 )
-from accomp.rhythm import Style, find_style, plain_style
+from accomp.rhythm import Style, plain_style
 from accomp.time import Meter
 from accomp.tune import PlayedBar, Tune, unfold
+
+Data = TypeVar("Data")
 
 
 @dataclass(frozen=True)
@@ -34,6 +40,7 @@ class Asked:
     instrument: Instrument
     hand: Hand
     repertoire: Repertoire | None
+    costs: Costs | None
     styles: Mapping[tuple[str | None, Meter], Style]
     keys: tuple[Key, ...]
     tempos: tuple[float, ...]
@@ -48,13 +55,16 @@ def understand(tune: Tune, options: Options) -> Asked:
     instrument = _instrument(tune, options, problems)
     hand = _hand(options, problems)
     choruses = options.choruses or max(2, len(tune.choruses))
-    repertoire = _repertoire(options, problems)
+    repertoire = _read(options.repertoire, read_repertoire, problems)
+    costs = _read(options.costs, read_costs, problems)
     styles = _styles(tune, options, choruses, problems, notices)
     keys = _keys(tune, options, problems)
     tempos = _tempos(tune, options, problems)
     if problems or instrument is None or hand is None:
         raise InputError(problems)
-    return Asked(instrument, hand, repertoire, styles, keys, tempos, choruses, tuple(notices))
+    return Asked(
+        instrument, hand, repertoire, costs, styles, keys, tempos, choruses, tuple(notices)
+    )
 
 
 def _at(tune: Tune, place: str) -> tuple[str, int, int]:
@@ -74,7 +84,9 @@ def _placed(error: InputError, place: tuple[str, int, int]) -> list[Problem]:
 
 def _instrument(tune: Tune, options: Options, problems: list[Problem]) -> Instrument | None:
     try:
-        return find_instrument(options.instrument or tune.instrument)
+        if options.instrument:
+            return instrument_named(options.instrument)
+        return instrument_named(tune.instrument, Path(tune.file))
     except InputError as error:
         place = ("--instrument", 0, 0) if options.instrument else _at(tune, "instrument")
         problems += _placed(error, place)
@@ -92,12 +104,12 @@ def _hand(options: Options, problems: list[Problem]) -> Hand | None:
         return None
 
 
-def _repertoire(options: Options, problems: list[Problem]) -> Repertoire | None:
-    """The player's own shapes; None for what every beginner of the instrument learns."""
-    if options.repertoire is None:
+def _read(path: Path | None, read: Callable[[Path], Data], problems: list[Problem]) -> Data | None:
+    """A data file of the user's own; None where he gives none."""
+    if path is None:
         return None
     try:
-        return read_repertoire(options.repertoire)
+        return read(path)
     except InputError as error:
         problems += error.problems
         return None
@@ -123,10 +135,11 @@ def _styles(
         name, place = bar.style, _style_place(tune, bar)
         if options.style and bar.meter == tune.meter:
             name, place = options.style, ("--style", 0, 0)
-        style = _style(name, bar.meter, place, problems, notices)
+        beside = None if place[0] == "--style" else Path(tune.file)
+        style = _style(name, beside, bar.meter, place, problems, notices)
         if style is not None and style.meter != bar.meter:
             if own is None and bar.meter != tune.meter:
-                style = _style(None, bar.meter, place, problems, notices)
+                style = _style(None, None, bar.meter, place, problems, notices)
             else:
                 problems.append(_misfit(style, bar, place))
         if style is not None:
@@ -137,6 +150,7 @@ def _styles(
 
 def _style(
     name: str | None,
+    beside: Path | None,
     meter: Meter,
     place: tuple[str, int, int],
     problems: list[Problem],
@@ -148,7 +162,7 @@ def _style(
         notices.append(f"No style is named for {meter}: {style.name!r} is played.")
         return style
     try:
-        return find_style(name)
+        return style_named(name, beside)
     except InputError as error:
         problems += _placed(error, place)
         return None

@@ -27,6 +27,7 @@ class Options:
     hand: str = "medium"
     reach_mm: float | None = None
     repertoire: Path | None = None
+    costs: Path | None = None
     plan: str = "fixed"
     shapes: str = "known"
     closed: bool | None = None

@@ -96,6 +96,7 @@ class Neck:
             "plan": options.plan,
             "shapes": options.shapes,
             "repertoire": self.asked.repertoire,
+            "costs": self.asked.costs,
             "mute": options.mute,
             "choked": self.chokes,
         }
