@@ -11,12 +11,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.job.asked import Asked
-from accomp.job.hardest import HardChange, hardest_changes
+from accomp.job.hardest import hardest_changes
 from accomp.job.items import Label
 from accomp.job.options import Options
 from accomp.job.positions import Neck
 from accomp.job.versions import Version, stem, version
 from accomp.neck import Plan
+from accomp.neck.lesson import ChangeLesson
 from accomp.score.join import Cue, Part, join
 from accomp.score.perform import perform
 from accomp.score.performance import Performance
@@ -96,13 +97,13 @@ def _drill(
     asked: Asked,
     options: Options,
     number: int,
-    change: HardChange,
+    change: ChangeLesson,
     steps: Sequence[int],
 ) -> Take:
     """One change to and fro, a bar each, at rising speed."""
     tune = drill_tune(version.tune, change)
     chords = tune_chords(tune)
-    shapes = {str(change.here_chord): change.here, str(change.there_chord): change.there}
+    shapes = {str(change.from_chord): change.from_shape, str(change.to_chord): change.to_shape}
     plan = replace(version.plans[0], path=tuple(shapes[str(chord)] for chord in chords.chords))
     there = Neck(chords, asked, options)
     parts = []
@@ -111,18 +112,18 @@ def _drill(
         parts.append(
             (_percent(version, step), _at_tempo(one, there, asked, options, step / 100, plan))
         )
-    names = f"{change.here_chord} to {change.there_chord}"
+    names = f"{change.from_chord} to {change.to_chord}"
     whole, cues = _joined(f"{version.tune.title}: {names}", parts)
     return Take(f"{version.stem}_drill-{number}", version.label("drill"), whole, cues)
 
 
-def drill_tune(tune: Tune, change: HardChange) -> Tune:
+def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
     """A tune of the two chords of a change, a bar each, several times over."""
     bar = tune.meter.bar
     bars = tuple(
         Bar((ChordSpan(chord, Span(Fraction(0), bar)),))
         for _ in range(DRILL_TURNS)
-        for chord in (change.here_chord, change.there_chord)
+        for chord in (change.from_chord, change.to_chord)
     )
     section = Section("Drill", bars, tune.key, tune.meter)
     return replace(
