@@ -8,10 +8,9 @@ from pathlib import Path
 from benchmarks.tunes import tune_text
 
 
-def arrangement(bars: int, choruses: int):
-    """An `Arrangement` of the measuring tune, planned and styled as `accomp make` does."""
+def asked_for(bars: int, choruses: int = 1, **options: object):
+    """The measuring tune, what is asked, and the options, as `accomp make` has them."""
     from accomp.job.asked import understand
-    from accomp.job.make import versions
     from accomp.job.options import Options
     from accomp.tune import read_tune
 
@@ -19,5 +18,14 @@ def arrangement(bars: int, choruses: int):
         path = Path(folder) / "mile.toml"
         path.write_text(tune_text(bars), encoding="utf-8")
         tune = read_tune(path)
-    options = Options(choruses=choruses)
-    return next(iter(versions(tune, understand(tune, options), options))).arrangement
+    wanted = Options(choruses=choruses, **options)
+    return tune, understand(tune, wanted), wanted
+
+
+def arrangement(bars: int, choruses: int):
+    """An `Arrangement` of the measuring tune, planned and styled as `accomp make` does."""
+    from accomp.job.versions import in_keys, versions
+
+    tune, asked, options = asked_for(bars, choruses)
+    moved, neck = next(iter(in_keys(tune, asked, options)))
+    return next(iter(versions(moved, neck, asked, options.seed))).arrangement
