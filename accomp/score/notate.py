@@ -1,57 +1,52 @@
 """The bridge to paper: an arrangement becomes measures of written events.
 
 Conventions: the written rhythm is exact; swing and looseness never show in it. A chord tone keeps
-the name it has in its chord, any other note the usual name in the key. On parts for instruments
-written an octave above their sound the clef carries a small 8 below, and the encoded pitch is the
-sounding one.
+the name it has in its chord, any other note the usual name in the key.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from accomp.harmony import Pitch
-from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke
+from accomp.harmony import Interval
+from accomp.neck import Instrument
+from accomp.score.arrangement import ArrangedBar, Arrangement
 from accomp.score.notate_accidentals import with_accidentals
+from accomp.score.notate_bass import bass_sounds
+from accomp.score.notate_fold import Block, folded, with_long_rests
+from accomp.score.notate_layout import TAB, Layout, reader_title, reading_interval, staff
+from accomp.score.notate_read import read_at
 from accomp.score.notate_rhythm import Sounding, written_bar
+from accomp.score.notate_slash import slashed
 from accomp.score.notate_strums import strum_sounds
-from accomp.score.written import ChordMark, Clef, Measure, Part, Score, WrittenNote
+from accomp.score.written import ChordMark, Clef, Measure, Part, Score
 from accomp.time import Span
 
 BASS_PROGRAM = 33  # General MIDI "Acoustic Bass"
-_TAB = Clef("TAB", 5)
 
 
-def notate(arrangement: Arrangement) -> Score:
-    """The strummed part in notation and TAB, and the bass where there is one."""
-    instrument = arrangement.instrument
-    program = instrument.program
-    notation = _part_measures(arrangement, lambda bar: strum_sounds(bar, instrument))
-    tab = _without_marks(notation)
-    parts = [
-        Part(
-            name=instrument.title,
-            kind="notation",
-            clef=Clef("G", 2, -instrument.octave),
-            program=program,
-            measures=notation,
-            instrument=instrument,
-        ),
-        Part(
-            name="TAB",
-            kind="tab",
-            clef=_TAB,
-            program=program,
-            measures=tab,
-            instrument=instrument,
-            silent=True,
-        ),
-    ]
-    if any(bar.bass for bar in arrangement.bars):
-        bass = _part_measures(arrangement, _bass)
-        parts.append(Part("Bass", "bass", Clef("F", 4, -1), BASS_PROGRAM, _without_marks(bass)))
+@dataclass(frozen=True)
+class _Plan:
+    """One part to be written: what it sounds, how it looks, how far above the sound it is read."""
+
+    part: Part
+    sounds: Callable[[ArrangedBar], list[Sounding]]
+    reader: str = "concert"
+    octaves: int = 0
+
+
+def notate(arrangement: Arrangement, layout: Layout | None = None) -> Score:
+    """Write the arrangement down; by default the strummed part in notation and TAB, and the bass
+    where there is one."""
+    layout = layout or Layout()
+    plans = _plans(arrangement, layout)
+    rows = [list(_measures(arrangement, plan)) for plan in plans]
+    columns = [tuple(column) for column in zip(*rows, strict=True)]
+    if layout.fold:
+        columns = folded(columns, _blocks(arrangement))
+    columns = with_long_rests(columns)
     style = arrangement.bars[0].style if arrangement.bars else None
     return Score(
         title=arrangement.title,
@@ -60,28 +55,82 @@ def notate(arrangement: Arrangement) -> Score:
         beat=arrangement.beat,
         swing=style.swing_at(arrangement.tempo) if style else 1.0,
         feel=style.title if style else "",
-        parts=tuple(parts),
-        bracketed=2,
+        parts=tuple(
+            replace(plan.part, measures=_finished(plan.part, [column[i] for column in columns], i))
+            for i, plan in enumerate(plans)
+        ),
+        bracketed=2 if layout.player == "both" else 0,
     )
 
 
-def _without_marks(measures: tuple[Measure, ...]) -> tuple[Measure, ...]:
-    """The same measures for a part that stands under another one with the marks."""
-    return tuple(replace(measure, chords=(), rehearsal="", words="") for measure in measures)
+def _plans(arrangement: Arrangement, layout: Layout) -> list[_Plan]:
+    instrument = arrangement.instrument
+    plans = []
+
+    def strums(bar: ArrangedBar) -> list[Sounding]:
+        return strum_sounds(bar, instrument)
+
+    if layout.player in {"both", "notation", "slash"}:
+        kind = "slash" if layout.player == "slash" else "notation"
+        clef, octaves = staff(layout, instrument)
+        title = " in ".join(filter(None, (instrument.title, reader_title(layout.reader))))
+        part = _part(title, kind, clef, instrument)
+        plans.append(_Plan(part, strums, layout.reader, octaves))
+    if layout.player in {"both", "tab"}:
+        both = layout.player == "both"
+        title = "TAB" if both else instrument.title
+        plans.append(_Plan(replace(_part(title, "tab", TAB, instrument), silent=both), strums))
+    if layout.bass and any(bar.bass for bar in arrangement.bars):
+        plans.append(_Plan(Part("Bass", "bass", Clef("F", 4, -1), BASS_PROGRAM, ()), bass_sounds))
+    if not plans:
+        raise ValueError(f"a score of {arrangement.title!r} would have no part")
+    return plans
 
 
-def _part_measures(
-    arrangement: Arrangement, sounds_of: Callable[[ArrangedBar], list[Sounding]]
-) -> tuple[Measure, ...]:
+def _part(title: str, kind: str, clef: Clef, instrument: Instrument) -> Part:
+    return Part(title, kind, clef, instrument.program, (), instrument)
+
+
+def _measures(arrangement: Arrangement, plan: _Plan) -> Iterator[Measure]:
+    """The measures of a part as its reader sees them, a pickup first, without accidentals."""
     bars = arrangement.bars
-    measures = []
     if arrangement.pickup and bars:
-        measures.append(_pickup(arrangement.pickup, bars[0]))
+        yield _read(_pickup(arrangement.pickup, bars[0]), plan)
     before: ArrangedBar | None = None
-    for bar, after in zip(bars, [*bars[1:], None], strict=True):
-        measures.append(_measure(bar, before, after, sounds_of(bar), pickup=arrangement.pickup))
+    rows = _by_bar(bars, [plan.sounds(bar) for bar in bars])
+    slower = len(bars) - arrangement.ritard if arrangement.ritard else -1
+    for i, (bar, after) in enumerate(zip(bars, [*bars[1:], None], strict=True)):
+        measure = _measure(bar, before, after, rows[i], arrangement.pickup)
+        if i == slower:
+            measure = replace(measure, words=", ".join(filter(None, (measure.words, "rit."))))
+        yield _read(measure, plan)
         before = bar
-    return tuple(measures)
+
+
+def _by_bar(
+    bars: Sequence[ArrangedBar], sounds: Sequence[Sequence[Sounding]]
+) -> list[list[Sounding]]:
+    """What sounds in each bar, counted from its bar line: each sound up to the next one at most,
+    and tied over a bar line where it goes on."""
+    rows: list[list[Sounding]] = [[] for _ in bars]
+    flat = [(i, sound) for i, row in enumerate(sounds) for sound in row]
+    for (i, sound), following in zip(flat, [*flat[1:], None], strict=True):
+        end = bars[i].bar.start + sound.span.end
+        if following is not None:
+            end = min(end, bars[following[0]].bar.start + following[1].span.start)
+        start = bars[i].bar.start + sound.span.start
+        while start < end and i < len(bars):
+            whole = bars[i].span
+            piece = Span(start, min(end, whole.end)).shifted(-whole.start)
+            on = end > whole.end and i + 1 < len(bars)
+            rows[i].append(replace(sound, span=piece, tied_to=on))
+            sound = replace(sound, tied_from=True, direction="", marks=sound.marks & {"dead"})
+            start, i = whole.end, i + 1
+    return rows
+
+
+def _read(measure: Measure, plan: _Plan) -> Measure:
+    return read_at(measure, reading_interval(plan.reader, measure.key), plan.octaves)
 
 
 def _pickup(length: Fraction, first: ArrangedBar) -> Measure:
@@ -109,42 +158,59 @@ def _measure(
         bar.meter, Span(Fraction(0), bar.meter.bar), sounds, [mark.start for mark in marks]
     )
     opens_piece = before is None and not pickup
-    new_style = before is not None and before.style.title != arranged.style.title
     return Measure(
         number=bar.number,
         length=bar.meter.bar,
         meter=bar.meter,
         key=bar.key,
-        events=with_accidentals(bar.key, events),
+        events=events,
         chords=marks,
         new_meter=opens_piece or (before is not None and before.bar.meter != bar.meter),
         new_key=opens_piece or (before is not None and before.bar.key != bar.key),
         rehearsal=bar.section if bar.opens else "",
-        words=arranged.style.title if new_style else "",
+        words=_words(arranged, before),
         barline="final" if after is None else "double" if after.bar.opens else "regular",
     )
 
 
-def _bass(arranged: ArrangedBar) -> list[Sounding]:
-    start = arranged.bar.start
+def _words(arranged: ArrangedBar, before: ArrangedBar | None) -> str:
+    """What changes here: the next chorus, another style."""
+    if before is None:
+        return ""
+    words = []
+    if before.bar.chorus != arranged.bar.chorus:
+        words.append(f"Chorus {arranged.bar.chorus}")
+    if before.style.title != arranged.style.title:
+        words.append(arranged.style.title)
+    return ", ".join(words)
+
+
+def _blocks(arrangement: Arrangement) -> list[Block]:
+    """The sections as played, in columns."""
+    shift = 1 if arrangement.pickup and arrangement.bars else 0
+    starts = [i for i, bar in enumerate(arrangement.bars) if bar.bar.opens]
+    ends = [*starts[1:], len(arrangement.bars)]
     return [
-        Sounding(
-            span=stroke.span.shifted(-start),
-            notes=(WrittenNote(_bass_pitch(stroke, arranged)),),
-            marks=frozenset({"accent"} if stroke.force == "accent" else ()),
-        )
-        for stroke in arranged.bass
+        Block(bar.section, bar.chorus, start + shift, end + shift)
+        for start, end in zip(starts, ends, strict=True)
+        for bar in (arrangement.bars[start].bar,)
     ]
 
 
-def _bass_pitch(stroke: BandStroke, arranged: ArrangedBar) -> Pitch:
-    pc = stroke.pitch % 12
-    for change in arranged.changes:
-        if change.chord is None or stroke.span.start not in change.span:
-            continue
-        names = [change.chord.bass, change.chord.root]
-        names += [tone.spelling for tone in change.chord.tones]
-        for name in names:
-            if name is not None and name.pc == pc:
-                return Pitch.spelled(stroke.pitch, name)
-    return Pitch.spelled(stroke.pitch, arranged.bar.key.spell(pc))
+def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Measure, ...]:
+    """The measures as printed: slashes and accidentals, and marks on the first part only."""
+    out = []
+    transpose: Interval | None = None
+    for i, measure in enumerate(measures):
+        events = measure.events
+        if part.kind == "slash":
+            events = slashed(events, part.clef, measure.key)
+        elif part.kind != "tab":
+            events = with_accidentals(measure.key, events)
+        new = measure.transpose if i == 0 or measure.transpose != transpose else None
+        transpose = measure.transpose
+        measure = replace(measure, events=events, transpose=new)
+        if place:
+            measure = replace(measure, chords=(), rehearsal="", words="")
+        out.append(measure)
+    return tuple(out)

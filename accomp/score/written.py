@@ -89,8 +89,10 @@ class Measure:
     printed where `new_key`, `new_meter`. `rehearsal` and `words` stand over its start ("" for
     none). `barline` is its right one: "regular", "double" or "final". `repeat_start`, and
     `repeat_end` times through (0: no repeat ends here). `ending` are the times through ((1,),
-    (1, 2), ...) for which it stands in a bracket, `ending_edge` "start", "stop", "both",
-    "discontinue" (open at the end) or "".
+    (1, 2), ...) for which it stands in a bracket, `ending_edge` "start", "stop", "discontinue"
+    (open at the end), "start+stop", "start+discontinue" or "". `rests` measures from here on, when
+    not 0, are one long rest. `transpose`, where it is new, leads from the written to the sounding
+    pitch.
     """
 
     number: int
@@ -109,6 +111,7 @@ class Measure:
     ending: tuple[int, ...] = ()
     ending_edge: str = ""
     rests: int = 0
+    transpose: Interval | None = None
 
     @property
     def implicit(self) -> bool:
@@ -130,8 +133,7 @@ class Part:
     """A part: `kind` is "notation", "tab", "slash" or "bass".
 
     `instrument` is set where strings matter. `program` is General MIDI's, 1 to 128; `silent` where
-    another part already sounds the same notes. `transpose` leads from the written to the sounding
-    pitch, None when they are the same.
+    another part already sounds the same notes.
     """
 
     name: str
@@ -140,7 +142,6 @@ class Part:
     program: int
     measures: tuple[Measure, ...]
     instrument: Instrument | None = None
-    transpose: Interval | None = None
     silent: bool = False
 
 

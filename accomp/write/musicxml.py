@@ -22,6 +22,7 @@ from accomp.write.musicxml_harmony import write_harmony
 from accomp.write.musicxml_header import write_header
 from accomp.write.musicxml_note import write_event
 from accomp.write.musicxml_words import write_rehearsal, write_tempo, write_words
+from accomp.write.musicxml_zip import zipped
 from accomp.write.xml_text import add, clean
 
 _DOCTYPE = (
@@ -31,8 +32,12 @@ _DOCTYPE = (
 
 
 def write_musicxml(score: Score, path: Path) -> None:
-    """Write `score` to `path`. Raises `OSError` as the system says it."""
-    path.write_bytes(musicxml_bytes(score))
+    """Write `score` to `path`, compressed when the name ends in .mxl.
+
+    Raises `OSError` as the system says it.
+    """
+    data = musicxml_bytes(score)
+    path.write_bytes(zipped(data) if path.suffix == ".mxl" else data)
 
 
 def musicxml_bytes(score: Score) -> bytes:
@@ -83,7 +88,7 @@ def _write_measure(
     element = add(parent, "measure", number=str(measure.number), id=name)
     if measure.implicit:
         element.set("implicit", "yes")
-    if measure.repeat_start or (measure.ending and measure.ending_edge in {"start", "both"}):
+    if measure.repeat_start or measure.ending_edge.startswith("start"):
         _write_left_barline(element, measure)
     write_attributes(element, part, measure, divisions if first else None)
     if first_part and measure.rehearsal:
@@ -126,7 +131,7 @@ def _write_left_barline(element: etree._Element, measure: Measure) -> None:
     barline = add(element, "barline", location="left")
     if measure.repeat_start:
         add(barline, "bar-style", "heavy-light")
-    if measure.ending and measure.ending_edge in {"start", "both"}:
+    if measure.ending_edge.startswith("start"):
         numbers = ",".join(str(number) for number in measure.ending)
         add(barline, "ending", number=numbers, type="start")
     if measure.repeat_start:
@@ -134,7 +139,7 @@ def _write_left_barline(element: etree._Element, measure: Measure) -> None:
 
 
 def _write_right_barline(element: etree._Element, measure: Measure) -> None:
-    ends = {"stop": "stop", "both": "stop", "discontinue": "discontinue"}.get(measure.ending_edge)
+    ends = measure.ending_edge.removeprefix("start").removeprefix("+")
     if measure.barline == "regular" and not measure.repeat_end and not ends:
         return
     barline = add(element, "barline", location="right")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from lxml import etree
 
+from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.written import Measure, Part
 from accomp.write.xml_text import add
@@ -18,7 +19,8 @@ def write_attributes(
 ) -> None:
     """What changes at the start of `measure`; `divisions` is given in the first one."""
     first = divisions is not None
-    if not (first or measure.new_key or measure.new_meter or measure.rests):
+    moved = measure.transpose is not None
+    if not (first or measure.new_key or measure.new_meter or measure.rests or moved):
         return
     attributes = add(element, "attributes")
     if first:
@@ -35,7 +37,8 @@ def write_attributes(
         _write_clef(attributes, part)
         if part.kind == "tab" and part.instrument is not None:
             _write_tuning(attributes, part.instrument)
-        _write_transpose(attributes, part)
+    if measure.transpose is not None:
+        _write_transpose(attributes, measure.transpose)
     if measure.rests:
         add(add(attributes, "measure-style"), "multiple-rest", str(measure.rests))
 
@@ -59,13 +62,11 @@ def _write_tuning(attributes: etree._Element, instrument: Instrument) -> None:
         add(tuning, "tuning-octave", str(pitch.octave))
 
 
-def _write_transpose(attributes: etree._Element, part: Part) -> None:
-    if part.transpose is None:
-        return
-    # Octaves stand apart from what remains; both parts carry the same sign.
-    octaves = int(part.transpose.semitones / 12)
+def _write_transpose(attributes: etree._Element, interval: Interval) -> None:
+    """From the written to the sounding pitch; octaves stand apart, both with the same sign."""
+    octaves = int(interval.semitones / 12)
     transpose = add(attributes, "transpose")
-    add(transpose, "diatonic", str(part.transpose.steps - 7 * octaves))
-    add(transpose, "chromatic", str(part.transpose.semitones - 12 * octaves))
+    add(transpose, "diatonic", str(interval.steps - 7 * octaves))
+    add(transpose, "chromatic", str(interval.semitones - 12 * octaves))
     if octaves:
         add(transpose, "octave-change", str(octaves))
