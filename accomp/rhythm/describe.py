@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from accomp.rhythm.band import BandPattern
+from accomp.rhythm.passage import Ending, Passage
 from accomp.rhythm.pattern import Pattern
 from accomp.rhythm.read_parts import STROKE_WORDS
 from accomp.rhythm.rows import BAR_LINE, BETWEEN, NOTHING
@@ -44,13 +45,80 @@ def describe_style(style: Style) -> tuple[str, ...]:
         lines.append(f"Right hand: {style.right_hand}")
     if style.mood:
         lines.append(f"Mood: {style.mood}")
+    if style.players:
+        lines.append(f"With it: {', '.join(_plain(player) for player in style.players)}")
+    if style.loose_ms or style.loose_force:
+        lines.append(
+            f"Loose by up to {style.loose_ms:g} ms in time and {style.loose_force:g} in velocity"
+        )
     lines += ["", *describe_strum(style.strum, style.meter)]
-    if style.bass is not None:
-        player = style.bass.player.replace("-", " ")
-        lines += ["", f"Bass: {player}", *_band_lines(style.bass, style.meter)]
-    if style.drums is not None:
-        lines += ["", "Drums", *_drum_lines(style.drums, style.meter)]
+    lines += _band(style, style.meter)
+    for passage in style.passages:
+        lines += ["", _passage_head(passage), *_changed(passage, style.meter)]
+    if style.lead_in is not None:
+        lines += ["", "Lead-in: drums in the last bar of the count-in"]
+        lines += _drum_lines(style.lead_in, style.meter)
+    ending = style.ending
+    if ending != Ending():
+        lines += ["", _ending_head(ending), *_changed(ending, style.meter)]
     return tuple(lines)
+
+
+def _plain(player: str) -> str:
+    return player.replace("-", " ")
+
+
+def _band(part: Style | Passage | Ending, meter: Meter) -> list[str]:
+    """The tables of the band's players, each under its name."""
+    lines: list[str] = []
+    for name, pattern in (("Bass", part.bass), ("Comping", part.comping)):
+        if pattern is not None:
+            player = f": {_plain(pattern.player)}" if isinstance(part, Style) else ""
+            free = ", chords need not begin on their root" if pattern.free else ""
+            row = "note" if name == "Bass" else "play"
+            lines += ["", f"{name}{player}{free}", *_band_lines(pattern, meter, row)]
+    if part.drums is not None:
+        lines += ["", "Drums", *_drum_lines(part.drums, meter)]
+    return lines
+
+
+def _changed(part: Passage | Ending, meter: Meter) -> list[str]:
+    strum = [] if part.strum is None else list(describe_strum(part.strum, meter))
+    return [*strum, *_band(part, meter)]
+
+
+def _passage_head(passage: Passage) -> str:
+    """When a passage comes, in one line."""
+    when = []
+    if passage.bars:
+        bars = ", ".join(str(bar) for bar in passage.bars)
+        word = "bar" if len(passage.bars) == 1 else "bars"
+        when.append(f"{word} {bars} of each {passage.phrase}")
+    if passage.last:
+        when.append("the last chorus")
+    elif passage.choruses:
+        when.append(f"chorus {', '.join(str(chorus) for chorus in passage.choruses)}")
+    elif passage.since > 1:
+        when.append(f"from chorus {passage.since} on")
+    if passage.louder:
+        steps = abs(passage.louder)
+        way = "harder" if passage.louder > 0 else "softer"
+        when.append(f"{steps} step{'s' * (steps > 1)} {way}")
+    if passage.over:
+        when.append("over what is played already")
+    name = passage.name.capitalize()
+    return f"{name}: {', '.join(when)}" if when else name
+
+
+def _ending_head(ending: Ending) -> str:
+    parts = []
+    if ending.tag:
+        times = "once more" if ending.tag == 1 else f"{ending.tag} times more"
+        parts.append(f"the last four bars {times}")
+    if ending.ritard:
+        bars = "bar" if ending.ritard == 1 else f"{ending.ritard} bars"
+        parts.append(f"slowing over the last {bars} to {ending.slow_to:.0%} of the tempo")
+    return f"Ending: {', '.join(parts)}" if parts else "Ending: the last bar"
 
 
 def describe_strum(pattern: Pattern, meter: Meter) -> tuple[str, ...]:
@@ -67,9 +135,9 @@ def describe_strum(pattern: Pattern, meter: Meter) -> tuple[str, ...]:
     return _table(pattern.length, meter, shown)
 
 
-def _band_lines(pattern: BandPattern, meter: Meter) -> tuple[str, ...]:
+def _band_lines(pattern: BandPattern, meter: Meter, what: str) -> tuple[str, ...]:
     rows = {
-        "note": {note.start: note.what for note in pattern.notes},
+        what: {note.start: note.what for note in pattern.notes},
         "force": {note.start: note.force for note in pattern.notes},
         "sound": {note.start: note.sound for note in pattern.notes},
     }
@@ -96,6 +164,7 @@ def _feel(style: Style) -> str:
 def _columns(length: Fraction, meter: Meter, places: Iterable[Fraction]) -> list[Fraction]:
     """The places to say: those asked for, every beat, and the number that a word hangs on."""
     said = set(places)
+    said |= {Fraction(0)}
     beats = -(-length // meter.beat)
     said |= {meter.beat * beat for beat in range(beats) if meter.beat * beat < length}
     said |= {place // meter.unit * meter.unit for place in said}
@@ -113,7 +182,7 @@ def _table(
     for name, row in rows.items():
         cells[name] = [row.get(place, NOTHING) for place in columns]
     widths = [max(len(row[i]) for row in cells.values()) for i in range(len(columns))]
-    label = max(len(name) for name in cells)
+    label = max(len(name) for name in (*cells, *(() if whole_bars else ("length",))))
     lines = []
     for name, words in cells.items():
         text = f"  {name:<{label}} "
@@ -123,7 +192,7 @@ def _table(
             text += f" {word:<{width}}"
         lines.append(text.rstrip())
     if not whole_bars:
-        lines.append(f"  (comes again every {_number(length / meter.unit)} counts)")
+        lines.append(f"  {'length':<{label}}  {_number(length / meter.unit)}")
     return tuple(lines)
 
 

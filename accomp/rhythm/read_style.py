@@ -19,7 +19,7 @@ from accomp.time import METERS, Meter
 LEAST_TEMPO, MOST_TEMPO = 20.0, 400.0
 MOST_BARS = 64
 
-_SWING_NOTES = {"eighths": Fraction(1, 4), "sixteenths": Fraction(1, 8), "quarters": Fraction(1, 2)}
+_SWING_NOTES = {"eighths": Fraction(1, 4), "sixteenths": Fraction(1, 8)}
 _PLAYERS = ("strum", "bass", "drums", "comping")
 _PASSAGE_KEYS = ("bars", "phrase", "since", "chorus", "louder", "over", *_PLAYERS)
 _KNOWN = (
