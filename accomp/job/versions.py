@@ -6,7 +6,7 @@ Conventions: keys come first, then positions, then tempi, in the order asked for
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from accomp.errors import InputError, Problem
 from accomp.job.asked import Asked
@@ -22,13 +22,18 @@ from accomp.tune import Tune, key_slug, slug, transpose_tune
 
 @dataclass(frozen=True)
 class Version:
-    """A tune in one key, position and tempo; `plans` holds one plan a chorus."""
+    """A tune in one key, position and tempo; `plans` holds one plan a chorus.
+
+    `written` is what is put on paper: one chorus with its ending when all choruses have the same
+    plan and styles, else the whole arrangement.
+    """
 
     tune: Tune
     chords: TuneChords
     position: str
     plans: tuple[Plan, ...]
     arrangement: Arrangement
+    written: Arrangement
 
     @property
     def tempo(self) -> float:
@@ -39,16 +44,6 @@ class Version:
     def stem(self) -> str:
         """File name without role and ending."""
         return f"{stem(self.tune, self.tempo)}_{self.position}"
-
-    @property
-    def written(self) -> Arrangement:
-        """What is put on paper: one chorus when all are alike, else the whole."""
-        bars = self.arrangement.bars
-        first = tuple(bar for bar in bars if bar.bar.chorus == 1)
-        alike = all(plan == self.plans[0] for plan in self.plans) and all(
-            bar.style == first[index % len(first)].style for index, bar in enumerate(bars)
-        )
-        return replace(self.arrangement, bars=first) if alike else self.arrangement
 
     def label(self, role: str = "full", position: str | None = None) -> Label:
         """What the manifest says of this version's files; the kind is filled in later."""
@@ -100,14 +95,34 @@ def version(
     ending: bool = True,
 ) -> Version:
     """One version: the plans, arranged; see `arrange` for `ending`."""
-    arrangement = arrange(
-        tune,
-        neck.chords,
-        plans,
-        asked.styles,
-        asked.instrument,
-        tempo=tempo,
-        seed=seed,
-        ending=ending,
+
+    def arranged(some: Sequence[Plan]) -> Arrangement:
+        return arrange(
+            tune,
+            neck.chords,
+            some,
+            asked.styles,
+            asked.instrument,
+            tempo=tempo,
+            seed=seed,
+            ending=ending,
+        )
+
+    whole = arranged(plans)
+    alike = len(plans) > 1 and _choruses_alike(tune, plans)
+    return Version(
+        tune=tune,
+        chords=neck.chords,
+        position=position,
+        plans=tuple(plans),
+        arrangement=whole,
+        written=arranged(plans[:1]) if alike else whole,
     )
-    return Version(tune, neck.chords, position, tuple(plans), arrangement)
+
+
+def _choruses_alike(tune: Tune, plans: Sequence[Plan]) -> bool:
+    """Whether every time through has the same plan and the same styles."""
+    styles = {chorus.style for chorus in tune.choruses}
+    if len(tune.choruses) < len(plans):
+        styles.add(None)
+    return all(plan == plans[0] for plan in plans) and len(styles) == 1
