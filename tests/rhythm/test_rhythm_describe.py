@@ -1,0 +1,43 @@
+"""What is shown of a style can be written into a file as it is."""
+
+import pytest
+
+from accomp.files.toml import parse_toml
+from accomp.rhythm import describe_style, find_style, style_names
+from accomp.rhythm.describe import count_word, describe_strum
+from accomp.rhythm.read_parts import read_strum
+from accomp.rhythm.reading import Reader
+
+
+@pytest.mark.parametrize("name", style_names())
+def test_a_shown_pattern_reads_back_the_same(name):
+    style = find_style(name)
+    for pattern in style.strums:
+        rows = [line.split(maxsplit=1) for line in describe_strum(pattern, style.meter)]
+        text = "\n".join(
+            f"{key} = {words}" if key == "length" else f'{key} = "{words}"' for key, words in rows
+        )
+        reader = Reader(parse_toml(f"[strum]\n{text}\n", "shown.toml"))
+        assert read_strum(reader, ("strum",), style.meter) == pattern
+        assert not reader.problems
+
+
+def test_the_count_stands_over_the_strokes():
+    lines = describe_style(find_style("four-light-heavy"))
+    count = next(line for line in lines if line.split()[:1] == ["count"])
+    stroke = next(line for line in lines if line.split()[:1] == ["stroke"])
+    assert count.split() == ["count", "1", "2", "3", "4"]
+    starts = [index for index, sign in enumerate(count) if sign.isdigit()]
+    assert all(stroke[index] != " " == stroke[index - 1] for index in starts)
+
+
+def test_places_are_said_as_players_say_them():
+    from fractions import Fraction
+
+    from accomp.time import Meter
+
+    four, six = Meter.parse("4/4"), Meter.parse("6/8")
+    said = [count_word(Fraction(n, 16), four) for n in range(5)]
+    assert said == ["1", "e", "&", "a", "2"]
+    assert count_word(Fraction(1, 12), four) == "trip"
+    assert count_word(Fraction(5, 8), six) == "6"
