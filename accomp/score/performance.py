@@ -11,7 +11,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One sounding note. `bank` chooses the variant of the sound (0 ring, 1 choked, 2 dead)."""
+    """One sounding note. `bank` chooses the variant of the sound (0 ring, 1 choked, 2 dead); `up`
+    says that an up-stroke sounds it (MIDI cannot tell, a voice of our own can).
+    """
 
     start_s: float
     end_s: float
@@ -19,6 +21,7 @@ class Note:
     velocity: int
     channel: int
     bank: int = 0
+    up: bool = False
 
 
 @dataclass(frozen=True, slots=True)

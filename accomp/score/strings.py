@@ -54,6 +54,7 @@ class _Ringing:
     pitch: int
     velocity: int
     bank: int
+    up: bool
 
 
 def string_channels(strings: int) -> tuple[int, ...]:
@@ -146,7 +147,8 @@ def _strike(hit: Hit, strings: list[_String], taper: float) -> None:
         assert pitch is not None, "only sounding strings are struck"
         loud = round(tapered(strum.force, order, taper) + hit.stray)
         bank = BANKS[strum.sound]
-        strings[index].strike(_Ringing(at_s, fret, pitch, min(max(loud, 1), 127), bank))
+        up = strum.direction == "up"
+        strings[index].strike(_Ringing(at_s, fret, pitch, min(max(loud, 1), 127), bank, up))
         if strum.sound == "dead":
             strings[index].stop(at_s + min(DEAD_S, hit.length_s / 2))
     let_go_s = start_s + hit.spread_s + min(CHOKE_S, hit.length_s * CHOKE_SHARE)
@@ -188,5 +190,13 @@ class _String:
         ring, self.ringing = self.ringing, None
         if at_s > ring.start_s:
             self.notes.append(
-                Note(ring.start_s, at_s, ring.pitch, ring.velocity, self.channel, ring.bank)
+                Note(
+                    ring.start_s,
+                    at_s,
+                    ring.pitch,
+                    ring.velocity,
+                    self.channel,
+                    ring.bank,
+                    up=ring.up,
+                )
             )

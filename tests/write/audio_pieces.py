@@ -66,6 +66,7 @@ def soundfont_file(
     name: str = "Test Font",
     presets: tuple[tuple[int, int], ...] = ((0, 0),),
     frequency_hz: float = 441.0,
+    amplitude: float = 0.6,
 ) -> Path:
     """A whole SoundFont 2.04 with one looped sine, at key 69, for every (bank, program).
 
@@ -75,7 +76,9 @@ def soundfont_file(
 
     rate, periods = 44_100, 20
     frames = round(periods * rate / frequency_hz)
-    sine = [round(20_000 * sin(2 * pi * frequency_hz * n / rate)) for n in range(frames)]
+    sine = [
+        round(32_767 * amplitude * sin(2 * pi * frequency_hz * n / rate)) for n in range(frames)
+    ]
     samples = struct.pack(f"<{frames + 46}h", *sine, *[0] * 46)
     info = chunk(b"ifil", struct.pack("<HH", 2, 4)) + chunk(b"isng", b"EMU8000\0")
     info += chunk(b"INAM", name.encode() + b"\0" * (2 - len(name.encode()) % 2))  # even, ends in 0

@@ -33,9 +33,15 @@ class Fonts:
 
     def of(self, track: Track) -> tuple[SoundFont, ...]:
         """The fonts of a track, the one asked first last."""
-        if self.voice is not None and self._voiced(track):
+        if self.voice is not None and self.voices(track):
             return (self.band, self.voice)
         return (self.band,)
+
+    def voices(self, track: Track) -> bool:
+        """Whether the voice plays a track: the player's, if it has his instrument."""
+        return (
+            self.voice is not None and track.role == "player" and self.voice.has(0, track.program)
+        )
 
     def plain_channels(self, track: Track) -> frozenset[int]:
         """Channels of a track that ask for a bank which its fonts do not have."""
@@ -60,11 +66,6 @@ class Fonts:
         return (
             f"{track.name}: {self.band.name} has no {sound}; the synthesiser puts another sound "
             f"in its place, or none. Choose a General MIDI font with --soundfont."
-        )
-
-    def _voiced(self, track: Track) -> bool:
-        return (
-            self.voice is not None and track.role == "player" and self.voice.has(0, track.program)
         )
 
 

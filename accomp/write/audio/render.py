@@ -28,6 +28,7 @@ QUIET = 10 ** (-60 / 20)  # a ring ends when a block stays below this part of th
 TAIL_MOST_S = 12.0  # a font with endless loops is ended here
 FADE = 4_096  # frames over which the last block goes to nothing
 
+_LARGE = 50_000_000  # bytes
 _PLAYING = 1  # fluid_player_status
 _POINTER, _INT = ctypes.c_void_p, ctypes.c_int
 
@@ -134,12 +135,14 @@ class _Player:
             "synth.lock-memory",
         ):
             fl.fluid_settings_setint(self._settings, name.encode(), 0)
-        # Only the samples of presets in use are read: half of the loading time of a large font.
-        fl.fluid_settings_setint(self._settings, b"synth.dynamic-sample-loading", 1)
         # The player counts the frames made, not the clock on the wall.
         fl.fluid_settings_setstr(self._settings, b"player.timing-source", b"sample")
         self._synth = fl.new_fluid_synth(self._settings)
         for font in self._fonts:
+            # Of a large font only what is used is read, at each change of preset; a small one is
+            # read whole, since a voice changes its preset with nearly every stroke.
+            large = font.path.stat().st_size > _LARGE
+            fl.fluid_settings_setint(self._settings, b"synth.dynamic-sample-loading", int(large))
             if fl.fluid_synth_sfload(self._synth, str(font.path).encode(), 1) < 0:
                 compressed = " It may be a compressed font (.sf3)." if _is_sf3(font) else ""
                 raise SoundError(

@@ -12,9 +12,13 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_EXCEPTION, Future, ThreadPoolExecutor, wait
 from dataclasses import replace
 
+import numpy as np
+
 from accomp.score.performance import Performance, Track
+from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.choke import shortened
 from accomp.write.audio.fonts import Fonts
+from accomp.write.audio.hand import by_hand, strings_apart
 from accomp.write.audio.render import SAMPLE_RATE, render_blocks
 from accomp.write.audio.spool import Spool
 from accomp.write.midi import midi_bytes
@@ -43,10 +47,11 @@ def render_stems_to(
         track = performance.tracks[place]
         if not track.notes:
             return
+        gain = np.float32(10 ** (stem_gain_db(track, fonts) / 20))
         for block in render_blocks(track_midi(performance, track, fonts), fonts.of(track)):
             if stop.is_set():
                 return
-            spools[place].append(block)
+            spools[place].append(block * gain)
             made[place] += len(block)
 
     workers = threads or min(len(spools), os.cpu_count() or 1)
@@ -64,12 +69,22 @@ def render_stems_to(
         pool.shutdown(wait=True, cancel_futures=True)
 
 
+def stem_gain_db(track: Track, fonts: Fonts) -> float:
+    """What brings a stem to its place in the band; 0 for what the band's own font plays."""
+    if fonts.voice is None or not fonts.voices(track):
+        return 0.0
+    return voice_gain_db(fonts.voice, fonts.band, track.program)
+
+
 def track_midi(performance: Performance, track: Track, fonts: Fonts) -> bytes:
-    """What a track's synth is given: the delivered MIDI of that track alone, to its last note."""
+    """What a track's synth is given: the track alone, to its last note, played by hand."""
     end_s = max(note.end_s for note in track.notes)
+    channels = fonts.plain_channels(track)
+    if fonts.voices(track):
+        track = by_hand(track, fonts.of(track)[-1])
     alone = replace(
         performance,
-        tracks=(track,),
+        tracks=strings_apart(track),
         tempos=tuple(mark for mark in performance.tempos if mark.start_s <= end_s),
         meters=(),
         keys=(),
@@ -78,5 +93,4 @@ def track_midi(performance: Performance, track: Track, fonts: Fonts) -> bytes:
         end_s=end_s,
     )
     midi = midi_bytes(alone)
-    channels = fonts.plain_channels(track)
     return shortened(midi, channels) if channels else midi
