@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
+import msgspec
+
 from accomp import __version__
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
@@ -137,7 +139,7 @@ class SoundItem(Item):
         sound = self.sound
         return digest(
             "sound",
-            midi_bytes(self.performance),
+            msgspec.json.encode(self.performance),
             *(f"{group}={name}" for group, name in self.groups.items()),
             *(f"{name}:{sorted(tags.items())}" for name, tags in self.tags.items()),
             sound.soundfont_sha256,

@@ -14,10 +14,11 @@ from accomp.errors import NoShapeError, OutputError
 from accomp.job.asked import Asked, understand
 from accomp.job.cue import cue_sheet
 from accomp.job.items import BytesItem, Item, Label, Sound, SoundItem, midi_item, score_item
-from accomp.job.manifest import MadeFile, MadeTrack, Manifest, sha256
+from accomp.job.manifest import MadeFile, MadeTrack, Manifest
 from accomp.job.options import Options
 from accomp.job.pack import Take, audition, takes, tuning
 from accomp.job.shapeless import in_its_place
+from accomp.job.sound import sound_of
 from accomp.job.versions import Version, in_keys, versions
 from accomp.job.workshop import Done, Workshop
 from accomp.score.join import Cue
@@ -39,8 +40,13 @@ def make_tune(
     """
     tell = progress or (lambda what, share: None)
     asked = understand(tune, options)
-    sound = _sound(options) if "audio" in options.only else Sound()
     notices = list(asked.notices)
+    sound = Sound()
+    if "audio" in options.only:
+        voice = f"the voice of the {asked.instrument.title.lower()}, once and for all"
+        sound = sound_of(
+            options, asked.instrument, notices, lambda share: tell(f"Building {voice}", share)
+        )
     items, tracks = _items(tune, asked, options, sound, notices)
     _no_two_alike(items)
     with Workshop(folder, keep=options.pack).opened() as workshop:
@@ -156,22 +162,6 @@ def _only(performance: Performance, group: str) -> Performance:
     wanted = {"player", "click"} if group == "player" else {"band", "click", "melody"}
     kept = tuple(track for track in performance.tracks if track.role in wanted)
     return replace(performance, tracks=kept)
-
-
-def _sound(options: Options) -> Sound:
-    """Fonts and synthesiser, looked at before any work begins. Raises `SoundError`."""
-    from accomp.write.soundfont import default_soundfont, read_soundfont
-    from accomp.write.synth import synth_name
-
-    chosen = options.soundfont
-    font = default_soundfont() if chosen is None else read_soundfont(chosen)
-    return Sound(
-        soundfont=chosen,
-        soundfont_sha256=sha256(font.path),
-        format=options.audio_format,
-        synth=synth_name(),
-        threads=1 if options.jobs > 1 else None,
-    )
 
 
 def _no_two_alike(items: list[Item]) -> None:

@@ -30,15 +30,15 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterato
     for player, notes in _by_player(arrangement, clock, "bass").items():
         name, program = _named("Bass", player, "acoustic-bass"), program_number(player) - 1
         channel = next(channels)
-        yield Track(name, "band", program, (channel,), _on(channel, notes), level=96, pan=64)
+        yield Track(name, "band", program, (channel,), _on(channel, notes), level=100, pan=64)
     for player, notes in _by_player(arrangement, clock, "comping").items():
         name, program = _named("", player, ""), program_number(player) - 1
         channel = next(channels)
-        yield Track(name, "band", program, (channel,), _on(channel, notes), level=72, pan=88)
+        yield Track(name, "band", program, (channel,), _on(channel, notes), level=74, pan=88)
     drums = [note for bar in arrangement.bars for note in _notes(arrangement, clock, bar, "drums")]
     drums = _lead_in(arrangement, clock, lead) + drums
     if drums:
-        yield Track("Drums", "band", 0, (DRUMS,), _on(DRUMS, drums), level=84, pan=72)
+        yield Track("Drums", "band", 0, (DRUMS,), _on(DRUMS, drums), level=100, pan=72)
 
 
 def _named(usual: str, player: str, plain: str) -> str:

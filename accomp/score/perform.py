@@ -43,7 +43,7 @@ def _tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> tuple[Track
             program=instrument.program - 1,
             channels=channels,
             notes=string_notes(arrangement, clock, channels, clock.whole_s),
-            level=100,
+            level=78,
             pan=44,
         ),
         *band_tracks(arrangement, clock, lead),
@@ -59,7 +59,7 @@ def _tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> tuple[Track
             )
             for start, accented in lead.clicks
         )
-        tracks.append(Track("Count-in", "click", 0, (DRUMS,), clicks, level=84, pan=78))
+        tracks.append(Track("Count-in", "click", 0, (DRUMS,), clicks, level=88, pan=78))
     return tuple(tracks)
 
 
