@@ -1,0 +1,182 @@
+"""The bars of an ABC tune, closed one after the other as bar lines come.
+
+Conventions: an ending lasts to the next double bar line or repeat sign. Bars count from 0 while
+they are read; at the end a short first bar is a pickup and gets the number 0, the next one 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from accomp.harmony import Key, Spelling
+from accomp.tune.leadsheet.abc_endings import cut_endings
+from accomp.tune.leadsheet.measure import add_chord
+from accomp.tune.leadsheet.signs import ending_numbers, jump_of, says_fine, says_to_coda
+from accomp.tune.leadsheet.written import WrittenBar, WrittenChord, WrittenNote, WrittenTune
+
+
+@dataclass
+class OpenBar:
+    """The bar being read, and the signs that wait for it."""
+
+    onset: Fraction = Fraction(0)
+    chords: list[WrittenChord] = field(default_factory=list)
+    notes: list[WrittenNote] = field(default_factory=list)
+    line: int = 0
+    repeat_start: bool = False
+    opens_ending: bool = False
+    mark: str = ""
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    jump: str = ""
+
+
+class Bars:
+    """Bars of a tune in the making; whoever reads the music fills the `open` one."""
+
+    def __init__(self, tune: WrittenTune, meter: str) -> None:
+        self.tune = tune
+        self.meter = meter
+        self.key = Key(Spelling("C"))
+        self.done: list[WrittenBar] = []
+        self.open = OpenBar()
+        self.endings: frozenset[int] = frozenset()
+        self.said: list[tuple[int, str]] = []  # bar index and what to say about it
+        self.left_out: list[tuple[int, str]] = []
+
+    def say(self, text: str) -> None:
+        """Say something about the bar being read."""
+        self.said.append((len(self.done), text))
+
+    def leave_out(self, what: str) -> None:
+        """Something in the bar being read is not taken over."""
+        self.left_out.append((len(self.done), what))
+
+    def sign(self, name: str) -> None:
+        """A decoration; only those of the road matter to a tune."""
+        word = name.lower().replace(" ", "")
+        if word == "segno":
+            self.open.segno = True
+        elif word == "coda":
+            self.open.coda = True
+        elif word in ("dacoda", "tocoda"):
+            self.open.to_coda = True
+        elif word == "fine":
+            self.open.fine = True
+        elif word in ("dacapo", "d.c.", "d.c.alcoda", "d.c.alfine"):
+            self.open.jump = "D.C."
+        elif word in ("d.s.", "d.s.alcoda", "d.s.alfine"):
+            self.open.jump = "D.S."
+
+    def road_words(self, words: str) -> bool:
+        """Words that send the player somewhere."""
+        if says_to_coda(words):
+            self.open.to_coda = True
+        elif says_fine(words):
+            self.open.fine = True
+        elif words[:1] in "DdAa" and jump_of(words):
+            self.open.jump = jump_of(words)
+        else:
+            return False
+        return True
+
+    def bar_line(self, signs: str) -> None:
+        """A bar line of any kind, with the repeats it says."""
+        if "|" not in signs and "::" not in signs:
+            return
+        ends = signs.startswith(":")
+        starts = signs.endswith(":") and (len(signs) > 1 or not ends)
+        double = signs.count("|") > 1 or "]" in signs or "[" in signs
+        self.close()
+        if self.done and (ends or double):
+            times = len(signs) - len(signs.lstrip(":")) + 1 if ends else 0
+            if set(signs) == {":"}:  # "::" ends one repeat and starts another
+                times = 2
+            self.done[-1] = replace(
+                self.done[-1],
+                repeat_end=max(times, self.done[-1].repeat_end),
+                double=self.done[-1].double or double,
+            )
+        if ends or starts or double:
+            self.endings = frozenset()
+        self.open.repeat_start |= starts
+
+    def ending(self, numbers: str) -> None:
+        """The start of a bracket over an ending."""
+        if self.open.onset:  # "[2" closes the bar before it
+            self.close()
+        self.endings = ending_numbers(numbers)
+        self.open.opens_ending = True
+
+    def close(self) -> None:
+        """End the bar being read, when something was in it."""
+        now = self.open
+        if not now.onset:
+            if now.chords:
+                self.say("a chord symbol without a note is left out")
+                now.chords.clear()
+            self._signs_to_last(now)
+            return
+        over = [chord for chord in now.chords if chord.onset >= now.onset]
+        self.done.append(
+            WrittenBar(
+                number="",
+                length=now.onset,
+                meter=self.meter,
+                key=self.key,
+                chords=tuple(chord for chord in now.chords if chord not in over),
+                notes=tuple(now.notes),
+                line=now.line,
+                repeat_start=now.repeat_start,
+                endings=self.endings,
+                opens_ending=now.opens_ending,
+                mark=now.mark,
+                segno=now.segno,
+                coda=now.coda,
+                to_coda=now.to_coda,
+                fine=now.fine,
+                jump=now.jump,
+            )
+        )
+        self.open = OpenBar()
+        for chord in over:  # written before the bar line, it belongs to the note after it
+            add_chord(self.open.chords, Fraction(0), chord.symbol, self.say)
+
+    def _signs_to_last(self, now: OpenBar) -> None:
+        """Signs after the last note of a bar, before its bar line or after it, belong to it."""
+        if self.done and (now.fine or now.jump or now.to_coda):
+            last = self.done[-1]
+            self.done[-1] = replace(
+                last,
+                fine=last.fine or now.fine,
+                jump=last.jump or now.jump,
+                to_coda=last.to_coda or now.to_coda,
+            )
+            now.fine, now.to_coda, now.jump = False, False, ""
+
+    def bar_length(self) -> Fraction:
+        """How long a full bar is; a whole note where the meter is free."""
+        try:
+            return min(Fraction(self.meter), Fraction(4))
+        except (ValueError, ZeroDivisionError):
+            return Fraction(1)
+
+    def _short(self, bar: WrittenBar) -> bool:
+        try:
+            return bar.length < Fraction(bar.meter)
+        except (ValueError, ZeroDivisionError):
+            return False
+
+    def finish(self) -> None:
+        """Close the last bar and hand over all of them."""
+        self.close()
+        first = 0 if self.done and self._short(self.done[0]) else 1  # a pickup is bar 0
+        for index, text in self.said:
+            self.tune.notice(str(index + first), text)
+        for index, what in self.left_out:
+            self.tune.leave_out(str(index + first), what)
+        bars = [replace(bar, number=str(at + first)) for at, bar in enumerate(self.done)]
+        self.tune.bars += cut_endings(bars, self.tune)

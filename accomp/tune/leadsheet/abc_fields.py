@@ -1,0 +1,135 @@
+"""The fields of an ABC tune: title, meter, unit, tempo, key, parts.
+
+Conventions: ABC 2.1 (abcnotation.com/wiki/abc:standard:v2.1). Lengths are fractions of a whole
+note, tempo whole notes a minute.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from accomp.harmony import Key, Spelling
+from accomp.tune.leadsheet.modes import key_of_mode
+
+_MODES = {
+    "": "major",
+    "maj": "major",
+    "ion": "major",
+    "m": "minor",
+    "min": "minor",
+    "aeo": "aeolian",
+    "dor": "dorian",
+    "phr": "phrygian",
+    "lyd": "lydian",
+    "mix": "mixolydian",
+    "loc": "locrian",
+}
+_KEY = re.compile(r"([A-G])([#b♯♭]?)\s*(m(?![a-z])|[A-Za-z]{3,})?")
+_PIPES = re.compile(r"H[Pp]\b")
+_MOST_PARTS = 500
+
+
+@dataclass(frozen=True, slots=True)
+class AbcKey:
+    """A key: the `key` it is taken as, the written signature's `fifths`, what to say about it."""
+
+    key: Key
+    fifths: int
+    notice: str = ""
+
+
+def read_key(text: str) -> AbcKey:
+    """The value of a `K:` field."""
+    plain = Key(Spelling("C"))
+    match = _KEY.match(text.strip())
+    if _PIPES.match(text.strip()):
+        return AbcKey(Key(Spelling("D")), 2, "the pipes' signature is taken as D")
+    if match is None:
+        said = "" if text.strip() in ("", "C") else "no key is given; C is taken"
+        return AbcKey(plain, 0, said)
+    word = (match[3] or "").lower()
+    word = word[:3] if len(word) > 1 else word
+    rest = text.strip()[match.end() :]
+    if word not in _MODES:  # "K:G clef=bass" has no mode
+        word, rest = "", text.strip()[match.end(2) :]
+    mode = _MODES[word]
+    tonic = Spelling.parse(match[1] + match[2])
+    try:
+        key, fifths = key_of_mode(tonic, mode)
+    except ValueError as error:
+        return AbcKey(plain, 0, f"{error}; C is taken")
+    notices = []
+    if fifths != key.fifths:
+        notices.append(f"its mode is {mode}; the key is taken as {key}")
+    if re.search(r"(^|\s)([_=^]{1,2}[a-g])", rest) or re.search(r"\bexp\b", rest):
+        notices.append("signs of its own in the key signature are not taken over")
+    return AbcKey(key, fifths, "; ".join(notices))
+
+
+def read_meter(text: str) -> str:
+    """The value of an `M:` field as "4/4"; "" for free meter."""
+    word = text.strip()
+    if word in ("C", "c"):
+        return "4/4"
+    if word in ("C|", "c|"):
+        return "2/2"
+    if word.lower() in ("none", ""):
+        return ""
+    return "".join(word.split())[:20]
+
+
+def read_unit(text: str) -> Fraction | None:
+    """The value of an `L:` field; None when it is no length."""
+    match = re.fullmatch(r"(\d{1,3})\s*/\s*(\d{1,3})|1", text.strip())
+    if match is None:
+        return None
+    if not match[1]:
+        return Fraction(1)
+    return Fraction(int(match[1]), int(match[2])) if int(match[1]) and int(match[2]) else None
+
+
+def usual_unit(meter: str) -> Fraction:
+    """The unit note length without an `L:` field: a sixteenth below 3/4, else an eighth."""
+    try:
+        return Fraction(1, 16) if Fraction(meter) < Fraction(3, 4) else Fraction(1, 8)
+    except (ValueError, ZeroDivisionError):
+        return Fraction(1, 8)
+
+
+def read_tempo(text: str, beat: Fraction) -> Fraction | None:
+    """The value of a `Q:` field; `beat` is what a bare number counts. None without a number."""
+    words = re.sub(r'"[^"]*"', " ", text)
+    match = re.fullmatch(r"\s*((?:\d{1,3}/\d{1,3}\s*)+)=\s*(\d{1,4}(?:\.\d{1,4})?)\s*", words)
+    if match:
+        parts = [part.split("/") for part in match[1].split()]
+        if any(int(lower) == 0 for _, lower in parts):
+            return None
+        beat = sum((Fraction(int(upper), int(lower)) for upper, lower in parts), Fraction(0))
+        return beat * Fraction(match[2]) or None
+    match = re.fullmatch(r"\s*(?:C\d?\s*=\s*)?(\d{1,4})\s*", words)
+    return beat * int(match[1]) or None if match else None
+
+
+def read_parts(text: str) -> tuple[str, ...] | None:
+    """The order of a `P:` field in a header: "A2(BC)2" is A A B C B C. None when it is no order."""
+    code = re.sub(r"[\s.,]", "", text)
+    if not re.fullmatch(r"[A-Z0-9()]*", code):
+        return None
+    stack: list[list[str]] = [[]]
+    for word in re.findall(r"[A-Z]\d*|\(|\)\d*", code):
+        if word == "(":
+            stack.append([])
+            continue
+        times = int(word[1:3] or 1)
+        if word[0] == ")":
+            if len(stack) == 1:
+                return None
+            names = stack.pop()
+        else:
+            names = [word[0]]
+        stack[-1] += names * times
+        if len(stack[-1]) > _MOST_PARTS:
+            return None
+    return tuple(stack[0]) if len(stack) == 1 else None

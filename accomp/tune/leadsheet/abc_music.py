@@ -1,0 +1,199 @@
+"""The music of an ABC tune, symbol by symbol, as bars.
+
+Conventions: ABC 2.1. Accidentals last to the bar line in all octaves; an ending lasts to the next
+double bar line or repeat sign. Text that begins with ^ _ < > or @ is a remark, any other text in
+quotes a chord symbol.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from fractions import Fraction
+
+from accomp.harmony import Pitch
+from accomp.tune.leadsheet.abc_bars import Bars
+from accomp.tune.leadsheet.abc_chords import abc_symbol
+from accomp.tune.leadsheet.abc_fields import read_key, read_meter, read_unit
+from accomp.tune.leadsheet.abc_symbols import NOTE, SYMBOLS, Pitches, length_of, tuplet_of
+from accomp.tune.leadsheet.measure import add_chord
+from accomp.tune.leadsheet.written import WrittenNote, WrittenTune
+
+_LONGEST = Fraction(100)  # whole notes in a bar; none comes near
+_MOST_REST_BARS = 200
+
+
+class MusicReader:
+    """Reads lines of music; `finish` gives the bars to the tune."""
+
+    def __init__(self, tune: WrittenTune, meter: str, unit: Fraction, key: str) -> None:
+        self.unit = unit
+        self.bars = Bars(tune, meter)
+        self.pitches = Pitches()
+        self.tuplet: tuple[Fraction, int] = (Fraction(1), 0)  # factor, notes left
+        self.next_factor = Fraction(1)  # what > and < make of the next note
+        self.last = Fraction(0)  # length of the note or rest before, until a bar line
+        self.last_was_note = False
+        self.tied: int | None = None  # MIDI number of a note that a tie leads on from
+        self.overlay = False  # after `&`, up to the bar line
+        self.set_key(key)
+
+    def set_key(self, text: str) -> None:
+        """A `K:` field, in the header or later."""
+        found = read_key(text)
+        if found.notice:
+            self.bars.say(found.notice)
+        self.bars.key = found.key
+        self.pitches.sign(found.fifths)
+
+    def field(self, name: str, value: str) -> None:
+        """A field between or within lines of music."""
+        match name:
+            case "K":
+                self.set_key(value)
+            case "M":
+                self.bars.meter = read_meter(value)
+            case "L":
+                self.unit = read_unit(value) or self.unit
+            case "P":
+                self.bars.open.mark = " ".join(value.split())
+                self.bars.endings = frozenset()
+            case "Q":
+                self.bars.say("a change of tempo is not taken over")
+            case "w" | "W":
+                self.bars.leave_out("lyrics")
+
+    def line(self, text: str, line: int) -> None:
+        """One line of music."""
+        for match in SYMBOLS.finditer(text):
+            if not self.bars.open.line:
+                self.bars.open.line = line
+            self._symbol(match)
+
+    def _symbol(self, match: re.Match[str]) -> None:
+        if match["field"]:
+            self.field(match["field"], match["value"])
+        elif match["text"] is not None:
+            self._text(match["text"])
+        elif match["sign"] is not None:
+            self.bars.sign(match["sign"])
+        elif match["grace"]:
+            self.bars.leave_out("grace notes")
+        elif match["bar"]:
+            self.bars.bar_line(match["bar"])
+            if match["after"]:
+                self.bars.ending(match["after"])
+            self._bar_ended()
+        elif match["ending"]:
+            self.bars.ending(match["ending"])
+            self._bar_ended()
+        elif match["tuplet"]:
+            self.tuplet = tuplet_of(match, self.bars.meter)
+        elif match["chord"] is not None:
+            self._chord(match["chord"], match["chord_length"])
+        elif match["note"]:
+            note = NOTE.match(match[0])
+            self._sound(
+                length_of(match["note_length"], self.unit),
+                self.pitches.pitch(note) if note else None,
+            )
+        elif match["rest"]:
+            self._sound(length_of(match["rest_length"], self.unit), None)
+        elif match["rest_bars"]:
+            self._rest_bars(match["count"])
+        elif match["broken"]:
+            self._broken(match["broken"])
+        elif match["tie"]:
+            self.tied = self.bars.open.notes[-1].pitch.midi if self.bars.open.notes else self.tied
+        elif match["overlay"]:
+            self.bars.leave_out("a second voice in the same bar")
+            self.overlay = True
+        elif match["letter"]:
+            self.bars.sign({"O": "coda", "S": "segno"}[match["letter"]])
+
+    def finish(self) -> None:
+        """Close the last bar and hand over all of them."""
+        self.bars.finish()
+
+    def _bar_ended(self) -> None:
+        self.pitches.bar_line()
+        self.overlay = False
+        self.last = Fraction(0)
+
+    def _text(self, text: str) -> None:
+        words = text.strip()
+        if not words:
+            return
+        remark = words[0] in "^_<>@"
+        words = words.lstrip("^_<>@").strip() if remark else words
+        if self.bars.road_words(words):
+            return
+        symbol, said = abc_symbol(words)
+        if said and remark:
+            self.bars.leave_out("remarks")
+        elif said:
+            self.bars.say(said)
+        if symbol != "" and not (remark and symbol is not None):
+            add_chord(self.bars.open.chords, self.bars.open.onset, symbol, self.bars.say)
+
+    def _chord(self, inside: str, length: str) -> None:
+        """Notes that sound together; the highest is the melody's."""
+        pitches = []
+        first = None
+        for text in re.findall(r'"([^"]*)"', inside):
+            self._text(text)
+        inside = re.sub(r'"[^"]*"', "", inside)
+        for match in NOTE.finditer(inside):
+            pitch = self.pitches.pitch(match)
+            if first is None:
+                first = length_of(match[4], self.unit)
+            if pitch is not None:
+                pitches.append(pitch)
+        if first is None:
+            return
+        if len(pitches) > 1:
+            self.bars.leave_out("the lower notes of chords in the melody")
+        top = max(pitches, key=lambda pitch: pitch.midi, default=None)
+        self._sound(first * length_of(length, Fraction(1)), top)
+
+    def _sound(self, length: Fraction, pitch: Pitch | None) -> None:
+        """A note or rest of a length before tuplets and broken rhythm."""
+        if self.overlay:
+            return
+        factor, left = self.tuplet
+        if left:
+            self.tuplet = (factor, left - 1)
+            length *= factor
+        plain = length
+        length *= self.next_factor
+        self.next_factor = Fraction(1)
+        if self.bars.open.onset + length > _LONGEST:
+            self.bars.leave_out("what is longer than any bar")
+            return
+        if pitch is not None and length > 0:
+            tied = self.tied == pitch.midi
+            self.bars.open.notes.append(WrittenNote(self.bars.open.onset, length, pitch, tied))
+        self.tied = None
+        self.bars.open.onset += length
+        self.last, self.last_was_note = plain, pitch is not None and length > 0
+
+    def _broken(self, marks: str) -> None:
+        """`a>b`: the first a half longer, the second a half shorter; `>>` three quarters."""
+        part = Fraction(1, 2 ** len(marks))
+        first, second = (2 - part, part) if marks[0] == ">" else (part, 2 - part)
+        change = self.last * (first - 1)
+        notes = self.bars.open.notes
+        if not self.last or (self.last_was_note and notes[-1].length + change <= 0):
+            return
+        if self.last_was_note:
+            notes[-1] = replace(notes[-1], length=notes[-1].length + change)
+        self.bars.open.onset += change
+        self.next_factor = second
+        self.last = Fraction(0)
+
+    def _rest_bars(self, count: str) -> None:
+        number = min(int(count[:4] or 1), _MOST_REST_BARS)
+        for at in range(number):
+            self.bars.open.onset += self.bars.bar_length()
+            if at + 1 < number:
+                self.bars.close()

@@ -1,0 +1,108 @@
+"""One chord symbol of a MusicXML file, as a symbol of ours.
+
+Conventions: kind and degrees mean what MusicXML 4.0 says. Some programs write kinds that the list
+does not have; the usual ones are understood. A symbol that a transposing part shows is moved to
+concert pitch by the caller.
+"""
+
+from __future__ import annotations
+
+from lxml import etree
+
+from accomp.errors import ChordError
+from accomp.harmony import Alteration, Spelling, parse_chord, symbol_from_kind
+
+# Kinds that programs write beside the list of MusicXML 4.0, seen in files.
+_OTHER_NAMES = {
+    "": "major",
+    "dominant-seventh": "dominant",
+    "half-diminished-seventh": "half-diminished",
+    "minor-major": "major-minor",
+    "minor-major-seventh": "major-minor",
+    "maj": "major",
+    "min": "minor",
+    "aug": "augmented",
+    "dim": "diminished",
+    "maj7": "major-seventh",
+    "min7": "minor-seventh",
+    "dim7": "diminished-seventh",
+    "m7b5": "half-diminished",
+    "dominant-seven": "dominant",
+    "sus47": "suspended-fourth",
+    "7": "dominant",
+    "9": "dominant-ninth",
+    "maj9": "major-ninth",
+    "min9": "minor-ninth",
+    "maj69": "major-sixth",
+    "min6": "minor-sixth",
+    "6": "major-sixth",
+    "minMaj7": "major-minor",
+}
+
+
+class NotTakenError(ValueError):
+    """A harmony that no chord symbol says; the text tells what stands there and why."""
+
+
+def harmony_symbol(harmony: etree._Element) -> str | None:
+    """The symbol of a `<harmony>`, None for N.C. Raises `NotTakenError`."""
+    kind = (harmony.findtext("kind") or "").strip()
+    if kind == "none":
+        return None
+    text = harmony.find("kind").get("text", "") if harmony.find("kind") is not None else ""
+    if harmony.get("type", "explicit") == "alternate":
+        raise NotTakenError(f"{_shown(harmony, text)!r} is only an alternative")
+    root = _note(harmony, "root")
+    if root is None:
+        what = (
+            harmony.findtext("function") or harmony.findtext("numeral/numeral-root") or ""
+        ).strip()
+        named = f" ({what})" if what else ""
+        raise NotTakenError(f"the chord is given by its function{named} and not by its root")
+    changes = [_degree(element) for element in harmony.findall("degree")]
+    bass = _note(harmony, "bass")
+    try:
+        symbol = symbol_from_kind(root, _OTHER_NAMES.get(kind, kind), changes, bass)
+    except ChordError:
+        raise NotTakenError(
+            f"{_shown(harmony, text)!r} ({kind}) is a chord that no symbol says"
+        ) from None
+    return symbol if bass is not None else _inverted(symbol, harmony)
+
+
+def _inverted(symbol: str, harmony: etree._Element) -> str:
+    """The symbol over the bass that an inversion without a bass asks for."""
+    text = (harmony.findtext("inversion") or "0").strip()
+    tones = parse_chord(symbol).tones
+    if not text.isdigit() or not 0 < int(text) < len(tones):
+        return symbol
+    return f"{symbol}/{tones[int(text)].spelling.plain}"
+
+
+def _note(harmony: etree._Element, name: str) -> Spelling | None:
+    """The note of a root or bass, None without one."""
+    step = (harmony.findtext(f"{name}/{name}-step") or "").strip()
+    if step not in tuple("ABCDEFG"):
+        return None
+    try:
+        alter = round(float(harmony.findtext(f"{name}/{name}-alter") or 0))
+    except (ValueError, OverflowError):
+        alter = 0
+    return Spelling(step, max(-2, min(2, alter)))
+
+
+def _degree(element: etree._Element) -> Alteration:
+    try:
+        number = int((element.findtext("degree-value") or "0").strip())
+        alter = round(float((element.findtext("degree-alter") or "0").strip()))
+        if not (0 < number < 20 and -3 < alter < 3):
+            raise ValueError
+    except (ValueError, OverflowError):
+        raise NotTakenError("a degree of the chord is no number") from None
+    return Alteration((element.findtext("degree-type") or "add").strip(), number, alter)
+
+
+def _shown(harmony: etree._Element, text: str) -> str:
+    """The symbol as the file would print it."""
+    root = _note(harmony, "root")
+    return " ".join(f"{root or ''}{text}".split())[:40]

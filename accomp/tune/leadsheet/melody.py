@@ -1,0 +1,106 @@
+"""The melody of a lead sheet in the order played.
+
+Conventions: one measure for each bar of a time through the form, so that measure n goes with
+played bar n; a pickup is measure 0. Times count whole notes from the first full bar. Pitches sound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from accomp.harmony import Key, Pitch
+from accomp.time import Meter
+from accomp.tune.leadsheet.layout import Layout
+from accomp.tune.leadsheet.written import WrittenTune
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A stretch of the melody: `pitch` None is a rest; `tied` goes on from what was before."""
+
+    start: Fraction
+    end: Fraction
+    pitch: Pitch | None
+    tied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A measure and its `row` of sounds, which follow one another without a gap and fill it."""
+
+    number: int
+    start: Fraction
+    length: Fraction
+    meter: Meter
+    key: Key
+    row: tuple[Sound, ...] = ()
+
+
+def melody_measures(written: WrittenTune, played: Sequence[Layout]) -> list[Measure]:
+    """The melody in measures, from the pickup on; empty when the lead sheet has no notes."""
+    sounds = _sounds(written, played)
+    if not sounds:
+        return []
+    measures = []
+    at = 0
+    for empty in _empty_measures(written, played):
+        while at < len(sounds) and sounds[at].end <= empty.start:
+            at += 1
+        measures.append(replace(empty, row=tuple(_within(sounds, at, empty))))
+    return measures
+
+
+def _sounds(written: WrittenTune, played: Sequence[Layout]) -> list[Sound]:
+    """All notes in played order, on one line of time from the first full bar; none overlap."""
+    sounds: list[Sound] = []
+    time = Fraction(0)
+    for layout in played:
+        for index, position in layout.positions.items():
+            for note in written.bars[index].notes:
+                start = time + position + note.onset
+                if sounds and sounds[-1].end > start:
+                    cut = sounds.pop()
+                    if cut.start < start:
+                        sounds.append(Sound(cut.start, start, cut.pitch, cut.tied))
+                tied = bool(
+                    note.tied
+                    and sounds
+                    and sounds[-1].end == start
+                    and sounds[-1].pitch == note.pitch
+                )
+                sounds.append(Sound(start, start + note.length, note.pitch, tied))
+        time += layout.length
+    return sounds
+
+
+def _empty_measures(written: WrittenTune, played: Sequence[Layout]) -> Iterator[Measure]:
+    time = Fraction(0)
+    number = 0
+    if played[0].pickup:
+        opening = next(layout for layout in played if layout.bars)
+        key = written.bars[opening.first].key
+        yield Measure(0, -played[0].pickup, played[0].pickup, opening.meter, key)
+    for layout in played:
+        for _ in layout.bars:
+            number += 1
+            key = written.bars[layout.first].key
+            yield Measure(number, time, layout.meter.bar, layout.meter, key)
+            time += layout.meter.bar
+
+
+def _within(sounds: Sequence[Sound], at: int, measure: Measure) -> Iterator[Sound]:
+    """What sounds in a measure, from `sounds[at]` on; rests between, notes cut at bar lines."""
+    end = measure.start + measure.length
+    time = measure.start
+    while at < len(sounds) and sounds[at].start < end:
+        sound = sounds[at]
+        start, stop = max(sound.start, measure.start), min(sound.end, end)
+        if start > time:
+            yield Sound(time, start, None)
+        yield Sound(start, stop, sound.pitch, sound.tied or start > sound.start)
+        time = stop
+        at += 1
+    if time < end:
+        yield Sound(time, end, None)

@@ -1,0 +1,209 @@
+"""MusicXML lead sheets read into bars as written.
+
+Conventions: the part with the most chord symbols is the lead sheet; key and chord symbols of a
+transposing part are moved to concert pitch. The file is read directly: what a general reader makes
+of it keeps neither the places that errors point at nor every sign of the road, and one harmony
+without a root makes it fail as a whole.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+from lxml import etree
+
+from accomp.harmony import Interval, Key, Spelling
+from accomp.tune.leadsheet.measure import Content, MeasureReader
+from accomp.tune.leadsheet.modes import MODE_FIFTHS, key_of_signature
+from accomp.tune.leadsheet.signs import Signs, read_signs
+from accomp.tune.leadsheet.written import WrittenBar, WrittenTune
+
+
+def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
+    """The tune in a MusicXML document that `read_xml` gave."""
+    tune = WrittenTune(_title(root, path), _composer(root), line=root.sourceline or 0)
+    parts = _parts(root)
+    if not parts:
+        return tune
+    names = {
+        element.get("id"): (element.findtext("part-name") or "").strip()
+        for element in root.iter("score-part")
+    }
+    counts = {name: sum(len(m.findall("harmony")) for m in parts[name]) for name in parts}
+    chosen = max(parts, key=lambda name: counts[name])
+    for name in parts:
+        if name != chosen:
+            what = "with its chord symbols is" if counts[name] else "is"
+            tune.notices.append(f"the part {names.get(name) or name!r} {what} not taken over")
+    _PartReader(tune).read(parts[chosen])
+    return tune
+
+
+def _title(root: etree._Element, path: Path) -> str:
+    for place in ("movement-title", "work/work-title"):
+        text = " ".join((root.findtext(place) or "").split())
+        if text:
+            return text
+    for credit in root.findall("credit"):
+        if (credit.findtext("credit-type") or "").strip() == "title":
+            text = " ".join((credit.findtext("credit-words") or "").split())
+            if text:
+                return text
+    return path.stem
+
+
+def _composer(root: etree._Element) -> str:
+    creators = root.findall("identification/creator")
+    for kind in ("composer", "music", None):
+        for creator in creators:
+            if creator.get("type") == kind and (creator.text or "").strip():
+                return " ".join((creator.text or "").split())
+    return ""
+
+
+def _parts(root: etree._Element) -> dict[str, list[etree._Element]]:
+    """Measures by part, whichever way round the file is."""
+    parts: dict[str, list[etree._Element]] = defaultdict(list)
+    if root.tag == "score-partwise":
+        for part in root.findall("part"):
+            parts[str(part.get("id"))] += part.findall("measure")
+    else:
+        for measure in root.findall("measure"):
+            for part in measure.findall("part"):
+                inside = etree.Element("measure", dict(measure.attrib))
+                inside.extend(list(part))
+                parts[str(part.get("id"))].append(inside)
+    return {name: measures for name, measures in parts.items() if measures}
+
+
+class _PartReader:
+    """Reads the measures of a part in order, with all that lasts from one to the next."""
+
+    def __init__(self, tune: WrittenTune) -> None:
+        self.tune = tune
+        self.number = ""
+        self.reader = MeasureReader(lambda text: tune.notice(self.number, text))
+        self.meter = ""
+        self.key: Key | None = None
+        self.endings: frozenset[int] = frozenset()
+
+    def read(self, measures: list[etree._Element]) -> None:
+        """Add a bar for each measure, and the notices."""
+        for index, measure in enumerate(measures):
+            self.number = " ".join((measure.get("number") or str(index + 1)).split())[:10]
+            self._attributes(measure)
+            signs = read_signs(measure)
+            content = self.reader.read(measure)
+            self.tune.bars.append(self._bar(measure, signs, content))
+            self._tempo(signs, index)
+            for what in content.left_out:
+                self.tune.leave_out(self.number, what)
+        self._find_codas()
+        if self.key is None:
+            self.tune.notices.append("no key is given; C is taken")
+        if self.reader.transposition.semitones % 12:
+            self.tune.notices.append("a transposing part: chords and melody are at concert pitch")
+
+    def _bar(self, measure: etree._Element, signs: Signs, content: Content) -> WrittenBar:
+        if signs.ending is not None:
+            self.endings = signs.ending
+        endings = self.endings
+        if signs.ending_stops:
+            self.endings = frozenset()
+        length = content.length or _bar_length(self.meter)
+        return WrittenBar(
+            number=self.number,
+            length=length,
+            meter=self.meter,
+            key=self.key or Key(Spelling("C")),
+            chords=tuple(
+                replace(chord, onset=min(chord.onset, max(length - Fraction(1, 64), Fraction(0))))
+                for chord in content.chords
+            ),
+            notes=tuple(content.notes),
+            line=measure.sourceline or 0,
+            repeat_start=signs.repeat_start,
+            repeat_end=signs.repeat_end,
+            endings=endings,
+            opens_ending=signs.ending is not None,
+            mark=signs.mark,
+            double=signs.double,
+            segno=signs.segno,
+            coda=signs.coda,
+            to_coda=signs.to_coda,
+            fine=signs.fine,
+            jump=signs.jump,
+        )
+
+    def _attributes(self, measure: etree._Element) -> None:
+        for attributes in measure.findall("attributes"):
+            self.reader.attributes(attributes)
+            time = attributes.find("time")
+            if time is not None:
+                self.meter = _meter(time)
+            key = attributes.find("key")
+            if key is not None:
+                self._key(key)
+
+    def _key(self, element: etree._Element) -> None:
+        text = (element.findtext("fifths") or "").strip()
+        mode = (element.findtext("mode") or "major").strip().lower()
+        try:
+            fifths = int(text)
+            key = key_of_signature(fifths, mode)
+        except ValueError:
+            self.tune.notice(self.number, "its key signature is of no major or minor key; left out")
+            return
+        if mode in MODE_FIFTHS:
+            self.tune.notice(self.number, f"its mode is {mode}; the key is taken as {key}")
+        moved = self.reader.transposition
+        if moved.semitones % 12:
+            key = _key_in_concert(key, moved)
+        self.key = key
+
+    def _tempo(self, signs: Signs, index: int) -> None:
+        if signs.tempo is None:
+            return
+        if self.tune.tempo is None:
+            self.tune.tempo = signs.tempo
+            if index:
+                self.tune.notice(self.number, "the tempo given here is taken from the beginning")
+        elif signs.tempo != self.tune.tempo:
+            self.tune.notice(self.number, "a change of tempo is not taken over")
+
+    def _find_codas(self) -> None:
+        """Of two coda signs without words, the first is where the road leaves."""
+        bars = self.tune.bars
+        codas = [index for index, bar in enumerate(bars) if bar.coda]
+        if len(codas) > 1 and not any(bar.to_coda for bar in bars):
+            bars[codas[0]] = replace(bars[codas[0]], coda=False, to_coda=True)
+
+
+def _meter(time: etree._Element) -> str:
+    """A time signature as a text, "" for free time."""
+    if time.find("senza-misura") is not None:
+        return ""
+    pairs = [
+        f"{(beats.text or '').strip()}/{(kind.text or '').strip()}"
+        for beats, kind in zip(time.findall("beats"), time.findall("beat-type"), strict=False)
+    ]
+    return "+".join(pairs)[:20]
+
+
+def _bar_length(meter: str) -> Fraction:
+    try:
+        return Fraction(meter)
+    except (ValueError, ZeroDivisionError):
+        return Fraction(1)
+
+
+def _key_in_concert(key: Key, moved: Interval) -> Key:
+    tonic = key.tonic.up(moved).plain
+    candidate = Key(tonic, key.minor)
+    if abs(candidate.fifths) <= 7:
+        return candidate
+    other = tonic.up(Interval(1, 0)) if candidate.fifths > 0 else tonic.up(Interval(-1, 0))
+    return Key(other, key.minor)

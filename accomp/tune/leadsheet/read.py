@@ -1,0 +1,120 @@
+"""Lead sheets that someone else wrote, read into tune files: MusicXML and ABC.
+
+Conventions: nothing is left out silently. What a tune file cannot say is told in a notice with its
+bar; what makes a tune unreadable is a problem of that tune, and the other tunes of the file are
+read all the same. Names are plain file names without ending, no two alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from accomp.errors import InputError, Problem
+from accomp.tune.leadsheet.abc import read_abc
+from accomp.tune.leadsheet.build import build_tune
+from accomp.tune.leadsheet.melody import melody_measures
+from accomp.tune.leadsheet.musicxml import read_musicxml
+from accomp.tune.leadsheet.score import melody_musicxml
+from accomp.tune.leadsheet.source import read_text, read_xml
+from accomp.tune.leadsheet.written import WrittenTune
+from accomp.tune.model import Tune
+from accomp.tune.slug import unique_slugs
+from accomp.tune.write import tune_toml
+
+LEADSHEET_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
+_LONGEST_TITLE = 200
+
+
+@dataclass(frozen=True)
+class ImportedTune:
+    """One tune of a lead sheet.
+
+    `name` is its file name without ending. `tune` is None when it could not be read, and `problems`
+    say why. `melody` is the MusicXML to write as `melody_name` beside the tune file, None without
+    notes; `notices` say what was not taken over, each with its bar.
+    """
+
+    title: str
+    name: str
+    tune: Tune | None
+    melody: bytes | None = None
+    notices: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def toml_name(self) -> str:
+        """The name of the tune file."""
+        return f"{self.name}.toml"
+
+    @property
+    def melody_name(self) -> str:
+        """The name of the melody's file."""
+        return f"{self.name}-melody.musicxml"
+
+    @property
+    def toml(self) -> str:
+        """The text of the tune file. Raises `InputError` for a tune that could not be read."""
+        if self.tune is None:
+            raise InputError(self.problems)
+        return tune_toml(self.tune)
+
+
+def read_leadsheet(path: Path) -> list[ImportedTune]:
+    """The tunes of a lead sheet, in file order (one of MusicXML, one or more of ABC).
+
+    Raises `InputError` when the file cannot be read or is no lead sheet, and when it holds a single
+    tune that cannot be read. Of several tunes the bad ones carry their problems.
+    """
+    ending = path.suffix.lower()
+    if ending not in LEADSHEET_ENDINGS:
+        raise InputError(
+            Problem(
+                f"this is not a lead sheet by its name: it ends in {ending or 'nothing'!r}.",
+                str(path),
+                found=ending,
+                expected=f"a name that ends in {', '.join(LEADSHEET_ENDINGS)}",
+                hint="Lead sheets are read from MusicXML and ABC.",
+            )
+        )
+    if ending == ".abc":
+        written = read_abc(read_text(path), path)
+    else:
+        written = [read_musicxml(read_xml(path), path)]
+    for tune in written:
+        tune.title = _title(tune.title) or _title(path.stem) or "Tune"
+        tune.composer = _title(tune.composer)
+    names = unique_slugs(tune.title for tune in written)
+    imported = [_imported(tune, name, path) for tune, name in zip(written, names, strict=True)]
+    if len(imported) == 1 and imported[0].tune is None:
+        raise InputError(imported[0].problems)
+    return imported
+
+
+def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
+    built = build_tune(written)
+    problems = tuple(replace(problem, file=str(path)) for problem in written.problems)
+    notices = tuple(f"{path}: {written.title!r}: {notice}" for notice in written.said)
+    if built is None:
+        return ImportedTune(written.title, name, None, None, notices, problems)
+    result = ImportedTune(written.title, name, built.tune, notices=notices)
+    measures = melody_measures(written, built.played)
+    if not measures:
+        return result
+    return replace(
+        result,
+        tune=replace(built.tune, melody=result.melody_name),
+        melody=melody_musicxml(written.title, written.composer, measures),
+    )
+
+
+def _title(text: str) -> str:
+    """A text of a file on one line, without signs that cannot be printed."""
+    line = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+    return line[:_LONGEST_TITLE].strip()
+
+
+def problems_of(tunes: Iterable[ImportedTune]) -> tuple[Problem, ...]:
+    """All problems of several tunes, in order."""
+    return tuple(problem for tune in tunes for problem in tune.problems)

@@ -1,0 +1,163 @@
+"""The road through a lead sheet: repeats, endings, da capo, segno and coda, taken in order.
+
+Conventions: bars are named by their index in written order. After a jump back (D.C., D.S.) repeats
+are not taken again and of several endings the last is played, as players do unless told otherwise
+(common practice, no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+
+from accomp.tune.grid import MOST_BARS
+from accomp.tune.leadsheet.written import WrittenBar, WrittenTune
+
+
+class EndlessRoadError(ValueError):
+    """The signs lead round and round, or to more bars than a tune may have."""
+
+
+def playing_order(tune: WrittenTune) -> tuple[int, ...]:
+    """Indices of the bars as they are played once through. Raises `EndlessRoadError`."""
+    if not tune.parts:
+        return _Road(tune.bars, tune.notice).order()
+    ranges = _part_ranges(tune.bars)
+    order: list[int] = []
+    for name in tune.parts:
+        if name not in ranges:
+            tune.notices.append(f"the order of parts names {name!r}, and no part has that name")
+            continue
+        first, last = ranges[name]
+        inside = _Road(tune.bars[first:last], tune.notice).order()
+        order += [first + index for index in inside]
+        if len(order) > MOST_BARS:
+            raise EndlessRoadError
+    return tuple(order)
+
+
+def _part_ranges(bars: Sequence[WrittenBar]) -> dict[str, tuple[int, int]]:
+    """Where each marked part begins and ends; the first of two with one name counts."""
+    starts = [index for index, bar in enumerate(bars) if bar.mark]
+    ranges: dict[str, tuple[int, int]] = {}
+    for start, end in zip(starts, [*starts[1:], len(bars)], strict=True):
+        ranges.setdefault(bars[start].mark, (start, end))
+    return ranges
+
+
+class _Road:
+    """One walk through the bars, obeying the signs."""
+
+    def __init__(self, bars: Sequence[WrittenBar], notice: Callable[[str, str], None]) -> None:
+        self.bars = bars
+        self.notice = notice
+        self.jumped = False
+        self.start = 0  # where a repeat goes back to
+        self.time = 1  # first time, second time ...
+
+    def order(self) -> tuple[int, ...]:
+        """All bars as played."""
+        order: list[int] = []
+        at: int | None = 0
+        while at is not None and at < len(self.bars):
+            self._arrive(at, order[-1] if order else None)
+            skipped = self._past_ending(at)
+            if skipped is not None:
+                at = skipped
+                continue
+            order.append(at)
+            if len(order) > MOST_BARS:
+                raise EndlessRoadError
+            at = self._after(at)
+        return tuple(order)
+
+    def _arrive(self, at: int, before: int | None) -> None:
+        bar = self.bars[at]
+        left_endings = before is not None and self.bars[before].endings and not bar.endings
+        if at != self.start and (bar.repeat_start or (left_endings and at > self.start)):
+            self.start, self.time = at, 1
+
+    def _past_ending(self, at: int) -> int | None:
+        """Where to go on when the bracket over bar `at` is not for this time."""
+        bar = self.bars[at]
+        if not bar.endings:
+            return None
+        last = max(self._group(at))
+        wanted = last if self.jumped else self.time
+        if wanted in bar.endings:
+            return None
+        after = at + 1
+        while after < len(self.bars) and self._same_ending(after):
+            after += 1
+        goes_back = any(self.bars[index].repeat_end for index in range(at, after))
+        if wanted > last and last in bar.endings and not goes_back:
+            return None  # nothing is left to choose from
+        return after
+
+    def _same_ending(self, at: int) -> bool:
+        bar = self.bars[at]
+        return bool(bar.endings) and not bar.opens_ending
+
+    def _group(self, at: int) -> set[int]:
+        """Numbers of all endings that stand side by side with the one over bar `at`."""
+        first = last = at
+        while first > 0 and self.bars[first - 1].endings:
+            first -= 1
+        while last + 1 < len(self.bars) and self.bars[last + 1].endings:
+            last += 1
+        return set().union(*(bar.endings for bar in self.bars[first : last + 1]))
+
+    def _after(self, at: int) -> int | None:
+        bar = self.bars[at]
+        if self.jumped and bar.fine:
+            return None
+        if self.jumped and bar.to_coda:
+            coda = self._find(lambda other: other.coda, at + 1)
+            if coda is not None:
+                return coda
+            self.notice(bar.number, "'to coda' leads nowhere, no coda follows; it is passed over")
+        if bar.repeat_end and not self.jumped:
+            times = max(bar.repeat_end, max(self._group(at))) if bar.endings else bar.repeat_end
+            if self.time < times:
+                self.time += 1
+                return self.start
+            if not (at + 1 < len(self.bars) and self.bars[at + 1].endings):
+                self.start, self.time = at + 1, 1
+        if bar.jump and not self.jumped:
+            target = 0 if bar.jump == "D.C." else self._find(lambda other: other.segno, 0)
+            if target is None:
+                self.notice(bar.number, "D.S. goes back to a segno, and there is none; passed over")
+            else:
+                self.jumped = True
+                return target
+        return at + 1
+
+    def _find(self, is_it: Callable[[WrittenBar], bool], start: int) -> int | None:
+        for index in range(start, len(self.bars)):
+            if is_it(self.bars[index]):
+                return index
+        return None
+
+
+def segments(bars: Sequence[WrittenBar], order: Sequence[int]) -> list[tuple[int, int]]:
+    """Runs of bars, [first, last), that are always played through, in written order.
+
+    They are cut where the road leaves or enters, at marks, double bar lines and repeat signs, and
+    where key or meter change; bars that are never played are in none.
+    """
+    cuts = {0, len(bars)}
+    for before, after in pairwise(order):
+        if after != before + 1:
+            cuts |= {before + 1, after}
+    if order:
+        cuts |= {order[0], order[-1] + 1}
+    for index, bar in enumerate(bars):
+        if bar.mark or bar.repeat_start or bar.opens_ending:
+            cuts.add(index)
+        if bar.double or bar.repeat_end:
+            cuts.add(index + 1)
+        if index and (bar.meter, bar.key) != (bars[index - 1].meter, bars[index - 1].key):
+            cuts.add(index)
+    edges = sorted(cuts)
+    played = set(order)
+    return [(first, last) for first, last in pairwise(edges) if first in played]
