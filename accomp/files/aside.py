@@ -15,6 +15,7 @@ from pathlib import Path
 from types import TracebackType
 
 from accomp.errors import OutputError
+from accomp.files.moving import move_all
 
 
 @contextlib.contextmanager
@@ -40,46 +41,47 @@ class Batch:
         self._made: list[Path] = []
 
     def __enter__(self) -> Batch:
-        with output_errors(self.folder):
-            if self.folder.exists() and not self.folder.is_dir():
-                raise OutputError(
-                    f"{self.folder}: this is a file, and a folder is needed here. "
-                    f"Choose another place with --out."
-                )
-            missing = self.folder
-            while not missing.exists():
-                self._made.append(missing)
-                missing = missing.parent
-            self.folder.mkdir(parents=True, exist_ok=True)
-            self._aside = Path(tempfile.mkdtemp(prefix=".accomp-", dir=self.folder))
+        try:
+            with output_errors(self.folder):
+                if self.folder.exists() and not self.folder.is_dir():
+                    raise OutputError(
+                        f"{self.folder}: this is a file, and a folder is needed here. "
+                        f"Choose another place with --out."
+                    )
+                missing = self.folder
+                while not missing.exists():
+                    self._made.append(missing)
+                    missing = missing.parent
+                self.folder.mkdir(parents=True, exist_ok=True)
+                self._aside = Path(tempfile.mkdtemp(prefix=".accomp-", dir=self.folder))
+        except BaseException:
+            self._remove_made()
+            raise
         return self
 
     def path(self, name: str) -> Path:
         """Where to write the file that will become `name`; it is added to the batch."""
-        if Path(name).name != name or name in {"", ".", ".."}:
+        if Path(name).name != name or name in {"", ".", ".."} or "\0" in name:
             raise OutputError(f"{name!r}: not a plain file name, so it could leave the folder")
-        if name in self._names:
+        # Many file systems hold "a.txt" and "A.txt" for one name.
+        if name.casefold() in {other.casefold() for other in self._names}:
             raise OutputError(f"{name}: two results of this run would have the same name")
         assert self._aside is not None, "a batch is used inside `with`"
         self._names.append(name)
         return self._aside / name
 
     def commit(self) -> tuple[Path, ...]:
-        """Move every file into place, in the order added. Raises `OutputError`."""
+        """Move every file into place, in the order added, or none. Raises `OutputError`."""
         assert self._aside is not None, "a batch is used inside `with`"
-        done = []
+        pairs = [(self._aside / name, self.folder / name) for name in self._names]
         with output_errors(self.folder):
-            for name in self._names:
-                target = self.folder / name
+            for source, target in pairs:
                 if target.is_dir():
                     raise OutputError(f"{target}: a folder stands where a file would go")
-            for name in self._names:
-                source = self._aside / name
                 source.chmod(0o666 & ~_umask())
-                os.replace(source, self.folder / name)
-                done.append(self.folder / name)
+            move_all(pairs, Path(tempfile.mkdtemp(prefix="earlier-", dir=self._aside)))
         self._made = []
-        return tuple(done)
+        return tuple(target for _, target in pairs)
 
     def __exit__(
         self,
@@ -89,7 +91,11 @@ class Batch:
     ) -> None:
         if self._aside is not None:
             shutil.rmtree(self._aside, ignore_errors=True)
-        for folder in self._made:  # folders made for nothing go again, while they are empty
+        self._remove_made()
+
+    def _remove_made(self) -> None:
+        """Folders made for nothing go again, while they are empty."""
+        for folder in self._made:
             with contextlib.suppress(OSError):
                 folder.rmdir()
 

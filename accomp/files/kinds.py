@@ -2,7 +2,8 @@
 
 Conventions: a file is the kind whose own words it uses most, so that a tune without its [sections]
 is still a tune and is told so. Words that several kinds share (title, meter, tempo) decide only by
-the type of what follows: a tune has one tempo, a style a range.
+the type of what follows: a tune has one tempo, a style a range. `strings` names the tuning of an
+instrument and of a repertoire, so that it decides only where nothing else does.
 """
 
 from __future__ import annotations
@@ -17,9 +18,12 @@ _WORDS: dict[Kind, frozenset[str]] = {
     "tune": frozenset(
         "sections section key form composer pickup melody chorus style instrument".split()
     ),
-    "style": frozenset("strum bass drums comp swing mood right_hand".split()),
-    "instrument": frozenset("strings frets scale octave program courses sounding tuning".split()),
-    "repertoire": frozenset("shape shapes family families movable".split()),
+    "style": frozenset(
+        "strum bass drums comp swing swing_notes mood right_hand loose_ms loose_force answer build "
+        "break lead_in ending".split()
+    ),
+    "instrument": frozenset("frets scale octave program courses sounding tuning".split()),
+    "repertoire": frozenset("shape shapes family families chord movable".split()),
 }
 
 
@@ -30,5 +34,6 @@ def kind_of(document: Document) -> Kind | None:
     tempo = data.get("tempo")
     scores["style" if isinstance(tempo, list) else "tune"] += tempo is not None
     scores["tune"] += isinstance(data.get("meter"), str) and scores["style"] == 0
-    best = max(scores, key=lambda kind: scores[kind])
-    return best if scores[best] else None
+    if not any(scores.values()):
+        return "instrument" if "strings" in data else None
+    return max(scores, key=lambda kind: scores[kind])

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import bisect
 import difflib
+import itertools
 import re
 import tomllib
 from collections.abc import Iterable
@@ -23,6 +24,11 @@ from accomp.files.places import Places, find_places, raw_offsets
 TomlPath = tuple[str | int, ...]
 
 MOST_BYTES = 1_000_000
+
+# Likeness is costly to measure: of a file with thousands of wrong keys, or in a folder with
+# thousands of files, it is not asked for each.
+_MOST_HINTS = 100
+_MOST_NAMES = 500
 
 # A key of very many names joined by dots costs memory as the square of their number: in a file of
 # this size enough to bring a machine down. The look-behind and the possessive `+` keep the search
@@ -162,18 +168,18 @@ def unknown_keys(document: Document, path: TomlPath, known: Iterable[str]) -> li
     for part in path:
         table = table[part]
     words = tuple(known)
-    problems = []
+    problems: list[Problem] = []
     for key in table:
         if key in words:
             continue
-        close = nearest(key, words)
+        close = nearest(key, words) if len(problems) < _MOST_HINTS else None
         problems.append(
             document.problem(
-                f"{key!r} is not a known key here.",
+                f"{key[:60]!r} is not a known key here.",
                 *path,
                 key,
                 key=True,
-                found=key,
+                found=key[:60],
                 expected=", ".join(words),
                 hint=f"Did you mean {close!r}?" if close else f"Known are: {', '.join(words)}.",
             )
@@ -183,7 +189,7 @@ def unknown_keys(document: Document, path: TomlPath, known: Iterable[str]) -> li
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like `word`, or None when none is much like it."""
-    table = {entry.lower(): entry for entry in known}
+    table = {entry.lower(): entry for entry in itertools.islice(known, _MOST_NAMES)}
     found = difflib.get_close_matches(word.lower()[:80], table, n=1, cutoff=0.6)
     return table[found[0]] if found else None
 
@@ -201,7 +207,7 @@ def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
     found = lines[line - 1].strip()[:40] if line <= len(lines) else ""
     where = f" in {found!r}" if found else ""
     message = f"this is not TOML: {match[1][0].lower()}{match[1][1:]}{where}."
-    hint = 'Text stands in quotes: title = "A Tune".' if "value" in match[1].lower() else ""
+    hint = 'Text stands in quotes: title = "A Tune".' if match[1] == "Invalid value" else ""
     return Problem(message, file, line, column, found, "TOML", hint)
 
 

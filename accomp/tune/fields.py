@@ -7,6 +7,7 @@ what it means, or None when it is wrong (the findings then say why). Tempo count
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from fractions import Fraction
 
@@ -21,6 +22,7 @@ MOST_CHARACTERS = 1000
 # Written note values down to triplet demisemiquavers are whole multiples of 1/96 or 1/64 note.
 _FINEST = 192
 
+_SIMPLE_FRACTION = re.compile(r"[0-9]{1,3}(/0*[1-9][0-9]{0,2}|\.[0-9]{1,6})?")
 _MELODY_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 
 
@@ -111,7 +113,7 @@ def tempo_field(findings: Findings, path: TomlPath, value: object) -> float | No
         hint = "Write it without quotes." if isinstance(value, str) else ""
         findings.not_a("a number of beats a minute", value, path, hint)
         return None
-    if not (math.isfinite(value) and SLOWEST_BPM <= value <= FASTEST_BPM):
+    if not SLOWEST_BPM <= value <= FASTEST_BPM:  # so written, NaN is refused too
         findings.wrong(
             f"a tempo of {short(value)} cannot be played.",
             *path,
@@ -161,15 +163,13 @@ def pickup_field(
 
 def _beats(value: object) -> Fraction | None:
     """A number, or a text as "1/3", exactly; infinities and nonsense are None."""
-    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        return None
-    text = str(value).strip()
-    if len(text) > 20 or not text.isascii():
-        return None
-    try:
-        return Fraction(text)
-    except (ValueError, ZeroDivisionError):
-        return None
+    if isinstance(value, str):
+        # Only short and plain: Fraction would also take "1e999999999", and never finish.
+        plain = _SIMPLE_FRACTION.fullmatch(value.strip())
+        return Fraction(plain[0]) if plain else None
+    if isinstance(value, float) and math.isfinite(value):
+        return Fraction(repr(value))
+    return Fraction(value) if isinstance(value, int) and not isinstance(value, bool) else None
 
 
 def file_name_field(findings: Findings, path: TomlPath, value: object) -> str | None:

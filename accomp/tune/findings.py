@@ -1,15 +1,21 @@
 """What a reader finds wrong or worth saying in one file, collected before anything is raised.
 
-Conventions: problems come out in file order. A few hundred are kept and the rest counted: nobody
-reads more, and a wrong file of a megabyte could hold half a million.
+Conventions: problems come out in file order. Reading ends at a few hundred: nobody reads more, and
+a wrong file of a megabyte could hold half a million.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from accomp.errors import InputError, Problem
-from accomp.files.toml import Document, TomlPath
+from accomp.files.toml import Document, TomlPath, unknown_keys
 
 MOST_PROBLEMS = 200
+
+
+class EnoughError(Exception):
+    """Raised by the findings when no more problems are wanted; never leaves the room."""
 
 
 class Findings:
@@ -19,12 +25,6 @@ class Findings:
         self.document = document
         self.problems: list[Problem] = []
         self.notices: list[str] = []
-        self._left_out = 0
-
-    @property
-    def full(self) -> bool:
-        """Whether as many problems are known as are kept."""
-        return len(self.problems) >= MOST_PROBLEMS
 
     def wrong(
         self,
@@ -37,10 +37,7 @@ class Findings:
         hint: str = "",
     ) -> None:
         """Add a problem at a path of the document, as `Document.problem` places it."""
-        if self.full:
-            self._left_out += 1
-            return
-        self.problems.append(
+        self._add(
             self.document.problem(
                 message,
                 *path,
@@ -51,6 +48,16 @@ class Findings:
                 hint=hint,
             )
         )
+
+    def unknown(self, path: TomlPath, known: Iterable[str]) -> None:
+        """Add a problem for each key of the table at `path` that is not known."""
+        for problem in unknown_keys(self.document, path, known):
+            self._add(problem)
+
+    def _add(self, problem: Problem) -> None:
+        if len(self.problems) >= MOST_PROBLEMS:
+            raise EnoughError
+        self.problems.append(problem)
 
     def not_a(self, kind: str, value: object, path: TomlPath, hint: str = "") -> None:
         """Add the problem that a value has the wrong TOML type."""
@@ -68,10 +75,11 @@ class Findings:
         if not self.problems:
             return
         problems = sorted(self.problems, key=lambda problem: (problem.line, problem.column))
-        if self._left_out:
-            message = f"{self._left_out} more things are wrong in this file."
-            hint = "They are shown when these are put right."
-            problems.append(Problem(message, self.document.file, hint=hint))
+        if len(problems) >= MOST_PROBLEMS:
+            message = (
+                f"more than {MOST_PROBLEMS - 1} things are wrong; the file was not read further."
+            )
+            problems.append(Problem(message, self.document.file, hint="Is it the right file?"))
         raise InputError(problems)
 
 
@@ -95,6 +103,8 @@ def short(value: object) -> str:
     """A value as found, short enough to print."""
     if isinstance(value, bool):
         text = "true" if value else "false"
+    elif isinstance(value, int) and value.bit_length() > 200:
+        text = "a number of very many digits"  # Python itself refuses to print some of them
     elif isinstance(value, (list, dict)):
         text = "[...]" if isinstance(value, list) else "{...}"
     else:

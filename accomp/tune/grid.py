@@ -16,6 +16,9 @@ from accomp.time import Meter
 # Far beyond any tune that is played; what is larger is a wrong file, and would only take long.
 MOST_BARS = 2000
 
+# No meter has more tokens in a bar; of a wrong bar, this many are judged.
+_MOST_TOKENS = 12
+
 CARRY = "/"
 NO_CHORD = "N.C."
 
@@ -142,7 +145,7 @@ def _complain_outside(text: str, start: int, expected: str, complain: Complain) 
 def _bar(tokens: list[Token], meter: Meter | None, complain: Complain) -> GridBar:
     if meter is not None and len(tokens) not in meter.shares:
         complain(_wrong_count(tokens, meter))
-        tokens = tokens[: meter.shares[-1]]
+    tokens = tokens[:_MOST_TOKENS]
     cells: list[Cell] = []
     for index, token in enumerate(tokens):
         if token.text == CARRY and cells:

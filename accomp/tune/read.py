@@ -7,11 +7,12 @@ is only checked to be a text here, and its place is kept in `Tune.places`.
 
 from __future__ import annotations
 
+import contextlib
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from accomp.files.toml import Document, parse_toml, read_toml, unknown_keys
+from accomp.files.toml import Document, parse_toml, read_toml
 from accomp.tune.fields import (
     file_name_field,
     key_field,
@@ -20,7 +21,7 @@ from accomp.tune.fields import (
     tempo_field,
     text_field,
 )
-from accomp.tune.findings import Findings, short
+from accomp.tune.findings import EnoughError, Findings, short
 from accomp.tune.model import Chorus, Section, Tune
 from accomp.tune.sections import Linker, read_form, read_sections
 
@@ -69,9 +70,20 @@ def tune_of(document: Document, folder: Path | None = None) -> Tune:
 
     With a `folder`, the melody's file must be there.
     """
-    data = document.data
     findings = Findings(document)
-    findings.problems += unknown_keys(document, (), TUNE_KEYS)
+    tune = None
+    with contextlib.suppress(EnoughError):
+        tune = _tune(findings, folder)
+    findings.raise_if_any()
+    assert tune is not None, "without a problem there is a tune"
+    return tune
+
+
+def _tune(findings: Findings, folder: Path | None) -> Tune | None:
+    """The tune, or None where the findings hold a problem."""
+    document = findings.document
+    data = document.data
+    findings.unknown((), TUNE_KEYS)
     for name, example in _EXAMPLES.items():
         if name not in data:
             findings.wrong(
@@ -96,11 +108,8 @@ def tune_of(document: Document, folder: Path | None = None) -> Tune:
         bar = (first.meter if first else meter).bar
         pickup = pickup_field(findings, ("pickup",), data["pickup"], meter, bar) or pickup
     choruses = _choruses(findings)
-    findings.raise_if_any()
-    assert title
-    assert key
-    assert meter
-    assert tempo
+    if findings.problems or not (title and key and meter and tempo):
+        return None
     return Tune(
         title=title,
         key=key,
@@ -151,7 +160,7 @@ def _choruses(findings: Findings) -> tuple[Chorus, ...]:
         return ()
     choruses = []
     for at, entry in enumerate(value):
-        findings.problems += unknown_keys(findings.document, ("chorus", at), CHORUS_KEYS)
+        findings.unknown(("chorus", at), CHORUS_KEYS)
         words: dict[str, str | None] = {}
         for name in CHORUS_KEYS:
             if name in entry:

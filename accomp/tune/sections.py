@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from accomp.errors import ChordError
-from accomp.files.toml import TomlPath, nearest, unknown_keys
+from accomp.files.toml import TomlPath, nearest
 from accomp.harmony import Chord, Key, parse_chord
 from accomp.time import Meter, Span
 from accomp.tune.fields import control_character, key_field, meter_field, text_field
@@ -59,11 +59,12 @@ def read_sections(
             hint='Write under it A = "| F | C7 | F | F |".',
         )
     sections: dict[str, TypedSection] = {}
+    most = MOST_BARS
     for name, value in table.items():
         if _misplaced(findings, name, value, tune_keys) or not _good_name(findings, name):
             continue
-        most = MOST_BARS - sum(len(section.grid) for section in sections.values())
         sections[name] = _section(findings, name, value, key, meter, most)
+        most -= len(sections[name].grid)
     return sections
 
 
@@ -110,7 +111,7 @@ def _section(
     path: TomlPath = ("sections", name)
     style: str | None = None
     if isinstance(value, dict):
-        findings.problems += unknown_keys(findings.document, path, SECTION_KEYS)
+        findings.unknown(path, SECTION_KEYS)
         if "key" in value:
             key = key_field(findings, (*path, "key"), value["key"])
         if "meter" in value:
@@ -180,8 +181,9 @@ def read_form(findings: Findings, sections: Mapping[str, TypedSection]) -> tuple
         form = [name for at, name in enumerate(value) if _form_name(findings, at, name, known)]
         if len(form) < len(value):
             return ()
+        played = set(form)
         for name in sections:
-            if name not in set(form):
+            if name not in played:
                 findings.notices.append(f"Section {name!r} is not in the form and is not played.")
     if sum(len(sections[name].grid) for name in form if name in sections) > MOST_BARS:
         findings.wrong(
@@ -271,8 +273,6 @@ class Linker:
     def _look_up(self, text: str) -> Chord | None:
         """The chord of a token, None for N.C. Raises `ChordError`, each time anew."""
         if text not in self._read:
-            if self.findings.full:  # a wrong file of a megabyte is not read to its end
-                return None
             try:
                 self._read[text] = None if text == NO_CHORD else parse_chord(text)
             except ChordError as error:

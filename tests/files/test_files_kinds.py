@@ -1,0 +1,44 @@
+"""What a file is, from what stands in it: every shipped file, and files with parts missing."""
+
+from pathlib import Path
+
+import pytest
+
+from accomp.files.kinds import kind_of
+from accomp.files.toml import parse_toml, read_toml
+
+ROOT = Path(__file__).parents[2]
+SHIPPED = [
+    *((path, "tune") for path in sorted((ROOT / "examples").glob("*.toml"))),
+    *((path, "style") for path in sorted((ROOT / "styles").glob("*.toml"))),
+    *((path, "instrument") for path in sorted((ROOT / "accomp/data/instruments").glob("*.toml"))),
+    *((path, "repertoire") for path in sorted((ROOT / "accomp/data/repertoires").glob("*.toml"))),
+]
+
+
+@pytest.mark.parametrize(("path", "kind"), SHIPPED, ids=lambda value: getattr(value, "stem", value))
+def test_shipped_files_are_known_for_what_they_are(path, kind):
+    assert kind_of(read_toml(path)) == kind
+
+
+def test_there_are_shipped_files_of_each_kind():
+    assert {kind for _, kind in SHIPPED} == {"tune", "style", "instrument", "repertoire"}
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ('title = "x"\ntempo = 100\nkey = "F"', "tune"),
+        ('[sections]\nA = ""', "tune"),
+        ('title = "x"\nmeter = "4/4"\nform = ["A"]', "tune"),
+        ('title = "x"\nmeter = "4/4"\ntempo = "fast"', "tune"),
+        ('title = "x"\nmeter = "3/4"\ntempo = [90, 120]', "style"),
+        ('title = "x"\n[strum]\ncount = "1 2"', "style"),
+        ('strings = ["C3"]', "instrument"),
+        ('title = "x"\nfrets = 17', "instrument"),
+        ('title = "x"', None),
+        ("zzz = 1", None),
+    ],
+)
+def test_a_file_with_parts_missing_is_still_known(text, kind):
+    assert kind_of(parse_toml(text, "")) == kind
