@@ -23,10 +23,12 @@ from accomp.rhythm.manner import written_strokes
 from accomp.rhythm.passage import Playing
 from accomp.rhythm.strum import choose_strings
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Change, Strum
+from accomp.score.guide import melody_strokes
 from accomp.score.planning import TuneChords
 from accomp.score.tag import places, with_tag
 from accomp.time import Meter, Span
 from accomp.tune import PlayedBar, Tune, unfold
+from accomp.tune.melody import MelodyNote
 
 Styles = Mapping[tuple[str | None, Meter], Style]
 
@@ -68,12 +70,14 @@ def arrange(
     tempo: float | None = None,
     seed: int = 0,
     ending: bool = True,
+    melody: Sequence[MelodyNote] = (),
 ) -> Arrangement:
     """Arrange as many choruses as there are `plans`.
 
     `styles` maps the style name and the meter of each played bar (None where the tune names no
     style) to the style; `tempo`, in beats a minute of the tune's meter, replaces the tune's own.
-    Without `ending` the last bar is played like any other, in tempo and without a tag.
+    Without `ending` the last bar is played like any other, in tempo and without a tag. A `melody`,
+    in the key of `tune`, is laid over every chorus.
     """
     unfolded = unfold(tune, len(plans))
     per_chorus = len(unfolded) // len(plans)
@@ -115,6 +119,7 @@ def arrange(
         ritard=min(last.ritard, len(laid)) if ending else 0,
         slow_to=last.slow_to if ending else 1.0,
         seed=seed,
+        melody=melody_strokes([(bar, unfolded[index % per_chorus]) for bar, index in bars], melody),
     )
 
 

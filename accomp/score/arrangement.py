@@ -81,6 +81,14 @@ class ArrangedBar:
         return Span(self.bar.start, self.bar.start + self.bar.meter.bar)
 
 
+@dataclass(frozen=True, slots=True)
+class MelodyStroke:
+    """One note of the melody, for a guide track: `pitch` a MIDI number."""
+
+    span: Span
+    pitch: int
+
+
 @dataclass(frozen=True)
 class Arrangement:
     """The whole tune, arranged: `tempo` in beats a minute of `beat` (a fraction of a whole).
@@ -102,3 +110,4 @@ class Arrangement:
     ritard: int = 0
     slow_to: float = 1.0
     seed: int = 0
+    melody: tuple[MelodyStroke, ...] = ()

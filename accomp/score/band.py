@@ -19,6 +19,7 @@ from accomp.score.performance import Note, Track
 from accomp.time import Span
 
 DRUMS = 9
+_GUIDE, _GUIDE_FORCE = "clarinet", 84  # who plays the melody as a guide, and its velocity
 # Channels for pitched players, in the order in which they are taken; strings never use the first
 # two.
 _CHANNELS = (10, 11, 15, 14, 13, 12)
@@ -39,6 +40,14 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterato
     drums = _lead_in(arrangement, clock, lead) + drums
     if drums:
         yield Track("Drums", "band", 0, (DRUMS,), _on(DRUMS, drums), level=100, pan=72)
+    guide = [
+        Note(clock(note.span.start), clock(note.span.end), note.pitch, _GUIDE_FORCE, channel=0)
+        for note in arrangement.melody
+        if clock(note.span.start) >= 0  # a pickup has no place where nobody counts in
+    ]
+    if guide:
+        channel, program = next(channels), program_number(_GUIDE) - 1
+        yield Track("Melody", "melody", program, (channel,), _on(channel, guide), level=88)
 
 
 def _named(usual: str, player: str, plain: str) -> str:
