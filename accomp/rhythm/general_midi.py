@@ -7,12 +7,12 @@ them, percussion keys from 35 to 81.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
 from accomp.files.data import package_file
-from accomp.files.toml import read_toml
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,8 @@ class _Table:
 
 @cache
 def _table() -> _Table:
-    data = read_toml(package_file("general_midi.toml")).data
+    # Without the places of `accomp.files.toml`: this file is ours and is not wrong.
+    data = tomllib.loads(package_file("general_midi.toml").read_text(encoding="utf-8"))
     return _Table(data["programs"], data["percussion"], data["short"])
 
 

@@ -1,15 +1,24 @@
 """The shipped styles: each whole, no two alike, and everything the engine can do used by one."""
 
+from fractions import Fraction
 from itertools import combinations
 
 import pytest
 
-from accomp.rhythm import FORCES, Pattern, Style, describe_style, find_style, style_names
+from accomp.rhythm import (
+    FORCES,
+    BandPattern,
+    Pattern,
+    Style,
+    describe_style,
+    find_style,
+    style_names,
+)
 from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
 from accomp.rhythm.passage import Ending
 from accomp.rhythm.stroke import DIRECTIONS, MANNERS, SOUNDS
-from accomp.time import METERS
+from accomp.time import METERS, Span
 
 STYLES = {name: find_style(name) for name in style_names()}
 PLAIN = {name for name in STYLES if name.startswith("plain-")}
@@ -145,3 +154,22 @@ def test_it_can_be_shown(name: str) -> None:
     assert STYLES[name].title in lines[0]
     assert "?" not in "".join(lines), "a place without a word"
     assert all(line == line.rstrip() for line in lines)
+
+
+@pytest.mark.parametrize("style", TRADE, ids=lambda style: style.name)
+def test_what_lies_over_a_pattern_takes_nothing_from_it(style: Style) -> None:
+    for bar in range(16):
+        now = style.playing(bar)
+        over = [p for p in style.passages if p.over and p.drums and p.holds(bar, 1, 1)]
+        if not over:
+            continue
+        assert style.drums is not None
+        assert now.drums is not None
+
+        def heard(pattern: BandPattern, turn: Fraction) -> set[tuple[Fraction, str]]:
+            inside = Span(turn, turn + style.meter.bar)
+            return {(span.start - turn, note.what) for span, note in pattern.during(inside)}
+
+        own = heard(style.drums, bar * style.meter.bar)
+        added = heard(over[0].drums, Fraction(0))
+        assert heard(*now.drums) == own | added
