@@ -84,6 +84,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     help="Format of audio files.",
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies.")
+@click.option("--melody", is_flag=True, help="Add the tune's melody as a guide track.")
 @click.option(
     "--pack",
     is_flag=True,

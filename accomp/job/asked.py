@@ -28,14 +28,18 @@ from accomp.neck import (
 from accomp.rhythm import Style, plain_style
 from accomp.time import Meter
 from accomp.tune import PlayedBar, Tune, unfold
+from accomp.tune.melody import MelodyNote, read_melody
 
 Data = TypeVar("Data")
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A request with every name looked up. `styles` maps what a bar names, and its
-    meter, to the style it gets."""
+    """A request with every name looked up.
+
+    `styles` maps what a bar names, and its meter, to the style it gets; `melody` is in
+    `melody_key`.
+    """
 
     instrument: Instrument
     hand: Hand
@@ -45,6 +49,8 @@ class Asked:
     keys: tuple[Key, ...]
     tempos: tuple[float, ...]
     choruses: int
+    melody: tuple[MelodyNote, ...]
+    melody_key: Key
     notices: tuple[str, ...]
 
 
@@ -60,10 +66,21 @@ def understand(tune: Tune, options: Options) -> Asked:
     styles = _styles(tune, options, choruses, problems, notices)
     keys = _keys(tune, options, problems)
     tempos = _tempos(tune, options, problems)
+    melody = _melody(tune, options, problems)
     if problems or instrument is None or hand is None:
         raise InputError(problems)
     return Asked(
-        instrument, hand, repertoire, costs, styles, keys, tempos, choruses, tuple(notices)
+        instrument=instrument,
+        hand=hand,
+        repertoire=repertoire,
+        costs=costs,
+        styles=styles,
+        keys=keys,
+        tempos=tempos,
+        choruses=choruses,
+        melody=melody,
+        melody_key=tune.key,
+        notices=tuple(notices),
     )
 
 
@@ -102,6 +119,22 @@ def _hand(options: Options, problems: list[Problem]) -> Hand | None:
     except InputError as error:
         problems += _placed(error, (place, 0, 0))
         return None
+
+
+def _melody(tune: Tune, options: Options, problems: list[Problem]) -> tuple[MelodyNote, ...]:
+    """The melody beside the tune, where it was asked for."""
+    if not options.melody:
+        return ()
+    if tune.melody is None:
+        hint = 'Name its file in the tune: melody = "tune-melody.musicxml".'
+        message = f"{tune.title!r} has no melody to add."
+        problems.append(Problem(message, tune.file, expected="a melody", hint=hint))
+        return ()
+    try:
+        return read_melody(Path(tune.file).parent / tune.melody)
+    except InputError as error:
+        problems += _placed(error, _at(tune, "melody"))
+        return ()
 
 
 def _read(path: Path | None, read: Callable[[Path], Data], problems: list[Problem]) -> Data | None:

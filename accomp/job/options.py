@@ -38,6 +38,7 @@ class Options:
     soundfont: Path | None = None
     audio_format: str = "flac"
     seed: int = 0
+    melody: bool = False
     pack: bool = False
     ladder: tuple[int, ...] = ()
     jobs: int = 1

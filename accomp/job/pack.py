@@ -106,6 +106,7 @@ def _drill(
     shapes = {str(change.from_chord): change.from_shape, str(change.to_chord): change.to_shape}
     plan = replace(version.plans[0], path=tuple(shapes[str(chord)] for chord in chords.chords))
     there = Neck(chords, asked, options)
+    asked = replace(asked, melody=())
     parts = []
     for step in steps:
         one = replace(version, tune=tune, chords=chords)

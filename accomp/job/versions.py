@@ -18,6 +18,7 @@ from accomp.score.arrange import arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.planning import TuneChords, tune_chords
 from accomp.tune import Tune, key_slug, slug, transpose_tune
+from accomp.tune.melody import transpose_melody
 
 
 @dataclass(frozen=True)
@@ -96,6 +97,8 @@ def version(
 ) -> Version:
     """One version: the plans, arranged; see `arrange` for `ending`."""
 
+    melody = transpose_melody(asked.melody, asked.melody_key, tune.key)
+
     def arranged(some: Sequence[Plan]) -> Arrangement:
         return arrange(
             tune,
@@ -106,6 +109,7 @@ def version(
             tempo=tempo,
             seed=seed,
             ending=ending,
+            melody=melody,
         )
 
     whole = arranged(plans)

@@ -18,6 +18,7 @@ from accomp.job.cue import cue_sheet
 from accomp.job.make import make_tune
 from accomp.job.options import Options
 from accomp.score.join import Cue
+from accomp.tune import read_tune
 
 
 def test_manifest_tells_what_is_there(tmp_path: Path) -> None:
@@ -117,3 +118,26 @@ def test_cue_sheet_counts_75_frames_a_second() -> None:
     assert "INDEX 01 01:01:45" in text
     assert "A 'quoted' title" in text
     assert text.count("\n") == 8
+
+
+def test_melody_is_a_guide_track_in_every_key(tmp_path: Path) -> None:
+    (tmp_path / "small.abc").write_text(
+        "X:1\nT:Small Tune\nM:4/4\nL:1/4\nK:C\nCDEF|GABc|cBAG|FEDC|]\n"
+    )
+    (tmp_path / "small.toml").write_text(
+        TEXT.replace("[sections]", 'melody = "small.abc"\n[sections]')
+    )
+    tune = read_tune(tmp_path / "small.toml")
+    options = Options(only=("midi",), melody=True, keys=("C", "D"), choruses=2, count_in=0)
+    manifest = make_tune(tune, options, tmp_path / "out")
+    for file, up in zip(manifest.files, (0, 2), strict=True):
+        midi = mido.MidiFile(tmp_path / "out" / file.path)
+        melody = next(track for track in midi.tracks if track.name == "Melody")
+        struck = [m.note for m in melody if m.type == "note_on" and m.velocity]
+        one = [60, 62, 64, 65, 67, 69, 71, 72, 72, 71, 69, 67, 65, 64, 62, 60]
+        assert struck == [note + up for note in one * 2]
+
+
+def test_a_tune_without_melody_says_so(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="has no melody"):
+        make_tune(small(), replace(PAPER, melody=True), tmp_path)
