@@ -1,21 +1,24 @@
 """Sound into a file's bytes: FLAC, WAV, OGG (Vorbis) or MP3.
 
 Conventions: FLAC and WAV are 16 bit with triangular dither of ±1 step, added once and from a fixed
-seed, so that equal sound gives equal bytes; the lossy ones get float sound. Tags are text by name:
-"title" and whatever else the caller has ("key", "tempo", "position").
+seed, so that equal sound gives equal bytes; the lossy ones get float sound.
 """
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from accomp.write.audio.ogg import with_serial
+from accomp.write.audio.id3 import id3_tag
+from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.spool import Sound
+from accomp.write.audio.tags import NO_TAGS, Tags
+from accomp.write.audio.vorbis import flac_with_tags
+from accomp.write.audio.wave_cues import wav_with_cues
 
 FORMATS = ("flac", "wav", "ogg", "mp3")
 LOSSY = frozenset({"ogg", "mp3"})  # what comes out is not quite what went in
@@ -25,7 +28,7 @@ _KINDS = {
     "ogg": ("OGG", "VORBIS"),
     "mp3": ("MP3", "MPEG_LAYER_III"),
 }
-# libsndfile: 0 is the best and largest. Vorbis quality is 1 - level; MP3 at 192 kbit/s.
+# libsndfile: 0 is the best and largest. Vorbis quality is 1 - level; MP3 comes out at 224 kbit/s.
 _LEVELS: dict[str, dict[str, Any]] = {
     "ogg": {"compression_level": 0.4},
     "mp3": {"compression_level": 0.35, "bitrate_mode": "CONSTANT"},
@@ -34,9 +37,7 @@ _DITHER_SEED = 16
 _WRITE = 16_384  # frames at a time: the Vorbis encoder keeps large writes on its stack
 
 
-def encode(
-    blocks: Iterable[Sound], kind: str, *, sample_rate: int, tags: Mapping[str, str]
-) -> bytes:
+def encode(blocks: Iterable[Sound], kind: str, *, sample_rate: int, tags: Tags = NO_TAGS) -> bytes:
     """The file's bytes; `kind` is one of `FORMATS`."""
     import soundfile
 
@@ -45,13 +46,23 @@ def encode(
     with soundfile.SoundFile(
         buffer, "w", sample_rate, 2, subtype, format=container, **_LEVELS.get(kind, {})
     ) as file:
-        for name, text in _strings(tags).items():
-            setattr(file, name, text)
+        if kind == "wav":  # the others get their tags below, with more than libsndfile can write
+            for name, text in (("title", tags.title), ("comment", tags.comment)):
+                if text:
+                    setattr(file, name, text)
         for block in dithered(blocks) if subtype == "PCM_16" else blocks:
             for start in range(0, len(block), _WRITE):
                 file.write(block[start : start + _WRITE])
+        if not file.frames:  # a FLAC file of nothing at all has no head
+            file.write(np.zeros((1, 2), np.float32))
     data = buffer.getvalue()
-    return with_serial(data, 1) if kind == "ogg" else data
+    if kind == "flac":
+        return flac_with_tags(data, tags)
+    if kind == "ogg":
+        return ogg_with_tags(data, tags)
+    if kind == "mp3":
+        return id3_tag(tags) + data
+    return wav_with_cues(data, tags.chapters, sample_rate)
 
 
 def decoded(data: bytes) -> Iterator[Sound]:
@@ -70,15 +81,3 @@ def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:
         noise = random.random(block.shape, np.float32) - random.random(block.shape, np.float32)
         steps = np.rint(block * np.float32(32_768) + noise)
         yield np.clip(steps, -32_768, 32_767).astype(np.int16)
-
-
-def _strings(tags: Mapping[str, str]) -> dict[str, str]:
-    """What libsndfile can store: the title, and all else in a comment."""
-    clean = {name: _one_line(text) for name, text in tags.items()}
-    strings = {"title": clean.pop("title", ""), "comment": "; ".join(map(": ".join, clean.items()))}
-    return {name: text for name, text in strings.items() if text}
-
-
-def _one_line(text: str) -> str:
-    """Tags are data from a file: no control signs, no more than 200 characters."""
-    return "".join(sign if sign.isprintable() else " " for sign in text).strip()[:200]

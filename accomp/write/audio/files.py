@@ -17,6 +17,7 @@ from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.mix import GROUPS, Group, Mix, Progress, mixed, working_disk
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.report import AudioReport
+from accomp.write.audio.tags import Tags, tags_of
 from accomp.write.synth import synth_name
 
 _ALLOWED_LU = 0.5  # further off the target than this is said in a notice
@@ -69,8 +70,9 @@ def write_groups(
 
     `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
     player. `format` is one of `FORMATS`; the path's own ending is not looked at. The title is a tag
-    by itself. `progress` gets the part of the work done, 0 to 1, from this thread. Raises
-    `SoundError` (no synthesiser, unusable font), `OutputError` (disk full, no permission).
+    by itself, and what is marked in the performance makes chapters. `progress` gets the part of the
+    work done, 0 to 1, from this thread. Raises `SoundError` (no synthesiser, unusable font),
+    `OutputError` (disk full, no permission).
     """
     if format not in FORMATS:
         raise SoundError(
@@ -88,7 +90,11 @@ def write_groups(
         threads=threads,
     ) as mix:
         for done, (name, path) in enumerate(paths.items(), 1):
-            written = {"title": performance.title, **(tags or {}).get(name, {})}
+            written = tags_of(
+                {"title": performance.title, **(tags or {}).get(name, {})},
+                performance.markers,
+                duration_s=mix.full.source.frames / SAMPLE_RATE,
+            )
             data, sound = _encoded(mix, name, format, written)
             with output_errors(path):
                 path.write_bytes(data)
@@ -107,7 +113,7 @@ def write_groups(
     return reports
 
 
-def _encoded(mix: Mix, name: str, kind: str, tags: Mapping[str, str]) -> tuple[bytes, Measured]:
+def _encoded(mix: Mix, name: str, kind: str, tags: Tags) -> tuple[bytes, Measured]:
     """A group's file, and what was measured on the sound that a listener gets from it."""
     with ExitStack() as stack, working_disk():
         sound = mix.full
