@@ -49,12 +49,12 @@ def read_strum(
     that can be read, which is noted."""
     reader.only(path, ("count", "length", "stroke", "strings", "force", "sound", *more))
     count = reader.count(path, meter)
-    if count is None:
-        return None
     strokes = reader.row((*path, "stroke"), count, "down", tuple(STROKE_WORDS))
     strings = reader.row((*path, "strings"), count, "all", CHOICES, is_choice)
     forces = reader.row((*path, "force"), count, "plain", FORCES)
     sounds = reader.row((*path, "sound"), count, "ring", SOUNDS)
+    if count is None:
+        return None
     struck = [index for index, word in enumerate(strokes) if word != NOTHING]
     edges = [*(count.places[index] for index in struck), count.length]
     made = []
@@ -80,14 +80,12 @@ def read_bass(
     """The bass's pattern; `more` keys, among "player", are those that may stand here."""
     reader.only(path, ("count", "length", "note", "force", "sound", "first", *more))
     count = reader.count(path, meter)
-    if count is None:
-        return None
     notes = reader.row((*path, "note"), count, "root", ROLES)
     first = reader.word(
         (*path, "first"), ("root", "as written"), "root", "how a chord begins in the bass"
     )
     pattern = _pitched(reader, path, count, notes, "acoustic-bass")
-    return replace(pattern, free=first == "as written")
+    return None if pattern is None else replace(pattern, free=first == "as written")
 
 
 def read_comping(
@@ -96,8 +94,6 @@ def read_comping(
     """The pattern of a second player of chords; `more` keys are those that may stand here."""
     reader.only(path, ("count", "length", "play", "force", "sound", *more))
     count = reader.count(path, meter)
-    if count is None:
-        return None
     strikes = reader.row((*path, "play"), count, "chord", STRIKES)
     return _pitched(reader, path, count, strikes, "piano")
 
@@ -107,29 +103,32 @@ def read_drums(reader: Reader, path: TomlPath, meter: Meter) -> BandPattern | No
     words = percussion_words()
     reader.only(path, ("count", "length", *words))
     count = reader.count(path, meter)
-    if count is None:
-        return None
     notes = []
     for sound in reader.value(path):
         if sound not in words:
             continue
         row = reader.row((*path, sound), count, NOTHING, tuple(DRUM_WORDS))
+        places = count.places if count is not None else ()
         notes += [
             BandNote(start, sound, DRUM_WORDS[word])
-            for start, word in zip(count.places, row, strict=True)
+            for start, word in zip(places, row, strict=True)
             if word != NOTHING
         ]
+    if count is None:
+        return None
     notes.sort(key=lambda note: note.start)
     return BandPattern(count.length, tuple(notes))
 
 
 def _pitched(
-    reader: Reader, path: TomlPath, count: Count, notes: list[str], default: str
-) -> BandPattern:
+    reader: Reader, path: TomlPath, count: Count | None, notes: list[str], default: str
+) -> BandPattern | None:
     """A pitched player's pattern, from the words of the row that says what is played."""
     forces = reader.row((*path, "force"), count, "plain", FORCES)
     sounds = reader.row((*path, "sound"), count, "long", LENGTHS)
     player = reader.word((*path, "player"), program_words(), default, "a General MIDI sound")
+    if count is None:
+        return None
     rows = zip(count.places, notes, forces, sounds, strict=True)
     return BandPattern(
         count.length,

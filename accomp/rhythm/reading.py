@@ -13,7 +13,7 @@ from typing import Any
 
 from accomp.errors import Problem
 from accomp.files.toml import Document, nearest, unknown_keys
-from accomp.rhythm.rows import NOTHING, Count, RowError, read_count, under
+from accomp.rhythm.rows import NOTHING, Count, Row, RowError, read_count, under
 from accomp.time import Meter
 
 TomlPath = tuple[str | int, ...]
@@ -203,24 +203,26 @@ class Reader:
     def row(
         self,
         path: TomlPath,
-        count: Count,
+        count: Count | None,
         default: str,
         words: Sequence[str],
         known: Callable[[str], bool] | None = None,
     ) -> list[str]:
         """The words of one row; an unknown one is noted and `default` stands for it, as it does
-        where the row is left out. `words` are the known ones, or examples of what `known` takes."""
+        where the row is left out. `words` are the known ones, or examples of what `known` takes.
+        Without a count the words are looked at all the same, and none are given."""
         text = self.value(path)
+        usual = [default] * len(count.row) if count is not None else []
         if text is None:
-            return [default] * len(count.row)
+            return usual
         if not isinstance(text, str):
             self.wrong(f"{path[-1]!r} is a row of words in quotes.", *path, found=text)
-            return [default] * len(count.row)
+            return usual
         try:
-            found = under(text, count)
+            found = Row.split(text).words if count is None else under(text, count)
         except RowError as error:
             self.row_problem(error, *path)
-            return [default] * len(count.row)
+            return usual
         known = known or words.__contains__
         bad = {word for word in found if word.text != NOTHING and not known(word.text)}
         for word in sorted(bad, key=lambda word: word.offset):
@@ -234,6 +236,8 @@ class Reader:
                 expected=listed,
                 hint=f"Did you mean {close!r}?" if close else f"Known are: {listed}.",
             )
+        if count is None:
+            return []
         return [default if word in bad else word.text for word in found]
 
 

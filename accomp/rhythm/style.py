@@ -84,6 +84,17 @@ class Style:
         """The General MIDI word of the second chord player's sound."""
         return (self.comping.player if self.comping is not None else "") or "piano"
 
+    def unlike(self, tempo_bpm: float) -> str:
+        """A sentence where a tempo (beats a minute of the style's meter) lies outside the range in
+        which the style lives; empty where it does not."""
+        low, high = self.tempo
+        if low <= tempo_bpm <= high:
+            return ""
+        return (
+            f"{self.title} is a style for {low:g} to {high:g} beats a minute; {tempo_bpm:g} is "
+            f"{'slower' if tempo_bpm < low else 'faster'}."
+        )
+
     def swing_at(self, tempo_bpm: float) -> float:
         """The swing ratio at a tempo in beats a minute of the style's meter."""
         if not self.swing_by_tempo:

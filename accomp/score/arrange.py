@@ -93,7 +93,7 @@ def arrange(
         changes = _changes(bar, chords.spans[index % per_chorus], plans[bar.chorus - 1])
         laid.append(_Laid(bar, style, playing, changes, place))
     bass, comping = _bass(laid, seed), _comping(laid)
-    return Arrangement(
+    made = Arrangement(
         title=tune.title,
         composer=tune.composer,
         key=tune.key,
@@ -121,6 +121,9 @@ def arrange(
         seed=seed,
         melody=melody_strokes([(bar, unfolded[index % per_chorus]) for bar, index in bars], melody),
     )
+    used = {each.style.name: each.style for each in laid}
+    unlike = [style.unlike(made.tempo_of(style)) for style in used.values()]
+    return replace(made, notices=(*made.notices, *filter(None, unlike)))
 
 
 def _changes(bar: PlayedBar, indices: tuple[int | None, ...], plan: Plan) -> tuple[Change, ...]:

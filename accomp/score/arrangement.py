@@ -111,3 +111,7 @@ class Arrangement:
     slow_to: float = 1.0
     seed: int = 0
     melody: tuple[MelodyStroke, ...] = ()
+
+    def tempo_of(self, style: Style) -> float:
+        """The tempo in beats a minute of a style's own meter: a quarter stays a quarter."""
+        return float(self.tempo * float(self.beat / style.meter.beat))

@@ -26,7 +26,9 @@ class Clock:
         self.whole_s = 60.0 / arrangement.tempo / float(arrangement.beat)
         self.lead = lead
         self._bars = arrangement.bars
-        self._swings = [bar.style.swing_at(arrangement.tempo) for bar in arrangement.bars]
+        self._swings = [
+            bar.style.swing_at(arrangement.tempo_of(bar.style)) for bar in arrangement.bars
+        ]
         self._bar_starts = [bar.span.start for bar in arrangement.bars]
         # From each of these positions (whole notes) on, a whole note lasts so many seconds.
         self._positions, self._wholes_s = _falling(arrangement, self.whole_s)

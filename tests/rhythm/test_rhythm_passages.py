@@ -196,3 +196,11 @@ def test_what_divides_in_three_does_not_swing(read, meter):
         read("", base)
     assert (caught.value.problems[0].line, caught.value.problems[0].column) == (4, 9)
     assert read("", base.replace("swing = 2\n", "")).swing == 1
+
+
+def test_a_tempo_outside_the_range_is_said(read):
+    style = read("")
+    assert style.unlike(90) == style.unlike(180) == ""
+    assert "90 to 180" in style.unlike(60)
+    assert style.unlike(60).endswith("slower.")
+    assert style.unlike(300).endswith("faster.")

@@ -293,3 +293,18 @@ def test_each_player_has_his_own_sound_and_place() -> None:
     assert len({band[name].channels for name in band}) == len(band)
     assert band["Tenor banjo"].pan < 64 < band["Accordion"].pan
     assert [note.start_s for note in band["Accordion"].notes] == pytest.approx([0.5] * 3)
+
+
+def test_a_style_is_told_when_the_tempo_is_not_its_own() -> None:
+    made = arranged(tune("| C |", tempo=240), style(FLAT), C_CLOSED)
+    assert any("60 to 200" in notice and "faster" in notice for notice in made.notices)
+    assert not arranged(tune("| C |", tempo=120), style(FLAT), C_CLOSED).notices
+
+
+def test_swing_by_tempo_counts_the_beats_of_the_bar_it_is_in() -> None:
+    # A tune in 2/2 at 120 halves a minute goes at 240 quarters: 1 + 2.5 · (300 - 240) / 180.
+    eighths = pattern(WHOLE, *((f"{n}/8", "ring", "down", "low1") for n in range(8)))
+    made = arranged(tune("| C |", "2/2"), style(eighths, "2/2", swing_by_tempo=True), C_CLOSED)
+    starts = [note.start_s for note in player(performed(made))]
+    long, short = starts[1] - starts[0], starts[2] - starts[1]
+    assert long / short == pytest.approx(1 + 2.5 * 60 / 180)
