@@ -73,8 +73,7 @@ def _plans(arrangement: Arrangement, layout: Layout) -> list[_Plan]:
     if layout.player in {"both", "notation", "slash"}:
         kind = "slash" if layout.player == "slash" else "notation"
         clef, octaves = staff(layout, instrument)
-        title = " in ".join(filter(None, (instrument.title, reader_title(layout.reader))))
-        part = _part(title, kind, clef, instrument)
+        part = _part(reader_title(layout.reader) or instrument.title, kind, clef, instrument)
         plans.append(_Plan(part, strums, layout.reader, octaves))
     if layout.player in {"both", "tab"}:
         both = layout.player == "both"

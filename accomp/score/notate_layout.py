@@ -22,7 +22,7 @@ TREBLE, BASS = Clef("G", 2), Clef("F", 4)
 # Up from the sound to the written note; the second is the same distance under another name, for
 # keys whose signature would have more than seven signs.
 _UP = {"Bb": (Interval(1, 2), Interval(2, 2)), "Eb": (Interval(5, 9), Interval(6, 9))}
-_TITLES = {"concert": "", "Bb": "B♭", "Eb": "E♭", "bass": "bass clef"}
+_TITLES = {"concert": "", "Bb": "Part in B♭", "Eb": "Part in E♭", "bass": "Part in bass clef"}
 _MOST_SIGNS = 6
 
 
@@ -49,7 +49,7 @@ class Layout:
 
 
 def reader_title(reader: str) -> str:
-    """What stands beside the part's name: "B♭" for "Bb", nothing for concert pitch."""
+    """The name of a part for this reader; none at concert pitch, where the player names it."""
     return _TITLES[reader]
 
 

@@ -64,8 +64,13 @@ def boxes_svg(boxes: Sequence[tuple[str, Shape]], per_row: int = 8) -> str:
     return str(etree.tostring(root, encoding="unicode"))
 
 
-def box_group(shape: Shape, title: str, x: float, y: float, scale: float = 1.0) -> etree._Element:
-    """A box as a `g` element with its upper left corner at (x, y)."""
+def box_group(
+    shape: Shape, title: str, x: float, y: float, scale: float = 1.0, *, small: bool = False
+) -> etree._Element:
+    """A box as a `g` element with its upper left corner at (x, y).
+
+    A `small` one, to be read over music, has no fingers and a larger number of its first fret.
+    """
     group = etree.Element(f"{{{_SVG}}}g", {"class": "chord-box"}, nsmap={None: _SVG})
     place = f"translate({_number(x)} {_number(y)})"
     group.set("transform", place if scale == 1 else f"{place} scale({_number(scale)})")
@@ -73,7 +78,9 @@ def box_group(shape: Shape, title: str, x: float, y: float, scale: float = 1.0) 
     left, top = SIDE, TITLE_HEIGHT + MARKS_HEIGHT
     right, bottom = left + STRING_GAP * (strings - 1), top + FRET_GAP * frets
     if title:
-        _text(group, "title", (left + right) / 2, TITLE_HEIGHT - 5, TITLE_SIZE, clean(title))
+        room = right - left + 2 * SIDE
+        size = min(TITLE_SIZE, room / (0.56 * len(title)))
+        _text(group, "title", (left + right) / 2, TITLE_HEIGHT - 5, size, clean(title))
     for across in range(frets + 1):
         nut = across == 0 and first == 1
         y_fret = top + FRET_GAP * across
@@ -82,8 +89,9 @@ def box_group(shape: Shape, title: str, x: float, y: float, scale: float = 1.0) 
         x_string = left + STRING_GAP * string
         _line(group, "string", (x_string, top), (x_string, bottom))
     if first > 1:
-        y_space = top + FRET_GAP / 2 + SMALL_SIZE * 0.34
-        _text(group, "first", left - 7.5, y_space, SMALL_SIZE, str(first))
+        size = SMALL_SIZE * 1.25 if small else SMALL_SIZE
+        y_space = top + FRET_GAP / 2 + size * 0.34
+        _text(group, "first", left - 5 - size * 0.32 * len(str(first)), y_space, size, str(first))
     _barre(group, shape, left, top, first)
     for i, fret in enumerate(shape.frets):
         x_string = left + STRING_GAP * i
@@ -94,7 +102,7 @@ def box_group(shape: Shape, title: str, x: float, y: float, scale: float = 1.0) 
         else:
             y_dot = top + FRET_GAP * (fret - first + 0.5)
             _circle(group, "dot", x_string, y_dot, DOT_RADIUS)
-        if shape.fingers[i]:
+        if shape.fingers[i] and not small:
             _text(group, "finger", x_string, bottom + 9.0, SMALL_SIZE, str(shape.fingers[i]))
     return group
 

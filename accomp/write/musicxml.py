@@ -42,6 +42,19 @@ def write_musicxml(score: Score, path: Path) -> None:
 
 def musicxml_bytes(score: Score) -> bytes:
     """The bytes of the file; equal scores give equal bytes."""
+    return bytes(
+        etree.tostring(
+            musicxml_root(score),
+            xml_declaration=True,
+            encoding="UTF-8",
+            doctype=_DOCTYPE,
+            pretty_print=True,
+        )
+    )
+
+
+def musicxml_root(score: Score) -> etree._Element:
+    """The document's root element."""
     root = etree.Element("score-partwise", version="4.0")
     write_header(root, score)
     divisions = _divisions(score)
@@ -49,11 +62,7 @@ def musicxml_bytes(score: Score) -> bytes:
         element = add(root, "part", id=f"P{number}")
         for measure in part.measures:
             _write_measure(element, score, part, measure, number, divisions)
-    return bytes(
-        etree.tostring(
-            root, xml_declaration=True, encoding="UTF-8", doctype=_DOCTYPE, pretty_print=True
-        )
-    )
+    return root
 
 
 def _divisions(score: Score) -> int:

@@ -1,0 +1,99 @@
+"""Where a page breaks its lines of music: phrases begin lines, and no line is crowded.
+
+Conventions: widths are millimetres at the engraver's usual size (a staff 7.2 mm high), as
+measured on its output: a guess that is only used to choose how many measures share a line.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+
+from accomp.score.written import Measure
+
+_EDGE_MM = 5.0  # bar line and the space around it
+_CLEF_MM = 20.0  # clef, key and meter at the start of a line
+_CHORD_MM = 12.0  # the least room for a symbol with its box
+_ACCIDENTAL_MM = 1.6
+_LINE = 4  # measures of a phrase, the usual line
+_SIZES = (0.92, 0.86, 0.8)  # a staff of 6.6, 6.2, 5.8 mm
+
+
+def line_starts(measures: Sequence[Measure], width_mm: float) -> tuple[float, tuple[int, ...]]:
+    """(size, indices of the measures that begin a line, 0 among them).
+
+    Size 1 is the engraver's own. Where four measures do not share a line at the usual size and
+    would at a smaller one that is still easy to read, it is that one.
+    """
+    widths = [measure_mm(measure) for measure in measures]
+    sections = _sections(measures)
+    size, per_line = next(
+        ((size, _LINE) for size in _SIZES if _fits(_LINE, sections, widths, width_mm / size)),
+        (_SIZES[0], _LINE // 2),
+    )
+    room = width_mm / size - _CLEF_MM
+    lines: list[tuple[int, int]] = []
+    for first, last in sections:
+        lines += _lines(first, last, widths, room, per_line)
+    return size, tuple(first for first, _ in _without_orphans(lines, widths, room))
+
+
+def _fits(
+    per_line: int, sections: Sequence[tuple[int, int]], widths: Sequence[float], width_mm: float
+) -> bool:
+    return all(
+        sum(widths[at : min(at + per_line, last)]) <= width_mm - _CLEF_MM
+        for first, last in sections
+        for at in range(first, last, per_line)
+    )
+
+
+def measure_mm(measure: Measure) -> float:
+    """A guess at the width that a measure asks for."""
+    if measure.rests or measure.events[0].whole_measure:
+        notes = 12.0
+    else:
+        notes = sum(_event_mm(event.value.length) for event in measure.events)
+        notes += _ACCIDENTAL_MM * sum(
+            any(note.accidental is not None for note in event.notes) for event in measure.events
+        )
+    return _EDGE_MM + max(notes, _CHORD_MM * len(measure.chords))
+
+
+def _event_mm(length: Fraction) -> float:
+    """Longer notes take more room, by less than their length."""
+    return 5.8 * math.pow(length * 4, 0.45)
+
+
+def _sections(measures: Sequence[Measure]) -> list[tuple[int, int]]:
+    starts = [i for i, measure in enumerate(measures) if i == 0 or measure.rehearsal]
+    if len(starts) > 1 and measures[0].implicit and starts[1] == 1:
+        starts.remove(1)  # a pickup shares the line of the first section
+    return list(zip(starts, [*starts[1:], len(measures)], strict=True))
+
+
+def _lines(
+    first: int, last: int, widths: Sequence[float], room: float, per_line: int
+) -> list[tuple[int, int]]:
+    """Lines of `per_line` measures where they fit, else of half as many."""
+    width_mm = room + _CLEF_MM
+    while per_line > 1 and not _fits(per_line, [(first, last)], widths, width_mm):
+        per_line //= 2
+    return [(at, min(at + per_line, last)) for at in range(first, last, per_line)]
+
+
+def _without_orphans(
+    lines: list[tuple[int, int]], widths: Sequence[float], room: float
+) -> list[tuple[int, int]]:
+    """The same lines, with a short one joined to the line before it where both fit."""
+    out: list[tuple[int, int]] = []
+    for first, last in lines:
+        if out:
+            before = out[-1]
+            short = min(sum(widths[first:last]), sum(widths[before[0] : before[1]])) < room / 2.5
+            if short and sum(widths[before[0] : last]) <= room * 1.08:
+                out[-1] = (before[0], last)
+                continue
+        out.append((first, last))
+    return out

@@ -1,0 +1,206 @@
+"""What is done to an engraved system before it goes on a page.
+
+Conventions: the engraver's inner picture counts hundredths of a millimetre. Text loses the music
+font (which only the engraver has) for real signs that the page's font has; dead strokes get a
+cross on the TAB; chord boxes stand in a strip above everything else in the system.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import dataclass
+
+from lxml import etree
+
+from accomp.score.written import ChordMark, Score
+from accomp.write.box import box_frets
+from accomp.write.diagram import (
+    FRET_GAP,
+    MARKS_HEIGHT,
+    SIDE,
+    STRING_GAP,
+    TITLE_HEIGHT,
+    box_group,
+)
+
+TEXT_FONT = "Libertinus Serif"
+_SVG = "{http://www.w3.org/2000/svg}"
+_INNER = 10  # inner units to one outer
+# SMuFL's signs in the engraver's texts (chord symbols, metronome marks) and the real ones.
+_SIGNS = {
+    "\uea64": "♭",
+    "\uea65": "♮",
+    "\uea66": "♯",
+    "\ue260": "♭",
+    "\ue261": "♮",
+    "\ue262": "♯",
+    "\ueca5": "♩",
+}
+_SCALE = 20.0  # inner units to one unit of a chord box: strings 2.2 mm apart
+_STRIP_GAP = 120.0
+_SYMBOL_HEIGHT = 330.0
+_TRANSLATE = re.compile(r"translate\([-\d.]+,? *([-\d.]+)\)")
+_ACCIDENTAL = re.compile("([♭♮♯])")
+_POINT = re.compile(r"([-\d.]+)[ ,]([-\d.]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A finished picture and its size in outer units."""
+
+    svg: str
+    width: float
+    height: float
+
+
+def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tuple[Drawn, object]:
+    """The picture ready for the page, and the last chord that got a box (to be given back).
+
+    `last` is what the call for the system before returned.
+    """
+    root = etree.fromstring(svg.encode())
+    inner = root.find(f"{_SVG}svg")
+    _real_text(root)
+    _cross_dead(root, score)
+    width, height = (float(n) for n in root.get("viewBox").split()[2:])
+    strip = 0.0
+    if boxes:
+        strip, last = _add_boxes(root, inner, score, last)
+    root.set("viewBox", f"0 {-strip / _INNER:g} {width:g} {height + strip / _INNER:g}")
+    inner.set("viewBox", f"0 {-strip:g} {width * _INNER:g} {height * _INNER + strip:g}")
+    for name, value in (("x", 0.0), ("y", -strip / _INNER), ("width", width)):
+        inner.set(name, f"{value:g}")
+    inner.set("height", f"{height + strip / _INNER:g}")
+    inner.set("font-family", TEXT_FONT)
+    root.set("width", f"{width:g}")
+    root.set("height", f"{height + strip / _INNER:g}")
+    text = etree.tostring(root, encoding="unicode")
+    return Drawn(text, width, height + strip / _INNER), last
+
+
+def _real_text(root: etree._Element) -> None:
+    """Every text in one piece, in the page's font."""
+    for text in root.iter(f"{_SVG}text"):
+        pieces = [(span.text or "", span) for span in text.iter(f"{_SVG}tspan") if not len(span)]
+        whole = "".join(_SIGNS.get(sign, sign) for piece, _ in pieces for sign in piece)
+        sizes = [s.get("font-size") for _, s in pieces if s.get("font-family") is None]
+        for child in list(text):
+            text.remove(child)
+        size = next((size for size in sizes if size), "405px")
+        text.set("font-size", size)
+        _put_text(text, whole.strip(), float(size.removesuffix("px")))
+
+
+def _put_text(text: etree._Element, whole: str, size: float) -> None:
+    """The text with its sharps and flats larger: they are small in a text font."""
+    pieces = _ACCIDENTAL.split(whole)
+    text.text = pieces[0]
+    for sign, after in zip(pieces[1::2], pieces[2::2], strict=True):
+        span = etree.SubElement(text, f"{_SVG}tspan")
+        span.set("font-size", f"{size * 1.3:g}px")
+        span.text, span.tail = sign, after
+
+
+def _cross_dead(root: etree._Element, score: Score) -> None:
+    """A cross instead of the fret number for each note of a dead stroke on TAB."""
+    dead: set[str] = set()
+    for number, part in enumerate(score.parts, 1):
+        for measure in part.measures if part.kind == "tab" else ():
+            place = 0
+            for event in measure.events:
+                for _ in event.notes or (None,):  # a rest has a number too
+                    place += 1
+                    if "dead" in event.marks:
+                        dead.add(f"p{number}-m{measure.number}-n{place}")
+    if not dead:
+        return
+    for group in root.iter(f"{_SVG}g"):
+        if group.get("id") in dead:
+            for text in group.iter(f"{_SVG}text"):
+                text.text = "×"
+
+
+def _add_boxes(
+    root: etree._Element, inner: etree._Element, score: Score, last: object
+) -> tuple[float, object]:
+    """Put chord symbols in one row over the system and boxes in a strip over that.
+
+    Returns how far this reaches above the picture, in inner units.
+    """
+    placed: list[tuple[float, ChordMark]] = []
+    texts: list[etree._Element] = []
+    marks = {f"p1-m{m.number}": m.chords for m in score.parts[0].measures}
+    for measure in root.iter(f"{_SVG}g"):
+        chords = marks.get(measure.get("id") or "", ())
+        if measure.get("class") != "measure" or not chords:
+            continue
+        symbols = [g for g in measure.iter(f"{_SVG}g") if g.get("class") == "harm"]
+        texts += [text for group in symbols for text in group.iter(f"{_SVG}text")]
+        for group, mark in zip(symbols, chords, strict=False):
+            if mark.shape is None:
+                last = None
+                continue
+            if (mark.chord, mark.shape) != last:
+                text = group.find(f"{_SVG}text")
+                placed.append((float(text.get("x")), mark))
+            last = (mark.chord, mark.shape)
+    row = _symbol_row(inner, texts)
+    for text in texts:
+        text.set("y", f"{row:g}")
+    top = row - _SYMBOL_HEIGHT
+    if not placed:
+        return max(0.0, -top), last
+    scale = _scale(placed)
+    tallest = max(box_frets(mark.shape) for _, mark in placed if mark.shape is not None)
+    height = (MARKS_HEIGHT + FRET_GAP * tallest) * scale + _STRIP_GAP
+    strip = etree.SubElement(inner, f"{_SVG}g", {"class": "boxes"})
+    for x, mark in placed:
+        assert mark.shape is not None, "only chords with shapes were kept"
+        lower = FRET_GAP * (tallest - box_frets(mark.shape))
+        y = top - height - (TITLE_HEIGHT - lower) * scale
+        left = max(0.0, x - (SIDE - STRING_GAP / 4) * scale)
+        strip.append(box_group(mark.shape, "", left, y, scale, small=True))
+    return max(0.0, height - top), last
+
+
+def _symbol_row(inner: etree._Element, texts: list[etree._Element]) -> float:
+    """The base line on which all chord symbols of the system clear what is under them."""
+    if not texts:
+        return _SYMBOL_HEIGHT
+    lowest = min(float(text.get("y")) for text in texts)
+    under = [lowest]
+    for group in inner.iter(f"{_SVG}g"):
+        kind = group.get("class") or ""
+        if kind in {"harm", "label", "mNum", "grpSym"}:
+            continue
+        room = 320.0 if kind in {"note", "notehead", "artic", "tuplet"} else 120.0
+        for y in _heights(group):
+            under.append(y - room)
+    return min(under)
+
+
+def _heights(group: etree._Element) -> list[float]:
+    """The y of glyphs, lines, boxes and texts that stand directly in a group."""
+    found = []
+    for child in group:
+        place = _TRANSLATE.search(child.get("transform") or "")
+        if place:
+            found.append(float(place[1]))
+        elif child.get("y") is not None:
+            size = float((child.get("font-size") or "0px").removesuffix("px"))
+            found.append(float(child.get("y")) - 0.7 * size)
+        elif child.get("d"):
+            found += [float(pair[1]) for pair in _POINT.findall(child.get("d"))]
+        elif child.get("points"):
+            found += [float(pair[1]) for pair in _POINT.findall(child.get("points"))]
+    return found
+
+
+def _scale(placed: list[tuple[float, ChordMark]]) -> float:
+    """The usual size, or smaller where two boxes would touch."""
+    xs = [x for x, _ in placed]
+    gap = min((b - a for a, b in itertools.pairwise(xs)), default=float("inf"))
+    widest = max(len(m.shape.frets) for _, m in placed if m.shape is not None)
+    wide = STRING_GAP * (widest - 1) + SIDE + 4
+    return max(_SCALE / 2, min(_SCALE, gap / wide))

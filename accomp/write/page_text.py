@@ -1,0 +1,105 @@
+"""Text as the pages can print it: in fonts that are there, with a mark for what they lack.
+
+Conventions: the fonts are the ones that come inside the typesetter (their licences allow it);
+`fonts.toml` lists the signs that every style in use has. Sharps and flats of chord symbols and keys
+are printed with the real signs.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from functools import lru_cache
+
+from accomp.files.data import package_file
+from accomp.harmony import Chord, Key
+from accomp.write.musicxml_harmony import printed_suffix
+
+MARK = "\ufffd"
+_REAL = str.maketrans("b#", "♭♯")
+
+
+class PageText:
+    """Makes text printable and remembers what it had to replace."""
+
+    def __init__(self) -> None:
+        self.lost: dict[str, list[str]] = {}
+
+    def __call__(self, text: str, what: str) -> str:
+        """`text` with a mark for every sign that no font has; `what` names it in the notice."""
+        one_line = " ".join(text.split())
+        out = []
+        for sign in one_line:
+            if ord(sign) in printable_signs():
+                out.append(sign)
+            elif unicodedata.category(sign) not in {"Cf", "Mn"}:  # those have no look of their own
+                out.append(MARK)
+                self.lost.setdefault(what, []).append(sign)
+        return "".join(out)
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What was replaced, one sentence each."""
+        return tuple(
+            f"{what} has signs that the page fonts lack "
+            f"({', '.join(_named(sign) for sign in dict.fromkeys(signs))}): "
+            f"a replacement mark is printed for each."
+            for what, signs in self.lost.items()
+        )
+
+
+def _named(sign: str) -> str:
+    return sign if sign.isprintable() else f"U+{ord(sign):04X}"
+
+
+@lru_cache(maxsize=1)
+def printable_signs() -> frozenset[int]:
+    """Code points that every style of the page fonts has."""
+    table = tomllib.loads(package_file("fonts.toml").read_text(encoding="utf-8"))
+    found: set[int] = set()
+    for piece in table["signs"].split():
+        first, _, last = piece.partition("-")
+        found.update(range(int(first, 16), int(last or first, 16) + 1))
+    return frozenset(found)
+
+
+def chord_text(chord: Chord | None) -> str:
+    """A chord symbol as it is printed: "B♭m7♭5/F"."""
+    if chord is None:
+        return "N.C."
+    bass = "" if chord.bass is None else "/" + str(chord.bass).translate(_REAL)
+    return real_name(str(chord.root)) + printed_suffix(chord) + bass
+
+
+def real_name(name: str) -> str:
+    """A note name with the real sign: "B♭" for "Bb"."""
+    return name[:1] + name[1:].translate(_REAL)
+
+
+def key_text(key: Key) -> str:
+    """A key in words: "B♭ major"."""
+    return f"{real_name(str(key.tonic))} {'minor' if key.minor else 'major'}"
+
+
+# Widths of signs in ems of the text font, rounded up; for choosing type sizes only.
+_WIDE = {"m": 0.82, "M": 0.85, "Δ": 0.72, "♭": 0.45, "♯": 0.5, "/": 0.4, "(": 0.36, ")": 0.36}
+
+
+def ems(text: str) -> float:
+    """About how wide a text is, in ems."""
+    return sum(
+        _WIDE.get(sign) or (0.72 if sign.isupper() else 0.5 if sign.isdigit() else 0.54)
+        for sign in text
+    )
+
+
+_WORDS = re.compile(r"([a-z]+)(\d+)")
+
+
+def strings_text(choice: str) -> str:
+    """A choice of strings in a word or two: "low 2"."""
+    if choice == "all":
+        return ""
+    match = _WORDS.fullmatch(choice)
+    return choice if match is None else f"{match[1]} {match[2]}"

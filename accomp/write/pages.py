@@ -1,0 +1,115 @@
+"""Setting pages: data and pictures go into the typesetter, a PDF comes out.
+
+Conventions: the typesetter is typst, used without the network and without the machine's fonts, so
+that equal input gives equal bytes on every machine. Text from files reaches it in a JSON file.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import OutputError
+from accomp.files.data import package_file
+
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # width and height in mm
+SIDE_MM, TOP_MM, BOTTOM_MM = 15.0, 19.0, 16.0
+_TYPST_PAPERS = {"a4": "a4", "letter": "us-letter"}
+
+
+def text_width_mm(paper: str) -> float:
+    """Width between the margins."""
+    return PAPERS[paper][0] - 2 * SIDE_MM
+
+
+def text_height_mm(paper: str) -> float:
+    """Height between the margins."""
+    return PAPERS[paper][1] - TOP_MM - BOTTOM_MM
+
+
+class Pictures:
+    """SVG pictures by file name; equal ones are kept once."""
+
+    def __init__(self) -> None:
+        self.files: dict[str, str] = {}
+
+    def add(self, svg: str) -> str:
+        """Keep a picture; returns the name under which the page asks for it."""
+        name = f"{hashlib.sha256(svg.encode()).hexdigest()[:24]}.svg"
+        self.files[name] = svg
+        return name
+
+
+def set_pdf(
+    title: str,
+    pages: Sequence[Mapping[str, Any]],
+    pictures: Mapping[str, str],
+    path: Path,
+    *,
+    paper: str = "a4",
+    book: bool = False,
+) -> None:
+    """Set `pages` and write the PDF. Raises `OutputError` when the typesetter refuses, `OSError`
+    as the system says it."""
+    with _typesetting(title, pages, pictures, paper, book=book) as (source, root):
+        pdf = _compiled(path.name, source, root)
+    assert isinstance(pdf, bytes), "one document gives one PDF"
+    path.write_bytes(pdf)
+
+
+def page_pngs(
+    title: str,
+    pages: Sequence[Mapping[str, Any]],
+    pictures: Mapping[str, str],
+    *,
+    paper: str = "a4",
+    book: bool = False,
+    ppi: float = 72.0,
+) -> list[bytes]:
+    """The same pages as PNG pictures, one a page, at `ppi` dots an inch."""
+    with _typesetting(title, pages, pictures, paper, book=book) as (source, root):
+        made = _compiled(title, source, root, format="png", ppi=ppi)
+    return made if isinstance(made, list) else [made]
+
+
+@contextlib.contextmanager
+def _typesetting(
+    title: str,
+    pages: Sequence[Mapping[str, Any]],
+    pictures: Mapping[str, str],
+    paper: str,
+    *,
+    book: bool,
+) -> Iterator[tuple[str, str]]:
+    """A folder with everything that the typesetter reads, and its main file."""
+    with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
+        root = Path(folder)
+        shutil.copyfile(package_file("pages") / "pages.typ", root / "pages.typ")
+        document = {
+            "title": title,
+            "paper": _TYPST_PAPERS[paper],
+            "book": True if book else None,
+            "pages": list(pages),
+        }
+        (root / "data.json").write_text(json.dumps(document), encoding="utf-8")
+        for name, svg in pictures.items():
+            (root / name).write_text(svg, encoding="utf-8")
+        yield str(root / "pages.typ"), folder
+
+
+def _compiled(name: str, source: str, root: str, **how: Any) -> bytes | list[bytes]:
+    import typst
+
+    try:
+        made: bytes | list[bytes] = typst.compile(
+            source, root=root, ignore_system_fonts=True, **how
+        )
+    except typst.TypstError as error:
+        raise OutputError(f"{name}: the page could not be set ({error}).") from error
+    return made

@@ -1,0 +1,63 @@
+"""Pages for one tune: chord chart, part sheet and lesson sheet in one PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from accomp.score.arrangement import Arrangement
+from accomp.score.notate_layout import Layout
+from accomp.write.page_text import PageText
+from accomp.write.pages import Pictures, set_pdf
+from accomp.write.sheet_chart import chart_page
+from accomp.write.sheet_lesson import LessonText, lesson_page
+from accomp.write.sheet_part import part_page
+from accomp.write.sheet_tune import Place
+
+PAGES = ("chart", "part", "lesson")
+OWN_PART = Layout("both", bass=False)
+
+
+def write_sheet(
+    arrangement: Arrangement,
+    path: Path,
+    *,
+    pages: Sequence[str] = PAGES,
+    layout: Layout = OWN_PART,
+    paper: str = "a4",
+    lesson: LessonText | None = None,
+) -> tuple[str, ...]:
+    """Write the PDF of a tune; returns notices, such as signs that no page font has.
+
+    `pages` are among `PAGES`, in order; a lesson sheet is left out without a `lesson`. Raises
+    `OSError` as the system says it, `OutputError` when the typesetter refuses.
+    """
+    text, pictures = PageText(), Pictures()
+    made = tune_pages(arrangement, pages, layout, paper, lesson, pictures, text)
+    title = text(arrangement.title, "The title") or "Untitled"
+    set_pdf(title, made, pictures.files, path, paper=paper)
+    return text.notices
+
+
+def tune_pages(
+    arrangement: Arrangement,
+    pages: Sequence[str],
+    layout: Layout,
+    paper: str,
+    lesson: LessonText | None,
+    pictures: Pictures,
+    text: PageText,
+    label: str | None = None,
+) -> list[dict[str, Any]]:
+    """The data of a tune's pages; the first carries the tune's place in contents and bookmarks."""
+    made: list[dict[str, Any]] = []
+    for page in pages:
+        place = Place(first=not made, label=None if made else label)
+        if page == "chart":
+            made.append(chart_page(arrangement, paper, text, place, reader=layout.reader))
+        elif page == "part":
+            made.append(part_page(arrangement, layout, paper, pictures, text, place))
+        elif page == "lesson" and lesson is not None:
+            made.append(lesson_page(arrangement, lesson, pictures, text, place))
+    return made

@@ -1,0 +1,117 @@
+"""The lesson sheet: positions side by side, what comes back, and the changes to drill.
+
+Conventions: what is taught comes from the planner's lesson; here it is only laid out. Every
+sentence is the planner's or made of its words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from accomp.neck import Instrument
+from accomp.neck.explain import CAUTION
+from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson, family_mark
+from accomp.neck.naming import join, number_word
+from accomp.score.arrangement import Arrangement
+from accomp.write.page_text import PageText, chord_text
+from accomp.write.pages import Pictures
+from accomp.write.sheet_boxes import box_data
+from accomp.write.sheet_tune import Place, tune_data
+
+_MOST_POSITIONS = 4  # side by side; more go to a second row of three
+
+
+@dataclass(frozen=True)
+class LessonText:
+    """A lesson with what its page needs besides: the instrument and the hand's comfort in mm."""
+
+    lesson: Lesson
+    instrument: Instrument
+    comfort_mm: float
+
+
+def lesson_page(
+    arrangement: Arrangement,
+    taught: LessonText,
+    pictures: Pictures,
+    text: PageText,
+    place: Place,
+) -> dict[str, Any]:
+    """The data of a lesson sheet."""
+    lesson = taught.lesson
+    positions = lesson.positions
+    hardest = _hardest(positions)
+    columns = len(positions) if len(positions) <= _MOST_POSITIONS else _MOST_POSITIONS - 1
+    wide = any(one.plan.stretch_mm > taught.comfort_mm for one in positions)
+    return {
+        "kind": "lesson",
+        "name": "Lesson",
+        "first": place.first,
+        "tune": tune_data(arrangement, text, label=place.label),
+        "names-head": "Say the chords by their place in the key:",
+        "names": [f"{chord_text(chord)} {said}" for chord, _, said in lesson.names],
+        "columns": columns,
+        "box-mm": 15.0 if columns < _MOST_POSITIONS else 12.2,
+        "positions": [_position(one, pictures) for one in positions],
+        "recycled-head": "One shape, several chords",
+        "recycled": _recycled(lesson),
+        "changes-head": "Drill first, to and fro, slowly, then in the tune",
+        "changes": [_change(name, one, taught.instrument, pictures) for name, one in hardest],
+        "caution": CAUTION if wide else "",
+    }
+
+
+def _position(one: PositionLesson, pictures: Pictures) -> dict[str, Any]:
+    low, high = one.plan.frets
+    kind = "open strings" if one.plan.open else "closed, slides and chokes"
+    said = [f"{number_word(len(one.families)).capitalize()} families: {', '.join(one.families)}."]
+    if one.met:
+        new = ", ".join(one.new) if one.new else "none"
+        said.append(f"Met before: {', '.join(one.met)}. New: {new}.")
+    return {
+        "name": one.plan.name,
+        "facts": f"frets {low} to {high}, {kind}",
+        "boxes": box_data(((shape.chord, shape.shape) for shape in one.shapes), pictures),
+        "said": said,
+    }
+
+
+def _recycled(lesson: Lesson) -> list[str]:
+    """Which chords share a family, over all positions."""
+    users: dict[object, list[str]] = {}
+    names: dict[object, str] = {}
+    for position in lesson.positions:
+        for one in position.shapes:
+            mark = family_mark(one.shape)
+            users.setdefault(mark, []).append(f"{chord_text(one.chord)} in {position.plan.name}")
+            names.setdefault(mark, str(one.shape) if one.known is None else one.known.family)
+    return [f"{names[mark]}: {join(who)}." for mark, who in users.items() if len(who) > 1]
+
+
+def _hardest(positions: tuple[PositionLesson, ...]) -> list[tuple[str, ChangeLesson]]:
+    """The three dearest changes over all positions, each pair of shapes once."""
+    found: dict[frozenset[object], tuple[str, ChangeLesson]] = {}
+    rows = [(one.plan.name, change) for one in positions for change in one.changes]
+    for name, change in sorted(rows, key=lambda row: -row[1].cost):
+        pair = frozenset(
+            ((change.from_chord, change.from_shape), (change.to_chord, change.to_shape))
+        )
+        found.setdefault(pair, (name, change))
+    return list(found.values())[:3]
+
+
+def _change(
+    position: str, one: ChangeLesson, instrument: Instrument, pictures: Pictures
+) -> dict[str, Any]:
+    strings = len(instrument.strings)
+    said = f"{chord_text(one.from_chord)} to {chord_text(one.to_chord)} ({position}): "
+    if one.shift_mm:
+        way = "up" if one.shift_mm > 0 else "down"
+        said += f"the hand moves {abs(one.shift_mm):.0f} mm {way} the neck; "
+    moves = "; ".join(move.words(strings) for move in one.fingers)
+    pairs = ((one.from_chord, one.from_shape), (one.to_chord, one.to_shape))
+    return {
+        "pictures": [row["picture"] for row in box_data(pairs, pictures)],
+        "said": f"{said}{moves or 'no finger is needed'}.",
+    }

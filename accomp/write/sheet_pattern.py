@@ -1,0 +1,70 @@
+"""The right hand's pattern on its spoken count, as data for a page.
+
+Conventions: columns are the finest division that a stroke or a count needs; places count columns
+from the start of the pattern.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from accomp.rhythm import Style
+from accomp.rhythm.describe import count_word
+from accomp.rhythm.stroke import Stroke
+from accomp.write.page_text import strings_text
+
+_WIDEST_MM = 10.0
+_MOST_COLUMNS = 34
+_SIGNS = {"down": "↓", "up": "↑"}
+_MANNERS = {"split": "split", "triplet": "triplet", "roll": "roll", "tremolo": "tremolo"}
+
+
+def stroke_sign(direction: str, sound: str) -> str:
+    """An arrow, or a cross for a dead stroke."""
+    return "×" if sound == "dead" else _SIGNS[direction]
+
+
+def pattern_data(style: Style, width_mm: float) -> dict[str, Any] | None:
+    """The pattern of a style, None when it is too long or too fine to be read at a glance."""
+    pattern, meter = style.strum, style.meter
+    strokes = [stroke for stroke in pattern.strokes if stroke.manner != "rest"]
+    step = meter.unit
+    for divisor in (1, 2, 4):
+        step = meter.unit / divisor
+        if all((stroke.start / step).denominator in {1, 3} for stroke in strokes):
+            break
+    columns = pattern.length / step
+    if columns > _MOST_COLUMNS:
+        return None
+    return {
+        "columns": float(columns),
+        "step-mm": min(_WIDEST_MM, (width_mm - 14.0) / float(columns)),
+        "strokes": [_stroke(stroke, step) for stroke in strokes],
+        "counts": [
+            {"at": float(place / step), "word": count_word(place % meter.bar, meter)}
+            for place in sorted(_counted(strokes, pattern.length, meter.unit))
+        ],
+        "bars": [
+            float(bar * meter.bar / step)
+            for bar in range(int(pattern.length / meter.bar) + 1)
+            if pattern.length % meter.bar == 0
+        ],
+    }
+
+
+def _counted(strokes: list[Stroke], length: Fraction, unit: Fraction) -> set[Fraction]:
+    """Every number, and the words of the strokes between them."""
+    return {i * unit for i in range(-(-length // unit))} | {stroke.start for stroke in strokes}
+
+
+def _stroke(stroke: Stroke, step: Fraction) -> dict[str, Any]:
+    force = {"accent": "accent", "light": "light", "ghost": "light"}.get(stroke.force, "plain")
+    words = (strings_text(stroke.strings), _MANNERS.get(stroke.manner, ""))
+    return {
+        "at": float(stroke.start / step),
+        "sign": stroke_sign(stroke.direction, stroke.sound),
+        "force": force,
+        "choked": stroke.sound in {"choked", "heel"},
+        "strings": " ".join(filter(None, words)),
+    }
