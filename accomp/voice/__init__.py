@@ -1,0 +1,15 @@
+"""A voice of its own: plucked instruments modelled from physics, built into SoundFonts.
+
+    parameters (soundfonts/*.toml) ─► model: string, bridge, head or box, plectrum ─► sounds ─► SF2
+
+Conventions: programs and banks count from 0, as sent on the wire.
+"""
+
+from __future__ import annotations
+
+from accomp.voice.layout import voice_bank
+from accomp.voice.store import voice_font, voice_names
+
+VOICE_PROGRAM = 105
+
+__all__ = ["VOICE_PROGRAM", "voice_bank", "voice_font", "voice_names"]

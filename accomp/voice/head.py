@@ -1,0 +1,139 @@
+"""A banjo head: a round membrane, its modes, its air and its sound, in the Laplace plane.
+
+Modes: φ = J_m(k·r)·cos(mθ) or sin(mθ) with J_m(k·a) = 0, frequency c·k, c² = T/σ (Fletcher &
+Rossing, chapter 3.3). The air that moves along adds 2ρ/√(k² − (ω/c_air)²) to the mass per area
+(both faces, a wave slower than sound). Radiation takes power out: R = ρω²/(4π²c_air)·∫|G|²dΩ over
+the half-space before the head, G the far-field integral of φ (Rayleigh).
+
+The bridge stands with two feet at equal distances from the head's diameter: feet that move together
+drive the cosine modes, feet that move against one another (rocking) the sine modes; the two do not
+mix.
+
+Conventions: SI units; r from the middle of the head, θ = 0 towards the tailpiece, where the bridge
+stands; rim = J_{m+1}(ka).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, SOUND_SPEED, Face
+from accomp.voice.laplace import Complexes, Floats
+from accomp.voice.parameters import Head, Microphone
+
+Orders = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Modes in rows: order m, k·a, rim value, angular frequency, loss factor, mass in kg."""
+
+    order: Orders
+    ka: Floats
+    rim: Floats
+    omega: Floats
+    loss: Floats
+    mass: Floats
+
+
+def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
+    """The head as bridge and microphone know it."""
+    modes = head_modes(head)
+    foot_r = math.hypot(head.bridge_mm, head.foot_mm)
+    foot_angle = math.atan2(head.foot_mm, head.bridge_mm)
+    feet = _shape(modes, foot_r, head) * _averaged(modes.ka * head.foot_radius_mm / head.radius_mm)
+    cosine = feet * np.cos(modes.order * foot_angle)
+    sine = feet * np.sin(modes.order * foot_angle) / (head.foot_mm / 1000.0)
+    knock = _shape(modes, head.knock_mm, head) * np.cos(modes.order * math.pi)
+    around = modes.order * math.radians(microphone.around_deg)
+
+    radius = head.radius_mm / 1000.0
+    kappa = s * (math.sin(math.radians(microphone.off_axis_deg)) / SOUND_SPEED)
+    sums = np.zeros((5, s.size), np.complex128)
+    for order in range(int(modes.order.max()) + 1):
+        edge = _edge(kappa * radius, order)
+        for row in np.flatnonzero(modes.order == order):
+            omega = modes.omega[row]
+            swing = s / (modes.mass[row] * (s * s + modes.loss[row] * omega * s + omega**2))
+            heard = swing * _radiation(
+                s, kappa, edge, modes.ka[row] / radius, modes.rim[row] * radius
+            )
+            sums[0] += cosine[row] ** 2 * swing
+            sums[1] += sine[row] ** 2 * swing
+            sums[2] += cosine[row] * math.cos(around[row]) * heard
+            sums[3] += sine[row] * math.sin(around[row]) * heard
+            sums[4] += knock[row] * math.cos(around[row]) * heard
+    return Face(*sums)
+
+
+def head_modes(head: Head) -> Modes:
+    """All modes up to the head's highest frequency, by order."""
+    from scipy.special import jn_zeros, jv
+
+    radius = head.radius_mm / 1000.0
+    highest = 2.0 * math.pi * head.highest_hz * radius
+    highest /= math.sqrt(head.tension_n_m / head.mass_kg_m2)
+    families = []
+    for order in range(int(highest) + 1):  # the first zero of J_m lies above m
+        zeros = jn_zeros(order, int(highest / 3.0) + 2)
+        families.append(zeros[zeros < highest])
+    m = np.repeat(np.arange(len(families)), [family.size for family in families])
+    ka = np.concatenate(families)
+    rim = jv(m + 1, ka)
+    k = ka / radius
+    omega = np.zeros_like(k)
+    for _ in range(5):  # the air's mass depends on the frequency that it lowers; settles at once
+        wave = np.sqrt(np.maximum(k**2 - (omega / SOUND_SPEED) ** 2, (0.1 * k) ** 2))
+        area_mass = head.mass_kg_m2 + 2.0 * AIR_DENSITY / wave
+        omega = k * np.sqrt(head.tension_n_m / area_mass)
+    mass = area_mass * math.pi * radius**2 * rim**2 / np.where(m == 0, 1.0, 2.0)
+    loss = head.loss + _resistance(m, ka, rim, omega, radius) / (omega * mass)
+    return Modes(m, ka, rim, omega, loss, mass)
+
+
+def _resistance(m: Orders, ka: Floats, rim: Floats, omega: Floats, radius_m: float) -> Floats:
+    """Power radiated into a half-space over mean square velocity, for each mode, in kg/s."""
+    from scipy.special import jv
+
+    nodes, weights = np.polynomial.legendre.leggauss(24)
+    k = ka / radius_m
+    total = np.zeros_like(ka)
+    for angle, weight in zip(math.pi / 4 * (nodes + 1), math.pi / 4 * weights, strict=True):
+        kappa = omega / SOUND_SPEED * math.sin(angle)
+        volume = 2 * math.pi * radius_m * k * rim * jv(m, kappa * radius_m) / (k**2 - kappa**2)
+        total += weight * math.sin(angle) * volume**2
+    around = np.where(m == 0, 2.0 * math.pi, math.pi)  # ∫cos²(mφ)dφ
+    return np.asarray(AIR_DENSITY * omega**2 / (4 * math.pi**2 * SOUND_SPEED) * total * around)
+
+
+def _shape(modes: Modes, radius_mm: float, head: Head) -> Floats:
+    from scipy.special import jv
+
+    return np.asarray(jv(modes.order, modes.ka * radius_mm / head.radius_mm))
+
+
+def _averaged(x: Floats) -> Floats:
+    """A mode averaged over a round foot: 2·J₁(x)/x, x = k times the foot's radius."""
+    from scipy.special import j1
+
+    return np.asarray(2.0 * j1(x) / x)
+
+
+def _edge(kappa_a: Complexes, order: int) -> Complexes:
+    """I_m(κa)·exp(−κa), κ = s·sinθ/c_air: the delay lets the near side of the rim come first."""
+    from scipy.special import iv
+
+    return np.asarray(iv(order, kappa_a) * np.exp(-kappa_a))
+
+
+def _radiation(s: Complexes, kappa: Complexes, edge: Complexes, k: float, rim: float) -> Complexes:
+    """Far-field pressure over the velocity of a mode, ρ·s/(2πR)·∫φ·exp(−s·delay)dA.
+
+    ∫J_m(kr)·I_m(κr)·r dr = a·k·J_{m+1}(ka)·I_m(κa)/(k² + κ²) when J_m(ka) = 0; rim = a·J_{m+1}(ka).
+    """
+    volume = 2.0 * math.pi * k * rim * edge / (k**2 + kappa**2)
+    return np.asarray(AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M) * volume)

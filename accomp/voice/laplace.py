@@ -1,0 +1,86 @@
+"""From a response in the Laplace plane to a sound: the grid of frequencies and the way back.
+
+A linear model is easiest to write as a function of the complex frequency s (1/s). It is evaluated
+along the line s = σ + jω, inverted with a fast Fourier transform, and multiplied by exp(σt). The
+damping σ keeps what lies beyond the window from folding back into it: an echo from after the window
+T arrives weakened by exp(−σT) (Wilcox, "Numerical Laplace transformation and inversion", 1978; the
+exponential window of digital signal processing).
+
+Conventions: seconds, hertz; time starts `lead_s` after the beginning of the window, room for the
+short low-pass filter. Every factor of a model must be causal, so analytic to the right of the line:
+real parts, magnitudes and linear interpolation are not, and would grow with exp(σt) at the end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Complexes = npt.NDArray[np.complex128]
+
+WINDOW_NEPERS = 6.9  # σT: echoes from beyond the window are 60 dB weaker, and rounding stays small
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A window of `count` samples at `rate_hz`, and the line in the Laplace plane for it."""
+
+    rate_hz: int
+    count: int
+    taps: int = 192
+
+    @property
+    def window_s(self) -> float:
+        """Length of the window."""
+        return self.count / self.rate_hz
+
+    @property
+    def sigma(self) -> float:
+        """Distance of the line from the imaginary axis, in 1/s."""
+        return WINDOW_NEPERS / self.window_s
+
+    @property
+    def lead_s(self) -> float:
+        """Delay of the low-pass filter: where time zero lies in the window."""
+        return (self.taps - 1) / 2 / self.rate_hz
+
+    @cached_property
+    def s(self) -> Complexes:
+        """The complex frequencies, from zero to half the sampling rate."""
+        omega = 2.0 * np.pi * np.fft.rfftfreq(self.count, 1.0 / self.rate_hz)
+        return np.asarray(self.sigma + 1j * omega, np.complex128)
+
+    @cached_property
+    def _damping(self) -> Floats:
+        return np.exp(-self.sigma * np.arange(self.count) / self.rate_hz)
+
+    @cached_property
+    def _low_pass(self) -> Complexes:
+        """A linear-phase filter, −120 dB at half the sampling rate, flat to 0.8 of it."""
+        cutoff = 0.9 * self.rate_hz / 2
+        times = (np.arange(self.taps) - (self.taps - 1) / 2) / self.rate_hz
+        kernel = (
+            2 * cutoff / self.rate_hz * np.sinc(2 * cutoff * times) * np.kaiser(self.taps, 12.0)
+        )
+        return self.transform(kernel)
+
+    def transform(self, signal: Floats) -> Complexes:
+        """The transform of a sampled signal that starts at the beginning of the window."""
+        return np.asarray(np.fft.rfft(signal * self._damping[: signal.size], self.count))
+
+    def sound(self, response: Complexes) -> Floats:
+        """The sound of a response, low-passed, with time zero at `lead_s`.
+
+        `response` is per second, as a Laplace transform of a continuous signal is.
+        """
+        spectrum = response * self._low_pass
+        return np.asarray(np.fft.irfft(spectrum, self.count) * self.rate_hz / self._damping)
+
+
+def gamma_pulse(s: Complexes, length_s: float, order: int = 3) -> Complexes:
+    """A smooth causal pulse of area 1 and mean delay `length_s`: 1/(1 + s·T/n)^n."""
+    return np.asarray((1.0 + s * (length_s / order)) ** -order)

@@ -1,0 +1,241 @@
+"""Writing a SoundFont 2.01 file: samples, instruments, presets.
+
+The layout is that of the "SoundFont Technical Specification 2.01" (E-mu Systems, 1998): INFO names
+the font, sdta holds all samples one behind another, pdta nine tables that refer to one another by
+index, each closed by an empty last row.
+
+Conventions: sample data are float arrays within ±1, written as 16-bit words; positions are counted
+in samples; MIDI 60 = middle C; envelope times are given in seconds and written as timecents,
+1200·log2(seconds). A zone without a sample (instrument) or without an instrument (preset) is the
+global zone and comes first; preset generators are added to the instrument's.
+"""
+
+from __future__ import annotations
+
+import math
+import struct
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from accomp.voice import riff
+
+Floats = npt.NDArray[np.float64]
+
+SILENCE_AFTER = 46  # zero samples that the specification (6.1) asks for after every sample
+LOOP_MARGIN = 8  # samples before and after a loop, again asked for (6.2)
+FULL_SCALE = 32767
+
+
+class Generator(IntEnum):
+    """The generators used here, by their numbers in the specification (8.1.2)."""
+
+    FILTER_CUTOFF = 8
+    PAN = 17
+    VOLUME_RELEASE = 38
+    INSTRUMENT = 41
+    KEY_RANGE = 43
+    VELOCITY_RANGE = 44
+    ATTENUATION = 48
+    FINE_TUNE = 52
+    SAMPLE = 53
+    SAMPLE_MODES = 54
+    SCALE_TUNING = 56
+    ROOT_KEY = 58
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sample:
+    """One mono recording; `root_key` is its MIDI pitch, `correction_cents` what to add to it."""
+
+    name: str
+    data: Floats
+    rate_hz: int
+    root_key: int
+    correction_cents: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """Where a sample (in an instrument) or an instrument (in a preset) sounds, and how.
+
+    `target` is an index into the font's samples or instruments, None for a global zone. `settings`
+    maps generators to their 16-bit amounts.
+    """
+
+    target: int | None
+    keys: tuple[int, int] = (0, 127)
+    velocities: tuple[int, int] = (0, 127)
+    settings: tuple[tuple[Generator, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """Samples laid out over keys and velocities."""
+
+    name: str
+    zones: tuple[Zone, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Preset:
+    """What a bank and a program choose."""
+
+    name: str
+    bank: int
+    program: int
+    zones: tuple[Zone, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Font:
+    """A whole SoundFont."""
+
+    name: str
+    samples: tuple[Sample, ...]
+    instruments: tuple[Instrument, ...]
+    presets: tuple[Preset, ...]
+    author: str = ""
+    copyright: str = ""
+    comment: str = ""
+    tool: str = "accomp"
+
+
+def timecents(seconds: float) -> int:
+    """Envelope time in timecents, within the specification's −12000 (1 ms) to 8000 (101 s)."""
+    return round(min(max(1200.0 * math.log2(max(seconds, 1e-6)), -12000.0), 8000.0))
+
+
+def encode(font: Font) -> bytes:
+    """The bytes of a font; the same font always gives the same bytes.
+
+    Raises `ValueError` for what the format cannot hold: an empty or too long name, samples
+    outside ±1 or not finite, a bank or program out of range, tables of more than 65535 rows.
+    """
+    _check(font)
+    return riff.group("RIFF", "sfbk", (_info(font), *_waves(font)))
+
+
+def _check(font: Font) -> None:
+    for sample in font.samples:
+        if not np.all(np.isfinite(sample.data)):
+            raise ValueError(f"sample {sample.name} holds a value that is not a number")
+        if sample.data.size < 2 * LOOP_MARGIN + 32 or np.abs(sample.data).max() > 1.0:
+            raise ValueError(f"sample {sample.name} is too short (48 at least) or exceeds ±1")
+    for preset in font.presets:
+        if not (0 <= preset.bank <= 127 and 0 <= preset.program <= 127):
+            raise ValueError(f"preset {preset.name}: bank and program lie between 0 and 127")
+    places = [(preset.bank, preset.program) for preset in font.presets]
+    if len(set(places)) != len(places):
+        raise ValueError("two presets have one bank and program")
+
+
+def _info(font: Font) -> bytes:
+    chunks = [
+        riff.chunk("ifil", struct.pack("<HH", 2, 1)),
+        riff.text("isng", "EMU8000"),
+        riff.text("INAM", font.name),
+    ]
+    extra = (("IENG", font.author), ("ICOP", font.copyright), ("ICMT", font.comment))
+    chunks += [riff.text(name, words) for name, words in (*extra, ("ISFT", font.tool)) if words]
+    return riff.group("LIST", "INFO", chunks)
+
+
+def _waves(font: Font) -> tuple[bytes, bytes]:
+    """The sample data and the tables that point into them."""
+    pieces: list[bytes] = []
+    headers: list[bytes] = []
+    start = 0
+    for sample in font.samples:
+        words = np.rint(sample.data * FULL_SCALE).astype("<i2")
+        end = start + words.size
+        pieces += [words.tobytes(), bytes(2 * SILENCE_AFTER)]
+        # No zone loops; the loop is the last stretch before the end, sane should anyone use it.
+        loop = (end - LOOP_MARGIN - 32, end - LOOP_MARGIN)
+        headers.append(
+            struct.pack(
+                "<20sIIIIIBbHH", _name(sample.name), start, end, *loop, sample.rate_hz,
+                sample.root_key, sample.correction_cents, 0, 1,
+            )
+        )  # fmt: skip
+        start = end + SILENCE_AFTER
+    headers.append(struct.pack("<20sIIIIIBbHH", _name("EOS"), 0, 0, 0, 0, 0, 0, 0, 0, 0))
+    data = riff.group("LIST", "sdta", (riff.chunk("smpl", b"".join(pieces)),))
+    tables = riff.group(
+        "LIST",
+        "pdta",
+        (*_presets(font), *_instruments(font), riff.chunk("shdr", b"".join(headers))),
+    )
+    return data, tables
+
+
+@dataclass(slots=True)
+class _Bags:
+    """Zones on their way into the bag, modulator and generator tables."""
+
+    prefix: str
+    target: Generator
+    bags: list[bytes] = field(default_factory=list)
+    generators: list[bytes] = field(default_factory=list)
+
+    def add(self, zones: Iterable[Zone]) -> int:
+        """Append zones; returns the index of the first."""
+        first = len(self.bags)
+        for zone in zones:
+            self.bags.append(struct.pack("<HH", len(self.generators), 0))
+            # The order is laid down: key range first, velocity range second, the target last.
+            if zone.keys != (0, 127):
+                self._generator(Generator.KEY_RANGE, zone.keys[0] | zone.keys[1] << 8)
+            if zone.velocities != (0, 127):
+                low, high = zone.velocities
+                self._generator(Generator.VELOCITY_RANGE, low | high << 8)
+            for generator, amount in zone.settings:
+                self._generator(generator, amount & 0xFFFF)
+            if zone.target is not None:
+                self._generator(self.target, zone.target)
+        return first
+
+    def _generator(self, generator: Generator, amount: int) -> None:
+        self.generators.append(struct.pack("<HH", generator, amount))
+
+    def chunks(self) -> tuple[bytes, bytes, bytes]:
+        rows = max(len(self.bags), len(self.generators)) + 1
+        if rows > 65535:
+            raise ValueError(f"{rows} rows in a table that 16 bits must count")
+        bags = [*self.bags, struct.pack("<HH", len(self.generators), 0)]
+        return (
+            riff.chunk(f"{self.prefix}bag", b"".join(bags)),
+            riff.chunk(f"{self.prefix}mod", bytes(10)),
+            riff.chunk(f"{self.prefix}gen", b"".join(self.generators) + bytes(4)),
+        )
+
+
+def _presets(font: Font) -> Sequence[bytes]:
+    table = _Bags("p", Generator.INSTRUMENT)
+    rows = []
+    for preset in sorted(font.presets, key=lambda preset: (preset.bank, preset.program)):
+        first = table.add(preset.zones)
+        place = (preset.program, preset.bank, first)
+        rows.append(struct.pack("<20sHHHIII", _name(preset.name), *place, 0, 0, 0))
+    rows.append(struct.pack("<20sHHHIII", _name("EOP"), 0, 0, len(table.bags), 0, 0, 0))
+    return (riff.chunk("phdr", b"".join(rows)), *table.chunks())
+
+
+def _instruments(font: Font) -> Sequence[bytes]:
+    table = _Bags("i", Generator.SAMPLE)
+    rows = []
+    for instrument in font.instruments:
+        first = table.add(instrument.zones)
+        rows.append(struct.pack("<20sH", _name(instrument.name), first))
+    rows.append(struct.pack("<20sH", _name("EOI"), len(table.bags)))
+    return (riff.chunk("inst", b"".join(rows)), *table.chunks())
+
+
+def _name(name: str) -> bytes:
+    raw = name.encode("ascii", "replace")
+    if not 0 < len(raw) < 20:
+        raise ValueError(f"{name!r}: a name in a SoundFont has 1 to 19 letters")
+    return raw

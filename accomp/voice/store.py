@@ -1,0 +1,182 @@
+"""Where voices are kept: built once into the user's cache, found there ever after.
+
+Conventions: a voice's file is named after what it was made from, so that a change of parameters or
+of the model makes a new file; beside it lies its SHA-256. A file is only ever moved into place
+whole. One process builds, others wait for it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from accomp.errors import InputError, SoundError
+from accomp.files.data import find, names
+from accomp.voice.reader import read_voice
+from accomp.voice.sampling import Progress
+
+KIND = "soundfonts"
+WAIT_S = 180.0
+
+
+def voice_names() -> tuple[str, ...]:
+    """The voices there are, sorted."""
+    return names(KIND)
+
+
+def voice_font(name: str = "tenor-banjo", *, progress: Progress | None = None) -> Path:
+    """The SoundFont of a voice, built on first use (`progress` hears parts done, 0 to 1).
+
+    When the cache cannot be written it is built for this process only. Raises `SoundError` for an
+    unknown voice, wrong parameters, or when there is no room to write it anywhere.
+    """
+    parameters = find(KIND, name)
+    if parameters is None:
+        known = ", ".join(voice_names())
+        raise SoundError(f"there is no voice {name!r}. Known are: {known}.")
+    try:
+        file = f"{name}-{_fingerprint(parameters)}.sf2"
+    except OSError as error:
+        raise SoundError(f"{parameters}: cannot be read ({_reason(error)}).") from error
+    folder = cache_folder()
+    path = folder / file
+    if is_whole(path):
+        return path
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with _one_at_a_time(folder / f"{file}.lock"):
+            if not is_whole(path):
+                _make(parameters, path, progress)
+                _forget_others(path, name)
+        return path
+    except OSError as error:
+        return _private(parameters, file, folder, error, progress)
+
+
+def cache_folder() -> Path:
+    """Where built voices are kept."""
+    import platformdirs  # imported late, as elsewhere
+
+    return Path(platformdirs.user_cache_dir("accomp", appauthor=False)) / "voices"
+
+
+def is_whole(path: Path) -> bool:
+    """Whether a file is there and has the contents that were once written."""
+    try:
+        wanted = _sum_file(path).read_text(encoding="ascii").split()[0]
+        return hashlib.sha256(path.read_bytes()).hexdigest() == wanted
+    except (OSError, ValueError, IndexError):
+        return False
+
+
+def _sum_file(path: Path) -> Path:
+    return path.with_name(path.name + ".sha256")
+
+
+def _fingerprint(parameters: Path) -> str:
+    """Twelve letters that change with the parameters and with the code of the model."""
+    digest = hashlib.sha256(parameters.read_bytes())
+    for module in sorted(Path(__file__).parent.glob("*.py")):
+        if module.name != Path(__file__).name:
+            digest.update(module.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def _make(parameters: Path, path: Path, progress: Progress | None) -> None:
+    """Build beside the final place and move there; the checksum goes first, so that a file with
+    none is never taken for whole. Raises `OSError` when it cannot be written.
+    """
+    from accomp.voice.build import build
+
+    try:
+        voice = read_voice(parameters)
+    except InputError as error:
+        raise SoundError(f"the voice {parameters.stem!r} cannot be built. {error}") from error
+    data = build(voice, progress)
+    _put(path, data)
+    line = f"{hashlib.sha256(data).hexdigest()}  {path.name}\n"
+    _put(_sum_file(path), line.encode("ascii"))
+
+
+def _put(path: Path, data: bytes) -> None:
+    handle, aside = tempfile.mkstemp(prefix=".building-", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(aside, 0o644)
+        os.replace(aside, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(aside)
+        raise
+
+
+def _forget_others(path: Path, name: str) -> None:
+    """Remove what older parameters made of this voice; whoever has it open keeps it."""
+    for old in path.parent.glob(f"{name}-????????????.sf2*"):
+        if not old.name.startswith(path.name):
+            with contextlib.suppress(OSError):
+                old.unlink()
+
+
+@contextlib.contextmanager
+def _one_at_a_time(lock: Path) -> Iterator[None]:
+    """Hold a lock file; the system lets go of it when a process dies. Raises `OSError` when it
+    cannot be had in `WAIT_S`.
+    """
+    with lock.open("ab") as stream:
+        patience = time.monotonic() + WAIT_S
+        while not _grasp(stream.fileno()):
+            if time.monotonic() > patience:
+                raise TimeoutError(f"another process has been building for {WAIT_S:.0f} s")
+            time.sleep(0.1)
+        yield
+
+
+def _grasp(handle: int) -> bool:
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]  # not here
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    return True
+
+
+_private_folder: tempfile.TemporaryDirectory[str] | None = None
+
+
+def _private(
+    parameters: Path, file: str, folder: Path, error: OSError, progress: Progress | None
+) -> Path:
+    """A voice for this process alone, when the cache is of no use; gone when the process ends."""
+    global _private_folder
+    try:
+        if _private_folder is None:
+            _private_folder = tempfile.TemporaryDirectory(prefix="accomp-voice-")
+        path = Path(_private_folder.name) / file
+        if not is_whole(path):
+            _make(parameters, path, progress)
+    except OSError as second:
+        raise SoundError(
+            f"the voice {parameters.stem!r} cannot be written, neither to {folder} "
+            f"({_reason(error)}) nor to a temporary folder ({_reason(second)}). Make room, or "
+            f"choose another font with --soundfont."
+        ) from second
+    return path
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or str(error)).lower()

@@ -1,0 +1,117 @@
+"""One note: a string, its bridge and body, a pluck; out comes the pressure at the microphone.
+
+The two directions in which a string swings, straight at the face and along it, see different
+mobilities at the bridge and are coupled there. The first gives its energy away fast, the second
+slowly: the two-stage decay of plucked strings (Weinreich, JASA 62, 1977, 1474).
+
+With string impedances Z, mobilities Y and the force B that a unit pluck puts on a bridge standing
+still, the forces f on the moving bridge follow from f = (1 + Z·Y)⁻¹·B, a 2 × 2 system.
+
+Conventions: SI units; sounds are float arrays that start `ONSET_S` before the release.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from accomp.voice.body import Face
+from accomp.voice.bridge import Seat
+from accomp.voice.laplace import Complexes, Floats, Grid
+from accomp.voice.parameters import StringParameters
+from accomp.voice.pluck import Pluck
+from accomp.voice.stretch import resonances, stretch, warp
+from accomp.voice.strings import Waves, waves
+
+RELEASE_S = 0.004  # in the window; leaves room for the noise before it
+ONSET_S = 0.001
+
+
+@dataclass(frozen=True)
+class Speaking:
+    """A string stopped at one length, tied to the bridge: everything but the pluck."""
+
+    grid: Grid
+    string: StringParameters
+    tension_n: float
+    length_m: float
+    hz: float
+    end_loss: float
+    break_angle_deg: float
+    along: Waves
+    from_vertical: Complexes  # pressure for a unit blocked force straight at the face
+    from_level: Complexes  # the same for one along the face
+    from_tension: Complexes  # pressure for a unit of added tension
+    decay_per_s: float
+
+
+def speaking(
+    grid: Grid,
+    string: StringParameters,
+    seat: Seat,
+    tension_n: float,
+    length_m: float,
+    end_loss: float,
+    apart: float,
+    break_angle_deg: float,
+) -> Speaking:
+    """Tie a string of `length_m` to its seat; `apart` is how much longer it is for the level
+    direction, as part of its length (the fret holds it less firmly along than across).
+    """
+    hz = math.sqrt(tension_n / string.mass_kg_m) / (2.0 * length_m)
+    along = waves(grid.s, string, tension_n, hz)
+    zv = along.impedance(length_m, end_loss)
+    zl = along.impedance(length_m * (1.0 + apart), end_loss)
+    vertical, level = 1.0 + zv * seat.vertical, 1.0 + zl * seat.level
+    whole = vertical * level - zv * zl * seat.cross**2
+    from_vertical = (level * seat.vertical_sound - zl * seat.cross * seat.level_sound) / whole
+    from_level = (vertical * seat.level_sound - zv * seat.cross * seat.vertical_sound) / whole
+    near = np.abs(grid.s.imag / (2.0 * math.pi) - 2.0 * hz).argmin()
+    # Decay of a partial from what it loses at the bridge each way and at its other end.
+    lost = float((along.zc * seat.vertical).real[near]) + end_loss
+    return Speaking(
+        grid=grid,
+        string=string,
+        tension_n=tension_n,
+        length_m=length_m,
+        hz=hz,
+        end_loss=end_loss,
+        break_angle_deg=break_angle_deg,
+        along=along,
+        from_vertical=from_vertical,
+        from_level=from_level,
+        from_tension=from_vertical * math.sin(math.radians(break_angle_deg)),
+        decay_per_s=2.0 * hz * max(lost, 1e-4),
+    )
+
+
+def tone(speaking: Speaking, body: Face, pluck: Pluck) -> Floats:
+    """The pressure of one stroke at the microphone, in pascal."""
+    grid, s = speaking.grid, speaking.grid.s
+    blocked = speaking.along.blocked_force(speaking.length_m, pluck.at_m, speaking.end_loss)
+    step, rasp = pluck.step(grid, RELEASE_S), pluck.rasp(grid, RELEASE_S)
+    answer = speaking.from_vertical * (pluck.vertical_n * step + 0.6 * rasp)
+    answer += speaking.from_level * (pluck.level_n * step + 0.8 * rasp)
+    answer *= blocked
+
+    start = round((RELEASE_S + grid.lead_s) * grid.rate_hz)
+    added = stretch(
+        grid, speaking.string, speaking.tension_n, speaking.length_m, speaking.hz,
+        speaking.decay_per_s, pluck,
+    )  # fmt: skip
+    pulled = grid.transform(added.force - added.force[-1]) / grid.rate_hz
+    pulled *= np.exp(-s * RELEASE_S)
+    slope = grid.sound(blocked * step * pluck.force_n) / speaking.tension_n
+    squared = grid.transform(slope**2) / grid.rate_hz * np.exp(s * grid.lead_s)
+    rod = math.sqrt(speaking.string.stretch_n / speaking.string.mass_kg_m)
+    pulled += (
+        speaking.string.stretch_n / 2.0 * squared
+        * resonances(s, rod / (2.0 * speaking.length_m), 0.4 * grid.rate_hz)
+    )  # fmt: skip
+    answer += speaking.from_tension * pulled
+    answer += body.knock_sound * pluck.knock(grid, RELEASE_S)
+
+    sound = warp(grid.sound(answer), added.glide, grid.rate_hz, start)
+    return sound[start - round(ONSET_S * grid.rate_hz) :]
