@@ -24,6 +24,8 @@ def styles(name: str | None, as_json: bool) -> None:
                 "tempo": list(style.tempo),
                 "mood": style.mood,
                 "right_hand": style.right_hand,
+                "players": list(style.players),
+                "swing": "by tempo" if style.swing_by_tempo else style.swing,
             }
             for style in found
         ]

@@ -6,7 +6,7 @@ Conventions: keys come first, then positions, then tempi, in the order asked for
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from accomp.errors import InputError, Problem
 from accomp.job.asked import Asked
@@ -17,6 +17,7 @@ from accomp.neck import Plan
 from accomp.score.arrange import arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.planning import TuneChords, tune_chords
+from accomp.score.tag import TAG
 from accomp.tune import Tune, key_slug, slug, transpose_tune
 from accomp.tune.melody import transpose_melody
 
@@ -25,8 +26,8 @@ from accomp.tune.melody import transpose_melody
 class Version:
     """A tune in one key, position and tempo; `plans` holds one plan a chorus.
 
-    `written` is what is put on paper: one chorus with its ending when all choruses have the same
-    plan and styles, else the whole arrangement.
+    `written` is what is put on paper: one chorus with its ending when the right hand does the
+    same every time through, else the whole arrangement.
     """
 
     tune: Tune
@@ -113,7 +114,7 @@ def version(
         )
 
     whole = arranged(plans)
-    alike = len(plans) > 1 and _choruses_alike(tune, plans)
+    alike = len(plans) > 1 and _choruses_alike(whole)
     return Version(
         tune=tune,
         chords=neck.chords,
@@ -124,9 +125,14 @@ def version(
     )
 
 
-def _choruses_alike(tune: Tune, plans: Sequence[Plan]) -> bool:
-    """Whether every time through has the same plan and the same styles."""
-    styles = {chorus.style for chorus in tune.choruses}
-    if len(tune.choruses) < len(plans):
-        styles.add(None)
-    return all(plan == plans[0] for plan in plans) and len(styles) == 1
+def _choruses_alike(arrangement: Arrangement) -> bool:
+    """Whether the right hand does the same every time through, but for the very last bar."""
+    choruses: dict[int, list[object]] = {}
+    for bar in arrangement.bars[:-1]:
+        if bar.bar.section != TAG:
+            strums = [
+                replace(strum, span=strum.span.shifted(-bar.span.start)) for strum in bar.strums
+            ]
+            choruses.setdefault(bar.bar.chorus, []).append(strums)
+    first, *others = choruses.values()
+    return all(other == first[: len(other)] for other in others)
