@@ -126,12 +126,15 @@ def version(
 
 
 def _choruses_alike(arrangement: Arrangement) -> bool:
-    """Whether the right hand does the same every time through, but for the very last bar."""
+    """Whether the right hand makes the same strokes every time through, however hard, but for the
+    very last bar.
+    """
     choruses: dict[int, list[object]] = {}
     for bar in arrangement.bars[:-1]:
         if bar.bar.section != TAG:
             strums = [
-                replace(strum, span=strum.span.shifted(-bar.span.start)) for strum in bar.strums
+                replace(strum, span=strum.span.shifted(-bar.span.start), force="")
+                for strum in bar.strums
             ]
             choruses.setdefault(bar.bar.chorus, []).append(strums)
     first, *others = choruses.values()
