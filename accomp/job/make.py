@@ -59,7 +59,12 @@ def make_tune(
 def _items(
     tune: Tune, asked: Asked, options: Options, sound: Sound, notices: list[str]
 ) -> tuple[list[Item], tuple[MadeTrack, ...]]:
-    """Everything to write, and the tracks of the first version."""
+    """Everything to write, and the tracks of the first version.
+
+    What has slower steps of its own (ladder, drills) or compares (audition) is made once, at the
+    fastest tempo asked for.
+    """
+    fastest = max(asked.tempos)
     items: list[Item] = []
     tracks: tuple[MadeTrack, ...] = ()
     tuned = False
@@ -74,22 +79,22 @@ def _items(
             tracks = tracks or tuple(
                 MadeTrack(track.name, track.role, track.program + 1) for track in performance.tracks
             )
-            items += _version_items(version, performance, options, sound)
-            for take in takes(version, neck, asked, options):
-                items += _take_items(take, options, sound)
+            items += version_items(version, performance, options, sound)
+            if version.tempo == fastest:
+                for take in takes(version, neck, asked, options):
+                    items += _take_items(take, options, sound)
         if options.pack:
-            for tempo in asked.tempos:
-                same = [version for version in found if version.tempo == tempo]
-                compared = audition(same, neck, asked, options)
-                if compared is not None:
-                    items += _take_items(compared, options, sound)
+            same = [version for version in found if version.tempo == fastest]
+            compared = audition(same, neck, asked, options)
+            if compared is not None:
+                items += _take_items(compared, options, sound)
             if not tuned:
                 items += _take_items(tuning(found[0], asked), options, sound)
                 tuned = True
     return items, tracks
 
 
-def _version_items(
+def version_items(
     version: Version, performance: Performance, options: Options, sound: Sound
 ) -> list[Item]:
     """The files of one version: notation, and MIDI and audio for each group of players."""

@@ -1,0 +1,127 @@
+"""Practice packs: sound made a second, what a second process gains, memory.
+
+A pack of a 32-bar tune in 12 keys at 3 speeds for 3 roles (full, without the player, the player
+alone), audio only; the ladder, drills and audition that `--pack` adds are left out. A second
+process is measured on a part of it, by turns. Memory is the sum over all processes of the
+command, read from the system while they work.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+from benchmarks.measure import Measure, in_turns
+from benchmarks.tunes import tune_text
+
+SOME_KEYS = ("C", "F")
+MOST_BYTES = 600e6
+ROUNDS = 2
+
+
+def run() -> list[Measure]:
+    """The whole pack once with two processes; a sixth of it with one and with two."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        tune = folder / "tune.toml"
+        tune.write_text(tune_text(32), encoding="utf-8")
+        number = iter(range(1000))
+
+        def pack(jobs: int, keys: tuple[str, ...]) -> float:
+            return _pack(tune, folder / str(next(number)), jobs, keys)
+
+        pack(1, ("C",))  # builds the voice, warms the caches
+        start = time.perf_counter()
+        peak = pack(2, ("all",))
+        taken = time.perf_counter() - start
+        sound_s = _sound_s(folder)
+        one, two = in_turns([lambda: pack(1, SOME_KEYS), lambda: pack(2, SOME_KEYS)], ROUNDS)
+    return [
+        Measure(
+            "sound in a pack of 12 keys x 3 speeds x 3 roles, 2 processes",
+            sound_s / taken,
+            "s of sound a second",
+            note=f"{sound_s:.0f} s of sound in {taken:.0f} s",
+        ),
+        Measure(
+            "two processes against one",
+            two.median,
+            "s",
+            "one process",
+            one.median,
+            one.median / two.median,
+            at_least=1.3,
+            note="the aim is 1.7",
+        ),
+        Measure(
+            "memory of all processes at the most",
+            peak / 1e6,
+            "MB",
+            "600 MB",
+            MOST_BYTES / 1e6,
+            peak / MOST_BYTES,
+            at_most=1.0,
+        ),
+    ]
+
+
+def _pack(tune: Path, out: Path, jobs: int, keys: tuple[str, ...]) -> float:
+    """Make a pack; returns the most memory its processes had together, in bytes."""
+    words = [sys.executable, "-m", "benchmarks.pack_job", str(tune), str(out), str(jobs), *keys]
+    process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    peak = 0.0
+    done = threading.Event()
+
+    def watch() -> None:
+        nonlocal peak
+        while not done.wait(0.2):
+            peak = max(peak, _memory(process.pid))
+
+    watcher = threading.Thread(target=watch)
+    watcher.start()
+    code = process.wait()
+    done.set()
+    watcher.join()
+    if code:
+        raise RuntimeError(f"the pack ended with {code}")
+    return peak
+
+
+def _memory(root: int) -> float:
+    """Proportional set size of a process and all below it, in bytes (Linux; elsewhere 0)."""
+    parents: dict[int, int] = {}
+    for status in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = status.read_text().rsplit(")", 1)[1].split()
+        except OSError:
+            continue
+        parents[int(status.parent.name)] = int(fields[1])
+    family, grown = {root}, True
+    while grown:
+        more = {pid for pid, parent in parents.items() if parent in family} - family
+        family |= more
+        grown = bool(more)
+    total = 0.0
+    for pid in family:
+        try:
+            lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
+        except OSError:
+            continue
+        total += sum(int(line.split()[1]) * 1024 for line in lines if line.startswith("Pss:"))
+    return total
+
+
+def _sound_s(folder: Path) -> float:
+    """Seconds of sound in the largest pack of a folder."""
+    import soundfile
+
+    lengths = [
+        sum(soundfile.info(str(file)).duration for file in pack.glob("*.flac"))
+        for pack in folder.iterdir()
+        if pack.is_dir()
+    ]
+    return max(lengths)
