@@ -204,10 +204,12 @@ def _dead(model: Model, index: int) -> list[Take]:
             fret = 4 + number  # the hand lies somewhere in the lower half of the neck
             string = stopped(model, index, fret, dead.end_loss)
             stroke = pluck(voice, string, index, 100 + number, force, up=bool(number % 2))
+            tap, edge = np.random.default_rng(stroke.take).uniform(0.6, 1.6, 2)
             stroke = replace(
                 stroke,
                 noise_n=stroke.noise_n * dead.noise,
-                knock_n=max(stroke.knock_n, 0.05 * stroke.force_n) * dead.knock,
+                knock_n=max(stroke.knock_n, 0.05 * stroke.force_n) * dead.knock * tap,
+                knock_s=stroke.knock_s * edge,
             )
             sound = tone(string, model.face, stroke)
             length = round(dead.length_ms / 1000.0 * model.grid.rate_hz)
