@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from accomp.job.options import AUDIO_FORMATS, KINDS, Options
+from accomp.job.options import AUDIO_FORMATS, KINDS, PAPERS, PARTS, READERS, Options
 
 _PATH = click.Path(path_type=Path)
 
@@ -75,6 +75,33 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     help="Bars of clicks before the tune.",
 )
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Kind of file; repeatable.")
+@click.option(
+    "--part",
+    "parts",
+    multiple=True,
+    type=click.Choice(PARTS),
+    default=("score",),
+    show_default=True,
+    help="What MusicXML files hold; repeatable.",
+)
+@click.option(
+    "--reader",
+    "readers",
+    multiple=True,
+    type=click.Choice(READERS),
+    default=("concert",),
+    show_default=True,
+    help="For whom it is written; repeatable.",
+)
+@click.option("--plain-clef", is_flag=True, help="A plain treble clef, without the small 8.")
+@click.option("--mxl", is_flag=True, help="Compressed MusicXML (.mxl).")
+@click.option(
+    "--paper",
+    type=click.Choice(PAPERS),
+    default="a4",
+    show_default=True,
+    help="Paper of PDF pages.",
+)
 @click.option("--soundfont", type=_PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
 @click.option(
     "--audio-format",
@@ -112,7 +139,7 @@ def make(
     as_json: bool,
     **rest: object,
 ) -> int:
-    """Make a play-along of each TUNE (a tune file, .toml): MIDI, MusicXML and audio in a folder.
+    """Make a play-along of each TUNE (a tune file, .toml): MIDI, MusicXML, PDF, audio in a folder.
 
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     Start listening at a low volume.

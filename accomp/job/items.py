@@ -17,9 +17,12 @@ import msgspec
 from accomp import __version__
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
+from accomp.score.notate_layout import Layout
 from accomp.score.performance import Performance
 from accomp.write.midi import midi_bytes
 from accomp.write.musicxml import musicxml_bytes
+from accomp.write.musicxml_zip import zipped
+from accomp.write.sheet_lesson import LessonText
 
 Progress = Callable[[float], None]
 
@@ -102,12 +105,47 @@ def midi_item(name: str, label: Label, performance: Performance) -> Item:
     return BytesItem({name: replace(label, kind="midi")}, midi_bytes(performance))
 
 
-def score_item(name: str, label: Label, arrangement: Arrangement) -> Item:
-    """The MusicXML file of an arrangement."""
-    part = arrangement.instrument.name
-    return BytesItem(
-        {name: replace(label, kind="musicxml", part=part)}, musicxml_bytes(notate(arrangement))
-    )
+def score_item(name: str, label: Label, arrangement: Arrangement, layout: Layout) -> Item:
+    """The MusicXML file of an arrangement, packed (.mxl) by its name."""
+    data = musicxml_bytes(notate(arrangement, layout))
+    data = zipped(data) if name.endswith(".mxl") else data
+    return BytesItem({name: replace(label, kind="musicxml")}, data)
+
+
+@dataclass(frozen=True)
+class SheetItem(Item):
+    """The pages of one version as PDF: chord chart, part, lesson."""
+
+    arrangement: Arrangement | None = None
+    layout: Layout = field(default_factory=Layout)
+    paper: str = "a4"
+    lesson: LessonText | None = None
+
+    @cached_property
+    def inputs(self) -> str:
+        """What is notated, the lesson and the paper decide."""
+        assert self.arrangement is not None
+        score = musicxml_bytes(notate(self.arrangement, self.layout))
+        return digest("sheet", *self.labels, score, repr(self.lesson), self.paper)
+
+    @property
+    def weight(self) -> float:
+        """About as much work as so many seconds of sound."""
+        return 30.0
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+        """Engrave and set the pages."""
+        from accomp.files.aside import output_errors
+        from accomp.write.sheet import write_sheet  # late: engraver and typesetter
+
+        assert self.arrangement is not None
+        notices: list[str] = []
+        for path in paths.values():
+            with output_errors(path.parent):
+                notices += write_sheet(
+                    self.arrangement, path, layout=self.layout, paper=self.paper, lesson=self.lesson
+                )
+        return Said(tuple(notices))
 
 
 @dataclass(frozen=True)

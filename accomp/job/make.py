@@ -13,10 +13,11 @@ from pathlib import Path
 from accomp.errors import NoShapeError, OutputError
 from accomp.job.asked import Asked, understand
 from accomp.job.cue import cue_sheet
-from accomp.job.items import BytesItem, Item, Label, Sound, SoundItem, midi_item, score_item
+from accomp.job.items import BytesItem, Item, Label, Sound, SoundItem, midi_item
 from accomp.job.manifest import MadeFile, MadeTrack, Manifest
 from accomp.job.options import Options
 from accomp.job.pack import Take, audition, takes, tuning
+from accomp.job.paper import score_items, sheet_item
 from accomp.job.shapeless import in_its_place
 from accomp.job.sound import sound_of
 from accomp.job.versions import Version, in_keys, versions
@@ -80,6 +81,8 @@ def _items(
                 MadeTrack(track.name, track.role, track.program + 1) for track in performance.tracks
             )
             items += version_items(version, performance, options, sound)
+            if "pdf" in options.only:
+                items.append(sheet_item(version, neck, asked, options))
             if version.tempo == fastest:
                 for take in takes(version, neck, asked, options):
                     items += _take_items(take, options, sound)
@@ -110,7 +113,7 @@ def version_items(
             for group in groups
         ]
     if "musicxml" in options.only:
-        items.append(score_item(f"{version.stem}.musicxml", labels["full"], version.written))
+        items += score_items(version, options)
     if "audio" in options.only:
         items.append(_sound_item(stems, labels, performance, sound))
     return items

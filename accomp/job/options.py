@@ -1,8 +1,9 @@
 """What can be asked of a job.
 
 Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". `only` names
-kinds of file ("midi", "musicxml", "audio"); `ladder` the steps of a speed ladder, in per cent of
-the tempo.
+kinds of file ("midi", "musicxml" ...); `parts` what MusicXML files hold ("score" is notation, TAB
+and bass, "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the
+steps of a speed ladder, in per cent of the tempo.
 """
 
 from __future__ import annotations
@@ -10,7 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-KINDS = ("midi", "musicxml", "audio")
+KINDS = ("midi", "musicxml", "audio", "pdf")
+PARTS = ("score", "both", "notation", "tab", "slash", "bass")
+READERS = ("concert", "Bb", "Eb", "bass")
+PAPERS = ("a4", "letter")
 AUDIO_FORMATS = ("flac", "wav", "ogg", "mp3")
 LEAST_TEMPO, MOST_TEMPO = 20.0, 400.0
 
@@ -37,6 +41,11 @@ class Options:
     only: tuple[str, ...] = KINDS
     soundfont: Path | None = None
     audio_format: str = "flac"
+    parts: tuple[str, ...] = ("score",)
+    readers: tuple[str, ...] = ("concert",)
+    plain_clef: bool = False
+    mxl: bool = False
+    paper: str = "a4"
     seed: int = 0
     melody: bool = False
     pack: bool = False
