@@ -48,16 +48,19 @@ def tune_pages(
     lesson: LessonText | None,
     pictures: Pictures,
     text: PageText,
-    label: str | None = None,
+    *,
+    own: bool = True,
 ) -> list[dict[str, Any]]:
-    """The data of a tune's pages; the first carries the tune's place in contents and bookmarks."""
+    """The data of a tune's pages; `own` says that they are for the player of the strummed part,
+    who gets boxes, strokes and the lesson."""
+    own = own and layout.reader == "concert"
     made: list[dict[str, Any]] = []
     for page in pages:
-        place = Place(first=not made, label=None if made else label)
+        place = Place(first=not made)
         if page == "chart":
-            made.append(chart_page(arrangement, paper, text, place, reader=layout.reader))
+            made.append(chart_page(arrangement, paper, text, place, reader=layout.reader, own=own))
         elif page == "part":
-            made.append(part_page(arrangement, layout, paper, pictures, text, place))
-        elif page == "lesson" and lesson is not None:
+            made.append(part_page(arrangement, layout, paper, pictures, text, place, own=own))
+        elif page == "lesson" and lesson is not None and own:
             made.append(lesson_page(arrangement, lesson, pictures, text, place))
     return made

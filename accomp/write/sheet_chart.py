@@ -47,7 +47,8 @@ def chart_page(
     text: PageText,
     place: Place,
     *,
-    reader: str = "concert",
+    reader: str,
+    own: bool,
 ) -> dict[str, Any]:
     """The data of a chord chart for a reader."""
     blocks = _blocks(arrangement)
@@ -65,7 +66,7 @@ def chart_page(
         "kind": "chart",
         "name": "Chart",
         "first": place.first,
-        "tune": tune_data(arrangement, text, reader, place.label),
+        "tune": tune_data(arrangement, text, place, reader, own=own),
         "form": "  ".join(names) + f"   ({sum(map(len, blocks))} bars)",
         "size-pt": size,
         "per-row": per_row,

@@ -48,7 +48,7 @@ def lesson_page(
         "kind": "lesson",
         "name": "Lesson",
         "first": place.first,
-        "tune": tune_data(arrangement, text, label=place.label),
+        "tune": tune_data(arrangement, text, place, "concert", own=True),
         "names-head": "Say the chords by their place in the key:",
         "names": [f"{chord_text(chord)} {said}" for chord, _, said in lesson.names],
         "columns": columns,

@@ -28,9 +28,10 @@ def part_page(
     pictures: Pictures,
     text: PageText,
     place: Place,
+    *,
+    own: bool,
 ) -> dict[str, Any]:
-    """The data of a part sheet. Boxes stand in it where the part is the player's own."""
-    own = layout.reader == "concert" and layout.player != "none"
+    """The data of a part sheet. Boxes and strokes stand in it when it is the player's own part."""
     width_mm = text_width_mm(paper)
     pattern = pattern_data(arrangement.bars[0].style, width_mm) if own else None
     shapes = shapes_in_order(arrangement) if own else ()
@@ -41,7 +42,7 @@ def part_page(
         "kind": "part",
         "name": "Part",
         "first": place.first,
-        "tune": tune_data(arrangement, text, layout.reader, place.label),
+        "tune": tune_data(arrangement, text, place, layout.reader, own=own),
         "pattern": pattern,
         "boxes": box_data(shapes, pictures),
         "width-mm": width_mm,

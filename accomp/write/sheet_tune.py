@@ -22,9 +22,10 @@ _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 
 
 def tune_data(
-    arrangement: Arrangement, text: PageText, reader: str = "concert", label: str | None = None
+    arrangement: Arrangement, text: PageText, place: Place, reader: str, *, own: bool
 ) -> dict[str, Any]:
-    """The data of a tune's head, as its reader has it; `label` is its address in a book."""
+    """The data of a tune's head, as its reader has it; `own` says that he plays the strummed
+    part."""
     title = text(arrangement.title, "The title") or "Untitled"
     composer = text(arrangement.composer, "The composer's name")
     key = arrangement.key
@@ -34,11 +35,11 @@ def tune_data(
     if style is not None:
         swings = style.swing_at(arrangement.tempo) != 1 and "swing" not in style.title.lower()
         facts.append(text(style.title, "The style's title") + (", swing" if swings else ""))
-    if reader == "concert":
+    if own:
         positions = dict.fromkeys(plan.name for plan in arrangement.plans if plan.name)
         where = " and ".join(positions)
         facts.append(", ".join(filter(None, (arrangement.instrument.title, where))))
-    else:
+    elif reader_title(reader):
         facts.append(reader_title(reader))
     return {
         "title": title,
@@ -51,7 +52,7 @@ def tune_data(
         "facts": facts,
         "running": read,
         "entry": f"{shortened(title, 90)}, {read}",
-        "label": label,
+        "label": place.label,
     }
 
 

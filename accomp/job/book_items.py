@@ -1,0 +1,174 @@
+"""What a band book is made of: the pages of each tune in each key, then one PDF a player.
+
+Conventions: the pages of a tune are one JSON document for all players, so that it is planned once:
+{"pages": {player: [...]}, "pictures": {player: {...}}, "notices": [...], "problems": [...]}.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import AccompError, InputError, Problem
+from accomp.files.aside import output_errors
+from accomp.job import book_cache
+from accomp.job.asked import Asked, understand
+from accomp.job.book_read import OWN
+from accomp.job.items import Item, Progress, Said, digest
+from accomp.job.options import Options
+from accomp.job.positions import Neck
+from accomp.job.versions import Version, in_keys, versions
+from accomp.score.notate_layout import READERS, Layout
+from accomp.tune import Tune, read_tune
+from accomp.write.sheet_lesson import LessonText
+
+_OWN_PAGES, _READER_PAGES = ("chart", "part"), ("chart",)
+
+
+@dataclass(frozen=True)
+class PagesItem(Item):
+    """The pages of a tune in one key, for every player of the book.
+
+    `known` is a text that changes with everything the tune needs beside its own file.
+    """
+
+    path: Path = Path()
+    key: str = ""
+    players: tuple[str, ...] = ()
+    pages: tuple[str, ...] | None = None
+    paper: str = "a4"
+    known: str = ""
+
+    @cached_property
+    def inputs(self) -> str:
+        """The tune, its styles and instrument, the key, the players and the pages decide."""
+        return digest(
+            "pages", self.path.name, self.path.read_bytes(), self.key, self.players, self.pages,
+            self.paper, self.known,
+        )  # fmt: skip
+
+    @property
+    def weight(self) -> float:
+        """A tune's pages take longer the more there are."""
+        return 1.0 + len(self.players) / 4
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+        """Make the pages, or take them from the cache. A tune that fails is written as its
+        problems."""
+        progress(0.0)
+        data = book_cache.fetch(self.inputs)
+        if data is None:
+            document = self._made(progress)
+            data = json.dumps(document, ensure_ascii=False, sort_keys=True).encode(
+                "utf-8", "surrogatepass"
+            )
+            if not document["problems"]:
+                book_cache.keep(self.inputs, data)
+        for path in paths.values():
+            with output_errors(path.parent):
+                path.write_bytes(data)
+        return Said()
+
+    def _made(self, progress: Progress) -> dict[str, Any]:
+        document: dict[str, Any] = {"pages": {}, "pictures": {}, "notices": [], "problems": []}
+        try:
+            tune = read_tune(self.path)
+            for player in self.players:
+                self._add(document, tune, player)
+                progress(len(document["pages"]) / len(self.players))
+        except InputError as error:
+            document["problems"] = [_row(problem) for problem in error.problems]
+        except AccompError as error:
+            document["problems"] = [_row(Problem(str(error), str(self.path)))]
+        return document
+
+    def _add(self, document: dict[str, Any], tune: Tune, player: str) -> None:
+        from accomp.write.page_text import PageText
+        from accomp.write.pages import Pictures
+        from accomp.write.sheet import tune_pages
+
+        instrument = None if player in {OWN, *READERS} else player
+        options = Options(keys=(self.key,) if self.key else (), instrument=instrument)
+        asked = understand(tune, options)
+        moved, neck = next(iter(in_keys(tune, asked, options)))
+        version = next(iter(versions(moved, neck, asked, options.seed)))
+        own = player not in READERS
+        pages = self.pages or (_OWN_PAGES if own else _READER_PAGES)
+        layout = Layout("both" if own else "slash", bass=False, reader="concert" if own else player)
+        text, pictures = PageText(), Pictures()
+        lesson = lesson_text(version, neck, asked) if own and "lesson" in pages else None
+        document["pages"][player] = tune_pages(
+            version.written, pages, layout, self.paper, lesson, pictures, text, own=own
+        )
+        document["pictures"][player] = pictures.files
+        for notice in text.notices:
+            said = f"{self.path.name}: {notice}"
+            if said not in document["notices"]:
+                document["notices"].append(said)
+
+
+def lesson_text(version: Version, neck: Neck, asked: Asked) -> LessonText:
+    """The lesson of a version's positions, as its page needs it."""
+    from accomp.neck import Pricing, lesson
+
+    pricing = Pricing(asked.instrument, asked.hand, asked.costs, choked=neck.chokes)
+    taught = lesson(neck.every, version.chords.chords, version.tune.key, pricing)
+    return LessonText(taught, asked.instrument, asked.hand.comfort_mm)
+
+
+def _row(problem: Problem) -> dict[str, Any]:
+    return {name: getattr(problem, name) for name in Problem.__slots__}
+
+
+def problems_in(document: Mapping[str, Any]) -> list[Problem]:
+    """The problems that a document of pages holds."""
+    return [Problem(**row) for row in document["problems"]]
+
+
+@dataclass(frozen=True)
+class BookItem(Item):
+    """The PDF of one player: `sources` are the documents of pages, `made_from` their inputs."""
+
+    title: str = ""
+    player: str = ""
+    player_title: str = ""
+    paper: str = "a4"
+    sources: tuple[Path, ...] = ()
+    made_from: tuple[str, ...] = ()
+
+    @cached_property
+    def inputs(self) -> str:
+        """The tunes' pages, their order, the title and the player decide."""
+        return digest(
+            "book", *self.labels, self.title, self.player, self.player_title, self.paper,
+            *self.made_from,
+        )  # fmt: skip
+
+    @property
+    def weight(self) -> float:
+        """Setting is quick beside engraving."""
+        return 0.2 * len(self.sources) + 0.5
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+        """Set the book."""
+        from accomp.write.book import Entry, write_book
+
+        progress(0.0)
+        entries = []
+        for source in self.sources:
+            document = json.loads(source.read_bytes().decode("utf-8", "surrogatepass"))
+            entries.append(
+                Entry(
+                    document["pages"].get(self.player, []),
+                    document["pictures"].get(self.player, {}),
+                )
+            )
+        notices: tuple[str, ...] = ()
+        for path in paths.values():
+            with output_errors(path.parent):
+                notices = write_book(self.title, self.player_title, entries, path, paper=self.paper)
+        return Said(notices=notices)
