@@ -29,7 +29,7 @@ from accomp.tune.leadsheet.written import WrittenTune
 
 MOST_TUNES = 2000
 _FIELD = re.compile(r"([A-Za-z+]):(.*)")
-_VOICE = re.compile(r"\[V:\s*([^\]\s]+)[^\]]*\]")
+_VOICE = re.compile(r"\[V:\s*([^\]\[\s]+)[^\]\[]*\]")
 _BODY_FIELDS = "KLMPQVwWIRmNrUsTC+"
 
 

@@ -15,6 +15,7 @@ _SILENCE = re.compile(r"\(?\s*(n\.?\s?c\.?|no chord|none)\s*\)?", re.IGNORECASE)
 _SMALL_BASS = re.compile(r"(.+)/\s*([A-Ga-g])([#b♯♭+-]?)\s*")
 _ALTERNATIVE = re.compile(r"([^\s(;]+)\s*[(;]\s*([A-G][^\s()]*)\)?\s*")
 _IN_BRACKETS = re.compile(r"\(\s*([^()]+?)\s*\)")
+_LONGEST = 80  # characters; no chord symbol with an alternative comes near
 _BASS_SIGNS = {"+": "#", "-": "b"}
 
 
@@ -22,6 +23,8 @@ def abc_symbol(text: str) -> tuple[str | None, str]:
     """A symbol (None for N.C., "" when it is none) and what to say about it ("" for nothing)."""
     if _SILENCE.fullmatch(text):
         return None, ""
+    if len(text) > _LONGEST:
+        return "", f"{text[:40]!r} ... is no chord symbol and is left out"
     found = _read(text)
     if found:
         return found, ""

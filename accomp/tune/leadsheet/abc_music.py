@@ -12,6 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from accomp.harmony import Pitch
+from accomp.tune.grid import MOST_BARS
 from accomp.tune.leadsheet.abc_bars import Bars
 from accomp.tune.leadsheet.abc_chords import abc_symbol
 from accomp.tune.leadsheet.abc_fields import read_key, read_meter, read_unit
@@ -65,6 +66,8 @@ class MusicReader:
 
     def line(self, text: str, line: int) -> None:
         """One line of music."""
+        if len(self.bars.done) > MOST_BARS:
+            return  # the tune is refused anyway
         for match in SYMBOLS.finditer(text):
             if not self.bars.open.line:
                 self.bars.open.line = line
@@ -197,3 +200,4 @@ class MusicReader:
             self.bars.open.onset += self.bars.bar_length()
             if at + 1 < number:
                 self.bars.close()
+        self._bar_ended()

@@ -15,10 +15,10 @@ _LENGTH = r"(\d*)(/*)(\d*)"
 SYMBOLS = re.compile(
     "|".join(
         (
-            r"\[(?P<field>[A-Za-z]):(?P<value>[^\]]*)\]",
+            r"\[(?P<field>[A-Za-z]):(?P<value>[^\]\[]*)\]",
             r'"(?P<text>[^"]*)"',
             r"!(?P<sign>[^!|]*)!",
-            r"(?P<grace>\{[^}]*\})",
+            r"(?P<grace>\{[^}{]*\})",
             r"(?P<bar>\[\|[|:\]]*|[|:]+\]?[|:]*)(?P<after>\d[\d,-]*)?",
             r"\[(?P<ending>\d[\d,-]*)",
             r"\((?P<tuplet>\d)(?::(?P<q>\d?)(?::(?P<r>\d?))?)?",

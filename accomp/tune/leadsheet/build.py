@@ -43,13 +43,17 @@ def build_tune(written: WrittenTune) -> Built | None:
     try:
         order = playing_order(written)
     except EndlessRoadError:
+        message = f"with its repeats it has more than {MOST_BARS} bars."
+        written.problems.append(_too_long(written, message))
+        return None
+    if not order:
         written.problems.append(
             _problem(
                 written,
-                f"with its repeats it has more than {MOST_BARS} bars.",
-                found="repeats",
-                expected=f"at most {MOST_BARS} bars",
-                hint="Look at its repeat signs and endings.",
+                "its endings lead past every bar.",
+                found="endings",
+                expected="bars that are played the first time",
+                hint="Look at the numbers of its endings.",
             )
         )
         return None
@@ -101,8 +105,10 @@ def _check(written: WrittenTune) -> None:
                 hint="Write them over the melody and read it again, or type a tune file.",
             )
         )
+    if len(bars) > MOST_BARS:
+        written.problems.append(_too_long(written, f"it has more than {MOST_BARS} bars."))
     seen: set[str] = set()
-    for bar in bars:
+    for bar in bars[:MOST_BARS]:
         if bar.meter in METERS or bar.meter in seen:
             continue
         seen.add(bar.meter)
@@ -115,6 +121,16 @@ def _check(written: WrittenTune) -> None:
             hint=f"Meters are {', '.join(METERS)}.",
         )
         written.problems.append(replace(problem, line=bar.line or problem.line))
+
+
+def _too_long(written: WrittenTune, message: str) -> Problem:
+    return _problem(
+        written,
+        message,
+        found="too many bars",
+        expected=f"at most {MOST_BARS} bars",
+        hint="Is it a tune? Look at its repeat signs and endings.",
+    )
 
 
 def _problem(written: WrittenTune, message: str, found: str, expected: str, hint: str) -> Problem:

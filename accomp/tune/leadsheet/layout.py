@@ -124,6 +124,8 @@ class Surveyor:
                 "filled up with silence",
             )
         tails = {self.bars[other].chords for other in followers}
+        if index == self.closing:
+            tails.add(())  # at the very end nothing follows
         if len(tails) == 1:
             return [WrittenChord(bar.length + c.onset, c.symbol) for c in tails.pop()]
         if len(tails) > 1:

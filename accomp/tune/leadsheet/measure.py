@@ -18,6 +18,7 @@ from accomp.tune.leadsheet.harmony import NotTakenError, harmony_symbol
 from accomp.tune.leadsheet.written import WrittenChord, WrittenNote
 
 _SILENCE = re.compile(r"\(?\s*n\.?\s?c\.?\s*\)?", re.IGNORECASE)
+_MOST_CHORDS = 64  # in a bar; no tune file shows as many
 _LONGEST = Fraction(100)  # whole notes; no measure comes near
 
 
@@ -170,6 +171,9 @@ def add_chord(
                     "is left out"
                 )
             return
+    if len(chords) >= _MOST_CHORDS:
+        notice(f"{symbol or 'N.C.'} and what follows it finds no room and is left out")
+        return
     chords.append(WrittenChord(onset, symbol))
 
 

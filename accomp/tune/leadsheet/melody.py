@@ -15,6 +15,8 @@ from accomp.time import Meter
 from accomp.tune.leadsheet.layout import Layout
 from accomp.tune.leadsheet.written import WrittenTune
 
+_MOST_NOTES = 100_000
+
 
 @dataclass(frozen=True, slots=True)
 class Sound:
@@ -40,6 +42,10 @@ class Measure:
 
 def melody_measures(written: WrittenTune, played: Sequence[Layout]) -> list[Measure]:
     """The melody in measures, from the pickup on; empty when the lead sheet has no notes."""
+    count = sum(len(written.bars[at].notes) for layout in played for at in layout.positions)
+    if count > _MOST_NOTES:
+        written.notices.append(f"the melody has {count} notes, too many to be taken over")
+        return []
     sounds = _sounds(written, played)
     if not sounds:
         return []

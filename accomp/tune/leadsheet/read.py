@@ -95,11 +95,11 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
 def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
     built = build_tune(written)
     problems = tuple(replace(problem, file=str(path)) for problem in written.problems)
+    measures = melody_measures(written, built.played) if built else []
     notices = tuple(f"{path}: {written.title!r}: {notice}" for notice in written.said)
     if built is None:
         return ImportedTune(written.title, name, None, None, notices, problems)
     result = ImportedTune(written.title, name, built.tune, notices=notices)
-    measures = melody_measures(written, built.played)
     if not measures:
         return result
     return replace(

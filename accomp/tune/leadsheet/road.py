@@ -142,8 +142,8 @@ class _Road:
 def segments(bars: Sequence[WrittenBar], order: Sequence[int]) -> list[tuple[int, int]]:
     """Runs of bars, [first, last), that are always played through, in written order.
 
-    They are cut where the road leaves or enters, at marks, double bar lines and repeat signs, and
-    where key or meter change; bars that are never played are in none.
+    They are cut where the road leaves or enters, at marks, double bar lines, repeat signs and
+    endings, and where key or meter change; bars that are never played are in none.
     """
     cuts = {0, len(bars)}
     for before, after in pairwise(order):
@@ -156,7 +156,8 @@ def segments(bars: Sequence[WrittenBar], order: Sequence[int]) -> list[tuple[int
             cuts.add(index)
         if bar.double or bar.repeat_end:
             cuts.add(index + 1)
-        if index and (bar.meter, bar.key) != (bars[index - 1].meter, bars[index - 1].key):
+        other = bars[max(index - 1, 0)]
+        if (bar.meter, bar.key, bar.endings) != (other.meter, other.key, other.endings):
             cuts.add(index)
     edges = sorted(cuts)
     played = set(order)

@@ -95,7 +95,7 @@ def _barline(signs: Signs, element: etree._Element) -> None:
 def ending_numbers(text: str) -> frozenset[int]:
     """The numbers over a bracket: "1", "1, 2", "1-3"; none that can be read is the first."""
     numbers: set[int] = set()
-    for first, last in re.findall(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?", text):
+    for first, last in re.findall(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?", text[:40]):
         numbers |= set(range(int(first), int(last or first) + 1))
     return frozenset(numbers - {0}) or frozenset({1})
 

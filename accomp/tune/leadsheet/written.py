@@ -13,6 +13,7 @@ from fractions import Fraction
 from accomp.errors import Problem
 from accomp.harmony import Key, Pitch
 
+_MOST_NOTICES = 200  # nobody reads more, and a broken file could ask for a million
 _SHOWN = 8  # bars named in one notice
 
 
@@ -82,11 +83,14 @@ class WrittenTune:
     left_out: dict[str, list[str]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     line: int = 0
+    _more: int = 0
 
     def notice(self, bar: str, text: str) -> None:
         """Say something about a bar, once."""
         said = f"bar {bar}: {text}"
-        if said not in self.notices:
+        if len(self.notices) >= _MOST_NOTICES:
+            self._more += 1
+        elif said not in self.notices:
             self.notices.append(said)
 
     def leave_out(self, bar: str, what: str) -> None:
@@ -102,4 +106,6 @@ class WrittenTune:
         for what, bars in self.left_out.items():
             shown = ", ".join(bars[:_SHOWN]) + (" and others" if len(bars) > _SHOWN else "")
             together.append(f"bar{'s' * (len(bars) > 1)} {shown}: {what} not taken over")
+        if self._more:
+            together.append(f"{self._more} more things are not as they should be")
         return (*self.notices, *together)
