@@ -19,6 +19,7 @@ from accomp.tune.grid import MOST_BARS
 from accomp.tune.leadsheet.grid import bar_of, chord_of
 from accomp.tune.leadsheet.layout import Layout, Surveyor
 from accomp.tune.leadsheet.names import section_names
+from accomp.tune.leadsheet.rejoin import rejoined
 from accomp.tune.leadsheet.road import EndlessRoadError, playing_order, segments
 from accomp.tune.leadsheet.written import WrittenTune
 from accomp.tune.model import Bar, Section, Tune
@@ -193,7 +194,7 @@ def _sections(
             name = names[layout.first]
             key = written.bars[layout.first].key
             sections[name] = Section(name, made[layout.first], key, layout.meter)
-    return sections, tuple(names[layout.first] for layout in played if layout.bars)
+    return rejoined(sections, [names[layout.first] for layout in played if layout.bars])
 
 
 def _goes_on(layout: Layout) -> bool:

@@ -67,7 +67,22 @@ def harmony_symbol(harmony: etree._Element) -> str | None:
         raise NotTakenError(
             f"{_shown(harmony, text)!r} ({kind}) is a chord that no symbol says"
         ) from None
+    if not changes:
+        symbol = _by_its_text(symbol, root, text, bass)
     return symbol if bass is not None else _inverted(symbol, harmony)
+
+
+def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) -> str:
+    """The symbol that the text prints, when it says more than the kind and is of the same kind:
+    "7sus4" printed for a suspended fourth. Programs write so what their degrees would print twice.
+    """
+    printed = f"{root}{text.strip()}" + ("" if bass is None else f"/{bass}")
+    try:
+        said, meant = parse_chord(printed), parse_chord(symbol)
+    except ChordError:
+        return symbol
+    more = said.kind == meant.kind and said.alterations and not meant.alterations
+    return printed if more else symbol
 
 
 def _inverted(symbol: str, harmony: etree._Element) -> str:

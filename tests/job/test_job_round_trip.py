@@ -1,0 +1,91 @@
+"""Our own MusicXML, read back as somebody else's lead sheet: the same tune comes out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from accomp.job.asked import understand
+from accomp.job.options import Options
+from accomp.job.versions import in_keys, versions
+from accomp.score.notate import notate
+from accomp.score.notate_layout import Layout
+from accomp.tune import Tune, read_tune, unfold
+from accomp.tune.leadsheet import read_leadsheet
+from accomp.write.musicxml import write_musicxml
+
+EXAMPLES = sorted(Path("examples").glob("*.toml"))
+SYMBOLS = (
+    "C Cm C7 Cmaj7 CΔ7 Cm7 C-7 Cm7b5 Cø7 Cdim7 C°7 C+ Caug C6 Cm6 C6/9 Csus4 Csus2 C7sus4 C9 "
+    "Cm9 C11 C13 C7b9 C7#9 C7#5 C7b5 C7b13 C7b9#11 C13b9 Cmaj7#11 Cadd9 C(add9) Cm(maj7) C5 "
+    "C7(no5) C7alt C9sus4 C7#5b9 F/G B♭m7♭5/E♭ F#7/A#"
+).split()
+
+
+def there_and_back(tune: Tune, folder: Path, name: str, layout: Layout | None = None) -> Tune:
+    """The tune, arranged once through, written and read."""
+    options = Options(choruses=1)
+    asked = understand(tune, options)
+    moved, neck = next(iter(in_keys(tune, asked, options)))
+    version = next(iter(versions(moved, neck, asked, 0)))
+    path = folder / name
+    write_musicxml(notate(version.written, layout), path)
+    (read,) = read_leadsheet(path)
+    assert read.tune is not None, read.problems
+    return read.tune
+
+
+def bars(tune: Tune) -> list[object]:
+    """What is played, bar by bar: key, meter and chords where they change."""
+    out = []
+    for bar in unfold(tune):
+        chords = [
+            (str(item.span.start), None if item.chord is None else tones(item.chord))
+            for item in bar.chords
+        ]
+        changes = [row for i, row in enumerate(chords) if i == 0 or row[1] != chords[i - 1][1]]
+        out.append((str(bar.key), str(bar.meter), changes))
+    return out
+
+
+def tones(chord):
+    return (
+        chord.root.pc,
+        frozenset(tone.pc for tone in chord.tones),
+        None if chord.bass is None else chord.bass.pc,
+    )
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("name", ["score.musicxml", "score.mxl"])
+def test_an_example_comes_back(path, name, tmp_path):
+    tune = read_tune(path)
+    read = there_and_back(tune, tmp_path, name)
+    assert read.title == tune.title
+    assert str(read.key) == str(tune.key)
+    assert str(read.meter) == str(tune.meter)
+    assert read.tempo == pytest.approx(tune.tempo)
+    assert read.pickup == tune.pickup
+    assert read.form == tune.form
+    assert bars(read) == bars(tune)
+
+
+@pytest.mark.parametrize("symbol", SYMBOLS)
+def test_every_kind_of_chord_comes_back(symbol, tmp_path):
+    text = (
+        'title = "One chord"\nkey = "C"\nmeter = "4/4"\ntempo = 100\n[sections]\n'
+        f'A = "| C | {symbol} | C |"\n'
+    )
+    (tmp_path / "tune.toml").write_text(text, encoding="utf-8")
+    tune = read_tune(tmp_path / "tune.toml")
+    assert bars(there_and_back(tune, tmp_path, "score.musicxml")) == bars(tune)
+
+
+def test_a_part_for_b_flat_comes_back_in_its_own_key(tmp_path):
+    """A reader of lead sheets takes what is written: the B flat part of a tune in F is in G."""
+    tune = read_tune(Path("examples/harbour-street-parade.toml"))
+    layout = Layout("slash", bass=False, reader="Bb")
+    read = there_and_back(tune, tmp_path, "score.musicxml", layout)
+    assert str(read.key) in {"F", "G"}
+    assert read.form == tune.form
