@@ -24,7 +24,15 @@ def user_folder() -> Path:
 def folders(kind: str) -> tuple[Path, ...]:
     """Existing folders of a kind, the first one wins."""
     places = (user_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
-    return tuple(place for place in places if place.is_dir())
+    return tuple(place for place in places if _is_folder(place))
+
+
+def _is_folder(place: Path) -> bool:
+    """Whether a folder is there and may be looked into; one that may not counts as absent."""
+    try:
+        return place.is_dir()
+    except OSError:
+        return False
 
 
 def names(kind: str) -> tuple[str, ...]:

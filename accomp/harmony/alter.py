@@ -126,7 +126,7 @@ def _weighed(
     third = any(tone.number in (2, 3, 4) for tone in telling)
     if named and third and not row.drop and _FIFTH in telling:
         telling.remove(_FIFTH)  # a triad with an added tone: the fifth makes room
-        if any(tone.number in (6, 7) for tone in named):
+        if _ROOT in telling and any(tone.number in (6, 7) for tone in named):
             telling.remove(_ROOT)  # and it is a sixth or seventh chord now, the root may go too
     telling += [tone for tone in named if tone not in telling]
     if left_out:
