@@ -388,3 +388,19 @@ def test_endings_that_lead_past_every_bar(tmp_path: Path) -> None:
     path.write_text(score("2. C 2]"), encoding="utf-8")
     with pytest.raises(InputError, match="its endings lead past every bar"):
         read_leadsheet(path)
+
+
+def test_of_very_many_notices_the_rest_is_counted(make: Make) -> None:
+    tune = make(score("C", *["D:Tristan"] * 300))
+    assert len(tune.notices) < 220
+    assert said(tune, "more things are not as they should be")
+
+
+def test_too_many_bars(tmp_path: Path) -> None:
+    path = tmp_path / "endless.musicxml"
+    path.write_text(score("C", *[""] * 2000), encoding="utf-8")
+    with pytest.raises(InputError, match="it has more than 2000 bars"):
+        read_leadsheet(path)
+    path.write_text(score("|: C", *[""] * 1200, ":|"), encoding="utf-8")
+    with pytest.raises(InputError, match="with its repeats it has more than 2000 bars"):
+        read_leadsheet(path)
