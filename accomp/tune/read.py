@@ -22,8 +22,9 @@ from accomp.tune.fields import (
     text_field,
 )
 from accomp.tune.findings import EnoughError, Findings, short
+from accomp.tune.link import Linker
 from accomp.tune.model import Chorus, Section, Tune
-from accomp.tune.sections import Linker, read_form, read_sections
+from accomp.tune.sections import read_form, read_sections
 
 TUNE_KEYS = (
     "title",

@@ -1,24 +1,19 @@
-"""The [sections] table and the form: bars of chords, in the order in which they are played.
+"""The [sections] table and the form: bars as typed, in the order in which they are played.
 
-Conventions: a `/` at the start of a section carries on what was played before it; what that is
-follows from the form, and where the form comes to the section from different chords it is an error.
+Conventions: sections keep the order of the file; a section without a key or meter has the tune's.
 """
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 
-from accomp.errors import ChordError
 from accomp.files.toml import TomlPath, nearest
-from accomp.harmony import Chord, Key, parse_chord
-from accomp.time import Meter, Span
+from accomp.harmony import Key
+from accomp.time import Meter
 from accomp.tune.fields import control_character, key_field, meter_field, text_field
 from accomp.tune.findings import Findings, short
-from accomp.tune.grid import CARRY, MOST_BARS, NO_CHORD, Cell, Fault, GridBar, read_grid, token_hint
-from accomp.tune.model import Bar, ChordSpan, Section
+from accomp.tune.grid import MOST_BARS, Fault, GridBar, read_grid
 
 SECTION_KEYS = ("bars", "key", "meter", "style")
 
@@ -214,118 +209,3 @@ def _form_name(findings: Findings, at: int, name: object, known: Collection[str]
         else f"Sections here are: {short(', '.join(known))}.",
     )
     return False
-
-
-class Linker:
-    """Turns typed sections into sections of chords, following each `/` to what it carries on."""
-
-    def __init__(
-        self, findings: Findings, sections: Mapping[str, TypedSection], form: tuple[str, ...]
-    ) -> None:
-        self.findings = findings
-        self.sections = sections
-        self.form = form
-        self._read: dict[str, Chord | ChordError | None] = {}
-
-    def link(self) -> dict[str, Section]:
-        """The finished sections, in file order; what is wrong goes to the findings."""
-        done = {}
-        for name, typed in self.sections.items():
-            bars = self._bars(typed)
-            if typed.key and typed.meter:
-                done[name] = Section(name, bars, typed.key, typed.meter, typed.style)
-        return done
-
-    def _bars(self, typed: TypedSection) -> tuple[Bar, ...]:
-        place = self.findings.document.inside
-        before = self._before(typed) if _carries(typed) else None
-        bars = []
-        for grid in typed.grid:
-            share = (typed.meter.bar if typed.meter else Fraction(1)) / grid.count
-            spans = []
-            for cell in grid.cells:
-                carried = cell.token.text == CARRY
-                chord = before if carried else self._chord(typed, cell)
-                before = chord
-                span = Span(cell.start * share, (cell.start + cell.length) * share)
-                line, column = place(cell.token.offset, *typed.path)
-                spans.append(ChordSpan(chord, span, not carried, line, column))
-            line, column = place(grid.offset, *typed.path)
-            bars.append(Bar(tuple(spans), line, column))
-        return tuple(bars)
-
-    def _chord(self, typed: TypedSection, cell: Cell) -> Chord | None:
-        text = cell.token.text
-        try:
-            return self._look_up(text)
-        except ChordError as error:
-            problem = error.problems[0]
-            self.findings.wrong(
-                problem.message,
-                *typed.path,
-                offset=cell.token.offset,
-                found=short(text),
-                expected=problem.expected or "a chord symbol, / or N.C.",
-                hint=token_hint(text) or problem.hint,
-            )
-        return None
-
-    def _look_up(self, text: str) -> Chord | None:
-        """The chord of a token, None for N.C. Raises `ChordError`, each time anew."""
-        if text not in self._read:
-            try:
-                self._read[text] = None if text == NO_CHORD else parse_chord(text)
-            except ChordError as error:
-                self._read[text] = error
-        chord = self._read[text]
-        if isinstance(chord, ChordError):
-            raise chord
-        return chord
-
-    def _before(self, typed: TypedSection) -> Chord | None:
-        """The chord that a section which starts with `/` carries on, by the form."""
-        tokens = set()
-        for at, name in enumerate(self.form):
-            if name != typed.name:
-                continue
-            if at == 0:
-                self._no_one_chord(typed, "the tune starts with /, and nothing stands before it.")
-                return None
-            tokens.add(self._last_token(at - 1))
-        if not tokens and self.form:
-            message = f"section {typed.name!r} starts with /, and the form never comes to it."
-            self._no_one_chord(typed, message)
-        if len(tokens) > 1:
-            chords = short(" and ".join(sorted(filter(None, tokens))))
-            message = (
-                f"section {typed.name!r} starts with /, and the form comes to it from {chords}."
-            )
-            self._no_one_chord(typed, message)
-        elif token := next(iter(tokens), None):
-            with contextlib.suppress(ChordError):  # told where it stands
-                return self._look_up(token)
-        return None
-
-    def _no_one_chord(self, typed: TypedSection, message: str) -> None:
-        self.findings.wrong(
-            message,
-            *typed.path,
-            offset=typed.grid[0].cells[0].token.offset,
-            found=CARRY,
-            expected="a chord symbol or N.C.",
-            hint="Write the chord itself.",
-        )
-
-    def _last_token(self, at: int) -> str | None:
-        """The last token but `/` that is played before the end of section `at` of the form."""
-        for name in reversed(self.form[: at + 1]):
-            typed = self.sections.get(name)
-            for grid in reversed(typed.grid if typed else ()):
-                for cell in reversed(grid.cells):
-                    if cell.token.text != CARRY:
-                        return cell.token.text
-        return None
-
-
-def _carries(typed: TypedSection) -> bool:
-    return bool(typed.grid) and typed.grid[0].cells[0].token.text == CARRY

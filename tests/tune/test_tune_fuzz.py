@@ -1,0 +1,125 @@
+"""Whatever stands in a tune file, only our own error comes out, and soon."""
+
+import time
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from made_tunes import SYMBOLS, tune_texts
+
+from accomp.errors import InputError
+from accomp.tune import parse_tune, read_tune, tune_toml
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
+TEXTS = [path.read_text(encoding="utf-8") for path in EXAMPLES]
+PIECES = [
+    *SYMBOLS,
+    *["| ", "|", "\n", '"', "'", '"""', "=", "[", "]", "[[", "{", "}", ",", ".", "#", "\\", "\t"],
+    *["title", "key", "tempo", "form", "[sections]", "nan", "inf", "-1", "1e400", "true", "0xFF"],
+    *["1979-05-27", "é", "漢", "\u2028", "\u202e", "\0", "\ufeff", "🪕", "H7", "9" * 50, "bars"],
+]  # fmt: skip
+
+
+def read_or_refuse(text):
+    """Read a text: it is a tune that can be written and read again, or is refused properly."""
+    tune, problems = None, ()
+    try:
+        tune = parse_tune(text, "t.toml")
+    except InputError as error:
+        problems = error.problems
+    assert (tune is None) == bool(problems)
+    if tune is not None:
+        assert parse_tune(tune_toml(tune), "") == tune
+    lines = text.replace("\r\n", "\n").split("\n")
+    for problem in problems:
+        assert problem.message
+        assert problem.file == "t.toml"
+        assert len(str(problem)) < 1500
+        if problem.line:
+            assert 1 <= problem.line <= len(lines)
+            assert 1 <= problem.column <= len(lines[problem.line - 1]) + 1
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.text(max_size=200) | st.lists(st.sampled_from(PIECES), max_size=60).map("".join))
+def test_any_text(text):
+    read_or_refuse(text)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.binary(max_size=300))
+def test_any_bytes(tmp_path_factory, raw):
+    path = tmp_path_factory.getbasetemp() / "fuzz-tune.toml"
+    path.write_bytes(raw)
+    with pytest.raises(InputError):  # no 300 bytes at random are a tune
+        read_tune(path)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.sampled_from(TEXTS) | tune_texts(), st.data())
+def test_good_files_with_pieces_cut_out_and_put_in(text, data):
+    for _ in range(data.draw(st.integers(1, 4))):
+        start = data.draw(st.integers(0, len(text)))
+        end = data.draw(st.integers(start, min(len(text), start + 30)))
+        text = text[:start] + data.draw(st.sampled_from(["", *PIECES])) + text[end:]
+    read_or_refuse(text)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_good_files_with_a_value_of_another_type(data):
+    lines = data.draw(st.sampled_from(TEXTS)).split("\n")
+    at = data.draw(st.sampled_from([at for at, line in enumerate(lines) if " = " in line]))
+    values = ["1", "1.5", "true", "[]", "{}", "{ a = 1 }", '["A", 1]', "1979-05-27", "nan", '""']
+    lines[at] = f"{lines[at].split('=')[0]}= {data.draw(st.sampled_from(values))}"
+    read_or_refuse("\n".join(lines))
+
+
+HEAD = 'title = "T"\nkey = "F"\nmeter = "4/4"\ntempo = 120\n'
+HALF = 200_000
+HUGE = {
+    "bars": HEAD + '[sections]\nA = "' + "| F " * (HALF // 2) + '|"',
+    "wrong chords": HEAD + '[sections]\nA = "' + "".join(f"|Q{at}" for at in range(40_000)) + '|"',
+    "wrong chords in sections of their own": HEAD
+    + "[sections]\n"
+    + "".join(f'A{at} = "| Q{at} |"\n' for at in range(30_000)),
+    "one bar": HEAD + '[sections]\nA = "| ' + "F " * HALF + '|"',
+    "one token": HEAD + '[sections]\nA = "| ' + "F" * HALF + '|"',
+    "one chord with very many alterations": HEAD
+    + '[sections]\nA = "| Cm7'
+    + "(b9)" * (HALF // 4)
+    + '|"',
+    "lines outside bars": HEAD + '[sections]\nA = """\n' + "x\n" * HALF + '"""',
+    "empty bars": HEAD + '[sections]\nA = "' + "|" * HALF + '"',
+    "form": HEAD + "form = [" + '"A", ' * (HALF // 5) + ']\n[sections]\nA = "| F |"',
+    "wrong form": HEAD + "form = [" + '"B", ' * (HALF // 5) + ']\n[sections]\nA = "| F |"',
+    "wrong names": HEAD
+    + f"form = [{', '.join(f'{chr(34)}A{at}{chr(34)}' for at in range(9000))}]\n[sections]\n"
+    + "".join(f'B{at} = "| F |"\n' for at in range(9000)),
+    "slashes through the form": HEAD
+    + 'form = ["A"'
+    + ', "B"' * 1900
+    + ']\n[sections]\nA = "| F |"\nB = "| / |"',
+    "sections that carry on": HEAD
+    + '[sections]\nA = "| F |"\n'
+    + "".join(f'B{at} = "| / |"\n' for at in range(1900)),
+    "unknown keys": HEAD + "".join(f"key_name_{at} = 1\n" for at in range(20_000)),
+    "choruses": HEAD + '[sections]\nA = "| F |"\n' + "[[chorus]]\n" * 20_000,
+    "title": HEAD.replace("T", "T" * HALF, 1) + '[sections]\nA = "| F |"',
+    "tempo": HEAD.replace("120", "0x" + "F" * HALF) + '[sections]\nA = "| F |"',
+}
+
+
+@pytest.mark.parametrize("name", HUGE)
+def test_huge_files_end_soon(name):
+    start = time.perf_counter()
+    read_or_refuse(HUGE[name])
+    assert time.perf_counter() - start < 10  # a second or two when the machine is not busy
+
+
+def test_a_file_of_ten_megabytes_is_refused(tmp_path):
+    path = tmp_path / "t.toml"
+    path.write_text(HEAD + '[sections]\nA = "| F |"\n#' + "x" * 10_000_000)
+    with pytest.raises(InputError, match="larger than 1000 kB"):
+        read_tune(path)
