@@ -19,7 +19,8 @@ from accomp.write.engrave_svg import finished_system
 from accomp.write.musicxml import musicxml_root
 
 UNITS_A_MM = 10.0
-_BRACKET = 18  # a bracket stands left of its staves, outside what the engraver counts
+# A bracket and a bar number stand left of the staff, outside what the engraver counts.
+_BRACKET, _NUMBER = 18, 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ def engrave(
             "pageWidth": round(width_mm / size * UNITS_A_MM),
             "pageHeight": 100,  # less than any system: one a page
             "adjustPageHeight": True,
-            "pageMarginLeft": _BRACKET if score.bracketed else 0,
+            "pageMarginLeft": _BRACKET if score.bracketed else _NUMBER,
             "pageMarginRight": 0,
             "pageMarginTop": 0,
             "pageMarginBottom": 0,

@@ -64,9 +64,8 @@ def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tup
     _real_text(root)
     _cross_dead(root, score)
     width, height = (float(n) for n in root.get("viewBox").split()[2:])
-    strip = 0.0
-    if boxes:
-        strip, last = _add_boxes(root, inner, score, last)
+    _pull_in(inner)
+    strip, last = _add_strip(root, inner, score, last, boxes=boxes)
     root.set("viewBox", f"0 {-strip / _INNER:g} {width:g} {height + strip / _INNER:g}")
     inner.set("viewBox", f"0 {-strip:g} {width * _INNER:g} {height * _INNER + strip:g}")
     for name, value in (("x", 0.0), ("y", -strip / _INNER), ("width", width)):
@@ -136,10 +135,21 @@ def _cross_dead(root: etree._Element, score: Score) -> None:
                 text.text = "×"
 
 
-def _add_boxes(
-    root: etree._Element, inner: etree._Element, score: Score, last: object
+def _pull_in(inner: etree._Element) -> None:
+    """Move the frame of a long section name that begins left of the line."""
+    for group in inner.iter(f"{_SVG}g"):
+        frame = group.find(f"{_SVG}rect") if group.get("class") == "reh" else None
+        if frame is None or float(frame.get("x")) >= 0:
+            continue
+        by = -float(frame.get("x"))
+        for element in (frame, *group.iter(f"{_SVG}text")):
+            element.set("x", f"{float(element.get('x')) + by:g}")
+
+
+def _add_strip(
+    root: etree._Element, inner: etree._Element, score: Score, last: object, *, boxes: bool
 ) -> tuple[float, object]:
-    """Put chord symbols in one row over the system and boxes in a strip over that.
+    """Put chord symbols in one row over the system and, with `boxes`, those in a strip over it.
 
     Returns how far this reaches above the picture, in inner units.
     """
@@ -164,7 +174,7 @@ def _add_boxes(
     for text in texts:
         text.set("y", f"{row:g}")
     top = row - _SYMBOL_HEIGHT
-    if not placed:
+    if not placed or not boxes:
         return max(0.0, -top), last
     scale = _scale(placed)
     tallest = max(box_frets(mark.shape) for _, mark in placed if mark.shape is not None)

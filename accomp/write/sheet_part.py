@@ -15,8 +15,8 @@ from accomp.write.sheet_boxes import box_data, shapes_in_order
 from accomp.write.sheet_pattern import pattern_data
 from accomp.write.sheet_tune import Place, tune_data
 
-# About how high the parts of the head are, in mm, and what stands between two systems.
-_HEAD_MM, _PATTERN_MM, _BOXES_MM, _BETWEEN_MM = 22.0, 18.0, 25.0, 3.5
+# About how high the parts of the head are, in mm, and what is added to each system for safety.
+_HEAD_MM, _PATTERN_MM, _BOXES_MM, _ROUNDING_MM = 22.0, 18.0, 25.0, 0.5
 _BOXES_A_ROW = 11
 _SMALLER = 0.9  # tried when it saves a page with a single line on it
 
@@ -47,7 +47,11 @@ def part_page(
         "boxes": box_data(shapes, pictures),
         "width-mm": width_mm,
         "systems": [
-            {"picture": pictures.add(system.svg), "width-mm": min(system.width_mm, width_mm)}
+            {
+                "picture": pictures.add(system.svg),
+                "width-mm": min(system.width_mm, width_mm),
+                "gap-mm": _gap_mm(system),
+            }
             for system in systems
         ],
     }
@@ -65,11 +69,16 @@ def _engraved(score: Score, paper: str, boxes: bool, head_mm: float) -> tuple[Sy
     return systems
 
 
+def _gap_mm(system: System) -> float:
+    """White over and under a system: more where it is a single low staff."""
+    return 3.0 if system.height_mm > 30 else 7.0
+
+
 def _pages(systems: tuple[System, ...], height_mm: float, head_mm: float) -> list[int]:
     """How many systems stand on each page."""
     pages, left = [0], height_mm - head_mm
     for system in systems:
-        need = system.height_mm + _BETWEEN_MM
+        need = system.height_mm + _gap_mm(system) + _ROUNDING_MM
         if need > left:
             pages.append(0)
             left = height_mm

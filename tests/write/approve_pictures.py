@@ -1,0 +1,94 @@
+"""Pages that were looked at and found good, as small pictures beside the tests.
+
+Run as a program it makes the pictures of tests/write/approved anew: look at them before keeping
+them. Everything on them is fixed here, so that no change of planning changes a page.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+FOLDER = Path(__file__).parent / "approved"
+sys.path.append(str(Path(__file__).parent.parent / "score"))
+
+PPI = 50
+
+
+def pages() -> dict[str, bytes]:
+    """Name and PNG of every page."""
+    from hand_made import GUITAR, arrangement, shape
+
+    from accomp.score.notate_layout import Layout
+    from accomp.write.book import Entry, book_pages
+    from accomp.write.page_text import PageText
+    from accomp.write.pages import Pictures, page_pngs
+    from accomp.write.sheet import tune_pages
+
+    verse = [
+        ("F", "5 5 7 8"),
+        ("F7", "5 5 7 6"),
+        ("Bb", "5 7 8 8"),
+        ("Bdim7", "5 7 6 8"),
+        [("F/C", "5 5 7 8", "1/2"), ("D7", "4 5 4 5", "1/2")],
+        ("G7", "2 4 3 5"),
+        ("C7", "4 3 5 3"),
+        ("N.C.", ""),
+    ]
+    strokes = [
+        ("0", "1/4", "down", "light", "ring", "low2"),
+        ("1/4", "3/8", "down", "accent", "choked", "all"),
+        ("3/8", "1/2", "up", "plain", "ring", "high2"),
+        ("1/2", "3/4", "down", "plain", "dead", "all"),
+        ("3/4", "1", "down", "plain", "tremolo", "all"),
+    ]
+    banjo = arrangement(
+        verse * 2, strokes, sections=["Verse"] * 8 + ["Coda"] * 8, title="Two Lamps", swing=2.0
+    )
+    guitar = arrangement(
+        [("C", "x 3 2 0 1 0"), ("F", "1 3 3 2 1 1"), ("G7", "3 2 0 0 0 1")] * 4,
+        instrument=GUITAR,
+        key="C",
+        title="Rope Walk",
+    )
+    assert shape(GUITAR, "C", "x 3 2 0 1 0").frets[0] is None
+    made: dict[str, bytes] = {}
+    for name, arranged, layout in (
+        ("banjo", banjo, Layout("both", bass=False)),
+        ("guitar", guitar, Layout("both", bass=False)),
+        ("reader-Bb", banjo, Layout("slash", bass=False, reader="Bb")),
+    ):
+        text, pictures = PageText(), Pictures()
+        data = tune_pages(arranged, ("chart", "part"), layout, "a4", None, pictures, text)
+        pngs = page_pngs(arranged.title, data, pictures.files, ppi=PPI)
+        made |= {f"{name}-{number}": png for number, png in enumerate(pngs, 1)}
+    entries = []
+    for arranged in (banjo, guitar):
+        pictures = Pictures()
+        data = tune_pages(
+            arranged, ("chart",), Layout("slash", False), "a4", None, pictures, PageText()
+        )
+        entries.append(Entry(data, pictures.files))
+    data = book_pages("Quayside Band", "Concert pitch", entries, PageText())
+    pngs = page_pngs("Quayside Band", data, {}, ppi=PPI, book=True)
+    made |= {f"book-{number}": png for number, png in enumerate(pngs, 1)}
+    return made
+
+
+def small(png: bytes) -> bytes:
+    """The picture in 16 greys, which is enough to compare and small to keep."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.open(io.BytesIO(png)).convert("L").quantize(16).save(out, "PNG", optimize=True)
+    return out.getvalue()
+
+
+if __name__ == "__main__":
+    FOLDER.mkdir(exist_ok=True)
+    for old in FOLDER.glob("*.png"):
+        old.unlink()
+    for name, png in pages().items():
+        (FOLDER / f"{name}.png").write_bytes(small(png))
+        print(FOLDER / f"{name}.png")

@@ -1,0 +1,159 @@
+"""Engraved lines of music: what the pictures hold, and where lines are broken."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from hand_made import BANJO, FOUR, UKULELE, arrangement
+from lxml import etree
+from musicxml_cases import CASES, PLAIN, SYNCOPATED, Case
+
+from accomp.harmony import Pitch
+from accomp.score.notate import notate
+from accomp.score.notate_layout import Layout
+from accomp.write.engrave import engrave, paper_copy
+from accomp.write.engrave_breaks import line_starts
+
+SVG = "{http://www.w3.org/2000/svg}"
+OWN = Layout("both", bass=False)
+
+
+def drawn(arranged, layout=OWN, width_mm=180.0, **how):
+    return [
+        etree.fromstring(system.svg.encode())
+        for system in engrave(notate(arranged, layout), width_mm, **how)
+    ]
+
+
+def of(root, kind):
+    return [group for group in root.iter(f"{SVG}g") if group.get("class") == kind]
+
+
+def texts(root, kind):
+    return ["".join(text.itertext()) for g in of(root, kind) for text in g.iter(f"{SVG}text")]
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_no_sign_of_the_music_font_is_left_in_text(case: Case, capfd):
+    for root in drawn(case.arrangement):
+        words = "".join(root.itertext())
+        assert not re.search("[\ue000-\uf8ff]", words)
+        assert "-2147483647" not in words
+        fonts = {e.get("font-family") for e in root.iter() if e.get("font-family")}
+        assert all("Libertinus" in font for font in fonts)
+    assert capfd.readouterr() == ("", "")
+
+
+def test_every_symbol_is_there_in_order_with_real_signs():
+    found = [word for root in drawn(arrangement(PLAIN)) for word in texts(root, "harm")]
+    assert found == ["F", "F", "C7", "B♭", "Bdim7", "F/C", "D7", "N.C."]
+
+
+def test_boxes_stand_over_the_music_in_one_strip_and_only_where_something_changes():
+    roots = drawn(arrangement(PLAIN))
+    boxes = [box for root in roots for box in of(root, "chord-box")]
+    assert len(boxes) == 6  # F, C7, Bb, Bdim7, F/C, D7: the second F is the first one's shape
+    for root in roots:
+        symbols = [float(t.get("y")) for g in of(root, "harm") for t in g.iter(f"{SVG}text")]
+        assert len(set(symbols)) == 1
+        top = float(root.find(f"{SVG}svg").get("viewBox").split()[1])
+        places = []
+        for box in of(root, "chord-box"):
+            x, y, scale = (
+                float(n)
+                for n in re.match(
+                    r"translate\(([-\d.]+) ([-\d.]+)\) scale\(([\d.]+)\)", box.get("transform")
+                ).groups()
+            )
+            lines = list(box.iter(f"{SVG}line"))
+            low = y + scale * max(float(e.get("y2")) for e in lines)
+            high = y + scale * min(float(e.get("y1")) for e in lines)
+            assert top <= high < low <= symbols[0] - 300
+            places.append((x + scale * min(float(e.get("x1")) for e in lines),
+                           x + scale * max(float(e.get("x2")) for e in lines)))  # fmt: skip
+        for (_, right), (left, _) in itertools.pairwise(sorted(places)):
+            assert right < left
+
+
+def test_without_boxes_there_are_none():
+    assert not any(of(root, "chord-box") for root in drawn(arrangement(PLAIN), boxes=False))
+
+
+def test_dead_strokes_are_crosses_on_tab():
+    arranged = arrangement([("F", "5 5 7 8")], SYNCOPATED)
+    (root,) = drawn(arranged)
+    assert sum(text == "×" for text in texts(root, "note")) == 4
+
+
+def test_a_tuning_that_would_be_taken_for_a_lutes_is_left_out_for_the_engraver_only():
+    upside_down = replace(
+        UKULELE, strings=tuple(Pitch.parse(name) for name in ("B4", "C4", "E4", "A4"))
+    )
+    for instrument, kept in ((UKULELE, 4), (BANJO, 4), (upside_down, 0)):
+        frets = "0 0 0 3" if instrument is not BANJO else "0 0 2 3"
+        score = notate(arrangement([("C", frets)], instrument=instrument, key="C"), OWN)
+        copy = paper_copy(score, (0,))
+        assert len(copy.findall(".//staff-tuning")) == kept
+        (root,) = drawn(arrangement([("C", frets)], instrument=instrument, key="C"))
+        assert len(of(root, "tabGrp")) == 4
+        assert len(of(root, "clef")) == 2
+
+
+def test_bow_marks_stand_where_the_strokes_change():
+    copy = paper_copy(notate(arrangement([("F", "0 2 3 3")] * 3), OWN), (0,))
+    measures = copy.find("part").findall("measure")
+    assert [len(measure.findall(".//down-bow")) for measure in measures] == [4, 0, 0]
+
+
+def test_the_page_says_tempo_and_name_so_the_music_does_not():
+    copy = paper_copy(notate(arrangement(PLAIN), OWN), (0,))
+    assert copy.find(".//metronome") is None
+    assert {name.text for name in copy.findall(".//part-name")} == {None}
+
+
+@pytest.mark.parametrize(
+    ("sections", "bars", "starts"),
+    [
+        (["A"] * 8, 8, (0, 4)),
+        (["A"] * 8 + ["B"] * 8, 16, (0, 4, 8, 12)),
+        (["A"] * 6 + ["B"] * 4, 10, (0, 6)),  # a section begins a line; two bars alone make none
+    ],
+)
+def test_lines_hold_phrases(sections, bars, starts):
+    arranged = arrangement([("F", "0 2 3 3")] * bars, FOUR, sections=sections)
+    measures = notate(arranged, replace(OWN, fold=False)).parts[0].measures
+    size, found = line_starts(measures, 180.0)
+    assert found == starts
+    assert 0.75 < size <= 1.0
+    assert len(drawn(arranged, replace(OWN, fold=False))) == len(starts)
+
+
+def test_crowded_bars_stand_two_in_a_line():
+    strokes = [(f"{n}/16", f"{n + 1}/16", "down", "plain", "ring", "all") for n in range(16)]
+    arranged = arrangement([("F", "0 2 3 3")] * 8, strokes)
+    _, found = line_starts(notate(arranged, OWN).parts[0].measures, 180.0)
+    assert found == (0, 2, 4, 6)
+
+
+def test_a_pickup_shares_the_first_line():
+    arranged = arrangement([("F", "0 2 3 3")] * 8, FOUR, pickup=Fraction(1, 4))
+    _, found = line_starts(notate(arranged, OWN).parts[0].measures, 180.0)
+    assert found[0] == 0
+    assert 1 not in found
+
+
+def test_lines_are_as_wide_as_asked():
+    score = notate(arrangement(PLAIN), OWN)
+    for scale in (1.0, 0.9):
+        for system in engrave(score, 150.0, scale=scale):
+            assert system.width_mm == pytest.approx(150.0, abs=0.1)
+            assert 25 < system.height_mm < 90
+
+
+def test_equal_scores_give_equal_pictures():
+    score = notate(arrangement(PLAIN, SYNCOPATED), OWN)
+    assert engrave(score, 180.0) == engrave(score, 180.0)
