@@ -118,6 +118,9 @@ def same_bytes(tmp_path, formats, *more):
     assert {"mid", "musicxml", "json", *formats} <= endings
     assert first.keys() == second.keys()
     for name, data in first.items():
+        if not name.endswith("manifest.json"):  # holds the others' hashes, so it comes last
+            assert second[name] == data, name
+    for name, data in first.items():
         assert second[name] == data, name
     return first
 
@@ -131,7 +134,7 @@ def test_same_input_and_seed_give_the_same_bytes(tmp_path):
 @pytest.mark.long
 def test_same_bytes_in_every_format_and_for_a_whole_pack(tmp_path):
     (tmp_path / "formats").mkdir()
-    same_bytes(tmp_path / "formats", ["flac", "ogg", "wav", "mp3"], "--key", "all")
+    same_bytes(tmp_path / "formats", ["wav", "mp3", "ogg", "flac"], "--key", "Gb", "--key", "A")
     (tmp_path / "pack").mkdir()
     same_bytes(tmp_path / "pack", ["flac"], "--pack", "--position", "all", "--jobs", "2")
 
