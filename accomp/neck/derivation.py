@@ -32,7 +32,8 @@ class Derivation:
 
     `family` is the name of the known shape, `chord` what it is here ("C"), `frets` where it
     stands; `moves` change it; `eased` are the moves after these that bring a wide stretch within
-    the hand's comfort.
+    the hand's comfort. `alike` names the chord of the same tones whose shape it is really ("Ddim7"
+    for Bdim7), empty where the chord's own root is meant.
     """
 
     family: str
@@ -40,6 +41,7 @@ class Derivation:
     frets: Frets
     moves: tuple[Move, ...] = ()
     eased: tuple[Move, ...] = ()
+    alike: str = ""
 
     @property
     def result(self) -> Frets:
@@ -58,10 +60,13 @@ class Derivation:
     def words(self, chord: str) -> str:
         """How `chord` is made, in one sentence."""
         start = f"{self.chord} {frets_text(self.frets)}"
+        subject = f"{chord} {frets_text(self.result)}"
+        if self.alike:
+            subject += f" (the same tones as {self.alike})"
         if not self.moves and not self.eased:
-            return f"{chord} {frets_text(self.frets)} is the shape {self.family} itself."
+            return f"{subject} is the shape {self.family} itself."
         strings = len(self.frets)
-        text = f"{chord} {frets_text(self.result)} is made from {start} ({self.family}): "
+        text = f"{subject} is made from {start} ({self.family}): "
         text += "; ".join(move_words(move, strings) for move in self.moves)
         if self.eased:
             text += "; " if self.moves else ""

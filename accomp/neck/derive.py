@@ -8,7 +8,7 @@ no root and sounds a tone twice is replaced by its easier form: the doubled tone
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -71,10 +71,10 @@ class Knowledge:
     def _work_out(self, chord: Chord) -> list[Known]:
         tones = frozenset(tone.degree for tone in chord.tones)
         rows = self.table.making(tones)
-        ways = list(self._own(tones, chord.root))
-        for row in rows:
-            made = self._ways(row, chord.root)
-            ways += [self._easier(way, tones, chord.root) or way for way in made]
+        ways = self._all_ways(tones, rows, chord.root)
+        for root in _alike(chord):
+            name = f"{root}{chord.suffix}"
+            ways += [replace(way, alike=name) for way in self._all_ways(tones, rows, root)]
         if not rows:
             ways += fewest_moves(chord, self._sources(chord.root), self.instrument)
         found: dict[Frets, Known] = {}
@@ -85,6 +85,15 @@ class Knowledge:
                 if shape is not None:
                     found[frets] = self._known(shape, way, chord)
         return list(found.values())
+
+    def _all_ways(
+        self, tones: frozenset[str], rows: Sequence[Row], root: Spelling
+    ) -> list[Derivation]:
+        """The repertoire's own shapes with these degrees on a root, and what the table makes."""
+        ways = list(self._own(tones, root))
+        for row in rows:
+            ways += [self._easier(way, tones, root) or way for way in self._ways(row, root)]
+        return ways
 
     def _known(self, shape: Shape, way: Derivation, chord: Chord) -> Known:
         changed = bool(way.moves or way.eased)
@@ -192,10 +201,24 @@ def _strings(way: Way, degrees: Degrees) -> Iterable[tuple[int, ...]]:
     return (having,) if way.every else tuple((string,) for string in having)
 
 
-def _length(way: Derivation) -> tuple[int, int, int]:
-    """Shorter ways first: fewer moves, none for ease, less far."""
+def _length(way: Derivation) -> tuple[int, int, int, bool]:
+    """Shorter ways first: fewer moves, none for ease, less far, on the own root."""
     moves = way.moves + way.eased
-    return len(moves), len(way.eased), sum(abs(move.frets) for move in moves)
+    return len(moves), len(way.eased), sum(abs(move.frets) for move in moves), bool(way.alike)
+
+
+def _alike(chord: Chord) -> list[Spelling]:
+    """Other roots on which a chord has the very same tones.
+
+    Diminished sevenths repeat every three frets, augmented triads every four (common practice, no
+    source; it follows from equal steps).
+    """
+    pcs = {tone.pc for tone in chord.tones}
+    return [
+        tone.spelling.plain
+        for tone in chord.tones
+        if tone.pc != chord.root.pc and {(pc + tone.pc - chord.root.pc) % 12 for pc in pcs} == pcs
+    ]
 
 
 def _degrees_of(shape: RepertoireShape) -> frozenset[str]:
