@@ -1,0 +1,1 @@
+"""What README shows, made by the program itself."""
