@@ -23,7 +23,8 @@ def knowledge():
 def test_a_known_shape_comes_again_every_so_many_frets(knowledge, symbol, frets):
     shapes = {one.shape.frets for one in knowledge.shapes(parse_chord(symbol))}
     for shape in shapes:
-        if 0 not in shape and max(shape) + frets <= TENOR.frets:
+        # At the end of the neck there may be no room for the larger shape it would be made from.
+        if 0 not in shape and max(shape) + frets + 2 <= TENOR.frets:
             assert tuple(fret + frets for fret in shape) in shapes, shape
 
 
