@@ -1,5 +1,6 @@
 """The example tunes: each is read under its own name; together they show every part of the form."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -41,6 +42,18 @@ def test_an_example_ends_at_home_or_leads_back(name):
     assert last is not None
     assert first.root == tune.key.tonic
     assert (last.root.pc - tune.key.tonic.pc) % 12 in {0, 7}
+
+
+@pytest.mark.parametrize("name", TUNES)
+def test_an_example_has_a_style_of_its_meter_and_tempo(name):
+    tune = TUNES[name]
+    styles = {tune.style, *(chorus.style for chorus in tune.choruses)} - {None}
+    assert styles
+    for style in styles:
+        shipped = (FOLDER.parent / "styles" / f"{style}.toml").read_text(encoding="utf-8")
+        data = tomllib.loads(shipped)
+        assert data["meter"] == str(tune.meter)
+        assert data["tempo"][0] <= tune.tempo <= data["tempo"][1]
 
 
 @pytest.mark.parametrize("name", TUNES)
