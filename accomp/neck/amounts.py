@@ -21,7 +21,7 @@ SHAPE_TERMS = (
 CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
 
 _THIRDS_AND_SEVENTHS = frozenset({"b3", "3", "bb7", "b7", "7"})
-_UNIT_MM = 10.0
+UNIT_MM = 10.0
 
 
 def shape_amounts(
@@ -39,8 +39,8 @@ def shape_amounts(
     fifth = any(tone.degree == "5" for tone in chord.tones)
     doubled = sum(max(0, sounding.count(degree) - 1) for degree in _THIRDS_AND_SEVENTHS)
     return (
-        shape.stretch_mm / _UNIT_MM,
-        max(0.0, shape.stretch_mm - hand.comfort_mm) / _UNIT_MM,
+        shape.stretch_mm / UNIT_MM,
+        max(0.0, shape.stretch_mm - hand.comfort_mm) / UNIT_MM,
         float(len(set(used))),
         float(sum(used.count(finger) > 1 for finger in set(used))),
         float(max(0, shape.lowest_fret - 1)),
@@ -91,7 +91,7 @@ def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[f
     low, lower = here.lowest_fret, there.lowest_fret
     shift = abs(instrument.fret_mm(low) - instrument.fret_mm(lower)) if low and lower else 0.0
     return (
-        shift / _UNIT_MM,
+        shift / UNIT_MM,
         float(put_down),
         float(lifted),
         float(slid),

@@ -53,7 +53,9 @@ def read_costs(path: Path) -> Costs:
     problems = unknown_keys(document, (), ("shape", "change"))
     weights: dict[str, float] = {}
     for table, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
-        entries = document.data.get(table, {})
+        entries = document.data.get(table)
+        if entries is None:
+            continue
         if not isinstance(entries, dict):
             problems.append(
                 document.problem(f"{table!r} is not a table of weights.", table, expected="a table")

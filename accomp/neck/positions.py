@@ -8,8 +8,9 @@ otherwise (True: no open strings at all; False: open strings anywhere).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from accomp.harmony import Chord
 from accomp.neck.costs import Costs
@@ -25,6 +26,8 @@ from accomp.neck.propose import repertoire_for
 from accomp.neck.repertoire import Repertoire
 from accomp.neck.tell import make_plan
 from accomp.neck.tune_plan import Found, Round
+
+Group = TypeVar("Group", bound=Hashable)
 
 SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest place
 
@@ -98,7 +101,6 @@ def plan_at(
 class _Best:
     """The best way so far for one place of the home chord, and a bound below every way."""
 
-    fallbacks: int
     found: Found
     bound: float
     area: Area
@@ -144,13 +146,15 @@ class _Planner:
 
     def positions(self) -> list[Plan]:
         """Every position, from the nut upward."""
+        groups = tops(self.pools.home(self.home))
+        found = self._best(groups, self._areas)
         plans: list[Plan] = []
         taken: dict[str, int] = {}
-        for (degree, _), homes in tops(self.pools.home(self.home)).items():
-            best = self._best(homes, self._areas(homes))
+        for key in groups:
+            best = found.get(key)
             if best is None:
                 continue
-            name = f"{top_name(degree)}-top"
+            name = f"{top_name(key[0])}-top"
             taken[name] = taken.get(name, 0) + 1
             plans.append(self._plan(name + _octave(taken[name]), best))
         if not plans:
@@ -172,8 +176,9 @@ class _Planner:
         """The best plan whose area begins at a fret."""
         low = max(1, fret)
         areas = [Area(low, low + self.span, shut) for shut in (False, True)]
-        homes = self.pools.home(self.home)
-        best = self._best(homes, [area for area in areas if self._suits(area)])
+        areas = [area for area in areas if self._suits(area)]
+        homes = {"": tuple(self.pools.home(self.home))}
+        best = self._best(homes, lambda _: areas).get("")
         if best is None:
             names = [plan.name for plan in self.positions()]
             raise no_position(fret, self.home, self.pricing.instrument, names)
@@ -191,34 +196,52 @@ class _Planner:
     def _suits(self, area: Area) -> bool:
         return self.closed is None or self.closed == area.closed
 
-    def _best(self, homes: Sequence[Candidate], areas: Iterable[Area]) -> _Best | None:
-        """The way with the fewest chords that are not known, and of these the cheapest."""
-        tasks = []
+    def _best(
+        self,
+        groups: Mapping[Group, Sequence[Candidate]],
+        areas_of: Callable[[Sequence[Candidate]], list[Area]],
+    ) -> dict[Group, _Best]:
+        """For each group of home shapes the way with the fewest chords that are not known.
+
+        Of these the cheapest. Groups without any way are left out.
+        """
+        tasks: dict[Area, list[tuple[Group, list[Sequence[Candidate]], float]]] = {}
+        for group, homes in groups.items():
+            for area, candidates in self._fewest_unknown(homes, areas_of(homes)):
+                least = self.round.least(candidates)
+                tasks.setdefault(area, []).append((group, candidates, least))
+        best: dict[Group, _Best] = {}
+        plan = self.round.fixed if self.fixed else self.round.free
+        order = sorted(tasks, key=lambda area: min(least for _, _, least in tasks[area]))
+        for area in order:
+            for group, candidates, least in tasks[area]:
+                before = best.get(group)
+                below = before.found.cost if before else float("inf")
+                if least >= below:
+                    continue
+                found = plan(candidates, below)
+                if found is None:
+                    continue
+                bound = min(found.bound, before.bound) if before else found.bound
+                if found.path:
+                    best[group] = _Best(found, min(bound, found.cost), area)
+                elif before:
+                    best[group] = _Best(before.found, bound, before.area)
+            self.round.forget()
+        return best
+
+    def _fewest_unknown(
+        self, homes: Sequence[Candidate], areas: Iterable[Area]
+    ) -> list[tuple[Area, list[Sequence[Candidate]]]]:
+        """The areas that hold every chord, with the fewest chords that are not known."""
+        found = []
         for area in areas:
             candidates = self._candidates(homes, area)
             if candidates is not None:
                 pools = (self.pools.pool(one, area) for one in self.round.symbols)
-                fallbacks = sum(pool.fallen_back for pool in pools)
-                tasks.append((fallbacks, self.round.least(candidates), area, candidates))
-        tasks.sort(key=lambda task: (*task[:2], task[2].low))
-        best: _Best | None = None
-        bound = float("inf")
-        for fallbacks, least, area, candidates in tasks:
-            if best is not None and fallbacks > best.fallbacks:
-                break
-            below = best.found.cost if best is not None else float("inf")
-            if least >= below:
-                continue
-            plan = self.round.fixed if self.fixed else self.round.free
-            found = plan(candidates, below)
-            if found is None:
-                continue
-            bound = min(bound, found.bound)
-            if found.path:
-                best = _Best(fallbacks, found, 0.0, area)
-        if best is None:
-            return None
-        return _Best(best.fallbacks, best.found, min(bound, best.found.cost), best.area)
+                found.append((sum(pool.fallen_back for pool in pools), area, candidates))
+        fewest = min((unknown for unknown, _, _ in found), default=0)
+        return [(area, candidates) for unknown, area, candidates in found if unknown == fewest]
 
     def _candidates(
         self, homes: Sequence[Candidate], area: Area

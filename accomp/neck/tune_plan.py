@@ -9,12 +9,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from accomp.harmony import Chord
+from accomp.neck.change_table import Row, change_table
 from accomp.neck.fixed import FixedProblem, cheapest_choice
 from accomp.neck.planner import cheapest_cycle
 from accomp.neck.pools import Candidate
 from accomp.neck.pricing import Pricing
+from accomp.neck.wide import cheapest_cycle_wide, narrow
+
+if TYPE_CHECKING:
+    from accomp.neck.change_table import Floats
+
+WIDE = 2500  # pairs of candidates of two symbols from which arrays are faster
 
 
 @dataclass(frozen=True)
@@ -38,6 +46,8 @@ class Round:
         self.changes = Counter(zip(self.order, self.order[1:] + self.order[:1], strict=True))
         self.pricing = pricing
         self._tables: dict[tuple[int, int, int, int], list[list[float]]] = {}
+        self._arrays: dict[tuple[int, int], Floats] = {}
+        self._rows: dict[int, Row] = {}
         self._kept: list[Sequence[Candidate]] = []  # ids are keys only while their lists live
 
     def least(self, candidates: Sequence[Sequence[Candidate]]) -> float:
@@ -55,15 +65,16 @@ class Round:
         Where the search gives up before the proof, `bound` is less than `cost`; the path is empty
         when it has found nothing below `below` but cannot rule it out.
         """
+        if self._wide(candidates):
+            narrowed = self._narrowed(candidates, below)
+            if narrowed is None:
+                return None
+            candidates = narrowed
         own = [
             [self.times[symbol] * one.cost for one in candidates[symbol]]
             for symbol in range(len(self.symbols))
         ]
-        pairs = {
-            (v, w): self._table(v, w, candidates[v], candidates[w])
-            for v, w in sorted({(min(pair), max(pair)) for pair in self.changes})
-            if v != w
-        }
+        pairs = {(v, w): self._table(v, w, candidates[v], candidates[w]) for v, w in self._edges()}
         choice = cheapest_choice(FixedProblem(own, pairs), below=below)
         if choice is None:
             return None
@@ -79,15 +90,87 @@ class Round:
 
         Always exact.
         """
+        rows = [candidates[symbol] for symbol in self.order]
+        if self._wide(candidates):
+            way, cost = self._free_wide(candidates)
+            path = tuple(row[choice] for row, choice in zip(rows, way, strict=True))
+            return Found(path, cost, cost) if cost < below else None
         change = self.pricing.change
         found = cheapest_cycle(
-            [candidates[symbol] for symbol in self.order],
+            rows,
             lambda place, one: one.cost,
             lambda here, there: change(here.shape, there.shape),
         )
         if found is None or found[1] >= below:
             return None
         return Found(found[0], found[1], found[1])
+
+    def forget(self) -> None:
+        """Let go of what was worked out for the candidates so far."""
+        self._tables.clear()
+        self._arrays.clear()
+        self._rows.clear()
+        self._kept.clear()
+
+    def _edges(self) -> list[tuple[int, int]]:
+        """The pairs of symbols between which there are changes, the lower number first."""
+        return [
+            (v, w) for v, w in sorted({(min(pair), max(pair)) for pair in self.changes}) if v != w
+        ]
+
+    def _wide(self, candidates: Sequence[Sequence[Candidate]]) -> bool:
+        """Whether there are so many candidates that arrays pay."""
+        return any(len(candidates[v]) * len(candidates[w]) > WIDE for v, w in self._edges())
+
+    def _narrowed(
+        self, candidates: Sequence[Sequence[Candidate]], below: float
+    ) -> list[list[Candidate]] | None:
+        import numpy as np
+
+        own = [
+            np.array([self.times[symbol] * one.cost for one in candidates[symbol]])
+            for symbol in range(len(self.symbols))
+        ]
+        pairs = {}
+        for v, w in self._edges():
+            onward, back = self.changes[v, w], self.changes[w, v]
+            table = np.zeros((len(candidates[v]), len(candidates[w])))
+            if onward:
+                table += onward * self._array(candidates[v], candidates[w])
+            if back:
+                table += back * self._array(candidates[w], candidates[v]).T
+            pairs[v, w] = table
+        kept = narrow(own, pairs, below)
+        if kept is None:
+            return None
+        return [[row[a] for a in some] for row, some in zip(candidates, kept, strict=True)]
+
+    def _free_wide(self, candidates: Sequence[Sequence[Candidate]]) -> tuple[list[int], float]:
+        import numpy as np
+
+        count = len(self.order)
+        cut = min(range(count), key=lambda place: len(candidates[self.order[place]]))
+        order = self.order[cut:] + self.order[:cut]
+        costs = [np.array([one.cost for one in row]) for row in candidates]
+        tables = [
+            self._array(candidates[v], candidates[w])
+            for v, w in zip(order, order[1:] + order[:1], strict=True)
+        ]
+        way, cost = cheapest_cycle_wide([costs[symbol] for symbol in order], tables)
+        return way[count - cut :] + way[: count - cut], cost
+
+    def _array(self, here: Sequence[Candidate], there: Sequence[Candidate]) -> Floats:
+        """The costs of all changes from one symbol's candidates to another's."""
+        key = (id(here), id(there))
+        if key not in self._arrays:
+            for row in (here, there):
+                if id(row) not in self._rows:
+                    self._kept.append(row)
+                    shapes = [one.shape for one in row]
+                    self._rows[id(row)] = Row(shapes, self.pricing.instrument)
+            rows = self._rows[id(here)], self._rows[id(there)]
+            self._arrays[key] = change_table(*rows, self.pricing.costs)
+        return self._arrays[key]
 
     def _table(
         self, v: int, w: int, mine: Sequence[Candidate], theirs: Sequence[Candidate]

@@ -1,0 +1,141 @@
+import pytest
+
+from accomp.errors import InputError
+from accomp.harmony import parse_chord
+from accomp.neck import Pricing, default_costs, find_hand, find_instrument, read_costs, shape_at
+from accomp.neck.amounts import CHANGE_TERMS, SHAPE_TERMS, change_amounts, mud, shape_amounts
+from accomp.neck.fingers import finger_moves
+
+TENOR = find_instrument("tenor-banjo")
+MEDIUM = find_hand("medium")
+
+
+def shape(symbol, frets, instrument=TENOR):
+    row = tuple(None if fret == "x" else int(fret) for fret in frets.split())
+    return shape_at(row, parse_chord(symbol), instrument, MEDIUM.with_reach(110))
+
+
+def amounts(symbol, frets, **rest):
+    chord = parse_chord(symbol)
+    counted = shape_amounts(shape(symbol, frets), chord, TENOR, MEDIUM, **rest)
+    return dict(zip(SHAPE_TERMS, counted, strict=True))
+
+
+def change(a, b):
+    return dict(zip(CHANGE_TERMS, change_amounts(shape(*a), shape(*b), TENOR), strict=True))
+
+
+def test_amounts_of_a_shape_counted_by_hand():
+    # C7 4 3 5 7: 92.5 mm by the fret formula, 12.5 beyond comfort; four fingers; index at the
+    # third fret; no C; E twice (the third).
+    counted = amounts("C7", "4 3 5 7")
+    assert counted["stretch"] == pytest.approx(9.25, abs=0.005)
+    assert counted["strain"] == pytest.approx(1.25, abs=0.005)
+    assert (counted["fingers"], counted["barre"], counted["height"]) == (4, 0, 2)
+    assert (counted["rootless"], counted["fifthless"], counted["doubled"]) == (1, 0, 1)
+    assert (counted["unfamiliar"], counted["ringing"], counted["crossed"]) == (0, 0, 0)
+    assert amounts("F", "5 5 7 8")["barre"] == 1
+    assert amounts("C", "0 0 2 3", familiar=False)["unfamiliar"] == 1
+    assert amounts("C", "0 0 2 3", choked=True)["ringing"] == 2
+    assert amounts("C7", "0 3 2 3")["fifthless"] == 1
+
+
+def test_a_bass_in_the_chord_is_wanted_lowest():
+    assert amounts("F/A", "0 2 3 3")["bass"] == 1
+    assert amounts("F/C", "0 2 3 3")["bass"] == 0
+    assert amounts("F/G", "0 2 3 3")["bass"] == 0  # no chord tone: the band's bass has it
+
+
+def test_mud_counts_low_close_intervals():
+    # Below middle C (60) a clear interval has at least (60 - low) / 3 semitones: the fourth C3 F3
+    # (5) is clear, the major third F2 A2 (4; 19/3 wanted) lacks 7/3.
+    guitar = find_instrument("guitar")
+    assert mud(shape("C", "0 0 2 3")) == 0
+    low = shape("F", "1 0 3 2 1 1", guitar)
+    assert low.pitches[:2] == (41, 45)
+    assert mud(low) == pytest.approx(19 / 3 - 4)
+
+
+def test_amounts_of_a_change_counted_by_hand():
+    # C 4 5 5 7 (1 2 3 4) to F 5 5 7 8 (1 1 3 4): third string held; index slides, middle stays
+    # on the held string, ring and little slide; top E5 to F5; E C G E to F C A F moves 1 0 2 1.
+    counted = change(("F", "5 5 7 8"), ("C", "4 5 5 7"))
+    assert counted["shift"] == pytest.approx((TENOR.fret_mm(5) - TENOR.fret_mm(4)) / 10)
+    assert (counted["put_down"], counted["lifted"], counted["slid"]) == (0, 0, 3)
+    assert (counted["top"], counted["voices"]) == (1, 4)
+
+
+def test_held_strings_cost_no_finger():
+    # C 0 0 2 3 to C7 0 0 2 1: the second string is held at fret 2 (middle in place of index).
+    counted = change(("C", "0 0 2 3"), ("C7", "0 0 2 1"))
+    assert (counted["put_down"], counted["lifted"], counted["slid"]) == (1, 0, 0)
+    moves = {
+        move.finger: move.does
+        for move in finger_moves(shape("C", "0 0 2 3"), shape("C7", "0 0 2 1"))
+    }
+    assert moves == {1: "comes down", 2: "stays"}
+
+
+def test_a_finger_that_lies_wider_comes_down_and_does_not_slide():
+    moves = finger_moves(shape("C", "7 9 10 10"), shape("G7", "7 7 9 8"))
+    assert (moves[0].finger, moves[0].does, moves[0].strings) == (1, "comes down", (0, 1))
+    assert "lies down on the fourth and third strings at fret 7" in moves[0].words(4)
+
+
+def test_fingers_in_words_agree_with_the_amounts():
+    for a in (("C", "0 0 2 3"), ("C", "4 5 5 7"), ("G7", "2 0 3 2"), ("F", "5 5 7 8")):
+        for b in (("C7", "4 3 5 3"), ("C", "7 9 10 10"), ("G7", "7 7 9 8"), ("F", "0 2 3 3")):
+            does = [move.does for move in finger_moves(shape(*a), shape(*b))]
+            counted = change(a, b)
+            assert counted["put_down"] == does.count("comes down")
+            assert counted["lifted"] == does.count("lifts")
+            assert counted["slid"] == does.count("slides")
+
+
+def test_terms_add_up_to_the_cost():
+    pricing = Pricing(TENOR, MEDIUM, choked=True)
+    one, other = shape("C7", "4 3 5 7"), shape("F", "0 2 3 3")
+    chord = parse_chord("C7")
+    terms = pricing.shape_terms(one, chord, familiar=False)
+    assert sum(terms.values()) == pytest.approx(pricing.shape(one, chord, familiar=False))
+    changes = pricing.change_terms(one, other)
+    assert sum(changes.values()) == pytest.approx(pricing.change(one, other))
+    assert pricing.change(one, one) == 0
+
+
+def test_every_term_has_a_weight_and_a_unit():
+    from accomp.files.data import package_file
+
+    text = package_file("costs.toml").read_text(encoding="utf-8")
+    for term in SHAPE_TERMS + CHANGE_TERMS:
+        line = next(row for row in text.splitlines() if row.startswith(f"{term} "))
+        assert "# " in line, term
+    assert set(default_costs().weights()) == set(SHAPE_TERMS + CHANGE_TERMS)
+
+
+def test_a_users_weights_replace_single_terms(tmp_path):
+    path = tmp_path / "costs.toml"
+    path.write_text("[shape]\nheight = 3\n[change]\ntop = 0\n")
+    weights = read_costs(path).weights()
+    assert (weights["height"], weights["top"]) == (3, 0)
+    assert weights["shift"] == default_costs().weights()["shift"]
+
+
+@pytest.mark.parametrize(
+    ("text", "message", "line", "column"),
+    [
+        ("[shape]\nheight = -1\n", "height = -1 is not a weight", 2, 10),
+        ("[shape]\nheight = nan\n", "height = nan is not a weight", 2, 10),
+        ("[shape]\nhight = 1\n", "'hight' is not a known key", 2, 1),
+        ("[changes]\ntop = 1\n", "'changes' is not a known key", 1, 2),
+        ("shape = 3\n", "'shape' is not a table", 1, 9),
+    ],
+)
+def test_a_wrong_cost_file_says_where(tmp_path, text, message, line, column):
+    path = tmp_path / "costs.toml"
+    path.write_text(text)
+    with pytest.raises(InputError) as caught:
+        read_costs(path)
+    problem = caught.value.problems[0]
+    assert message in problem.message
+    assert (problem.line, problem.column) == (line, column)

@@ -1,0 +1,87 @@
+"""Arrays against the plain sums, and narrowed problems against whole ones."""
+
+import random
+
+import numpy as np
+import pytest
+from neck_ways import cheapest_cycle as every_cycle
+
+from accomp.harmony import parse_chord
+from accomp.neck import Pricing, default_costs, find_hand, find_instrument, playable_shapes
+from accomp.neck.change_table import Row, change_table
+from accomp.neck.fixed import FixedProblem, cheapest_choice
+from accomp.neck.wide import cheapest_cycle_wide, narrow
+
+MEDIUM = find_hand("medium")
+
+
+@pytest.mark.parametrize("name", ["guitar", "tenor-banjo", "ukulele"])
+def test_the_table_holds_the_cost_of_every_change(name):
+    one = find_instrument(name)
+    draw = random.Random(3)
+    weights = {term: draw.uniform(0.1, 2) for term in default_costs().weights()}
+    pricing = Pricing(one, MEDIUM, default_costs().with_weights(weights))
+    here = list(playable_shapes(parse_chord("C7"), one, MEDIUM))
+    there = list(playable_shapes(parse_chord("F6"), one, MEDIUM))
+    here = draw.sample(here, min(60, len(here)))
+    there = draw.sample(there, min(60, len(there)))
+    table = change_table(Row(here, one), Row(there, one), pricing.costs)
+    for a, first in enumerate(here):
+        for b, second in enumerate(there):
+            assert table[a, b] == pytest.approx(pricing.change(first, second)), (first, second)
+
+
+def random_problem(draw, symbols, most):
+    sizes = [draw.randint(1, most) for _ in range(symbols)]
+    own = [[draw.uniform(0, 6) for _ in range(size)] for size in sizes]
+    pairs = {}
+    for v in range(symbols):
+        for w in range(v + 1, symbols):
+            if draw.random() < 0.5:
+                pairs[v, w] = [[draw.uniform(0, 3) for _ in own[w]] for _ in own[v]]
+    return own, pairs
+
+
+def test_narrowing_keeps_the_cheapest_choice():
+    draw = random.Random(4)
+    struck = 0
+    for _ in range(150):
+        own, pairs = random_problem(draw, draw.randint(1, 7), 9)
+        whole = cheapest_choice(FixedProblem(own, pairs))
+        kept = narrow([np.array(row) for row in own], {k: np.array(t) for k, t in pairs.items()})
+        struck += sum(map(len, own)) - sum(map(len, kept))
+        less = [[row[a] for a in some] for row, some in zip(own, kept, strict=True)]
+        fewer = {
+            (v, w): [[table[a][b] for b in kept[w]] for a in kept[v]]
+            for (v, w), table in pairs.items()
+        }
+        assert cheapest_choice(FixedProblem(less, fewer)).cost == pytest.approx(whole.cost)
+    assert struck > 500
+
+
+def test_narrowing_says_when_nothing_is_cheaper():
+    own, table = [np.array([1.0, 2.0]), np.array([3.0])], {(0, 1): np.array([[1.0], [0.0]])}
+    assert narrow(own, table, below=5.0) is None
+    assert narrow(own, table, below=5.1) is not None
+
+
+def test_the_cheapest_way_round_by_arrays_equals_trying_every_one():
+    draw = random.Random(6)
+    for _ in range(200):
+        sizes = [draw.randint(1, 4) for _ in range(draw.randint(1, 5))]
+        owns = [np.array([draw.uniform(0, 5) for _ in range(size)]) for size in sizes]
+        tables = [
+            np.array([[draw.uniform(0, 5) for _ in range(there)] for _ in range(here)])
+            for here, there in zip(sizes, sizes[1:] + sizes[:1], strict=True)
+        ]
+        way, cost = cheapest_cycle_wide(owns, tables)
+        expected = every_cycle(
+            [[(place, a) for a in range(size)] for place, size in enumerate(sizes)],
+            lambda place, one, owns=owns: owns[place][one[1]],
+            lambda a, b, tables=tables: tables[a[0]][a[1], b[1]],
+        )
+        assert cost == pytest.approx(expected)
+        again = sum(
+            owns[i][way[i]] + tables[i][way[i], way[(i + 1) % len(way)]] for i in range(len(way))
+        )
+        assert again == pytest.approx(cost)
