@@ -78,7 +78,8 @@ class Neck:
     def _at(self, where: str | None) -> Plan:
         if where is None:
             closed = [plan for plan in self.every if not plan.open]
-            choice = closed if self.chokes and closed else self.every
+            prefers = self.chokes and self.options.closed is None
+            choice = closed if prefers and closed else self.every
             return min(choice, key=lambda plan: plan.cost)
         if where.isdecimal():
             return self._noticed(plan_at(*self._what(), int(where), **self._how(self.options)))
