@@ -238,6 +238,14 @@ def test_a_form_that_is_too_long():
     assert "longer than 2000 bars" in problem.message
 
 
+def test_too_many_bars_in_all_sections_together():
+    bars = "| F " * 1000 + "|"
+    parts = ["[sections]", f'A = "{bars}"', f'B = "{bars} F |"']
+    (problem,) = problems_of("\n".join([*LINES[:4], 'form = ["A"]', *parts]))
+    assert (problem.line, problem.column) == (8, 5 + 4 * 1000 + 3)
+    assert "more than 2000 bars" in problem.message
+
+
 def test_too_many_choruses():
     (problem,) = problems_of("\n".join(LINES[:8]) + "\n[[chorus]]" * 101)
     assert (problem.line, problem.column) == (109, 3)
