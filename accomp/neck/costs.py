@@ -16,6 +16,7 @@ from accomp.files import data
 from accomp.files.toml import Document, read_toml, unknown_keys
 from accomp.neck.amounts import CHANGE_TERMS, SHAPE_TERMS
 
+_NAME = "costs.toml"
 _MOST_WEIGHT = 1e6
 
 
@@ -40,8 +41,9 @@ class Costs:
 
 @lru_cache(maxsize=1)
 def default_costs() -> Costs:
-    """The weights that come with the package."""
-    return read_costs(data.package_file("costs.toml"))
+    """The user's own weights, `costs.toml` in his folder, else those of the package."""
+    own = data.user_folder() / _NAME
+    return read_costs(own if own.is_file() else data.package_file(_NAME))
 
 
 def read_costs(path: Path) -> Costs:
@@ -69,7 +71,7 @@ def read_costs(path: Path) -> Costs:
         raise InputError(sorted(problems, key=lambda one: (one.line, one.column)))
     missing = [term for term in SHAPE_TERMS + CHANGE_TERMS if term not in weights]
     if missing:
-        weights = default_costs().weights() | weights
+        weights = read_costs(data.package_file(_NAME)).weights() | weights
     return Costs(
         tuple(weights[term] for term in SHAPE_TERMS), tuple(weights[term] for term in CHANGE_TERMS)
     )

@@ -139,3 +139,15 @@ def test_a_wrong_cost_file_says_where(tmp_path, text, message, line, column):
     problem = caught.value.problems[0]
     assert message in problem.message
     assert (problem.line, problem.column) == (line, column)
+
+
+def test_a_users_own_file_in_his_folder_replaces_the_packages(tmp_path, monkeypatch):
+    monkeypatch.setattr("accomp.files.data.user_folder", lambda: tmp_path)
+    (tmp_path / "costs.toml").write_text("[shape]\nbarre = 7\n")
+    default_costs.cache_clear()
+    try:
+        weights = default_costs().weights()
+        assert weights["barre"] == 7
+        assert weights["shift"] > 0
+    finally:
+        default_costs.cache_clear()

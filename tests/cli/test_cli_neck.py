@@ -1,0 +1,149 @@
+"""`shapes`, `positions` and `keys` as a user meets them."""
+
+import json
+
+import pytest
+
+TUNE = '''title = "Round <b>the</b> Pump"
+key = "C"
+meter = "4/4"
+tempo = 120
+style = "four-light-heavy"
+
+[sections]
+A = """
+| C | G7 | C / C7 / | F | C | G7 | C |
+"""
+'''
+
+
+def test_shapes_are_drawn_best_first(accomp):
+    said = accomp("shapes", "C7", "--best", "3")
+    assert said.code == 0
+    assert said.out.startswith("C7 (C E G Bb) on Tenor banjo: 77 shapes, the best 3\n")
+    assert "0 0 2 1" in said.out
+    assert said.err == ""
+
+
+def test_shapes_as_one_json_document(accomp):
+    one = json.loads(accomp("shapes", "C7", "--json").out)
+    assert one["chord"] == "C7"
+    costs = [shape["cost"] for shape in one["shapes"]]
+    assert costs == sorted(costs)
+    assert len(costs) == 77
+    several = json.loads(accomp("shapes", "C", "G7", "--json").out)
+    assert [document["chord"] for document in several] == ["C", "G7"]
+
+
+def test_shapes_say_how_they_are_made(accomp):
+    said = accomp("shapes", "G7", "--known", "--explain")
+    assert "G7 2 4 3 5 is made from G 2 4 5 5 (fifth-top)" in said.out
+    assert accomp("shapes", "C13#11", "--known", "--hand", "large").code in (0, 1)
+
+
+def test_a_repertoire_is_proposed_written_edited_and_used(accomp, tmp_path):
+    shapes = ("shapes", "C", "--instrument", "ukulele")
+    assert accomp(*shapes, "--write-repertoire", "mine.toml").code == 0
+    text = (tmp_path / "mine.toml").read_text()
+    assert text.count("\n[[shape]]\n") == 3
+    (tmp_path / "mine.toml").write_text(text[: text.rindex("[[shape]]")])
+    known = (*shapes, "--known", "--json")
+    before = json.loads(accomp(*known).out)["shapes"]
+    after = json.loads(accomp(*known, "--repertoire", "mine.toml").out)["shapes"]
+    assert 0 < len(after) < len(before)
+    assert accomp("check", "mine.toml").code == 0
+
+
+def test_positions_are_drawn_and_explained(accomp, tune):
+    path = tune(TUNE)
+    said = accomp("positions", path)
+    assert said.code == 0
+    assert "third-top: frets 2 to 8, closed, widest stretch 76 mm" in said.out
+    lesson = accomp("positions", path, "--explain").out
+    assert "C7 4 3 5 3 is made from C 4 5 5 7 (third-top)" in lesson
+    assert "Drill first: " in lesson
+
+
+def test_positions_as_one_json_document(accomp, tune):
+    said = accomp("positions", tune(TUNE), "--json", "--position", "third-top")
+    document = json.loads(said.out)
+    assert (document["tune"], document["key"]) == ("Round <b>the</b> Pump", "C")
+    (third,) = document["positions"]
+    assert third["shapes"] == {
+        "C": [4, 5, 5, 7], "G7": [2, 4, 3, 5], "C7": [4, 3, 5, 3], "F": [5, 5, 7, 8],
+    }  # fmt: skip
+    places = [(one["bar"], one["beat"], one["chord"]) for one in third["path"]]
+    assert places[2:5] == [(3, 1, "C"), (3, 3, "C7"), (4, 1, "F")]
+
+
+def test_positions_in_another_key_by_free_plan_of_all_shapes(accomp, tune):
+    said = accomp(
+        "positions", tune(TUNE), "--key", "Eb", "--plan", "free", "--shapes", "all", "--json"
+    )
+    document = json.loads(said.out)
+    assert document["key"] == "Eb"
+    assert {one["chord"] for one in document["positions"][0]["path"]} == {"Eb", "Bb7", "Eb7", "Ab"}
+
+
+def test_keys_in_a_table_and_as_json(accomp, tune):
+    path = tune(TUNE)
+    said = accomp("keys", path)
+    assert said.code == 0
+    assert "slid from" in said.out
+    document = json.loads(accomp("keys", path, "--json").out)
+    assert [row["key"] for row in document["keys"]] == "C Db D Eb E F Gb G Ab A Bb B".split()
+    assert all(row["positions"] for row in document["keys"])
+
+
+@pytest.mark.parametrize("command", ["shapes", "positions", "keys"])
+def test_boxes_as_svg(accomp, tune, tmp_path, command):
+    from lxml import etree
+
+    what = "C7" if command == "shapes" else tune(TUNE)
+    assert accomp(command, what, "--svg", "boxes.svg").code == 0
+    root = etree.parse(str(tmp_path / "boxes.svg")).getroot()
+    assert root.findall(".//{*}g[@class='chord-box']")
+    said = accomp(command, what, "--svg", "nowhere/there/boxes.svg", "--json")
+    assert said.code == 0
+    assert (tmp_path / "nowhere" / "there" / "boxes.svg").is_file()
+
+
+def test_a_proposed_repertoire_is_said(accomp, tune):
+    said = accomp("positions", tune(TUNE), "--instrument", "plectrum-banjo")
+    assert "the program proposes" in said.err
+    assert "--write-repertoire" in said.err
+
+
+WRONG = [
+    (("shapes", "Hm7"), "'Hm7' is not a chord symbol"),
+    (("shapes", "C", "--instrument", "ukelele"), "Did you mean 'ukulele'"),
+    (("shapes", "C", "--hand", "huge"), "Known hands: large, medium, small"),
+    (("shapes", "C", "--reach", "-1"), "is no hand's"),
+    (("shapes", "C", "--reach", "nan"), "is no hand's"),
+    (("shapes", "Bb", "--reach", "20"), "From --reach"),
+    (("shapes", "C", "--repertoire", "none.toml"), "there is no such file"),
+    (("shapes", "C", "--costs", "none.toml"), "there is no such file"),
+    (("positions", "tune.toml", "--position", "third-topp"), "Did you mean 'third-top'"),
+    (("positions", "tune.toml", "--position", "16"), "Positions there are: "),
+    (("positions", "tune.toml", "--reach", "5"), "From --reach"),
+    (("positions", "tune.toml", "--key", "H"), "'H' is not a key"),
+    (("positions", "tune.toml", "--key", "all"), "`accomp keys` shows all"),
+    (("keys", "tune.toml", "--instrument", "bad.toml"), "bad.toml:3:"),
+    (("keys", "none.toml"), "there is no such file"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "words"), WRONG, ids=lambda value: str(value)[:40])
+def test_what_is_wrong_is_said(accomp, tune, tmp_path, arguments, words):
+    tune(TUNE)
+    (tmp_path / "bad.toml").write_text('strings = ["C3", "G3"]\nfrets = 12\nscale = -1\n')
+    said = accomp(*arguments)
+    assert said.code == 1
+    assert words in said.err
+    assert said.out == ""
+
+
+def test_wrong_usage(accomp):
+    assert accomp("shapes").code == 2
+    assert accomp("shapes", "C", "--best", "0").code == 2
+    assert accomp("positions", "tune.toml", "--plan", "lazy").code == 2

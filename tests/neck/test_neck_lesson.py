@@ -1,0 +1,214 @@
+import re
+
+import pytest
+
+from accomp.harmony import Key, parse_chord
+from accomp.neck import Pricing, find_hand, find_instrument, keys, lesson, positions
+from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
+from accomp.neck.explain import explain
+from accomp.neck.lesson import family_mark
+from accomp.neck.spoken import numeral, spoken
+
+TENOR = find_instrument("tenor-banjo")
+MEDIUM = find_hand("medium")
+PRICING = Pricing(TENOR, MEDIUM)
+ROUND = [parse_chord(symbol) for symbol in "C G7 C C7 F C G7 C".split()]
+C = Key.parse("C")
+PLANS = positions(ROUND, ROUND[0], TENOR, MEDIUM)
+LESSON = lesson(PLANS, ROUND, C, PRICING)
+BARS = list(range(1, 9))
+
+
+# Common practice: how a band says chords in a key; minor keys count their own scale.
+@pytest.mark.parametrize(
+    ("key", "symbol", "written", "said"),
+    [
+        ("C", "C", "I", "one"),
+        ("C", "G7", "V7", "five seven"),
+        ("C", "Dm7", "ii7", "two minor seven"),
+        ("C", "Bb", "bVII", "flat seven"),
+        ("Bb", "F7", "V7", "five seven"),
+        ("Bb", "Edim7", "#ivdim7", "sharp four diminished seven"),
+        ("Am", "E7b9", "V7b9", "five seven flat nine"),
+        ("Am", "C", "III", "three"),
+        ("Am", "Dm(maj7)", "iv(maj7)", "four minor, major seven"),
+        ("F", "F/C", "I/C", "one over C"),
+        ("F", "Cadd9", "Vadd9", "five add nine"),
+    ],
+)
+def test_a_chords_name_in_the_key(key, symbol, written, said):
+    chord = parse_chord(symbol)
+    assert (numeral(chord, Key.parse(key)), spoken(chord, Key.parse(key))) == (written, said)
+
+
+def test_families_are_counted_and_known_again():
+    root, third, fifth, _ = LESSON.positions
+    assert root.families == ("root-top", "open G7", "root-top 7", "fifth-top")
+    assert (root.met, root.new) == ((), root.families)
+    # F 5 5 7 8 in the third-top position is the shape of C 0 0 2 3, four frets up.
+    assert third.met == ("root-top",)
+    assert third.new == ("third-top", "fifth-top 7", "third-top 7")
+    assert fifth.new == ()
+    for one in LESSON.positions:
+        assert len(one.families) == len({family_mark(shape) for shape in one.plan.path})
+    f_again = next(one for one in third.shapes if str(one.chord) == "F")
+    assert f_again.met == (("root-top", "C"),)
+
+
+def test_one_family_is_same_frets_and_same_degrees():
+    by_text = {str(shape.shape): shape.shape for one in LESSON.positions for shape in one.shapes}
+    assert family_mark(by_text["0 0 2 3"]) == family_mark(by_text["5 5 7 8"])
+    assert family_mark(by_text["2 4 3 5"]) == family_mark(by_text["7 9 8 10"])
+    assert family_mark(by_text["0 0 2 3"]) != family_mark(by_text["4 5 5 7"])
+
+
+def test_changes_are_ordered_by_what_they_cost_and_say_what_moves():
+    third = LESSON.positions[1]
+    costs = [change.cost for change in third.changes]
+    assert costs == sorted(costs, reverse=True)
+    assert third.hardest == third.changes[:3]
+    found = {(str(c.from_chord), str(c.to_chord)): c for c in third.changes}
+    assert set(found) == {("C", "G7"), ("G7", "C"), ("C", "C7"), ("C7", "F"), ("F", "C")}
+    easing = found["C", "C7"]  # 4 5 5 7 to 4 3 5 3: fourth and second string sound on
+    assert [TENOR.string_number(index) for index in easing.held] == [4, 2]
+    assert {(move.finger, move.does) for move in easing.fingers} == {
+        (1, "comes down"),
+        (2, "stays"),
+        (3, "stays"),
+        (4, "lifts"),
+    }
+    # The hand goes from the fourth fret to the second: 533 (2^(-2/12) - 2^(-4/12)) = 51.8 mm.
+    assert found["C", "G7"].shift_mm == pytest.approx(-51.8, abs=0.05)
+    assert found["C", "G7"].places == (1, 6)
+    for change in third.changes:
+        assert sum(change.terms.values()) == pytest.approx(change.cost)
+
+
+def test_every_change_is_drilled_from_one_of_its_places():
+    for one in LESSON.positions:
+        places = sorted(index for change in one.changes for index in change.places)
+        # The round ends and begins with C: there is nothing to change at its first chord.
+        assert places == [1, 2, 3, 4, 5, 6, 7]
+
+
+def test_the_lesson_in_words_says_all_of_it():
+    drawn = []
+
+    def draw(boxes):
+        drawn.extend(boxes)
+        return ["[boxes]"]
+
+    text = "\n".join(explain(LESSON, TENOR, BARS, comfort_mm=80, draw=draw))
+    assert "G7: five seven (V7)" in text
+    assert "third-top, frets 2 to 8, closed: it slides to other keys and can be choked." in text
+    assert "C7 4 3 5 3 is made from C 4 5 5 7 (third-top): the root on the third string" in text
+    assert "F 5 5 7 8 is the shape root-top itself. Once. Met before as C in root-top." in text
+    assert "Drill first: C to G7, G7 to C and C7 to F" in text
+    assert re.search(r"Cost 13\.\d: fingers", text)
+    assert "fifth-top 7: G7 in third-top and C7 in fifth-top" in text
+    assert ("C", (4, 5, 5, 7), (0, 0, 0, 0)) in drawn  # what C7 4 3 5 3 is made from
+    assert "stop when the hand hurts" not in text
+    tight = "\n".join(explain(LESSON, TENOR, BARS, comfort_mm=60))
+    assert "stop when the hand hurts" in tight
+    assert "no frets" not in text
+
+
+def test_the_lesson_says_what_is_not_from_the_repertoire():
+    sequence = [parse_chord(symbol) for symbol in "C G7 C".split()]
+    plans = positions(sequence, sequence[0], TENOR, MEDIUM, shapes="all")
+    text = "\n".join(explain(lesson(plans, sequence, C, PRICING), TENOR, [1, 2, 3], comfort_mm=80))
+    for plan in plans:
+        for chord, shape, known in zip(sequence, plan.path, plan.known, strict=True):
+            if known is None:
+                assert f"{chord} {shape} is not made from your repertoire" in text
+
+
+def test_keys_mark_what_is_a_slide():
+    rows = keys(ROUND, ROUND[0], C, TENOR, MEDIUM)
+    assert [str(row.key) for row in rows] == "C Db D Eb E F Gb G Ab A Bb B".split()
+    plans = {(str(r.key), p.plan.name): p for r in rows for p in r.positions}
+    origins = {key: one.slid_from for key, one in plans.items() if one.slid_from}
+    assert origins
+    for key, origin in origins.items():
+        slid, source = plans[key].plan, plans[origin].plan
+        apart = {
+            high - low
+            for a, b in zip(slid.path, source.path, strict=True)
+            for high, low in zip(a.frets, b.frets, strict=True)
+        }
+        assert len(apart) == 1
+        assert apart.pop() > 0
+        assert not slid.open
+        assert plans[origin].slid_from is None
+    # By hand: what lies at 7 9 10 10 in C lies a tone higher in D.
+    assert origins["D", "fifth-top"] == origins["C", "fifth-top"]
+
+
+def test_a_key_without_any_position_says_why():
+    from dataclasses import replace
+
+    short = replace(TENOR, frets=3)
+    rows = keys(ROUND, ROUND[0], C, short, MEDIUM, closed=True)
+    without = [row for row in rows if not row.positions]
+    assert without
+    assert all("Tenor banjo" in row.problem for row in without)
+
+
+def test_minor_tunes_have_minor_keys():
+    sequence = [parse_chord(symbol) for symbol in "Am E7 Am Dm".split()]
+    rows = keys(sequence, sequence[0], Key.parse("Am"), TENOR, MEDIUM)
+    assert [str(row.key) for row in rows][:3] == ["Cm", "C#m", "Dm"]
+    assert [str(chord) for chord in rows[1].chords] == ["C#m", "G#7", "C#m", "F#m"]
+
+
+def test_shapes_as_json():
+    # The keys are a contract with other people's scripts; values by hand for C7 0 0 2 1.
+    chord = parse_chord("C7")
+    from accomp.neck import shape_at
+
+    shape = shape_at((0, 0, 2, 1), chord, TENOR, MEDIUM)
+    document = shapes_dict(chord, [(shape, None)], PRICING)
+    assert (document["chord"], document["instrument"]) == ("C7", "tenor-banjo")
+    one = document["shapes"][0]
+    assert one["frets"] == [0, 0, 2, 1]
+    assert one["notes"] == ["C3", "G3", "E4", "Bb4"]
+    assert one["degrees"] == ["1", "5", "3", "b7"]
+    assert (one["top"], one["open"], one["rootless"], one["barre"]) == ("b7", True, False, None)
+    assert (one["fingers"], one["stretch_mm"]) == ([0, 0, 2, 1], 28.2)
+    assert (one["family"], one["derivation"]) == (None, None)
+    assert sum(one["terms"].values()) == pytest.approx(one["cost"], abs=0.01)
+
+
+def test_positions_as_json():
+    places = [(bar, 1.0) for bar in BARS]
+    document = positions_dict("Round", C, LESSON, ROUND, places, PRICING)
+    assert [document[key] for key in ("tune", "key", "instrument")] == ["Round", "C", "tenor-banjo"]
+    third = document["positions"][1]
+    assert (third["name"], third["frets"], third["open"]) == ("third-top", [2, 8], False)
+    assert third["shapes"]["C7"] == [4, 3, 5, 3]
+    assert third["path"][3] == {"bar": 4, "beat": 1, "chord": "C7", "frets": [4, 3, 5, 3]}
+    assert (third["proved"], third["gap"]) == (True, 0)
+    first = third["changes"][0]
+    assert (first["from"], first["to"], first["bar"]) == ("C", "G7", 2)
+    assert (first["shift_mm"], first["held"]) == (-51.8, [])
+    assert len(third["changes"]) == 7  # the last C leads to the first without a change
+    assert third["families"] == list(LESSON.positions[1].families)
+    assert {"names", "positions"} < set(document)
+
+
+def test_free_plans_as_json_have_no_shape_a_chord():
+    plans = positions(ROUND, ROUND[0], TENOR, MEDIUM, plan="free")
+    taught = lesson(plans, ROUND, C, PRICING)
+    places = [(bar, 1.5) for bar in BARS]
+    document = positions_dict("Round", C, taught, ROUND, places, PRICING)
+    assert all("shapes" not in one for one in document["positions"])
+    assert document["positions"][0]["path"][0]["beat"] == 1.5
+
+
+def test_keys_as_json():
+    rows = keys(ROUND, ROUND[0], C, TENOR, MEDIUM)
+    document = keys_dict("Round", TENOR, rows)
+    assert len(document["keys"]) == 12
+    one = document["keys"][0]["positions"][0]
+    assert {"name", "cost", "highest_fret", "stretch_mm", "open", "slid_from"} <= set(one)
+    assert (one["name"], one["highest_fret"], one["open"]) == ("root-top", 3, True)
