@@ -202,7 +202,8 @@ def _write_boxes(path: Path, rows: Sequence[Any]) -> None:
 
 def _write(path: Path, text: str) -> None:
     """Write a file aside and move it into place."""
-    from accomp.files.aside import Batch, output_errors
+    from accomp.files.aside import Batch
+    from accomp.files.folders import output_errors
 
     with Batch(path.parent) as batch, output_errors(path.parent):
         batch.path(path.name).write_text(text, encoding="utf-8")

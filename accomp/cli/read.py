@@ -23,7 +23,8 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
     from accomp.cli import printable
     from accomp.cli.listing import echo_json
     from accomp.errors import InputError, OutputError
-    from accomp.files.aside import Batch, output_errors
+    from accomp.files.aside import Batch
+    from accomp.files.folders import output_errors
     from accomp.tune.leadsheet import problems_of, read_leadsheet
 
     imported = read_leadsheet(leadsheet)

@@ -6,29 +6,15 @@ the order they were added (so the manifest goes last). Leaving without `commit` 
 
 from __future__ import annotations
 
-import contextlib
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
 
 from accomp.errors import OutputError
+from accomp.files.folders import OutputFolder, output_errors
 from accomp.files.moving import move_all
-
-
-@contextlib.contextmanager
-def output_errors(where: Path) -> Iterator[None]:
-    """Turn what the system says about writing into an `OutputError` that names the place."""
-    try:
-        yield
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise OutputError(
-            f"{where}: cannot write here ({reason.lower()}). Nothing was changed; choose another "
-            f"folder with --out or make room."
-        ) from error
 
 
 class Batch:
@@ -36,26 +22,17 @@ class Batch:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._place = OutputFolder(folder)
         self._aside: Path | None = None
         self._names: list[str] = []
-        self._made: list[Path] = []
 
     def __enter__(self) -> Batch:
+        self._place.make()
         try:
             with output_errors(self.folder):
-                if self.folder.exists() and not self.folder.is_dir():
-                    raise OutputError(
-                        f"{self.folder}: this is a file, and a folder is needed here. "
-                        f"Choose another place with --out."
-                    )
-                missing = self.folder
-                while not missing.exists():
-                    self._made.append(missing)
-                    missing = missing.parent
-                self.folder.mkdir(parents=True, exist_ok=True)
                 self._aside = Path(tempfile.mkdtemp(prefix=".accomp-", dir=self.folder))
         except BaseException:
-            self._remove_made()
+            self._place.unmake()
             raise
         return self
 
@@ -80,7 +57,7 @@ class Batch:
                     raise OutputError(f"{target}: a folder stands where a file would go")
                 source.chmod(0o666 & ~_umask())
             move_all(pairs, Path(tempfile.mkdtemp(prefix="earlier-", dir=self._aside)))
-        self._made = []
+        self._place.keep()
         return tuple(target for _, target in pairs)
 
     def __exit__(
@@ -91,13 +68,7 @@ class Batch:
     ) -> None:
         if self._aside is not None:
             shutil.rmtree(self._aside, ignore_errors=True)
-        self._remove_made()
-
-    def _remove_made(self) -> None:
-        """Folders made for nothing go again, while they are empty."""
-        for folder in self._made:
-            with contextlib.suppress(OSError):
-                folder.rmdir()
+        self._place.unmake()
 
 
 def _umask() -> int:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from accomp.errors import AccompError, InputError, Problem
-from accomp.files.aside import output_errors
+from accomp.files.folders import output_errors
 from accomp.job import book_cache
 from accomp.job.asked import Asked, understand
 from accomp.job.book_read import OWN
@@ -27,6 +27,15 @@ from accomp.tune import Tune, read_tune
 from accomp.write.sheet_lesson import LessonText
 
 _OWN_PAGES, _READER_PAGES = ("chart", "part"), ("chart",)
+
+
+@dataclass(frozen=True)
+class _Planned:
+    """A tune on an instrument, with what a lesson is made from."""
+
+    version: Version
+    neck: Neck
+    asked: Asked
 
 
 @dataclass(frozen=True)
@@ -77,8 +86,12 @@ class PagesItem(Item):
         document: dict[str, Any] = {"pages": {}, "pictures": {}, "notices": [], "problems": []}
         try:
             tune = read_tune(self.path)
+            planned: dict[str | None, _Planned] = {}
             for player in self.players:
-                self._add(document, tune, player)
+                instrument = None if player in {OWN, *READERS} else player
+                if instrument not in planned:
+                    planned[instrument] = self._planned(tune, instrument)
+                self._add(document, planned[instrument], player)
                 progress(len(document["pages"]) / len(self.players))
         except InputError as error:
             document["problems"] = [_row(problem) for problem in error.problems]
@@ -86,16 +99,20 @@ class PagesItem(Item):
             document["problems"] = [_row(Problem(str(error), str(self.path)))]
         return document
 
-    def _add(self, document: dict[str, Any], tune: Tune, player: str) -> None:
-        from accomp.write.page_text import PageText
-        from accomp.write.pages import Pictures
-        from accomp.write.sheet import tune_pages
-
-        instrument = None if player in {OWN, *READERS} else player
+    def _planned(self, tune: Tune, instrument: str | None) -> _Planned:
+        """The tune in its key on an instrument, planned and arranged."""
         options = Options(keys=(self.key,) if self.key else (), instrument=instrument)
         asked = understand(tune, options)
         moved, neck = next(iter(in_keys(tune, asked, options)))
         version = next(iter(versions(moved, neck, asked, options.seed)))
+        return _Planned(version, neck, asked)
+
+    def _add(self, document: dict[str, Any], planned: _Planned, player: str) -> None:
+        from accomp.write.page_text import PageText
+        from accomp.write.pages import Pictures
+        from accomp.write.sheet import tune_pages
+
+        version, neck, asked = planned.version, planned.neck, planned.asked
         own = player not in READERS
         pages = self.pages or (_OWN_PAGES if own else _READER_PAGES)
         layout = Layout("both" if own else "slash", bass=False, reader="concert" if own else player)

@@ -92,7 +92,7 @@ class BytesItem(Item):
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
         """Write the bytes."""
-        from accomp.files.aside import output_errors
+        from accomp.files.folders import output_errors
 
         for path in paths.values():
             with output_errors(path.parent):
@@ -135,7 +135,7 @@ class SheetItem(Item):
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
         """Engrave and set the pages."""
-        from accomp.files.aside import output_errors
+        from accomp.files.folders import output_errors
         from accomp.write.sheet import write_sheet  # late: engraver and typesetter
 
         assert self.arrangement is not None

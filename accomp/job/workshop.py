@@ -20,7 +20,7 @@ from pathlib import Path
 import msgspec
 
 from accomp.errors import OutputError
-from accomp.files.aside import output_errors
+from accomp.files.folders import OutputFolder, output_errors
 from accomp.files.lock import locked
 from accomp.files.moving import move_all
 from accomp.job.items import Item, Said
@@ -46,22 +46,18 @@ class Workshop:
         self.folder = folder
         self.work = folder / WORK
         self.keep = keep
-        self.made: list[Path] = []
+        self.place = OutputFolder(folder)
 
     @contextlib.contextmanager
     def opened(self) -> Iterator[Workshop]:
         """The folder and its hidden one, for this process alone; tidied up at the end."""
-        with output_errors(self.folder):
-            if self.folder.exists() and not self.folder.is_dir():
-                raise OutputError(
-                    f"{self.folder}: this is a file, and a folder is needed here. "
-                    f"Choose another place with --out."
-                )
-            missing = self.folder
-            while not missing.exists():
-                self.made.append(missing)
-                missing = missing.parent
-            self.work.mkdir(parents=True, exist_ok=True)
+        self.place.make()
+        try:
+            with output_errors(self.folder):
+                self.work.mkdir(exist_ok=True)
+        except OutputError:
+            self.place.unmake()
+            raise
         with locked(self.work / "lock"):  # who does not get the lock must not tidy up either
             finished = False
             try:
@@ -70,9 +66,9 @@ class Workshop:
             finally:
                 if finished or not self.keep:
                     shutil.rmtree(self.work, ignore_errors=True)
-                    for folder in () if finished else self.made:
-                        with contextlib.suppress(OSError):
-                            folder.rmdir()
+                if finished:
+                    self.place.keep()
+                self.place.unmake()
 
     def make(self, items: Sequence[Item], jobs: int, progress: Progress) -> list[Done]:
         """Make every item that is not there yet; returns their records in order."""

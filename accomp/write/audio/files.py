@@ -8,7 +8,7 @@ from math import isfinite
 from pathlib import Path
 
 from accomp.errors import SoundError
-from accomp.files.aside import output_errors
+from accomp.files.folders import output_errors
 from accomp.score.performance import Performance
 from accomp.write.audio.bus import TARGET_LUFS, Measured, blocks, finished, measured, spooled
 from accomp.write.audio.encode import FORMATS, LOSSY, decoded, encode

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from accomp.files.aside import output_errors
+from accomp.files.folders import output_errors
 from accomp.score.performance import Performance, Track
 from accomp.write.audio.bus import Measured, Scaled, blocks, in_room, level, measured
 from accomp.write.audio.fonts import Fonts, choose_fonts

@@ -1,0 +1,61 @@
+"""An output folder that is made when it is missing, and unmade when nothing came of it.
+
+Conventions: only folders that were made here are ever removed, and only while they are empty.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from pathlib import Path
+
+from accomp.errors import OutputError
+
+
+@contextlib.contextmanager
+def output_errors(where: Path) -> Iterator[None]:
+    """Turn what the system says about writing into an `OutputError` that names the place."""
+    try:
+        yield
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(
+            f"{where}: cannot write here ({reason.lower()}). Nothing was changed; choose another "
+            f"folder with --out or make room."
+        ) from error
+
+
+class OutputFolder:
+    """One output folder, and the folders above it that had to be made for it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._made: list[Path] = []
+
+    def make(self) -> None:
+        """Make what is missing. Raises `OutputError`; then nothing new is left behind."""
+        try:
+            with output_errors(self.folder):
+                if self.folder.exists() and not self.folder.is_dir():
+                    raise OutputError(
+                        f"{self.folder}: this is a file, and a folder is needed here. "
+                        f"Choose another place with --out."
+                    )
+                missing = self.folder
+                while not missing.exists():
+                    self._made.append(missing)
+                    missing = missing.parent
+                self.folder.mkdir(parents=True, exist_ok=True)
+        except BaseException:
+            self.unmake()
+            raise
+
+    def keep(self) -> None:
+        """Something came of it: the folders stay."""
+        self._made = []
+
+    def unmake(self) -> None:
+        """Nothing came of it: remove what was made, while it is empty."""
+        for folder in self._made:
+            with contextlib.suppress(OSError):
+                folder.rmdir()
