@@ -6,6 +6,7 @@ go to stdout, everything else to stderr.
 
 from __future__ import annotations
 
+import io
 import sys
 
 from accomp.cli.group import cli
@@ -17,6 +18,9 @@ __all__ = ["cli", "main"]
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and exit; no traceback reaches the user."""
     _tidy_up_when_told_to_end()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a ♭ becomes ? where the terminal has none
+            stream.reconfigure(errors="replace")
     sys.exit(run(sys.argv[1:] if arguments is None else arguments))
 
 
@@ -35,7 +39,7 @@ def run(arguments: list[str]) -> int:
         error.show()
         return error.exit_code
     except (KeyboardInterrupt, click.Abort):
-        click.echo("\nStopped. No half-made file was left and nothing was changed.", err=True)
+        click.echo("\nStopped. No half-made file was left.", err=True)
         return 130
     except AccompError as error:
         click.echo(printable(str(error)), err=True)
@@ -43,6 +47,10 @@ def run(arguments: list[str]) -> int:
     except BrokenPipeError:  # the reader of our output has gone, as `| head` does
         sys.stderr.close()
         return 0
+    except OSError as error:  # what concerns a file was told above; this is our own output
+        reason = printable((error.strerror or str(error)).lower())
+        click.echo(f"The output cannot be written ({reason}).", err=True)
+        return 1
     except Exception as error:
         import os
 
@@ -50,8 +58,8 @@ def run(arguments: list[str]) -> int:
             raise
         reason = printable(f"{type(error).__name__}: {error}")
         click.echo(
-            f"accomp itself failed ({reason}). Nothing was changed. This is a fault of the "
-            "program: please report it, with what ACCOMP_DEBUG=1 prints.",
+            f"accomp itself failed ({reason}). This is a fault of the program, not of "
+            "yours: please report it, with what ACCOMP_DEBUG=1 prints.",
             err=True,
         )
         return 1

@@ -82,10 +82,10 @@ def _show(manifest: Manifest, folder: Path) -> None:
     """Where the files are, and what to do next."""
     from accomp.cli import printable
 
-    click.echo(printable(f"{manifest.tune}: {len(manifest.files)} files in {folder}"))
-    for file in manifest.files:
-        click.echo(f"  {folder / file.path}")
-    click.echo(f"  {folder / NAME}")
+    count = "1 file" if len(manifest.files) == 1 else f"{len(manifest.files)} files"
+    click.echo(printable(f"{manifest.tune}: {count} in {folder}"))
+    for path in (*(file.path for file in manifest.files), NAME):
+        click.echo(printable(f"  {folder / path}"))
     for notice in manifest.notices:
         click.echo(printable(f"Note: {notice}"), err=True)
     audio = [file.path for file in manifest.files if file.kind == "audio"]
