@@ -28,6 +28,7 @@ Floats = npt.NDArray[np.float64]
 SILENCE_AFTER = 46  # zero samples that the specification (6.1) asks for after every sample
 LOOP_MARGIN = 8  # samples before and after a loop, again asked for (6.2)
 FULL_SCALE = 32767
+MOST_ROWS = 65500  # a zone adds a few rows to one of 65535
 
 
 class Generator(IntEnum):
@@ -185,6 +186,8 @@ class _Bags:
         """Append zones; returns the index of the first."""
         first = len(self.bags)
         for zone in zones:
+            if max(len(self.bags), len(self.generators)) >= MOST_ROWS:
+                raise ValueError(f"more than {MOST_ROWS} rows in a table that 16 bits must count")
             self.bags.append(struct.pack("<HH", len(self.generators), 0))
             # The order is laid down: key range first, velocity range second, the target last.
             if zone.keys != (0, 127):
@@ -202,9 +205,6 @@ class _Bags:
         self.generators.append(struct.pack("<HH", generator, amount))
 
     def chunks(self) -> tuple[bytes, bytes, bytes]:
-        rows = max(len(self.bags), len(self.generators)) + 1
-        if rows > 65535:
-            raise ValueError(f"{rows} rows in a table that 16 bits must count")
         bags = [*self.bags, struct.pack("<HH", len(self.generators), 0)]
         return (
             riff.chunk(f"{self.prefix}bag", b"".join(bags)),

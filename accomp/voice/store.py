@@ -7,9 +7,11 @@ whole. One process builds, others wait for it.
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import hashlib
 import os
+import shutil
 import tempfile
 import time
 from collections.abc import Iterator
@@ -155,7 +157,7 @@ def _grasp(handle: int) -> bool:
     return True
 
 
-_private_folder: tempfile.TemporaryDirectory[str] | None = None
+_private_folder: Path | None = None
 
 
 def _private(
@@ -165,8 +167,9 @@ def _private(
     global _private_folder
     try:
         if _private_folder is None:
-            _private_folder = tempfile.TemporaryDirectory(prefix="accomp-voice-")
-        path = Path(_private_folder.name) / file
+            _private_folder = Path(tempfile.mkdtemp(prefix="accomp-voice-"))
+            atexit.register(shutil.rmtree, _private_folder, ignore_errors=True)
+        path = _private_folder / file
         if not is_whole(path):
             _make(parameters, path, progress)
     except OSError as second:

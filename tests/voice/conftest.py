@@ -1,0 +1,57 @@
+"""A small voice for everyday tests: the tenor banjo with two strings' worth of roots."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from accomp.files.data import find
+from accomp.files.toml import parse_toml
+from accomp.voice.build import build
+from accomp.voice.parameters import Voice
+from accomp.voice.reader import voice_of
+
+ROOTS = (0, 7)
+
+
+def parameters(name: str = "tenor-banjo") -> str:
+    path = find("soundfonts", name)
+    assert path is not None
+    return path.read_text(encoding="utf-8")
+
+
+def changed(text: str, **values: str) -> str:
+    """The file with the first line of each key changed."""
+    for key, value in values.items():
+        text, count = re.subn(rf"(?m)^{key} = .*$", f"{key} = {value}", text, count=1)
+        assert count == 1, key
+    return text
+
+
+@pytest.fixture(scope="session")
+def banjo() -> Voice:
+    return voice_of(parse_toml(parameters(), "tenor-banjo.toml"), "tenor-banjo")
+
+
+@pytest.fixture(scope="session")
+def small_text() -> str:
+    return changed(parameters(), roots=str(list(ROOTS)))
+
+
+@pytest.fixture(scope="session")
+def small_voice(small_text: str) -> Voice:
+    return voice_of(parse_toml(small_text, "small.toml"), "small")
+
+
+@pytest.fixture(scope="session")
+def small_bytes(small_voice: Voice) -> bytes:
+    return build(small_voice)
+
+
+@pytest.fixture(scope="session")
+def small_font(small_bytes: bytes, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("voice") / "small.sf2"
+    path.write_bytes(small_bytes)
+    return path

@@ -1,0 +1,197 @@
+"""The parts of the model against textbook results.
+
+Sources: Fletcher & Rossing, "The Physics of Musical Instruments" (2nd ed. 1998), chapters 2 and 3;
+zeros of Bessel functions from Abramowitz & Stegun, table 9.5. Formulas from memory where no page is
+named.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from accomp.voice.bridge import seat
+from accomp.voice.head import head_face, head_modes
+from accomp.voice.laplace import Grid, gamma_pulse
+from accomp.voice.parameters import StringParameters, Voice
+from accomp.voice.pluck import Pluck
+from accomp.voice.stretch import stretch, warp
+from accomp.voice.strings import fretted_m, waves
+
+GRID = Grid(44100, 2**15)
+STEEL = StringParameters(
+    pitch=69, diameter_mm=0.3, core_mm=0.3, mass_g_m=0.55, young_gpa=200.0, tension_loss=1e-4,
+    bending_loss=1e-3, side_mm=0.0,
+)  # fmt: skip
+PLUCK = Pluck(2.0, 0.1, 20.0, 1e-4, 0.05, 0.002, 0.0, 5e-4, (1, 2))
+
+
+def test_inverting_a_decay_gives_the_decay() -> None:
+    rate, at_s = 30.0, 0.02
+    sound = GRID.sound(
+        gamma_pulse(GRID.s, 4e-4) * np.exp(-GRID.s * at_s) * 300.0 / ((GRID.s + rate) ** 2 + 300**2)
+    )
+    times = np.arange(GRID.count) / GRID.rate_hz - at_s - GRID.lead_s - 4e-4
+    exact = np.where(times > 0.0, np.exp(-rate * np.maximum(times, 0.0)) * np.sin(300 * times), 0.0)
+    # The pulse rounds the corner at the start off; after it, it leaves a sine of 300 rad/s alone.
+    assert np.abs(sound - exact).max() < 0.03
+    assert np.abs(sound - exact)[times > 0.003].max() < 0.005
+
+
+def test_nothing_grows_at_the_end_of_the_window() -> None:
+    sound = GRID.sound(np.exp(-GRID.s * 0.005) / (GRID.s + 60.0))
+    assert np.abs(sound[-2000:]).max() < 1e-6
+
+
+def test_a_pulse_has_area_one_and_its_delay() -> None:
+    small = np.array([1e-6 + 0j])
+    assert gamma_pulse(small, 3e-3)[0].real == pytest.approx(1.0, abs=1e-6)
+    slope = (1.0 - gamma_pulse(np.array([1.0 + 0j]), 3e-3)[0].real) / 1.0
+    assert slope == pytest.approx(3e-3, rel=0.01)
+
+
+def test_tension_and_fret_follow_the_textbook() -> None:
+    # T = μ·(2·L·f)²; the twelfth fret halves the string.
+    assert STEEL.tension_n(0.58) == pytest.approx(0.55e-3 * (2 * 0.58 * 440) ** 2)
+    assert fretted_m(0.584, 12) == pytest.approx(0.292)
+    # Steel, E·I = E·π·d⁴/64
+    assert STEEL.bending_nm2 == pytest.approx(200e9 * math.pi * 0.3e-3**4 / 64)
+
+
+def test_partials_of_a_stiff_string() -> None:
+    """f_n = n·f₁·√(1 + B·n²), B = π²·E·I/(T·L²) (Fletcher & Rossing 2.67a)."""
+    length, tension = 0.58, STEEL.tension_n(0.58)
+    string = replace(STEEL, tension_loss=0.0, bending_loss=0.0)
+    s = 0.5 + 2j * math.pi * np.arange(20.0, 8000.0, 0.05)
+    blocked = waves(s, string, tension, 440.0).blocked_force(length, 0.1234, 0.0)
+    size = np.abs(blocked)
+    peaks = np.flatnonzero((size[1:-1] > size[:-2]) & (size[1:-1] > size[2:])) + 1
+    found = s[peaks].imag / 2 / math.pi
+    stiffness = math.pi**2 * STEEL.bending_nm2 / (tension * length**2)
+    for n in (1, 2, 5, 9, 14):
+        wanted = n * 440.0 * math.sqrt(1 + stiffness * n**2)
+        nearest = found[np.abs(found - wanted).argmin()]
+        # Air carried along by the wire lowers it by about a cent.
+        assert 1200 * math.log2(nearest / wanted) == pytest.approx(-0.6, abs=0.6)
+
+
+def test_a_plucked_string_has_the_partials_of_its_shape() -> None:
+    """Force on a rigid bridge of a string let go at x: partials 2/(nπ)·sin(nπx/L)·F, in theory."""
+    length, at = 0.58, 0.1
+    along = waves(
+        GRID.s, replace(STEEL, core_mm=0.01, tension_loss=0.0), STEEL.tension_n(length), 440.0
+    )
+    step = gamma_pulse(GRID.s, 2e-5) * np.exp(-GRID.s * 0.005) / GRID.s
+    force = GRID.sound(along.blocked_force(length, at, 0.0) * step)
+    part = force[2000:26000] * np.hanning(24000)
+    amounts = {}
+    for n in (1, 2, 3, 4):
+        times = np.arange(24000) / 44100
+        amounts[n] = max(
+            abs((part * np.exp(-2j * np.pi * (n * 439.8 + off) * times)).sum())
+            for off in np.arange(-4.0, 4.0, 0.2)
+        )
+    for n in (2, 3, 4):
+        shape = math.sin(n * math.pi * at / length) / n / math.sin(math.pi * at / length)
+        # Higher partials have lost a little more by then.
+        assert amounts[n] / amounts[1] == pytest.approx(abs(shape), rel=0.12)
+
+
+def test_a_loss_factor_is_a_rate_of_decay() -> None:
+    """Amplitude falls like exp(−π·f·η·t) for a loss factor η of tension."""
+    string = replace(STEEL, tension_loss=2e-2, core_mm=0.01)
+    grid = Grid(44100, 2**16)
+    along = waves(grid.s, string, string.tension_n(0.58), 440.0)
+    force = grid.sound(along.blocked_force(0.58, 0.29, 0.0) * gamma_pulse(grid.s, 4e-4, 6))
+    early, late = (np.abs(force[t : t + 1000]).max() for t in (4410, 8820))
+    rate = math.log(early / late) / 0.1
+    assert rate == pytest.approx(math.pi * 440 * 2e-2, rel=0.05)
+
+
+def test_modes_of_an_ideal_membrane(banjo: Voice) -> None:
+    assert banjo.head is not None
+    modes = head_modes(banjo.head)
+    # Abramowitz & Stegun 9.5: j0,1 j1,1 j2,1 j0,2 j3,1 j1,2
+    for order, zero in ((0, 2.40483), (1, 3.83171), (2, 5.13562), (0, 5.52008), (1, 7.01559)):
+        assert np.abs(modes.ka[modes.order == order] - zero).min() < 1e-4
+    # Air lowers the lowest mode a good deal, high ones little: f = (ka/2πa)·√(T/σ) without it.
+    bare = modes.ka / (banjo.head.radius_mm / 1e3)
+    bare = bare * math.sqrt(banjo.head.tension_n_m / banjo.head.mass_kg_m2)
+    share = modes.omega / bare
+    assert 0.75 < share[modes.ka.argmin()] < 0.9
+    assert share[modes.ka.argmax()] > 0.97
+    assert (share < 1.0).all()
+
+
+def test_bodies_only_take_energy(banjo: Voice) -> None:
+    assert banjo.head is not None
+    s = 1.0 + 2j * math.pi * np.geomspace(30, 15000, 400)
+    face = head_face(s, banjo.head, banjo.microphone)
+    assert (face.heave_mobility.real > 0).all()
+    assert (face.rock_mobility.real > 0).all()
+    nothing = np.zeros_like(s)
+    for string in banjo.strings:
+        place = seat(s, banjo.bridge, face, string.side_mm, 15.0, nothing, nothing)
+        assert (place.vertical.real > 0).all()
+        assert (place.level.real > 0).all()
+        # A passive pair: Re Y is a positive matrix.
+        assert (place.vertical.real * place.level.real >= place.cross.real**2 - 1e-12).all()
+
+
+def test_a_body_on_a_finer_grid_is_the_same_body(banjo: Voice) -> None:
+    assert banjo.head is not None
+    head = replace(banjo.head, highest_hz=3000.0)
+    grid = Grid(44100, 2**17)
+    coarse = grid.s[::8]
+    fine = grid.s[2003:40000:997]
+    between = head_face(coarse, head, banjo.microphone).between(coarse, grid.s)
+    exact = head_face(fine, head, banjo.microphone)
+    for name in ("heave_mobility", "rock_mobility", "heave_sound", "rock_sound"):
+        error = np.abs(getattr(between, name)[2003:40000:997] - getattr(exact, name))
+        assert error.max() < 1e-3 * np.abs(getattr(exact, name)).max()
+
+
+def test_a_bridge_on_a_hard_face_is_a_mass_on_a_spring(banjo: Voice) -> None:
+    """Far above its resonance Y = 1/(s·m), far below s/k."""
+    bridge = replace(banjo.bridge, heave=(), rock=(), stiffness_n_m=2e4, damping_ns_m=0.0)
+    for hz, wanted in (
+        (40000.0, lambda s: 1 / (s * bridge.mass_g / 1e3)),
+        (5.0, lambda s: s / 2e4),
+    ):
+        s = np.array([1e-3 + 2j * math.pi * hz])
+        from accomp.voice.body import Face
+
+        soft = Face(*(np.array([1e6 + 0j]) for _ in range(5)))
+        place = seat(s, bridge, soft, 0.0, 15.0, 0 * s, 0 * s)
+        assert place.vertical[0] == pytest.approx(wanted(s)[0], rel=1e-3)
+
+
+def test_tension_rises_by_the_stretch_of_the_shape() -> None:
+    """ΔT = (E·A/2L)·∫y'²dx; a string pulled aside h at x is two straight lines."""
+    length, tension = 0.58, 80.0
+    pluck = replace(PLUCK, force_n=2.0, at_m=0.2, release_s=0.0)
+    added = stretch(Grid(44100, 2**15), STEEL, tension, length, 400.0, 0.0, pluck)
+    height = pluck.force_n * 0.2 * 0.38 / (length * tension)
+    slopes = (height / 0.2) ** 2 * 0.2 + (height / 0.38) ** 2 * 0.38
+    wanted = STEEL.stretch_n / (2 * length) * slopes
+    start = added.glide[0] * tension + added.force[0]
+    assert start == pytest.approx(wanted, rel=0.05)  # 28 modes hold nearly all of it
+
+
+def test_warping_raises_the_pitch_by_half_the_tension() -> None:
+    sine = np.sin(2 * np.pi * 500 * np.arange(20000) / 44100)
+    warped = warp(sine, np.full(20000, 0.02), 44100, 0)
+    crossings = np.flatnonzero((warped[:-1] < 0) & (warped[1:] >= 0))
+    hz = (crossings.size - 1) / (crossings[-1] - crossings[0]) * 44100
+    assert hz == pytest.approx(500 * math.sqrt(1.02), rel=2e-3)
+
+
+def test_the_same_take_rasps_alike_and_others_do_not() -> None:
+    one, same = PLUCK.rasp(GRID, 0.004), PLUCK.rasp(GRID, 0.004)
+    other = replace(PLUCK, take=(1, 3)).rasp(GRID, 0.004)
+    assert (one == same).all()
+    assert np.abs(one - other).max() > 0.1 * np.abs(one).max()
+    assert not replace(PLUCK, noise_n=0.0).rasp(GRID, 0.004).any()

@@ -1,0 +1,88 @@
+"""Parameter files: what is right is read, what is wrong is reported with its place, all at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from conftest import changed, parameters
+
+from accomp.errors import InputError
+from accomp.files.data import folders
+from accomp.files.toml import parse_toml
+from accomp.voice import voice_names
+from accomp.voice.parameters import Voice
+from accomp.voice.reader import read_voice, voice_of
+
+
+@pytest.mark.parametrize("name", voice_names())
+def test_every_shipped_voice_is_read(name: str) -> None:
+    path = next(folder / f"{name}.toml" for folder in folders("soundfonts"))
+    voice = read_voice(path)
+    assert voice.name == name
+    assert len(voice.plectrum.force) >= 4
+    for string in voice.strings:
+        # A steel string breaks near 2.5 GPa, nylon near 0.5 (from memory).
+        stress = string.tension_n(voice.neck.scale_mm / 1e3) / (
+            3.1416 / 4 * (string.core_mm / 1e3) ** 2
+        )
+        assert stress < (2.5e9 if string.young_gpa > 20 else 0.5e9), string
+
+
+def test_values_have_their_places(banjo: Voice) -> None:
+    assert [string.pitch for string in banjo.strings] == [48, 55, 62, 69]
+    assert banjo.decay.at(48) == pytest.approx(1.2)
+    assert banjo.decay.at(81) == pytest.approx(0.3)
+    assert banjo.decay.at(64.5) == pytest.approx(0.6)
+
+
+def _problems(text: str) -> list[tuple[int, str]]:
+    with pytest.raises(InputError) as caught:
+        voice_of(parse_toml(text, "voice.toml"), "voice")
+    return [(problem.line, problem.message) for problem in caught.value.problems]
+
+
+def _line(text: str, start: str) -> int:
+    return next(n for n, line in enumerate(text.split("\n"), 1) if line.startswith(start))
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "message"),
+    [
+        ("scale_mm", "-3", "scale_mm must be above zero"),
+        ("scale_mm", '"long"', "scale_mm must be a number"),
+        ("scale_mm", "nan", "scale_mm must be a finite number"),
+        ("frets", "17.5", "frets must be a whole number"),
+        ("apart", "-1e-4", "apart must be zero or more"),
+        ("program", "true", "program must be a whole number"),
+        ("roots", '["a"]', "roots must be a whole number"),
+        ("roots", "[5, 2]", "roots are rising frets"),
+        ("roots", "[0, 25]", "roots are rising frets"),
+        ("program", "128", "between 0 and 127"),
+        ("window", "100000", "power of two"),
+        ("up_to", "127", "rise to velocity 127"),
+    ],
+)
+def test_a_wrong_value_is_named_with_its_line(key: str, value: str, message: str) -> None:
+    text = changed(parameters(), **{key: value})
+    problems = _problems(text)
+    assert len(problems) == 1
+    line, words = problems[0]
+    assert message in words
+    if key != "up_to":
+        assert line == _line(text, key)
+
+
+def test_all_problems_come_together() -> None:
+    text = changed(parameters(), scale_mm="0", loss='"much"').replace("[decay]", "[decays]")
+    text = text.replace("young_gpa", "young", 1)
+    words = " ".join(message for _, message in _problems(text))
+    for part in ("scale_mm", "loss", "'decays'", "[decay] is missing", "'young'", "young_gpa is"):
+        assert part in words
+
+
+def test_a_file_of_nonsense_is_refused(tmp_path: Path) -> None:
+    assert len(_problems('title = ""\nstring = 5\nhead = 3\n')) > 5
+    path = tmp_path / "x.toml"
+    with pytest.raises(InputError, match="no such file"):
+        read_voice(path)
