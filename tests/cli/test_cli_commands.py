@@ -21,7 +21,8 @@ WRONG = [
     ("read tune.toml", 1, ["tune.toml", "MusicXML and ABC"]),
     ("read gone.abc", 1, ["gone.abc: there is no such file"]),
     ("read junk.musicxml", 1, ["junk.musicxml:1:1", "not well-formed XML"]),
-    ("read junk.mxl", 1, ["junk.mxl", "damaged archive"]),
+    ("read junk.mxl", 1, ["junk.mxl", "not well-formed XML"]),
+    ("read torn.mxl", 1, ["torn.mxl", "damaged archive"]),
     ("read junk.abc", 1, ["junk.abc:1:1", "no tune"]),
     ("styles jgi", 1, ["'jgi' is not a style", "Did you mean 'jig'?"]),
     ("instruments lute", 1, ["'lute' is not an instrument", "tenor-banjo"]),
@@ -49,6 +50,7 @@ def test_every_command_says_what_is_wrong_and_makes_nothing(
     (tmp_path / "empty").mkdir()
     for ending in ("musicxml", "mxl", "abc"):
         (tmp_path / f"junk.{ending}").write_text("nothing of the kind")
+    (tmp_path / "torn.mxl").write_bytes(b"PK\x03\x04 and then no more")
     before = sorted(tmp_path.rglob("*"))
     result = accomp(*shlex.split(words))
     assert result.code == code
