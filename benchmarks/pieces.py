@@ -22,10 +22,10 @@ def asked_for(bars: int, choruses: int = 1, **options: object):
     return tune, understand(tune, wanted), wanted
 
 
-def arrangement(bars: int, choruses: int):
+def arrangement(bars: int, choruses: int, key: str = "F"):
     """An `Arrangement` of the measuring tune, planned and styled as `accomp make` does."""
     from accomp.job.versions import in_keys, versions
 
-    tune, asked, options = asked_for(bars, choruses)
+    tune, asked, options = asked_for(bars, choruses, keys=(key,))
     moved, neck = next(iter(in_keys(tune, asked, options)))
     return next(iter(versions(moved, neck, asked, options.seed))).arrangement

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 
 from accomp.harmony import Interval
 from accomp.neck import Instrument
@@ -42,7 +43,14 @@ def notate(arrangement: Arrangement, layout: Layout | None = None) -> Score:
     where there is one."""
     layout = layout or Layout()
     plans = _plans(arrangement, layout)
-    rows = [list(_measures(arrangement, plan)) for plan in plans]
+    rows: list[list[Measure]] = []
+    for i, plan in enumerate(plans):
+        same = next((j for j in range(i) if plans[j].sounds is plan.sounds), None)
+        concert = rows[same] if same is not None else list(_measures(arrangement, plan))
+        rows.append(concert)
+    rows = [
+        [_read(measure, plan) for measure in row] for row, plan in zip(rows, plans, strict=True)
+    ]
     columns = [tuple(column) for column in zip(*rows, strict=True)]
     if layout.fold:
         columns = folded(columns, _blocks(arrangement))
@@ -91,10 +99,10 @@ def _part(title: str, kind: str, clef: Clef, instrument: Instrument) -> Part:
 
 
 def _measures(arrangement: Arrangement, plan: _Plan) -> Iterator[Measure]:
-    """The measures of a part as its reader sees them, a pickup first, without accidentals."""
+    """The measures of a part as they sound, a pickup first, without accidentals."""
     bars = arrangement.bars
     if arrangement.pickup and bars:
-        yield _read(_pickup(arrangement.pickup, bars[0]), plan)
+        yield _pickup(arrangement.pickup, bars[0])
     before: ArrangedBar | None = None
     rows = _by_bar(bars, [plan.sounds(bar) for bar in bars])
     slower = len(bars) - arrangement.ritard if arrangement.ritard else -1
@@ -102,7 +110,7 @@ def _measures(arrangement: Arrangement, plan: _Plan) -> Iterator[Measure]:
         measure = _measure(bar, before, after, rows[i], arrangement.pickup)
         if i == slower:
             measure = replace(measure, words=", ".join(filter(None, (measure.words, "rit."))))
-        yield _read(measure, plan)
+        yield measure
         before = bar
 
 
@@ -111,6 +119,10 @@ def _by_bar(
 ) -> list[list[Sounding]]:
     """What sounds in each bar, counted from its bar line: each sound up to the next one at most,
     and tied over a bar line where it goes on."""
+    if all(
+        row[-1].span.end <= bar.bar.meter.bar for bar, row in zip(bars, sounds, strict=True) if row
+    ):
+        return [[_cut(one, after) for one, after in zip_longest(row, row[1:])] for row in sounds]
     rows: list[list[Sounding]] = [[] for _ in bars]
     flat = [(i, sound) for i, row in enumerate(sounds) for sound in row]
     for (i, sound), following in zip(flat, [*flat[1:], None], strict=True):
@@ -126,6 +138,13 @@ def _by_bar(
             sound = replace(sound, tied_from=True, direction="", marks=sound.marks & {"dead"})
             start, i = whole.end, i + 1
     return rows
+
+
+def _cut(sound: Sounding, after: Sounding | None) -> Sounding:
+    """A sound up to the next one in its bar."""
+    if after is None or sound.span.end <= after.span.start:
+        return sound
+    return replace(sound, span=Span(sound.span.start, after.span.start))
 
 
 def _read(measure: Measure, plan: _Plan) -> Measure:

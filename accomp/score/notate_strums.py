@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
-from accomp.harmony import Key, Pitch
-from accomp.neck import Instrument
+from accomp.harmony import Chord, Key, Pitch
+from accomp.neck import Instrument, Shape
 from accomp.score.arrangement import ArrangedBar, Strum
 from accomp.score.notate_rhythm import Sounding
 from accomp.score.written import WrittenNote
@@ -31,7 +32,7 @@ def strum_sounds(arranged: ArrangedBar, instrument: Instrument) -> list[Sounding
             continue
         whole = Sounding(
             span=strum.span.shifted(-start),
-            notes=_noteheads(strum, strum.strings, key, instrument),
+            notes=_noteheads(strum.shape, strum.chord, strum.strings, key, instrument),
             direction=strum.direction,
             marks=_marks(strum),
             short=strum.sound in _SHORT,
@@ -46,8 +47,14 @@ def _in_its_manner(
     if strum.manner == "split" and len(strum.strings) > 1:
         first, others = _parts(whole, 2)
         return [
-            replace(first, notes=_noteheads(strum, strum.strings[:1], key, instrument)),
-            replace(others, notes=_noteheads(strum, strum.strings[1:], key, instrument)),
+            replace(
+                first,
+                notes=_noteheads(strum.shape, strum.chord, strum.strings[:1], key, instrument),
+            ),
+            replace(
+                others,
+                notes=_noteheads(strum.shape, strum.chord, strum.strings[1:], key, instrument),
+            ),
         ]
     if strum.manner == "triplet":
         return _to_and_fro(whole, 3)
@@ -92,17 +99,18 @@ def _marks(strum: Strum) -> frozenset[str]:
     return frozenset(marks)
 
 
+@lru_cache(maxsize=2048)
 def _noteheads(
-    strum: Strum, strings: tuple[int, ...], key: Key, instrument: Instrument
+    shape: Shape, chord: Chord, strings: tuple[int, ...], key: Key, instrument: Instrument
 ) -> tuple[WrittenNote, ...]:
     """The notes of `strings`, lowest first, each under its name in the chord."""
     notes = []
     for index in strings:
-        midi, fret = strum.shape.pitches[index], strum.shape.frets[index]
+        midi, fret = shape.pitches[index], shape.frets[index]
         if midi is None or fret is None:
             continue
-        tone = strum.chord.by_pc.get(midi % 12)
-        bass = strum.chord.bass
+        tone = chord.by_pc.get(midi % 12)
+        bass = chord.bass
         if tone:
             spelling = tone.spelling
         elif bass and bass.pc == midi % 12:

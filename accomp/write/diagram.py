@@ -8,8 +8,10 @@ of its space when the nut is not shown. Lengths are in SVG user units, one box a
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lxml import etree
 
@@ -71,9 +73,16 @@ def box_group(
 
     A `small` one, to be read over music, has no fingers and a larger number of its first fret.
     """
-    group = etree.Element(f"{{{_SVG}}}g", {"class": "chord-box"}, nsmap={None: _SVG})
+    group = copy.deepcopy(_drawn(shape, title, small=small))
     place = f"translate({_number(x)} {_number(y)})"
     group.set("transform", place if scale == 1 else f"{place} scale({_number(scale)})")
+    return group
+
+
+@lru_cache(maxsize=512)
+def _drawn(shape: Shape, title: str, *, small: bool) -> etree._Element:
+    """A box at the origin."""
+    group = etree.Element(f"{{{_SVG}}}g", {"class": "chord-box"}, nsmap={None: _SVG})
     strings, frets, first = len(shape.frets), box_frets(shape), first_fret(shape)
     left, top = SIDE, TITLE_HEIGHT + MARKS_HEIGHT
     right, bottom = left + STRING_GAP * (strings - 1), top + FRET_GAP * frets

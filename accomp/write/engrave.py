@@ -9,11 +9,11 @@ of the pages, and no private-use sign is left in it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lxml import etree
 
-from accomp.score.written import Measure, Part, Score
+from accomp.score.written import Part, Score
 from accomp.write.engrave_breaks import line_starts
 from accomp.write.engrave_svg import finished_system
 from accomp.write.musicxml import musicxml_root
@@ -49,13 +49,14 @@ def engrave(
         {
             "header": "none",
             "footer": "none",
-            "breaks": "line",
+            "breaks": "encoded",
             "svgViewBox": True,
             "svgRemoveXlink": True,
+            "svgFormatRaw": True,
             "xmlIdSeed": 1,
             "scale": 100,
             "pageWidth": round(width_mm / size * UNITS_A_MM),
-            "pageHeight": 100,  # less than any system: one a page
+            "pageHeight": 100,
             "adjustPageHeight": True,
             "pageMarginLeft": _BRACKET if score.bracketed else _NUMBER,
             "pageMarginRight": 0,
@@ -78,7 +79,7 @@ def engrave(
 
 def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
     """MusicXML for the engraver, with lines that begin at the measures of these indices."""
-    root = musicxml_root(score)
+    root = musicxml_root(replace(score, parts=tuple(_plain(part) for part in score.parts)))
     for direction in root.findall(".//direction"):
         if direction.find("direction-type/metronome") is not None:
             direction.getparent().remove(direction)
@@ -88,11 +89,26 @@ def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
     for part, element in zip(score.parts, root.findall("part"), strict=True):
         measures = element.findall("measure")
         for index in breaks[1:]:
-            line = etree.Element("print", {"new-system": "yes"})
+            line = etree.Element("print", {"new-page": "yes"})  # one system a page
             measures[index].insert(0, line)
         _tune_down(part, element)
-        _thin_bows(part, measures)
     return root
+
+
+def _plain(part: Part) -> Part:
+    """The part without what the engraver does not draw (boxes), and with bow marks only in
+    measures whose strokes differ from the measure's before."""
+    measures = []
+    before: object = None
+    for measure in part.measures:
+        strokes = tuple((e.start, e.direction) for e in measure.events if e.direction)
+        events = measure.events
+        if strokes and strokes == before and not measure.rehearsal:
+            events = tuple(replace(event, direction="") for event in events)
+        before = strokes or before
+        chords = tuple(replace(mark, shape=None) for mark in measure.chords)
+        measures.append(replace(measure, events=events, chords=chords))
+    return replace(part, measures=tuple(measures))
 
 
 def _tune_down(part: Part, element: etree._Element) -> None:
@@ -104,21 +120,3 @@ def _tune_down(part: Part, element: etree._Element) -> None:
     if strings[0] > strings[-1]:
         for tuning in element.findall(".//staff-tuning"):
             tuning.getparent().remove(tuning)
-
-
-def _thin_bows(part: Part, measures: list[etree._Element]) -> None:
-    """Keep bow marks only in measures whose strokes differ from the measure's before."""
-    before: object = None
-    for measure, element in zip(part.measures, measures, strict=True):
-        strokes = _strokes(measure)
-        if strokes and strokes == before and not measure.rehearsal:
-            for technical in element.findall(".//technical"):
-                for bow in technical.findall("down-bow") + technical.findall("up-bow"):
-                    technical.remove(bow)
-                if not len(technical):
-                    technical.getparent().remove(technical)
-        before = strokes or before
-
-
-def _strokes(measure: Measure) -> tuple[object, ...]:
-    return tuple((event.start, event.direction) for event in measure.events if event.direction)

@@ -40,9 +40,18 @@ _SIGNS = {
 _SCALE = 20.0  # inner units to one unit of a chord box: strings 2.2 mm apart
 _STRIP_GAP = 120.0
 _SYMBOL_HEIGHT = 330.0
-_TRANSLATE = re.compile(r"translate\([-\d.]+,? *([-\d.]+)\)")
+_TRANSLATE = re.compile(r"<use [^>]*translate\([-\d.]+, ([-\d.]+)\)")
+_LINE = re.compile(r'd="M[-\d.]+ ([-\d.]+) L[-\d.]+ ([-\d.]+)"')
+_POLYGON = re.compile(r'points="([^"]+)"')
+_BETWEEN = re.compile(r">\n\s*<")
+_ROOT_ID = re.compile(r'<svg [^>]*id="([a-z0-9]+)"')
+_ANY_ID = re.compile(r' id="([a-z0-9]+)"')
+_OUR_ID = re.compile(r' id="p\d+-m[^"]*"')
+_NUMBER_TEXT = re.compile(
+    r'(<text [^>]*)font-size="0px"><tspan( font-size="\d+px")>(\d+)</tspan></text>'
+)
 _ACCIDENTAL = re.compile("([♭♮♯])")
-_POINT = re.compile(r"([-\d.]+)[ ,]([-\d.]+)")
+_POINT = re.compile(r"([-\d.]+),([-\d.]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +68,15 @@ def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tup
 
     `last` is what the call for the system before returned.
     """
+    svg = _lightened(svg)
+    top = _content_top(svg)
     root = etree.fromstring(svg.encode())
     inner = root.find(f"{_SVG}svg")
     _real_text(root)
     _cross_dead(root, score)
     width, height = (float(n) for n in root.get("viewBox").split()[2:])
     _pull_in(inner)
-    strip, last = _add_strip(root, inner, score, last, boxes=boxes)
+    strip, last = _add_strip(inner, score, last, top, boxes=boxes)
     root.set("viewBox", f"0 {-strip / _INNER:g} {width:g} {height + strip / _INNER:g}")
     inner.set("viewBox", f"0 {-strip:g} {width * _INNER:g} {height * _INNER + strip:g}")
     for name, value in (("x", 0.0), ("y", -strip / _INNER), ("width", width)):
@@ -74,28 +85,25 @@ def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tup
     inner.set("font-family", TEXT_FONT)
     root.set("width", f"{width:g}")
     root.set("height", f"{height + strip / _INNER:g}")
-    _lighten(root)
-    text = etree.tostring(root, encoding="unicode")
+    text = _OUR_ID.sub("", etree.tostring(root, encoding="unicode"))
     return Drawn(text, width, height + strip / _INNER), last
 
 
-def _lighten(root: etree._Element) -> None:
-    """Leave out what nobody looks at: half of the picture's bytes."""
-    for element in list(root.iter(f"{_SVG}desc")):
-        element.getparent().remove(element)
-    glyphs = {glyph for defs in root.iter(f"{_SVG}defs") for glyph in defs}
-    for element in root.iter():
-        if element is not root and element not in glyphs:
-            element.attrib.pop("id", None)
-        if element.text and not element.text.strip() and len(element):
-            element.text = None
-        if element.tail and not element.tail.strip():
-            element.tail = None
+def _lightened(svg: str) -> str:
+    """Leave out what nobody looks at, half of the picture's bytes, and write TAB's numbers in one
+    piece each."""
+    keep = _ROOT_ID.search(svg)
+    root = keep[1] if keep else ""
+    svg = _BETWEEN.sub("><", svg)
+    svg = _ANY_ID.sub(lambda match: match[0] if match[1] == root else "", svg)
+    return _NUMBER_TEXT.sub(r"\1\2>\3</text>", svg)
 
 
 def _real_text(root: etree._Element) -> None:
     """Every text in one piece, in the page's font."""
     for text in root.iter(f"{_SVG}text"):
+        if not len(text):
+            continue
         pieces = [(span.text or "", span) for span in text.iter(f"{_SVG}tspan") if not len(span)]
         whole = "".join(_SIGNS.get(sign, sign) for piece, _ in pieces for sign in piece)
         sizes = [s.get("font-size") for _, s in pieces if s.get("font-family") is None]
@@ -147,7 +155,7 @@ def _pull_in(inner: etree._Element) -> None:
 
 
 def _add_strip(
-    root: etree._Element, inner: etree._Element, score: Score, last: object, *, boxes: bool
+    inner: etree._Element, score: Score, last: object, content_top: float, *, boxes: bool
 ) -> tuple[float, object]:
     """Put chord symbols in one row over the system and, with `boxes`, those in a strip over it.
 
@@ -156,7 +164,7 @@ def _add_strip(
     placed: list[tuple[float, ChordMark]] = []
     texts: list[etree._Element] = []
     marks = {f"p1-m{m.number}": m.chords for m in score.parts[0].measures}
-    for measure in root.iter(f"{_SVG}g"):
+    for measure in inner.iter(f"{_SVG}g"):
         chords = marks.get(measure.get("id") or "", ())
         if measure.get("class") != "measure" or not chords:
             continue
@@ -170,7 +178,7 @@ def _add_strip(
                 text = group.find(f"{_SVG}text")
                 placed.append((float(text.get("x")), mark))
             last = (mark.chord, mark.shape)
-    row = _symbol_row(inner, texts)
+    row = _symbol_row(inner, texts, content_top)
     for text in texts:
         text.set("y", f"{row:g}")
     top = row - _SYMBOL_HEIGHT
@@ -189,37 +197,29 @@ def _add_strip(
     return max(0.0, height - top), last
 
 
-def _symbol_row(inner: etree._Element, texts: list[etree._Element]) -> float:
+def _symbol_row(inner: etree._Element, texts: list[etree._Element], content_top: float) -> float:
     """The base line on which all chord symbols of the system clear what is under them."""
     if not texts:
         return _SYMBOL_HEIGHT
-    lowest = min(float(text.get("y")) for text in texts)
-    under = [lowest]
-    for group in inner.iter(f"{_SVG}g"):
-        kind = group.get("class") or ""
-        if kind in {"harm", "label", "mNum", "grpSym"}:
-            continue
-        room = 320.0 if kind in {"note", "notehead", "artic", "tuplet"} else 120.0
-        for y in _heights(group):
-            under.append(y - room)
+    own = set(texts)
+    under = [min(float(text.get("y")) for text in texts), content_top]
+    for text in inner.iter(f"{_SVG}text"):
+        if text not in own and text.get("text-anchor") != "end":  # those stand left of the staff
+            size = float((text.get("font-size") or "0px").removesuffix("px"))
+            under.append(float(text.get("y")) - 0.7 * size - 120)
+    for frame in inner.iter(f"{_SVG}rect"):
+        under.append(float(frame.get("y")) - 120)
     return min(under)
 
 
-def _heights(group: etree._Element) -> list[float]:
-    """The y of glyphs, lines, boxes and texts that stand directly in a group."""
-    found = []
-    for child in group:
-        place = _TRANSLATE.search(child.get("transform") or "")
-        if place:
-            found.append(float(place[1]))
-        elif child.get("y") is not None:
-            size = float((child.get("font-size") or "0px").removesuffix("px"))
-            found.append(float(child.get("y")) - 0.7 * size)
-        elif child.get("d"):
-            found += [float(pair[1]) for pair in _POINT.findall(child.get("d"))]
-        elif child.get("points"):
-            found += [float(pair[1]) for pair in _POINT.findall(child.get("points"))]
-    return found
+def _content_top(svg: str) -> float:
+    """A line that clears every note, mark, bracket and beam of the picture."""
+    tops = [float(y) - 320 for y in _TRANSLATE.findall(svg)]
+    tops += [min(float(a), float(b)) - 120 for a, b in _LINE.findall(svg)]
+    tops += [
+        min(float(y) for _, y in _POINT.findall(points)) - 120 for points in _POLYGON.findall(svg)
+    ]
+    return min(tops, default=0.0)
 
 
 def _scale(placed: list[tuple[float, ChordMark]]) -> float:

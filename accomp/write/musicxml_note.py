@@ -47,8 +47,10 @@ def write_event(
     if not event.notes:
         _write_rest(measure, event, length, new_id(), show=show_rests)
         return
+    shown = TYPES[event.value.length], event.value.dots
+    lasting = str(length)
     for place, note in enumerate(event.notes):
-        _write_note(measure, event, note, kind, length, new_id(), first=place == 0)
+        _write_note(measure, event, note, kind, lasting, shown, new_id(), first=place == 0)
 
 
 def _write_rest(
@@ -93,7 +95,8 @@ def _write_note(
     event: Event,
     note: WrittenNote,
     kind: str,
-    length: int,
+    length: str,
+    shown: tuple[str, int],
     name: str,
     *,
     first: bool,
@@ -107,13 +110,15 @@ def _write_note(
     if spelling.alter:
         add(pitch, "alter", str(spelling.alter))
     add(pitch, "octave", str(note.pitch.octave))
-    add(element, "duration", str(length))
+    add(element, "duration", length)
     if event.tied_from:
         add(element, "tie", type="stop")
     if event.tied_to:
         add(element, "tie", type="start")
     add(element, "voice", "1")
-    _write_value(element, event.value)
+    add(element, "type", shown[0])
+    for _ in range(shown[1]):
+        add(element, "dot")
     if note.accidental is not None and kind != "tab":
         add(element, "accidental", ACCIDENTALS[note.accidental])
     _write_tuplet_ratio(element, event.value)
