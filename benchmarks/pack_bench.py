@@ -11,11 +11,11 @@ from __future__ import annotations
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from pathlib import Path
 
 from benchmarks.measure import Measure, in_turns
+from benchmarks.memory import peak_bytes
 from benchmarks.tunes import tune_text
 
 SOME_KEYS = ("C", "F")
@@ -72,47 +72,8 @@ def run() -> list[Measure]:
 def _pack(tune: Path, out: Path, jobs: int, keys: tuple[str, ...]) -> float:
     """Make a pack; returns the most memory its processes had together, in bytes."""
     words = [sys.executable, "-m", "benchmarks.pack_job", str(tune), str(out), str(jobs), *keys]
-    process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    peak = 0.0
-    done = threading.Event()
-
-    def watch() -> None:
-        nonlocal peak
-        while not done.wait(0.2):
-            peak = max(peak, _memory(process.pid))
-
-    watcher = threading.Thread(target=watch)
-    watcher.start()
-    code = process.wait()
-    done.set()
-    watcher.join()
-    if code:
-        raise RuntimeError(f"the pack ended with {code}")
-    return peak
-
-
-def _memory(root: int) -> float:
-    """Proportional set size of a process and all below it, in bytes (Linux; elsewhere 0)."""
-    parents: dict[int, int] = {}
-    for status in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            fields = status.read_text().rsplit(")", 1)[1].split()
-        except OSError:
-            continue
-        parents[int(status.parent.name)] = int(fields[1])
-    family, grown = {root}, True
-    while grown:
-        more = {pid for pid, parent in parents.items() if parent in family} - family
-        family |= more
-        grown = bool(more)
-    total = 0.0
-    for pid in family:
-        try:
-            lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
-        except OSError:
-            continue
-        total += sum(int(line.split()[1]) * 1024 for line in lines if line.startswith("Pss:"))
-    return total
+    quiet = subprocess.DEVNULL
+    return peak_bytes(lambda: subprocess.Popen(words, stdout=quiet, stderr=quiet))
 
 
 def _sound_s(folder: Path) -> float:

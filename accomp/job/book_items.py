@@ -20,11 +20,11 @@ from accomp.job.asked import Asked, understand
 from accomp.job.book_read import OWN
 from accomp.job.items import Item, Progress, Said, digest
 from accomp.job.options import Options
+from accomp.job.paper import lesson_text
 from accomp.job.positions import Neck
 from accomp.job.versions import Version, in_keys, versions
 from accomp.score.notate_layout import READERS, Layout
 from accomp.tune import Tune, read_tune
-from accomp.write.sheet_lesson import LessonText
 
 _OWN_PAGES, _READER_PAGES = ("chart", "part"), ("chart",)
 
@@ -126,15 +126,6 @@ class PagesItem(Item):
             said = f"{self.path.name}: {notice}"
             if said not in document["notices"]:
                 document["notices"].append(said)
-
-
-def lesson_text(version: Version, neck: Neck, asked: Asked) -> LessonText:
-    """The lesson of a version's positions, as its page needs it."""
-    from accomp.neck import Pricing, lesson
-
-    pricing = Pricing(asked.instrument, asked.hand, asked.costs, choked=neck.chokes)
-    taught = lesson(neck.every, version.chords.chords, version.tune.key, pricing)
-    return LessonText(taught, asked.instrument, asked.hand.comfort_mm)
 
 
 def _row(problem: Problem) -> dict[str, Any]:
