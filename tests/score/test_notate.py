@@ -305,6 +305,6 @@ def test_the_clef_says_whether_the_part_sounds_an_octave_lower(instrument, octav
 def test_ninety_six_bars_are_notated_quickly():
     arranged = arrangement(BARS * 16, SYNCOPATED, bass=[("0", "1/2", "F2"), ("1/2", "1", "C2")])
     notate(arranged)  # the first run fills the tables of splits
-    start = time.perf_counter()
+    start = time.process_time()
     notate(arranged)
-    assert time.perf_counter() - start < 0.3
+    assert time.process_time() - start < 0.3
