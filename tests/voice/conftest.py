@@ -1,4 +1,4 @@
-"""A small voice for everyday tests: the tenor banjo with two strings' worth of roots."""
+"""A small voice for everyday tests: the tenor banjo sampled at two frets of each string."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from accomp.voice.build import build
 from accomp.voice.parameters import Voice
 from accomp.voice.reader import voice_of
 
-ROOTS = (0, 7)
+ROOTS = (0, 3)
 
 
 def parameters(name: str = "tenor-banjo") -> str:

@@ -1,0 +1,138 @@
+"""What a banjo voice has to measure, checked on any build of it.
+
+The demands are those a rhythm player's sampled banjo should meet: common practice, no published
+source, unless one is named. The measuring is in `benchmarks.voice_ear` and knows nothing of the
+voice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from benchmarks import voice_ear as ear
+from benchmarks.voice_figures import (
+    OPEN,
+    VELOCITIES,
+    NoteFigures,
+    bank,
+    before_next_db,
+    choke_s,
+    choked_bar,
+    clarity,
+    click_db,
+    dead_s,
+    note_figures,
+    wanted_fall_s,
+)
+
+
+def measure(player: ear.Player, frets: Iterable[int]) -> list[NoteFigures]:
+    """All strings at these frets, all forces, both takes of the third."""
+    return [
+        note_figures(player, string, key + fret, velocity)
+        for string, key in OPEN.items()
+        for fret in frets
+        for velocity in (*VELOCITIES, 91)
+    ]
+
+
+def check_tuning(notes: list[NoteFigures]) -> None:
+    worst = max(notes, key=lambda note: abs(note.cents))
+    assert abs(worst.cents) <= 3.0, worst
+
+
+def check_levels(notes: list[NoteFigures]) -> None:
+    for velocity in VELOCITIES:
+        strings = []
+        for string in OPEN:
+            row = {
+                n.key: n.loudness_db for n in notes if (n.string, n.velocity) == (string, velocity)
+            }
+            steps = [abs(row[key] - row[key + 1]) for key in row if key + 1 in row]
+            assert max(steps, default=0.0) <= 1.5, (string, velocity)
+            strings.append(np.mean(list(row.values())))
+        assert max(strings) - min(strings) <= 2.0, velocity
+
+
+def check_attack(notes: list[NoteFigures]) -> None:
+    for note in notes:
+        soft = note.velocity == VELOCITIES[0]  # a soft stroke on a thick string may swell a while
+        assert 0.0007 <= note.attack_s <= (0.0125 if soft else 0.007), note
+
+
+def check_decay(notes: list[NoteFigures]) -> None:
+    for note in notes:
+        share = note.fall_s / wanted_fall_s(note.key)
+        soft = note.velocity == VELOCITIES[0]  # without treble, the slow partials are the loudest
+        assert 0.6 <= share <= (1.8 if soft else 1.45), note
+    middle = [note for note in notes if note.velocity in (90, 91)]
+    shares = [note.fall_s / wanted_fall_s(note.key) for note in middle]
+    assert 0.85 <= np.median(shares) <= 1.1
+    stages = [note.late_s / note.early_s for note in middle]
+    assert np.median(stages) >= 1.5  # Weinreich, JASA 62 (1977) 1474: two stages
+    assert np.mean(np.array(stages) > 1.2) >= 0.85
+
+
+def check_brightness(notes: list[NoteFigures]) -> None:
+    by_note = {(n.string, n.key, n.velocity): n.centroid_hz for n in notes}
+    for string, key, velocity in by_note:
+        if velocity == VELOCITIES[0]:
+            rise = by_note[string, key, 120] / by_note[string, key, velocity]
+            assert rise >= 1.6, (string, key, rise)
+
+
+def check_takes(player: ear.Player, frets: Iterable[int]) -> None:
+    for string, key in OPEN.items():
+        for fret in frets:
+            for variant in (0, 2):
+                place = bank(variant, string)
+                one, other = (player.note(key + fret, v, place) for v in (90, 91))
+                assert ear.correlation(one, other) < 0.98
+                assert abs(ear.loudness_db(one) - ear.loudness_db(other)) < 1.0
+
+
+def check_chokes(player: ear.Player, frets: Iterable[int]) -> None:
+    for string, key in OPEN.items():
+        for fret in frets:
+            for velocity in VELOCITIES:
+                assert choke_s(player, string, key + fret, velocity) <= 0.080
+                assert click_db(player, string, key + fret, velocity) <= 3.0
+    bar = player.play(choked_bar(), 8 * 60 / 180)
+    assert before_next_db(bar) < -40.0
+
+
+def check_dead(player: ear.Player) -> None:
+    rings = []
+    for string, key in OPEN.items():
+        for velocity in (40, 41, 42, 43, 90, 91, 92, 93, 120):
+            assert dead_s(player, string, key + 3, velocity) <= 0.060
+            sound = player.note(key + 3, velocity, bank(2, string))
+            assert clarity(sound) < 0.65
+            rings.append(clarity(player.note(key + 3, velocity, bank(0, string))))
+    assert np.median(rings) > 0.8
+
+
+def check_formants(player: ear.Player, frets: Iterable[int]) -> None:
+    """500-800 Hz stands out of what is heard, and two regions above it (Woodhouse, Politzer &
+    Mansour, Acta Acustica 5, 2021, 15): over all notes, so that no string's partials decide.
+    """
+    sounds = [
+        player.note(key + fret, 91, bank(0, string), held_s=0.4)
+        for string, key in OPEN.items()
+        for fret in frets
+    ]
+    size = 2**16
+    power = sum(np.abs(np.fft.rfft(sound, size)) ** 2 / (sound**2).sum() for sound in sounds)
+    hz = np.fft.rfftfreq(size, 1 / ear.RATE_HZ)
+
+    def level(low: float, high: float) -> float:
+        """Mean power density times frequency: power an octave."""
+        here = (hz >= low) & (hz < high)
+        return float(10 * np.log10((power[here] * hz[here]).mean()))
+
+    assert level(500, 800) > level(200, 300) + 6.0
+    assert level(500, 800) > level(2700, 3200) + 4.0
+    assert level(2200, 3200) > level(6000, 8000) + 12.0
+    assert level(3500, 5000) > level(6000, 8000) + 8.0

@@ -1,0 +1,109 @@
+"""The whole tenor banjo: every fret of every string, built anew. Minutes, so not every day."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+
+import figure_checks as check
+import numpy as np
+import pytest
+import scipy
+
+from accomp.files.data import folders
+from accomp.voice.build import build
+from accomp.voice.parameters import Voice
+from benchmarks import voice_ear as ear
+from benchmarks.voice_figures import NoteFigures
+
+pytestmark = pytest.mark.long
+
+
+@pytest.fixture(scope="module")
+def full(banjo: Voice) -> tuple[bytes, float]:
+    """The font, and the processor seconds it took on all processors together."""
+    start = time.process_time()
+    data = build(banjo)
+    return data, time.process_time() - start
+
+
+@pytest.fixture(scope="module")
+def player(full: tuple[bytes, float], tmp_path_factory: pytest.TempPathFactory) -> ear.Player:
+    path = tmp_path_factory.mktemp("full") / "tenor-banjo.sf2"
+    path.write_bytes(full[0])
+    return ear.Player(path)
+
+
+@pytest.fixture(scope="module")
+def notes(player: ear.Player) -> list[NoteFigures]:
+    return check.measure(player, range(20))
+
+
+def test_size_and_time(full: tuple[bytes, float]) -> None:
+    data, seconds = full
+    assert len(data) < 20_000_000
+    assert seconds < 100.0  # two processors have 120 s in a minute
+
+
+def test_manifest(full: tuple[bytes, float]) -> None:
+    path = next(folder / "manifest.json" for folder in folders("soundfonts"))
+    said = json.loads(path.read_text(encoding="utf-8"))
+    made_with = {"numpy": np.__version__, "scipy": scipy.__version__}
+    if said["made_with"] != made_with:
+        pytest.skip(f"the manifest was made with {said['made_with']}, this is {made_with}")
+    entry = said["voices"]["tenor-banjo"]
+    assert hashlib.sha256(full[0]).hexdigest() == entry["sha256"]
+    assert len(full[0]) == entry["bytes"]
+
+
+def test_tuning(notes: list[NoteFigures]) -> None:
+    check.check_tuning(notes)
+
+
+def test_levels(notes: list[NoteFigures]) -> None:
+    check.check_levels(notes)
+
+
+def test_attack(notes: list[NoteFigures]) -> None:
+    check.check_attack(notes)
+
+
+def test_decay(notes: list[NoteFigures]) -> None:
+    check.check_decay(notes)
+
+
+def test_brightness(notes: list[NoteFigures]) -> None:
+    check.check_brightness(notes)
+
+
+def test_takes(player: ear.Player) -> None:
+    check.check_takes(player, range(0, 20, 2))
+
+
+def test_chokes(player: ear.Player) -> None:
+    check.check_chokes(player, range(0, 20, 2))
+
+
+def test_dead(player: ear.Player) -> None:
+    check.check_dead(player)
+
+
+def test_formants(player: ear.Player) -> None:
+    check.check_formants(player, range(12))
+
+
+def test_not_worse_than_the_general_midi_banjo(player: ear.Player) -> None:
+    """What it was made for: that font's choked bar never gets quiet, its force changes nothing."""
+    plain = ear.Player(ear.general_midi())
+    from benchmarks.voice_figures import before_next_db, choked_bar
+
+    ours = before_next_db(player.play(choked_bar(), 8 / 3))
+    theirs = before_next_db(plain.play(choked_bar(plain=True), 8 / 3))
+    assert ours < theirs - 20.0
+    rise = [
+        ear.centroid_hz(plain.note(60, 120)) / ear.centroid_hz(plain.note(60, 40)),
+        ear.centroid_hz(player.note(60, 120, 24)) / ear.centroid_hz(player.note(60, 40, 24)),
+    ]
+    assert rise[0] == pytest.approx(1.0, abs=0.05)
+    assert rise[1] > 1.6
