@@ -12,6 +12,8 @@ from fractions import Fraction
 
 from accomp.score.written import Measure
 
+Lines = list[tuple[int, int]]  # first and last measure, half-open
+
 _EDGE_MM = 5.0  # bar line and the space around it
 _CLEF_MM = 20.0  # clef, key and meter at the start of a line
 _CHORD_MM = 12.0  # the least room for a symbol with its box
@@ -28,25 +30,36 @@ def line_starts(measures: Sequence[Measure], width_mm: float) -> tuple[float, tu
     """
     widths = [measure_mm(measure) for measure in measures]
     sections = _sections(measures)
+    pickup = 1 if measures[0].implicit else 0
     size, per_line = next(
-        ((size, _LINE) for size in _SIZES if _fits(_LINE, sections, widths, width_mm / size)),
+        (
+            (size, _LINE)
+            for size in _SIZES
+            if _fits(_chunked(sections, _LINE, pickup), widths, width_mm / size)
+        ),
         (_SIZES[0], _LINE // 2),
     )
     room = width_mm / size - _CLEF_MM
-    lines: list[tuple[int, int]] = []
-    for first, last in sections:
-        lines += _lines(first, last, widths, room, per_line)
+    lines: Lines = []
+    for section in sections:
+        lines += _lines(section, widths, room, per_line, pickup if section[0] == 0 else 0)
     return size, tuple(first for first, _ in _without_orphans(lines, widths, room))
 
 
-def _fits(
-    per_line: int, sections: Sequence[tuple[int, int]], widths: Sequence[float], width_mm: float
-) -> bool:
-    return all(
-        sum(widths[at : min(at + per_line, last)]) <= width_mm - _CLEF_MM
-        for first, last in sections
-        for at in range(first, last, per_line)
-    )
+def _chunked(sections: Sequence[tuple[int, int]], per_line: int, pickup: int) -> Lines:
+    """Each section in lines of `per_line` measures; a pickup comes on top of the first."""
+    lines: Lines = []
+    for first, last in sections:
+        at = first
+        while at < last:
+            end = min(last, at + per_line + (pickup if at == 0 else 0))
+            lines.append((at, end))
+            at = end
+    return lines
+
+
+def _fits(lines: Lines, widths: Sequence[float], width_mm: float) -> bool:
+    return all(sum(widths[first:last]) <= width_mm - _CLEF_MM for first, last in lines)
 
 
 def measure_mm(measure: Measure) -> float:
@@ -66,7 +79,7 @@ def _event_mm(length: Fraction) -> float:
     return 5.8 * math.pow(length * 4, 0.45)
 
 
-def _sections(measures: Sequence[Measure]) -> list[tuple[int, int]]:
+def _sections(measures: Sequence[Measure]) -> Lines:
     starts = [i for i, measure in enumerate(measures) if i == 0 or measure.rehearsal]
     if len(starts) > 1 and measures[0].implicit and starts[1] == 1:
         starts.remove(1)  # a pickup shares the line of the first section
@@ -74,20 +87,23 @@ def _sections(measures: Sequence[Measure]) -> list[tuple[int, int]]:
 
 
 def _lines(
-    first: int, last: int, widths: Sequence[float], room: float, per_line: int
-) -> list[tuple[int, int]]:
+    section: tuple[int, int],
+    widths: Sequence[float],
+    room: float,
+    per_line: int,
+    pickup: int,
+) -> Lines:
     """Lines of `per_line` measures where they fit, else of half as many."""
-    width_mm = room + _CLEF_MM
-    while per_line > 1 and not _fits(per_line, [(first, last)], widths, width_mm):
+    while per_line > 1 and not _fits(
+        _chunked([section], per_line, pickup), widths, room + _CLEF_MM
+    ):
         per_line //= 2
-    return [(at, min(at + per_line, last)) for at in range(first, last, per_line)]
+    return _chunked([section], per_line, pickup)
 
 
-def _without_orphans(
-    lines: list[tuple[int, int]], widths: Sequence[float], room: float
-) -> list[tuple[int, int]]:
+def _without_orphans(lines: Lines, widths: Sequence[float], room: float) -> Lines:
     """The same lines, with a short one joined to the line before it where both fit."""
-    out: list[tuple[int, int]] = []
+    out: Lines = []
     for first, last in lines:
         if out:
             before = out[-1]

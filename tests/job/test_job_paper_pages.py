@@ -1,0 +1,114 @@
+"""Paper from real tunes: meters and keys that change, and what the lesson sheet says."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from accomp.job.asked import understand
+from accomp.job.options import Options
+from accomp.job.paper import lesson_text
+from accomp.job.versions import in_keys, versions
+from accomp.score.notate import notate
+from accomp.tune import read_tune
+from accomp.write.musicxml import write_musicxml
+from accomp.write.sheet import write_sheet
+
+pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
+
+CHANGING = """title = "Three Gates"
+key = "F"
+meter = "4/4"
+tempo = 120
+pickup = 1
+form = ["A", "B", "A", "C"]
+
+[sections]
+A = "| F | C7 | F / C7 / | F |"
+B = { bars = "| Bb | Eb | F7 | Bb |", key = "Bb", meter = "3/4" }
+C = { bars = "| Dm | A7 | Dm | A7 |", key = "Dm", meter = "6/8" }
+"""
+
+
+@pytest.fixture
+def version(tmp_path):
+    (tmp_path / "tune.toml").write_text(CHANGING)
+    tune = read_tune(tmp_path / "tune.toml")
+    options = Options(choruses=1)
+    asked = understand(tune, options)
+    moved, neck = next(iter(in_keys(tune, asked, options)))
+    return next(iter(versions(moved, neck, asked, 0))), neck, asked
+
+
+def test_meters_and_keys_change_where_the_sections_do(version, tmp_path):
+    """music21 as the reader."""
+    from music21 import converter
+
+    write_musicxml(notate(version[0].written), tmp_path / "score.musicxml")
+    score = converter.parse(tmp_path / "score.musicxml", forceSource=True)
+    measures = list(score.parts[0].getElementsByClass("Measure"))
+    meters = [(m.number, t.ratioString) for m in measures for t in m["TimeSignature"]]
+    keys = [(m.number, k.sharps) for m in measures for k in m["KeySignature"]]
+    assert meters == [(0, "4/4"), (5, "3/4"), (9, "4/4"), (13, "6/8")]
+    # D minor at bar 13 has the same signature as F major before it
+    assert [row for row in keys if row[0] != 13] == [(0, -1), (5, -2), (9, -1)]
+    assert all(sharps == -1 for number, sharps in keys if number == 13)
+    lengths = [float(measure.duration.quarterLength) for measure in measures]
+    assert lengths == [1.0] + [4.0] * 4 + [3.0] * 4 + [4.0] * 4 + [3.0] * 4
+
+
+def text_of(path) -> str:
+    pages = pypdf.PdfReader(path).pages
+    return re.sub(r"\s+", " ", "\n".join(page.extract_text() for page in pages))
+
+
+def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
+    made, neck, asked = version
+    taught = lesson_text(made, neck, asked)
+    path = tmp_path / "lesson.pdf"
+    assert write_sheet(made.written, path, pages=("lesson",), lesson=taught) == ()
+    text = text_of(path)
+    close = text.replace(" ", "").replace("-", "")
+    for position in taught.lesson.positions:
+        assert position.plan.name in text
+        low, high = position.plan.frets
+        assert f"frets{low}to{high}" in close
+    for chord, _, said in taught.lesson.names:
+        real = str(chord).replace("b", "♭")
+        assert f"{real}{said}".replace(" ", "").replace("-", "") in close
+    changes = [change for position in taught.lesson.positions for change in position.changes]
+    hardest = max(changes, key=lambda change: change.cost)
+    words = "; ".join(move.words(len(asked.instrument.strings)) for move in hardest.fingers)
+    assert words.replace(" ", "").replace("-", "") in close
+    shared = re.search(r"One shape, several chords(.*)Drill first", text)
+    assert shared
+    assert " and " in shared[1]
+
+
+def test_three_changes_are_drawn_to_be_drilled(version):
+    from accomp.write.page_text import PageText
+    from accomp.write.pages import Pictures
+    from accomp.write.sheet_lesson import lesson_page
+    from accomp.write.sheet_tune import Place
+
+    made, neck, asked = version
+    taught = lesson_text(made, neck, asked)
+    pictures = Pictures()
+    page = lesson_page(made.written, taught, pictures, PageText(), Place())
+    assert len(page["changes"]) == 3
+    drawn = [name for change in page["changes"] for name in change["pictures"]]
+    assert len(drawn) == 6
+    assert set(drawn) <= pictures.files.keys()
+    pairs = [frozenset(change["pictures"]) for change in page["changes"]]
+    assert len(set(pairs)) == 3
+    boxes = [len(position["boxes"]) for position in page["positions"]]
+    assert boxes == [len(position.shapes) for position in taught.lesson.positions]
+
+
+def test_the_whole_sheet_has_chart_part_and_lesson(version, tmp_path):
+    made, neck, asked = version
+    path = tmp_path / "sheet.pdf"
+    write_sheet(made.written, path, lesson=lesson_text(made, neck, asked))
+    outline = pypdf.PdfReader(path).outline
+    assert [entry.title for entry in outline[1]] == ["Chart", "Part", "Lesson"]
