@@ -25,6 +25,8 @@ TomlPath = tuple[str | int, ...]
 
 MOST_BYTES = 1_000_000
 
+_LEAD_SHEETS = frozenset({".abc", ".musicxml", ".mxl", ".xml"})
+
 # Likeness is costly to measure: of a file with thousands of wrong keys, or in a folder with
 # thousands of files, it is not asked for each.
 _MOST_HINTS = 100
@@ -114,6 +116,16 @@ def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(Problem(f"the file cannot be read ({reason}).", file)) from None
+    if path.suffix.lower() in _LEAD_SHEETS:
+        raise InputError(
+            Problem(
+                "this is a lead sheet by its name.",
+                file,
+                found=path.suffix,
+                expected="a file whose name ends in .toml",
+                hint=f"Make a tune file of it with `accomp read {file}`.",
+            )
+        )
     if len(raw) > most_bytes:
         raise InputError(
             Problem(
