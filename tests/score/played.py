@@ -49,7 +49,7 @@ def style(strum: Pattern, meter: str = "4/4", **more: object) -> Style:
         "bass": None,
         "drums": None,
     }
-    return Style(**{**fields, **more})  # type: ignore[arg-type]
+    return Style(**{**fields, **more})
 
 
 FLAT = pattern(Fraction(1), *((f"{n}/4", "ring", "down", "all") for n in range(4)))
@@ -66,7 +66,7 @@ def arranged(tune: Tune, style: Style, *shapes: str, choruses: int = 1) -> Arran
 
 def _shape(chord: object, frets: str) -> Shape:
     hand = find_hand("large").with_reach(120)
-    found = [s for s in playable_shapes(chord, BANJO, hand, mute=True) if str(s) == frets]  # type: ignore[arg-type]
+    found = [s for s in playable_shapes(chord, BANJO, hand, mute=True) if str(s) == frets]
     assert found, f"{frets} is no shape of {chord}"
     return found[0]
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import itertools
-import time
 from fractions import Fraction
 
 import pytest
 from hand_made import BANJO, FOUR, GUITAR, UKULELE, arrangement
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from accomp.score.notate import notate
+from accomp.time import METERS
 
 BARS = [
     ("F", "0 2 3 3"),
@@ -302,9 +304,56 @@ def test_the_clef_says_whether_the_part_sounds_an_octave_lower(instrument, octav
     assert part(score, "tab").clef.sign == "TAB"
 
 
-def test_ninety_six_bars_are_notated_quickly():
-    arranged = arrangement(BARS * 16, SYNCOPATED, bass=[("0", "1/2", "F2"), ("1/2", "1", "C2")])
-    notate(arranged)  # the first run fills the tables of splits
-    start = time.process_time()
-    notate(arranged)
-    assert time.process_time() - start < 0.3
+@st.composite
+def any_strokes(draw):
+    """Strokes between places on several grids at once, in any meter."""
+    meter = draw(st.sampled_from(METERS))
+    top, bottom = (int(part) for part in meter.split("/"))
+    bar = Fraction(top, bottom)
+    grids = draw(st.lists(st.sampled_from([4, 8, 12, 16, 20, 24, 28, 32, 48]), max_size=2))
+    edges = {Fraction(0), bar}
+    for grid in grids:
+        places = draw(st.lists(st.integers(0, int(bar * grid)), max_size=6))
+        edges |= {Fraction(place, grid) for place in places}
+    kinds = st.sampled_from(["ring", "choked", "dead", "tremolo", "split", "triplet", "rest", ""])
+    rows = [
+        (str(a), str(b), draw(st.sampled_from(["down", "up"])), "plain", draw(kinds), "all")
+        for a, b in itertools.pairwise(sorted(edges))
+    ]
+    return meter, [row for row in rows if row[4]]
+
+
+@settings(max_examples=300, deadline=None)
+@given(any_strokes())
+def test_any_rhythm_fills_its_bar_with_values_that_exist(case):
+    meter, strokes = case
+    measure = part(notate(arrangement([("F", "0 2 3 3")], strokes, meter=meter)), "notation")
+    (measure,) = measure.measures
+    if measure.events[0].whole_measure:
+        return
+    now = Fraction(0)
+    for event in measure.events:
+        assert event.start == now
+        assert event.value.length >= Fraction(1, 128)
+        assert event.value.dots in {0, 1}
+        now = event.end
+    assert now == measure.length
+
+
+def test_only_what_no_values_show_is_rounded():
+    exact = [
+        ("0", "1/12", "down", "plain", "ring", "all"),
+        ("1/12", "1/8", "up", "plain", "ring", "all"),
+        ("1/8", "1", "up", "plain", "ring", "all"),
+    ]
+    wild = [
+        ("0", "1/20", "down", "plain", "ring", "all"),
+        ("1/20", "5/24", "up", "plain", "ring", "all"),
+        ("5/24", "23/96", "up", "plain", "ring", "all"),
+        ("23/96", "1", "down", "plain", "ring", "all"),
+    ]
+    for strokes, starts in ((exact, ["0", "1/12", "1/8"]), (wild, ["0", "1/16", "7/32", "1/4"])):
+        events = (
+            part(notate(arrangement([("F", "0 2 3 3")], strokes)), "notation").measures[0].events
+        )
+        assert [str(e.start) for e in events if e.notes and not e.tied_from] == starts

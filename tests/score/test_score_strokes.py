@@ -22,7 +22,7 @@ WHOLE = Fraction(1)
 
 def one(length: Fraction = WHOLE, **what: object) -> Pattern:
     """A pattern of one stroke that fills its length."""
-    return Pattern(length, (Stroke(Span(Fraction(0), length), **what),))  # type: ignore[arg-type]
+    return Pattern(length, (Stroke(Span(Fraction(0), length), **what),))
 
 
 def notes_of(

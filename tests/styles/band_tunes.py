@@ -58,7 +58,7 @@ def chords_in(key: str, meter: str) -> TuneChords:
 @cache
 def plan_for(chords: tuple[object, ...], home: object) -> Plan:
     """The cheapest plan, the same for every meter with the same changes."""
-    return plan_at(chords, home, BANJO, HAND, None, plan="fixed", shapes="all")  # type: ignore[arg-type]
+    return plan_at(chords, home, BANJO, HAND, None, plan="fixed", shapes="all")
 
 
 def played_in(style: Style, key: str, tempo: float, choruses: int = 3) -> Arrangement:

@@ -36,7 +36,7 @@ def strokes(*each: dict[str, object]) -> Pattern:
     spans = [Span(step * n, step * (n + 1)) for n in range(len(each))]
     return Pattern(
         Fraction(1),
-        tuple(Stroke(span, **what) for span, what in zip(spans, each, strict=True)),  # type: ignore[arg-type]
+        tuple(Stroke(span, **what) for span, what in zip(spans, each, strict=True)),
     )
 
 
