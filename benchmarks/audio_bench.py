@@ -22,7 +22,7 @@ from pathlib import Path
 from benchmarks.measure import Measure, command, in_turns, slower
 from benchmarks.pieces import arrangement
 
-ROUNDS = 7
+ROUNDS = 9
 SETTINGS = ["-ni", "-r", "44100", "-g", "0.5", "-C", "0", "-o", "synth.cpu-cores=1"]
 
 
@@ -95,7 +95,7 @@ def run() -> list[Measure]:
                 "s",
                 what,
                 theirs.median,
-                parts.median / theirs.median,
+                parts.over(theirs),
                 note=f"{seconds / parts.median:.0f} x real time; more is done than there",
             ),
             Measure(
@@ -104,7 +104,7 @@ def run() -> list[Measure]:
                 "s",
                 f"{what}, reverb on, to FLAC",
                 plain_flac.median,
-                whole.median / plain_flac.median,
+                whole.over(plain_flac),
                 note=f"{seconds / whole.median:.0f} x real time; more is done than there",
             ),
         ]

@@ -1,7 +1,7 @@
 """What a benchmark hands back, and how times are taken.
 
-Conventions: times in seconds. Machines are noisy, so two things that are compared take turns, and
-their medians are compared; the least times go into the note.
+Conventions: times in seconds. Machines are noisy, so two things that are compared take turns; the
+ratio is the median of the turns' ratios, and that of the least times goes into the note.
 """
 
 from __future__ import annotations
@@ -62,6 +62,11 @@ class Times:
         """The shortest: what the machine can do when nothing disturbs it."""
         return min(self.seconds)
 
+    def over(self, other: Times) -> float:
+        """How many times as long as `other`, which took turns with this: the median turn."""
+        pairs = zip(self.seconds, other.seconds, strict=True)
+        return statistics.median(one / two for one, two in pairs)
+
 
 def in_turns(things: Sequence[Callable[[], object]], rounds: int) -> list[Times]:
     """Time each thing `rounds` times, taking turns; one more round before warms the caches."""
@@ -87,14 +92,14 @@ def command(*words: str) -> Callable[[], object]:
 def slower(
     name: str, ours: Times, reference: str, theirs: Times, at_most: float, note: str = ""
 ) -> Measure:
-    """How many times as long we take as the reference, by medians."""
+    """How many times as long we take as the reference."""
     return Measure(
         name,
         ours.median,
         "s",
         reference,
         theirs.median,
-        ours.median / theirs.median,
+        ours.over(theirs),
         at_most=at_most,
         note=_with_least(note, ours.least / theirs.least),
     )
@@ -103,14 +108,14 @@ def slower(
 def faster(
     name: str, ours: Times, reference: str, theirs: Times, at_least: float, note: str = ""
 ) -> Measure:
-    """How many times as fast we are as the reference, by medians."""
+    """How many times as fast we are as the reference."""
     return Measure(
         name,
         ours.median,
         "s",
         reference,
         theirs.median,
-        theirs.median / ours.median,
+        theirs.over(ours),
         at_least=at_least,
         note=_with_least(note, theirs.least / ours.least),
     )

@@ -41,7 +41,7 @@ def _lengths(what: str, work: Callable[..., None], kind: str) -> list[Measure]:
                 "s",
                 f"{bars // 32} times 32 bars",
                 linear,
-                longer.median / linear,
+                longer.over(shorter) * 32 / bars,
                 at_most=AT_MOST,
             )
         )

@@ -18,7 +18,8 @@ from benchmarks.measure import Measure
 _HEAD = """# Measured
 
 Written by `make bench`. Each figure is held against a reference in the same run, the two taking
-turns; ratios are of medians. A goal that is missed is explained under its table.
+turns; a ratio is the median of the turns' ratios. A goal that is missed is explained under its
+table.
 """
 _PACKAGES = (
     "click lxml mido music21 numpy pretty_midi pyfluidsynth pygame-ce soundfile typst verovio"
