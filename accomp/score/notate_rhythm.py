@@ -7,7 +7,7 @@ overlap. What lies between them is silence.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -44,14 +44,37 @@ class _Cell:
     tuplet: tuple[int, int]
 
 
+_ROUND = Fraction(1, 32)
+
+
 def written_bar(
     meter: Meter, bar: Span, sounds: Sequence[Sounding], cuts: Iterable[Fraction] = ()
 ) -> tuple[Event, ...]:
     """The events of a bar; `bar` is (0, meter.bar), or the last part of it for a pickup.
 
     `cuts` are moments at which a rest is split so that something can stand over it. Events count
-    from the start of `bar`. Raises `ValueError` for a span no note values can show.
+    from the start of `bar`. The values are exact; only a rhythm that no values down to a 128th
+    show (fives against threes inside one beat) is written to the nearest 32nd.
     """
+    cuts = tuple(cuts)
+    try:
+        return _exact_bar(meter, bar, sounds, cuts)
+    except ValueError:
+        return _exact_bar(meter, bar, list(_rounded(sounds)), cuts)
+
+
+def _rounded(sounds: Sequence[Sounding]) -> Iterator[Sounding]:
+    """The sounds moved to the nearest 32nd; what becomes nothing is left out."""
+    for sound in sounds:
+        start, end = (round(edge / _ROUND) * _ROUND for edge in (sound.span.start, sound.span.end))
+        if start < end:
+            yield replace(sound, span=Span(start, end))
+
+
+def _exact_bar(
+    meter: Meter, bar: Span, sounds: Sequence[Sounding], cuts: tuple[Fraction, ...]
+) -> tuple[Event, ...]:
+    """Raises `ValueError` for a span no note values can show."""
     if not sounds and bar.duration == meter.bar and not any(bar.start < cut for cut in cuts):
         return (Event(Fraction(0), Value(Fraction(1)), whole_measure=True),)
     sounds = [_shortened(meter, sound) for sound in sounds]
