@@ -226,6 +226,29 @@ WORDS = "C Cm C7 Cmaj7 Cm7 Cdim7 C+ Csus4 C6 C9 C7b9 Cm7b5 C5 C/E C7/Bb Cm(maj7)
 ROOTS = "C Db D Eb E F Gb G Ab A Bb B".split()
 
 
+@pytest.mark.parametrize("case", range(100))
+def test_a_walking_line_over_a_random_tune_keeps_the_rules(case):
+    # By the rules written again above: chord tones where the pattern asks for them, other tones by
+    # step only, approaches that lead into the next note, no leap over an octave.
+    rng = random.Random(f"tune {case}")
+    chords = [rng.choice(ROOTS) + rng.choice(WORDS)[1:].split("/")[0] for _ in range(12)]
+    symbols = [c + rng.choice(["", "", "", f"/{rng.choice(ROOTS)}"]) for c in chords]
+    bars = bars_of(symbols, pattern(*rng.choice(WALKS)))
+    pitches = [note.pitch for note in bass_line(bars, seed=case)]
+    assert all(28 <= pitch <= 55 for pitch in pitches)  # E1 to G3
+    assert cost_of(bars, pitches) is not None
+
+
+@pytest.mark.parametrize("name", [n for n in style_names() if find_style(n).bass])
+def test_a_shipped_line_has_chord_tones_on_strong_beats(name):
+    style = find_style(name)
+    strong = style.meter.bar / 2 if style.meter.beats == 4 else style.meter.bar
+    for played in (style.bass, style.ending.bass, *(p.bass for p in style.passages)):
+        for note in played.notes if played else ():
+            if note.start % strong == 0:
+                assert note.what not in ("walk", "approach"), (note.start, note.what)
+
+
 @pytest.mark.parametrize("name", [n for n in style_names() if find_style(n).bass])
 @pytest.mark.parametrize("case", range(4))
 def test_every_styles_line_is_legal_over_random_chords(name, case):
