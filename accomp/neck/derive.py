@@ -1,9 +1,10 @@
 """All shapes of a chord that a player knows or can make from those he knows.
 
 Conventions: a known shape moves to every place where the neck has room; the table of moves then
-makes other chords from it, step by step; where the table has no row for a chord, the fewest moves
-from any shape that the table makes are taken. A made shape wider than the hand's comfort that has
-no root and sounds a tone twice is replaced by its easier form: the doubled tone goes to the root.
+makes other chords from it, step by step; where the table has no row for a chord, or makes no shape
+of it in an area, the fewest moves from any shape that the table makes are taken. A made shape wider
+than the hand's comfort that has no root and sounds a tone twice is replaced by its easier form: the
+doubled tone goes to the root.
 """
 
 from __future__ import annotations
@@ -58,6 +59,7 @@ class Knowledge:
         self.mute = mute
         self.table = moves or default_moves()
         self._shapes: dict[Chord, tuple[Known, ...]] = {}
+        self._fewest: dict[Chord, tuple[Known, ...]] = {}
         self._made: dict[tuple[str, Spelling], list[Derivation]] = {}
 
     def shapes(self, chord: Chord) -> tuple[Known, ...]:
@@ -76,7 +78,26 @@ class Knowledge:
             name = f"{root}{chord.suffix}"
             ways += [replace(way, alike=name) for way in self._all_ways(tones, rows, root)]
         if not rows:
-            ways += fewest_moves(chord, self._sources(chord.root), self.instrument)
+            ways += self._by_fewest(chord)
+        return self._playable(chord, ways)
+
+    def by_fewest_moves(self, chord: Chord) -> tuple[Known, ...]:
+        """Shapes made by the fewest moves, for where the table makes none. None is wide."""
+        if chord not in self._fewest:
+            self._fewest[chord] = tuple(self._playable(chord, self._by_fewest(chord)))
+        return self._fewest[chord]
+
+    def _by_fewest(self, chord: Chord) -> list[Derivation]:
+        """Ways of fewest moves that end in a shape within the hand's comfort."""
+        sources = self._sources(chord.root)
+        return fewest_moves(chord, sources, self.instrument, self._fingered)
+
+    def _fingered(self, frets: Frets) -> bool:
+        """Whether the hand can finger these frets within its comfort."""
+        return self._comfortable(frets) and finger(frets, self.instrument, self.hand) is not None
+
+    def _playable(self, chord: Chord, ways: Iterable[Derivation]) -> list[Known]:
+        """The ways that end in a playable shape of the chord, each shape by its shortest."""
         found: dict[Frets, Known] = {}
         for way in sorted(ways, key=_length):
             frets = way.result
@@ -168,8 +189,7 @@ class Knowledge:
                 if self._interval(string, to, root) == 0:
                     move = Move(string, to - fret, degree, "1")
                     after = apply(frets, (move,))
-                    fingered = finger(after, self.instrument, self.hand) is not None
-                    if fingered and self._comfortable(after):
+                    if self._fingered(after):
                         found.append((abs(move.frets), string, move))
         return replace(way, eased=(min(found)[2],)) if found else None
 
@@ -191,6 +211,14 @@ class Knowledge:
     def _interval(self, string: int, fret: int, root: Spelling) -> int:
         """Semitones above the root, 0 to 11, of a fret on a string."""
         return (self.instrument.open_pitches[string] + fret - root.pc) % 12
+
+
+@lru_cache(maxsize=16)
+def knowledge_of(
+    repertoire: Repertoire, instrument: Instrument, hand: Hand, mute: bool
+) -> Knowledge:
+    """What a player knows, the same value for the same player: keys and positions share it."""
+    return Knowledge(repertoire, instrument, hand, mute=mute)
 
 
 def _strings(way: Way, degrees: Degrees) -> Iterable[tuple[int, ...]]:

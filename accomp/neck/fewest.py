@@ -7,7 +7,7 @@ moves are kept, and of these those that go the least way altogether.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import combinations, product
 
 from accomp.harmony import Chord
@@ -20,9 +20,12 @@ MOST_MOVES = 2
 
 
 def fewest_moves(
-    chord: Chord, sources: Iterable[Derivation], instrument: Instrument
+    chord: Chord,
+    sources: Iterable[Derivation],
+    instrument: Instrument,
+    suits: Callable[[Frets], bool],
 ) -> list[Derivation]:
-    """The ways to `chord` from the sources; whether they can be played is for others to say."""
+    """The ways to `chord` from the sources; only results that suit the player count."""
     best: dict[tuple[str, Frets], tuple[int, int]] = {}
     found: dict[tuple[str, Frets], list[Derivation]] = {}
     seen: set[tuple[str, Frets, Frets]] = set()
@@ -33,23 +36,23 @@ def fewest_moves(
         seen.add((*family, source.result))
         for count, distance, way in _from(source, chord, instrument):
             effort = (count, distance)
+            if (family in best and effort > best[family]) or not suits(way.result):
+                continue
             if family not in best or effort < best[family]:
                 best[family], found[family] = effort, []
-            if effort == best[family]:
-                found[family].append(way)
+            found[family].append(way)
     return [way for ways in found.values() for way in ways]
 
 
 def _from(
     source: Derivation, chord: Chord, instrument: Instrument
 ) -> Iterator[tuple[int, int, Derivation]]:
-    """Ways from one shape with as few moves as do, each with their number and way."""
+    """Ways from one shape, fewer moves first, each with their number and how far they go."""
     frets = source.result
     opens = instrument.open_pitches
     strings = [string for string, fret in enumerate(frets) if fret is not None]
     wrong = {s for s in strings if chord.degree_of(opens[s] + (frets[s] or 0)) is None}
     for count in range(max(1, len(wrong)), MOST_MOVES + 1):
-        some = False
         for moved in combinations(strings, count):
             if not wrong <= set(moved):
                 continue
@@ -57,14 +60,11 @@ def _from(
             for goals in product(*(_goals(frets[s] or 0, s, chord, instrument) for s in moved)):
                 sounding = kept | {(opens[s] + to) % 12 for s, to in zip(moved, goals, strict=True)}
                 if chord.essential_pcs <= sounding:
-                    some = True
                     moves = tuple(
                         _move(s, frets[s] or 0, to, chord, instrument)
                         for s, to in zip(moved, goals, strict=True)
                     )
                     yield count, sum(abs(move.frets) for move in moves), source.then(moves)
-        if some:
-            return
 
 
 def _goals(fret: int, string: int, chord: Chord, instrument: Instrument) -> list[int]:

@@ -15,6 +15,9 @@ from accomp.neck.pricing import Pricing, tie_break
 from accomp.neck.search import playable_shapes
 from accomp.neck.shape import Shape
 
+# Where the candidates for a chord come from, the better known first.
+BY_TABLE, BY_FEWEST_MOVES, NOT_KNOWN = 0, 1, 2
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Candidate:
@@ -42,17 +45,18 @@ class Area:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Pool:
-    """The candidates for a chord in an area; `fallen_back`: none of them is known."""
+    """The candidates for a chord in an area, and where they come from: one of the steps above."""
 
     candidates: tuple[Candidate, ...]
-    fallen_back: bool
+    step: int = BY_TABLE
 
 
 class Pools:
     """Candidates of every chord in every area, each worked out once.
 
-    With `every`, every playable shape is a candidate. Otherwise known ones are: those within the
-    hand's comfort, else wide ones, else (the player knows nothing here) every playable one.
+    With `every`, every playable shape is a candidate. Otherwise known ones are: those that the
+    table makes within the hand's comfort, else wide ones, else those made by the fewest moves, else
+    (the player knows nothing here) every playable one.
     """
 
     def __init__(self, knowledge: Knowledge, pricing: Pricing, *, every: bool) -> None:
@@ -61,14 +65,23 @@ class Pools:
         self.every = every
         self._candidates: dict[Chord, tuple[Candidate, ...]] = {}
         self._known: dict[Chord, tuple[Candidate, ...]] = {}
-        self._pools: dict[tuple[Chord, Area], Pool] = {}
+        self._fewest: dict[Chord, tuple[Candidate, ...]] = {}
+        self._by_table: dict[tuple[Chord, Area], Pool] = {}
+        self._beyond: dict[tuple[Chord, Area], Pool] = {}
 
-    def pool(self, chord: Chord, area: Area) -> Pool:
-        """The candidates of a chord in an area, from the nut upward; there may be none."""
+    def pool(self, chord: Chord, area: Area, most: int = NOT_KNOWN) -> Pool:
+        """The candidates of a chord in an area, from the nut upward; there may be none.
+
+        `most` is the last step that is gone to: the later ones take time to work out.
+        """
         key = (chord, area)
-        if key not in self._pools:
-            self._pools[key] = self._choose(chord, area)
-        return self._pools[key]
+        if key not in self._by_table:
+            self._by_table[key] = self._choose_by_table(chord, area)
+        if self._by_table[key].candidates or most == BY_TABLE:
+            return self._by_table[key]
+        if key not in self._beyond:
+            self._beyond[key] = self._choose_beyond(chord, area)
+        return self._beyond[key]
 
     def home(self, chord: Chord) -> tuple[Candidate, ...]:
         """The candidates of the home chord all along the neck: known ones where there are any."""
@@ -78,14 +91,26 @@ class Pools:
                 return known
         return self._of_all(chord)
 
-    def _choose(self, chord: Chord, area: Area) -> Pool:
-        if not self.every:
-            known = [one for one in self._of_known(chord) if area.holds(one.shape)]
-            comfortable = [one for one in known if one.known is not None and not one.known.wide]
-            if known:
-                return Pool(tuple(comfortable or known), False)
+    def _choose_by_table(self, chord: Chord, area: Area) -> Pool:
+        if self.every:
+            return Pool(tuple(one for one in self._of_all(chord) if area.holds(one.shape)))
+        known = [one for one in self._of_known(chord) if area.holds(one.shape)]
+        comfortable = [one for one in known if one.known is not None and not one.known.wide]
+        return Pool(tuple(comfortable or known))
+
+    def _choose_beyond(self, chord: Chord, area: Area) -> Pool:
+        if self.every:
+            return Pool(())
+        if chord not in self._fewest:
+            self._fewest[chord] = tuple(
+                self._candidate(chord, one.shape, one)
+                for one in self.knowledge.by_fewest_moves(chord)
+            )
+        some = tuple(one for one in self._fewest[chord] if area.holds(one.shape))
+        if some:
+            return Pool(some, BY_FEWEST_MOVES)
         some = tuple(one for one in self._of_all(chord) if area.holds(one.shape))
-        return Pool(some, bool(some) and not self.every)
+        return Pool(some, NOT_KNOWN if some else BY_TABLE)
 
     def _of_known(self, chord: Chord) -> tuple[Candidate, ...]:
         if chord not in self._known:

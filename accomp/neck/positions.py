@@ -14,13 +14,13 @@ from typing import TypeVar
 
 from accomp.harmony import Chord
 from accomp.neck.costs import Costs
-from accomp.neck.derive import Knowledge
+from accomp.neck.derive import knowledge_of
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.missing import no_area, no_position, no_shape
 from accomp.neck.naming import top_name
 from accomp.neck.plan import Plan
-from accomp.neck.pools import Area, Candidate, Pools, tops
+from accomp.neck.pools import BY_FEWEST_MOVES, BY_TABLE, NOT_KNOWN, Area, Candidate, Pools, tops
 from accomp.neck.pricing import Pricing
 from accomp.neck.propose import repertoire_for
 from accomp.neck.repertoire import Repertoire
@@ -129,7 +129,7 @@ class _Planner:
         if plan not in ("fixed", "free") or shapes not in ("known", "all"):
             raise ValueError(f"no such plan or shapes: {plan!r}, {shapes!r}")
         repertoire = repertoire_for(instrument, hand, repertoire)
-        self.knowledge = Knowledge(repertoire, instrument, hand, mute=mute)
+        self.knowledge = knowledge_of(repertoire, instrument, hand, mute)
         self.pricing = Pricing(instrument, hand, costs, choked=choked)
         self.pools = Pools(self.knowledge, self.pricing, every=shapes == "all")
         self.round = Round(chords, self.pricing)
@@ -233,27 +233,38 @@ class _Planner:
     def _fewest_unknown(
         self, homes: Sequence[Candidate], areas: Iterable[Area]
     ) -> list[tuple[Area, list[Sequence[Candidate]]]]:
-        """The areas that hold every chord, with the fewest chords that are not known."""
+        """The areas that hold every chord, with the fewest chords that are not known.
+
+        Of these those with the fewest chords that the table of moves does not make there.
+        """
+        areas = list(areas)
+        by_table = [(area, self._candidates(homes, area, BY_TABLE)) for area in areas]
+        whole = [(area, candidates) for area, candidates in by_table if candidates is not None]
+        if whole:
+            return whole
         found = []
         for area in areas:
-            candidates = self._candidates(homes, area)
+            candidates = self._candidates(homes, area, NOT_KNOWN)
             if candidates is not None:
-                pools = (self.pools.pool(one, area) for one in self.round.symbols)
-                found.append((sum(pool.fallen_back for pool in pools), area, candidates))
-        fewest = min((unknown for unknown, _, _ in found), default=0)
+                steps = [self.pools.pool(one, area).step for one in self.round.symbols]
+                unknown = steps.count(NOT_KNOWN), steps.count(BY_FEWEST_MOVES)
+                found.append((unknown, area, candidates))
+        fewest = min((unknown for unknown, _, _ in found), default=(0, 0))
         return [(area, candidates) for unknown, area, candidates in found if unknown == fewest]
 
     def _candidates(
-        self, homes: Sequence[Candidate], area: Area
+        self, homes: Sequence[Candidate], area: Area, most: int
     ) -> list[Sequence[Candidate]] | None:
         """The candidates of every symbol in an area, the home chord's narrowed to `homes`.
+
+        Candidates are looked for as far as the step `most`.
 
         Without a wish for open or closed, the area's kind has to be that of the home shape.
         None when a chord has none.
         """
         rows: list[Sequence[Candidate]] = []
         for symbol in self.round.symbols:
-            pool = self.pools.pool(symbol, area).candidates
+            pool = self.pools.pool(symbol, area, most).candidates
             if symbol == self.home:
                 pool = tuple(
                     one
@@ -266,9 +277,8 @@ class _Planner:
         return rows
 
     def _plan(self, name: str, best: _Best) -> Plan:
-        fallen = [
-            chord for chord in self.round.symbols if self.pools.pool(chord, best.area).fallen_back
-        ]
+        steps = {chord: self.pools.pool(chord, best.area).step for chord in self.round.symbols}
+        fallen = [chord for chord, step in steps.items() if step == NOT_KNOWN]
         gap = max(0.0, best.found.cost - best.bound)
         return make_plan(
             name, self.round.chords, best.found.path, self.pricing, fallen, gap, fixed=self.fixed

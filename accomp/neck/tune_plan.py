@@ -22,7 +22,9 @@ from accomp.neck.wide import cheapest_cycle_wide, narrow
 if TYPE_CHECKING:
     from accomp.neck.change_table import Floats
 
-WIDE = 2500  # pairs of candidates of two symbols from which arrays are faster
+# Pairs of candidates of two symbols from which it pays to add up their changes as arrays, and from
+# which it pays to narrow the problem with arrays, too.
+BULK, WIDE = 150, 2500
 
 
 @dataclass(frozen=True)
@@ -133,13 +135,7 @@ class Round:
         ]
         pairs = {}
         for v, w in self._edges():
-            onward, back = self.changes[v, w], self.changes[w, v]
-            table = np.zeros((len(candidates[v]), len(candidates[w])))
-            if onward:
-                table += onward * self._array(candidates[v], candidates[w])
-            if back:
-                table += back * self._array(candidates[w], candidates[v]).T
-            pairs[v, w] = table
+            pairs[v, w] = self._both_ways(v, w, candidates[v], candidates[w])
         kept = narrow(own, pairs, below)
         if kept is None:
             return None
@@ -158,6 +154,19 @@ class Round:
         ]
         way, cost = cheapest_cycle_wide([costs[symbol] for symbol in order], tables)
         return way[count - cut :] + way[: count - cut], cost
+
+    def _both_ways(
+        self, v: int, w: int, mine: Sequence[Candidate], theirs: Sequence[Candidate]
+    ) -> Floats:
+        """What all changes between two symbols cost, as an array."""
+        onward, back = self.changes[v, w], self.changes[w, v]
+        there = onward * self._array(mine, theirs) if onward else None
+        again = back * self._array(theirs, mine).T if back else None
+        if there is None or again is None:
+            one = again if there is None else there
+            assert one is not None, "two symbols without a change have no table"
+            return one
+        return there + again
 
     def _array(self, here: Sequence[Candidate], there: Sequence[Candidate]) -> Floats:
         """The costs of all changes from one symbol's candidates to another's."""
@@ -179,6 +188,9 @@ class Round:
         key = (v, w, id(mine), id(theirs))
         if key not in self._tables:
             self._kept += [mine, theirs]
+            if len(mine) * len(theirs) > BULK:
+                self._tables[key] = self._both_ways(v, w, mine, theirs).tolist()
+                return self._tables[key]
             onward, back = self.changes[v, w], self.changes[w, v]
             change = self.pricing.change
             self._tables[key] = [

@@ -56,6 +56,11 @@ def test_a_closed_plan_slides_unchanged_while_comfort_allows():
                 continue
             if not all(comfort_stays(known) for known in plan.known):
                 continue
+            if not all(
+                known in knowledge().shapes(chord)
+                for chord, known in zip(sequence, plan.known, strict=True)
+            ):
+                continue  # fewest moves stood in for the table, which depends on the place
             slid = [tuple(fret + 1 for fret in shape.frets) for shape in plan.path]
             found = {}
             for chord, frets in zip(moved, slid, strict=True):
@@ -159,11 +164,14 @@ def check_shape(shape, chord, one, hand, mute=False):
     assert shape.top_pitch == max(pitches)
 
 
-def test_every_shape_used_on_random_tunes_passes_an_independent_check():
-    draw = random.Random(13)
+@pytest.mark.parametrize(
+    ("tunes", "seed"), [(60, 13), pytest.param(200, 17, marks=pytest.mark.long)]
+)
+def test_every_shape_used_on_random_tunes_passes_an_independent_check(tunes, seed):
+    draw = random.Random(seed)
     names = instrument_names()
     shapes, refused = 0, []
-    for number in range(200):
+    for number in range(tunes):
         one = find_instrument(names[number % len(names)])
         sequence = tune(draw, draw.randint(1, 5), draw.randint(5, 10), VOCABULARY)
         try:
@@ -177,7 +185,7 @@ def test_every_shape_used_on_random_tunes_passes_an_independent_check():
             for chord, shape in zip(sequence, plan.path, strict=True):
                 check_shape(shape, chord, one, MEDIUM)
                 shapes += 1
-    assert shapes > 3000
+    assert shapes > 20 * tunes
     assert all(any(str(chord) in text for chord in sequence) for sequence, text in refused)
 
 
