@@ -150,3 +150,14 @@ def test_nothing_below_a_cost_that_is_cheaper_already():
     assert cheapest_choice(problem, below=5.0) is None
     problem = FixedProblem([[1.0, 2.0], [3.0]], {(0, 1): [[1.0], [0.0]]})
     assert cheapest_choice(problem, below=5.1).cost == pytest.approx(5.0)
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(fixed_cases())
+def test_one_more_candidate_never_makes_the_cheapest_fixed_choice_dearer(case):
+    sequence, candidates, seed = case
+    more = {symbol: list(row) for symbol, row in candidates.items()}
+    more[0].append((0, 99))
+    own, change = random_costs(more, random.Random(seed))
+    before = cheapest_choice(problem_of(sequence, candidates, own, change)).cost
+    assert cheapest_choice(problem_of(sequence, more, own, change)).cost <= before + 1e-9
