@@ -56,13 +56,16 @@ class StringParameters:
 class Neck:
     """Where the strings end.
 
-    `end_loss` is the least that nut or fret takes; `apart` the relative difference of length of the
-    two directions of swing; the after-length is the string between bridge and tailpiece;
-    `hand_loss` what the hands take from the strings that are not played.
+    `courses` strings lie side by side, `course_cents` from one another in pitch; `end_loss` is the
+    least that nut or fret takes; `apart` the relative difference of length of the two directions of
+    swing; the after-length is the string between bridge and tailpiece; `hand_loss` what the hands
+    take from the strings that are not played.
     """
 
     scale_mm: float
     frets: int
+    courses: int
+    course_cents: float
     end_loss: float
     apart: float
     after_mm: float
@@ -99,20 +102,32 @@ class Microphone:
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
-    """A wooden body: an air resonance, a plate's modes; see `accomp.voice.box`."""
+class BoxMode:
+    """One mode of a wooden body: its mass where the bridge stands, how much the bridge heaves and
+    rocks with it (1 is all), and the area of top that moves air along.
+    """
 
-    air_hz: float
-    air_loss: float
-    plate_hz: float
-    plate_mass_g: float
-    plate_loss: float
+    hz: float
+    loss: float
+    mass_g: float
+    heave: float
+    rock: float
+    area_cm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A wooden body: its first modes, and a plate's modes from `from_hz` on."""
+
+    foot_mm: float
+    from_hz: float
     spacing_hz: float
     highest_hz: float
-    stiffness_growth: float
-    foot_mm: float
-    radius_mm: float
+    plate_g: float
+    loss: float
+    area_cm2: float
     pattern: int
+    mode: tuple[BoxMode, ...]
 
 
 @dataclass(frozen=True, slots=True)

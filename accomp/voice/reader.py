@@ -29,21 +29,14 @@ from accomp.voice.parameters import (
 )
 
 _NEGATIVE = {
-    "side_mm",
-    "shift_mm",
-    "angle_deg",
-    "middle",
-    "outer",
-    "foot",
-    "around_deg",
-    "end_db",
-    "level_db",
-}
+    "angle_deg", "area_cm2", "around_deg", "end_db", "foot", "heave", "level_db", "middle", "outer",
+    "rock", "shift_mm", "side_mm",
+}  # fmt: skip
 _ZERO = {
-    "after_loss", "apart", "bending_loss", "bridge_mm", "damping_ns_m", "end_loss", "hand_loss",
-    "knock", "knock_mm", "knock_n", "noise", "noise_n", "off_axis_deg", "presence_db", "pattern",
-    "program", "rock_damping_nms", "rock_stiffness_nm", "roots", "spread_deg", "spread_mm",
-    "stiffness_n_m", "tension_loss",
+    "after_loss", "apart", "bending_loss", "bridge_mm", "course_cents", "damping_ns_m", "end_loss",
+    "hand_loss", "knock", "knock_mm", "knock_n", "noise", "noise_n", "off_axis_deg", "pattern",
+    "presence_db", "program", "rock_damping_nms", "rock_stiffness_nm", "roots", "spread_deg",
+    "spread_mm", "stiffness_n_m", "tension_loss",
 }  # fmt: skip
 
 
@@ -116,6 +109,8 @@ def _rows(
     document: Document, problems: list[Problem], kind: type[Any], path: TomlPath
 ) -> tuple[Any, ...]:
     table = _at(document, path)
+    if table is None and path[-1] in ("heave", "rock"):
+        return ()  # a stiff bridge
     if not isinstance(table, list) or not table:
         problems.append(document.problem(f"at least one [[{_words(path)}]] is needed.", *path))
         return ()

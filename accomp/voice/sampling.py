@@ -20,16 +20,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from accomp.voice.body import Face
+from accomp.voice.box import box_face
 from accomp.voice.bridge import Seat, seat
 from accomp.voice.head import head_face
 from accomp.voice.laplace import Complexes, Floats, Grid
 from accomp.voice.measure import cents, envelope, fall_s, loudness, pitch_hz
 from accomp.voice.parameters import Direction, Voice
 from accomp.voice.pluck import Pluck
+from accomp.voice.stretch import warp
 from accomp.voice.strings import fretted_m, waves
 from accomp.voice.tone import Speaking, speaking, tone
 
-COARSE = 8  # the body is computed at every eighth frequency, see Face.between
+COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
 FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
 PEAK = 0.95
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
@@ -64,16 +66,21 @@ class Model:
 def model(voice: Voice) -> Model:
     """Everything that does not depend on the note."""
     grid = Grid(voice.layout.rate_hz, voice.layout.window)
-    coarse = grid.s[::COARSE]
-    assert voice.head is not None
-    face = head_face(coarse, voice.head, voice.microphone).between(coarse, grid.s)
-    face = face.lifted(grid.s, voice.microphone)
+    face = _body(grid.s, voice).lifted(grid.s, voice.microphone)
     seats = []
     for index, string in enumerate(voice.strings):
         others, rocking = _others(grid.s, voice, index)
         outermost = max(abs(other.side_mm) for other in voice.strings)
         seats.append(seat(grid.s, voice.bridge, face, string.side_mm, outermost, others, rocking))
     return Model(voice, grid, face, tuple(seats))
+
+
+def _body(s: Complexes, voice: Voice) -> Face:
+    if voice.head is not None:
+        coarse = s[::COARSE]
+        return head_face(coarse, voice.head, voice.microphone).between(coarse, s)
+    assert voice.box is not None, "the reader sees to it that there is one of them"
+    return box_face(s, voice.box)
 
 
 def _others(s: Complexes, voice: Voice, index: int) -> tuple[Complexes, Complexes]:
@@ -118,15 +125,15 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
         return 1.0 / fall_s(sound, model.grid.rate_hz, 30.0), string
 
     rate, string = ringing(loss)
-    slope = 2.0 * string.hz / FALL_NEPERS  # an end takes its loss once a round trip
-    for _ in range(4):
+    theory = slope = 2.0 * string.hz / FALL_NEPERS  # an end takes its loss once a round trip
+    for _ in range(6):
         step = (wanted - rate) / slope
         if abs(wanted / rate - 1.0) < 0.03 or loss + step < voice.neck.end_loss:
             break
         before = rate
         rate, string = ringing(loss + step)
         loss += step
-        slope = max((rate - before) / step, 0.2 * slope)
+        slope = min(max((rate - before) / step, 0.5 * theory), 2.0 * theory)
     return string
 
 
@@ -187,12 +194,29 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
     for up in (False, True):
         for force in range(len(voice.plectrum.force)):
             stroke = pluck(voice, string, index, fret, force, up=up)
-            sound = tone(string, model.face, stroke)
+            sound = _course(model, string, stroke)
             sharp = cents(pitch_hz(sound, rate, wanted), wanted)
             data = _even(_ended(sound, voice), rate)
             data, kept = _thinned(data, rate, voice.plectrum.force[force].thin)
             result.append(Take(index, fret, force, up, None, data, kept, -sharp))
     return result
+
+
+def _course(model: Model, string: Speaking, stroke: Pluck) -> Floats:
+    """One string, or as many as lie side by side, each a little off in pitch, place and time."""
+    sound = tone(string, model.face, stroke)
+    neck, rate = model.voice.neck, model.grid.rate_hz
+    for number in range(1, neck.courses):
+        other = replace(
+            stroke, at_m=stroke.at_m * (1.0 + 0.04 * number), take=(*stroke.take, number)
+        )
+        second = tone(string, model.face, other)
+        sharper = 2.0 ** (neck.course_cents * number / 600.0) - 1.0  # squared, as tension is
+        second = warp(second, np.full(second.size, sharper), rate, 0)
+        later = round(0.0007 * number * rate)  # the plectrum comes to it that much later
+        size = min(second.size, sound.size - later)
+        sound[later : later + size] += second[:size]
+    return sound
 
 
 def _dead(model: Model, index: int) -> list[Take]:
