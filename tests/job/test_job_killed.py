@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -14,7 +15,8 @@ from jobs import TEXT, bytes_of
 
 COMMAND = [
     sys.executable, "-m", "accomp", "make", "small.toml", "--out", "out", "--pack", "--jobs", "2",
-    "--choruses", "1", "--tempo", "300", "--ladder", "90:100:10", "--position", "all",
+    "--choruses", "1", "--tempo", "300", "--ladder", "90:100:10", "--position", "root-top",
+    "--position", "third-top",
 ]  # fmt: skip
 
 
@@ -36,19 +38,26 @@ def test_killed_at_twenty_moments_and_resumed_it_ends_the_same(tmp_path: Path) -
     broken = tmp_path / "broken"
     broken.mkdir()
     (broken / "small.toml").write_text(TEXT)
+    out = broken / "out"
     chance = random.Random(4)
-    for _ in range(20):
-        process = subprocess.Popen(
-            COMMAND, cwd=broken, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-        )
+    kills = ends = 0
+    while kills < 20:
+        with (tmp_path / "said").open("wb") as said:
+            process = subprocess.Popen(COMMAND, cwd=broken, stdout=said, stderr=said)
         try:
-            process.wait(timeout=chance.uniform(0.5, whole_s / 4))
+            code = process.wait(timeout=chance.uniform(0.5, whole_s / 2))
         except subprocess.TimeoutExpired:
             process.send_signal(signal.SIGKILL)
-        process.wait()
-        out = broken / "out"
+            process.wait()
+            kills += 1
+        else:  # it came to the end in spite of all, and the next begins from nothing
+            assert code == 0, (tmp_path / "said").read_text()
+            assert bytes_of(out) == wanted
+            shutil.rmtree(out)
+            ends += 1
         if out.exists():  # whatever has its final name is whole
             found = {name: data for name, data in bytes_of(out).items() if name in wanted}
             assert all(data == wanted[name] for name, data in found.items())
     _run(broken)
-    assert bytes_of(broken / "out") == wanted
+    assert bytes_of(out) == wanted
+    assert ends > 0, "work that was finished was taken up again"
