@@ -19,6 +19,10 @@ from accomp.neck import Hand, Instrument, Plan, plan_at, positions
 from accomp.score.planning import TuneChords
 from accomp.tune import Tune
 
+# Common practice, no source: of positions that lie about equally well the lower one is learnt
+# first. One counts as equal up to this many times the cost of the cheapest.
+NEARLY = 1.15
+
 
 def plans_for(tune: Tune, neck: Neck) -> Iterator[tuple[str, tuple[Plan, ...]]]:
     """(name, plan of each chorus) for every position asked for.
@@ -51,8 +55,8 @@ def _of_chorus(tune: Tune, neck: Neck, chorus: int) -> Plan:
 class Neck:
     """The positions of one tune in one key, each planned once.
 
-    Where a style chokes, the best position is chosen among those without open strings; one that
-    was asked for by name keeps its open strings and says where they will ring on.
+    Where none is asked for and a style chokes, one without open strings is chosen; one that was
+    asked for by name keeps its open strings and says where they will ring on.
     """
 
     def __init__(self, chords: TuneChords, asked: Asked, options: Options) -> None:
@@ -70,7 +74,7 @@ class Neck:
         )
 
     def at(self, where: str | None) -> Plan:
-        """The plan of a position by name or fret, the best of all for None."""
+        """The plan of a position by name or fret; for None the lowest of those that lie well."""
         if where not in self.made:
             self.made[where] = self._at(where)
         return self.made[where]
@@ -80,7 +84,9 @@ class Neck:
             closed = [plan for plan in self.every if not plan.open]
             prefers = self.chokes and self.options.closed is None
             choice = closed if prefers and closed else self.every
-            return min(choice, key=lambda plan: plan.cost)
+            cheapest = min(plan.cost for plan in choice)
+            near = [plan for plan in choice if plan.cost <= cheapest * NEARLY]
+            return min(near, key=lambda plan: (plan.frets, plan.cost))
         if where.isdecimal():
             return self._noticed(plan_at(*self._what(), int(where), **self._how(self.options)))
         for plan in self.every:

@@ -55,3 +55,11 @@ def test_a_position_that_is_not_there_is_told_in_its_place(tmp_path: Path) -> No
     text = RINGING + '[[chorus]]\nposition = "ninth-top"\n'
     with pytest.raises(Exception, match=r"small.toml:9:12: .*'ninth-top'.*root-top"):
         frets(tmp_path, text)
+
+
+def test_of_positions_that_lie_about_equally_well_the_lower_is_taken(tmp_path: Path) -> None:
+    # On a guitar G lies at the third fret (3 5 5 4 3 3) and at the tenth: common practice, no source.
+    text = CHOKED.replace('key = "C"', 'key = "G"').replace(
+        "| C | F G7 | C A7 | Dm G7 |", "| G | C D7 |"
+    )
+    assert frets(tmp_path, text, instrument="guitar")[0] == "root-top"
