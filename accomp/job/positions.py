@@ -21,7 +21,7 @@ from accomp.tune import Tune
 
 # Common practice, no source: of positions that lie about equally well the lower one is learnt
 # first. One counts as equal up to this many times the cost of the cheapest.
-NEARLY = 1.15
+NEARLY = 1.35
 
 
 def plans_for(tune: Tune, neck: Neck) -> Iterator[tuple[str, tuple[Plan, ...]]]:

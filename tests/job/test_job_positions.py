@@ -58,7 +58,7 @@ def test_a_position_that_is_not_there_is_told_in_its_place(tmp_path: Path) -> No
 
 
 def test_of_positions_that_lie_about_equally_well_the_lower_is_taken(tmp_path: Path) -> None:
-    # On a guitar G lies at the third fret (3 5 5 4 3 3) and at the tenth: common practice, no source.
+    # On a guitar G lies at fret 3 (3 5 5 4 3 3) and at fret 10: common practice, no source.
     text = CHOKED.replace('key = "C"', 'key = "G"').replace(
         "| C | F G7 | C A7 | Dm G7 |", "| G | C D7 |"
     )
