@@ -9,7 +9,7 @@ import click
 from accomp.errors import AccompError, InputError, Problem
 
 
-@click.command(short_help="Check tune, style and instrument files: all errors at once.")
+@click.command(short_help="Check tune, style, instrument and other files: all errors at once.")
 @click.argument(
     "files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
 )
@@ -44,7 +44,7 @@ def _problems(path: Path) -> list[Problem]:
         if kind is None:
             return [
                 Problem(
-                    "this is no tune, style, instrument or repertoire file.",
+                    "this is no tune, style, instrument, repertoire, hand or cost file.",
                     document.file,
                     1,
                     1,
@@ -66,6 +66,14 @@ def _problems(path: Path) -> list[Problem]:
             from accomp.neck import read_instrument
 
             read_instrument(path)
+        elif kind == "hand":
+            from accomp.neck.hand import read_hand
+
+            read_hand(path)
+        elif kind == "costs":
+            from accomp.neck import read_costs
+
+            read_costs(path)
         else:
             from accomp.neck import read_repertoire
 

@@ -15,7 +15,7 @@ COMMANDS = {
     "positions": ("neck", "Show the areas of the neck in which a tune lies well."),
     "keys": ("neck", "Show which keys suit which positions on an instrument."),
     "read": ("read", "Turn a MusicXML or ABC lead sheet into a tune file."),
-    "check": ("check", "Check tune, style and instrument files: all errors at once."),
+    "check": ("check", "Check tune, style, instrument and other files: all errors at once."),
     "book": ("book", "Make a band book: many tunes, one PDF a player."),
     "styles": ("lists", "List the styles, or show one in detail."),
     "instruments": ("lists", "List the instruments, or show one in detail."),

@@ -3,7 +3,8 @@
 Conventions: a file is the kind whose own words it uses most, so that a tune without its [sections]
 is still a tune and is told so. Words that several kinds share (title, meter, tempo) decide only by
 the type of what follows: a tune has one tempo, a style a range. `strings` names the tuning of an
-instrument and of a repertoire, so that it decides only where nothing else does.
+instrument and of a repertoire, so that it decides only where nothing else does. `shape` is a table
+of weights in a cost file and of chord and frets in a repertoire.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from typing import Literal
 
 from accomp.files.toml import Document
 
-Kind = Literal["tune", "style", "instrument", "repertoire"]
+Kind = Literal["tune", "style", "instrument", "repertoire", "hand", "costs"]
 
 _WORDS: dict[Kind, frozenset[str]] = {
     "tune": frozenset(
@@ -23,7 +24,9 @@ _WORDS: dict[Kind, frozenset[str]] = {
         "break lead_in ending".split()
     ),
     "instrument": frozenset("frets scale octave program courses sounding tuning".split()),
-    "repertoire": frozenset("shape shapes family families chord movable".split()),
+    "repertoire": frozenset("shapes family families chord movable".split()),
+    "hand": frozenset("comfort greatest neighbour".split()),
+    "costs": frozenset({"change"}),
 }
 
 
@@ -34,6 +37,13 @@ def kind_of(document: Document) -> Kind | None:
     tempo = data.get("tempo")
     scores["style" if isinstance(tempo, list) else "tune"] += tempo is not None
     scores["tune"] += isinstance(data.get("meter"), str) and scores["style"] == 0
+    if "shape" in data:
+        scores["costs" if _weights(data["shape"]) else "repertoire"] += 1
     if not any(scores.values()):
         return "instrument" if "strings" in data else None
     return max(scores, key=lambda kind: scores[kind])
+
+
+def _weights(shape: object) -> bool:
+    """Whether what stands under `shape` is the weights of a cost file, not a known shape."""
+    return isinstance(shape, dict) and not {"chord", "frets", "movable"} & shape.keys()

@@ -114,3 +114,25 @@ def test_a_file_stands_where_the_folder_would_go(accomp, tune, tmp_path):
         assert said.code == 1
         assert "--out" in said.err
     assert (tmp_path / "taken").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("name", "right", "wrong", "place", "words"),
+    [
+        ("costs.toml", "[shape]\nbarre = 0.5\n[change]\nshift = 1",
+         "[change]\nshift = -1\nbarre = 2",
+         ("2:9", "3:1"), ("shift = -1 is not a weight", "'barre' is not a known key")),
+        ("hand.toml", "comfort = 70\ngreatest = 90", "comfort = 95\ngreatest = 90",
+         ("1:11",), ("comfort = 95 is more than the greatest reach", "at most 90")),
+    ],
+)  # fmt: skip
+def test_cost_and_hand_files_are_checked_too(name, right, wrong, place, words, accomp, tmp_path):
+    (tmp_path / name).write_text(right)
+    said = accomp("check", name)
+    assert (said.code, said.out, said.err) == (0, "1 file is good.\n", "")
+    (tmp_path / name).write_text(wrong)
+    said = accomp("check", name)
+    assert (said.code, said.out) == (1, "")
+    assert len(said.err.splitlines()) == len(place)
+    for one in (*(f"{name}:{at}: " for at in place), *words):
+        assert one in said.err

@@ -1,10 +1,11 @@
 """What a file is, from what stands in it: every shipped file, and files with parts missing."""
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
-from accomp.files.kinds import kind_of
+from accomp.files.kinds import Kind, kind_of
 from accomp.files.toml import parse_toml, read_toml
 
 ROOT = Path(__file__).parents[2]
@@ -13,6 +14,8 @@ SHIPPED = [
     *((path, "style") for path in sorted((ROOT / "styles").glob("*.toml"))),
     *((path, "instrument") for path in sorted((ROOT / "accomp/data/instruments").glob("*.toml"))),
     *((path, "repertoire") for path in sorted((ROOT / "accomp/data/repertoires").glob("*.toml"))),
+    *((path, "hand") for path in sorted((ROOT / "accomp/data/hands").glob("*.toml"))),
+    (ROOT / "accomp/data/costs.toml", "costs"),
 ]
 
 
@@ -22,7 +25,7 @@ def test_shipped_files_are_known_for_what_they_are(path, kind):
 
 
 def test_there_are_shipped_files_of_each_kind():
-    assert {kind for _, kind in SHIPPED} == {"tune", "style", "instrument", "repertoire"}
+    assert {kind for _, kind in SHIPPED} == set(get_args(Kind))
 
 
 @pytest.mark.parametrize(
@@ -36,6 +39,11 @@ def test_there_are_shipped_files_of_each_kind():
         ('title = "x"\n[strum]\ncount = "1 2"', "style"),
         ('strings = ["C3"]', "instrument"),
         ('title = "x"\nfrets = 17', "instrument"),
+        ('title = "x"\ngreatest = 90', "hand"),
+        ("[change]\nshift = 1", "costs"),
+        ("[shape]\nstretch = 1", "costs"),
+        ('[[shape]]\nchord = "C"', "repertoire"),
+        ('[shape]\nchord = "C"\nfrets = "0 0 2 3"', "repertoire"),
         ('title = "x"', None),
         ("zzz = 1", None),
     ],
