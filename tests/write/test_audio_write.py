@@ -111,6 +111,8 @@ def test_files_of_groups_share_one_gain(tmp_path: Path) -> None:
         assert _true_peak_db(sound) <= -1.0
         if report.limited_db == 0:
             assert np.abs(sound - stems[name]).max() < 1e-4
+        loud = np.abs(stems[name]) > 1e-3  # the limiter takes something from few of these frames
+        assert np.median(sound[loud] / stems[name][loud]) == pytest.approx(1, abs=2e-3)
     assert reports["without-player"].limited_db == 0
 
 
