@@ -58,6 +58,7 @@ class Knowledge:
         self.hand = hand
         self.mute = mute
         self.table = moves or default_moves()
+        self._fixed = {shape.name for shape in repertoire.shapes if not shape.movable}
         self._shapes: dict[Chord, tuple[Known, ...]] = {}
         self._fewest: dict[Chord, tuple[Known, ...]] = {}
         self._made: dict[tuple[str, Spelling], list[Derivation]] = {}
@@ -118,7 +119,9 @@ class Knowledge:
 
     def _known(self, shape: Shape, way: Derivation, chord: Chord) -> Known:
         changed = bool(way.moves or way.eased)
-        family = f"{way.family} {chord.suffix or 'major'}" if changed else way.family
+        family, kind = way.family, chord.suffix or "major"
+        if changed:
+            family = f"{kind} from {family}" if family in self._fixed else f"{family} {kind}"
         return Known(shape, way, family, shape.stretch_mm > self.hand.comfort_mm)
 
     def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:

@@ -173,6 +173,7 @@ def _finger(move: FingerMove, instrument: Instrument) -> dict[str, Any]:
         "strings": [instrument.string_number(index) for index in move.strings],
         "from_fret": move.from_fret or None,
         "to_fret": move.to_fret or None,
+        "from_fingers": list(move.from_fingers),
     }
 
 

@@ -75,7 +75,7 @@ def _position(
 
 
 def _shape(one: ShapeLesson, draw: Draw | None) -> list[str]:
-    times = "once" if one.times == 1 else f"{number_word(one.times)} times"
+    times = {1: "once", 2: "twice"}.get(one.times, f"{number_word(one.times)} times")
     if one.known is None:
         how = f"{one.chord} {one.shape} is not made from your repertoire."
     else:
@@ -138,7 +138,7 @@ def _recycled(lesson: Lesson) -> list[str]:
         for one in position.shapes:
             mark = family_mark(one.shape)
             shared.setdefault(mark, []).append(f"{one.chord} in {position.plan.name}")
-            family = one.known.family if one.known is not None else str(one.shape)
+            family = one.known.family if one.known is not None else f"{one.chord} {one.shape}"
             names.setdefault(mark, family)
     again = [f"  {names[mark]}: {join(users)}" for mark, users in shared.items() if len(users) > 1]
     return ["One shape, several chords:", *again] if again else ["No shape comes back."]

@@ -1,8 +1,9 @@
-"""What each finger does from one shape to the next: stays, slides, comes down, lifts.
+"""What each finger does from one shape to the next: stays, takes over, slides, comes down, lifts.
 
 Conventions: a string whose note does not change counts as held, whatever finger is on it. A finger
-of the new shape whose strings are all held *stays*; one that stood on one of its strings at
-another fret *slides*; any other *comes down* (also one that stands there already and has to lie
+of the new shape whose strings are all held *stays* when it stood on them and *takes over* when
+another one did (the note sounds on while the fingers change); one that stood on one of its strings
+at another fret *slides*; any other *comes down* (also one that stands there already and has to lie
 across more strings). A finger of the old shape that the new one does not use *lifts*, unless its
 strings are all held. Strings are indices, 0 the highest-numbered.
 """
@@ -14,18 +15,22 @@ from dataclasses import dataclass
 from accomp.neck.naming import finger_name, frets_word, join, string_name
 from accomp.neck.shape import Shape
 
-STAYS, SLIDES, DOWN, LIFTS = "stays", "slides", "comes down", "lifts"
+STAYS, TAKES, SLIDES, DOWN, LIFTS = "stays", "takes over", "slides", "comes down", "lifts"
 
 
 @dataclass(frozen=True, slots=True)
 class FingerMove:
-    """What one finger does: on which `strings`, to which `fret`, from which (0: from the air)."""
+    """What one finger does: on which `strings`, to which `fret`, from which (0: from the air).
+
+    `from_fingers`: the other fingers that it takes over from.
+    """
 
     finger: int
     does: str
     strings: tuple[int, ...]
     from_fret: int
     to_fret: int
+    from_fingers: tuple[int, ...] = ()
 
     def words(self, strings: int) -> str:
         """One clause, for an instrument of so many strings."""
@@ -34,6 +39,9 @@ class FingerMove:
         who = f"{finger_name(self.finger)} finger"
         if self.does == STAYS:
             return f"{who} stays on {where}"
+        if self.does == TAKES:
+            before = join([finger_name(one) for one in self.from_fingers])
+            return f"{who} takes over on {where} from the {before} finger"
         if self.does == LIFTS:
             return f"{who} lifts from {where}"
         if self.does == DOWN:
@@ -63,7 +71,9 @@ def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
             0,
         )
         if all(here.frets[i] == there.frets[i] for i in strings):
-            moves.append(FingerMove(finger, STAYS, strings, to, to))
+            others = tuple(sorted({here.fingers[i] for i in strings} - {finger}))
+            does = TAKES if others else STAYS
+            moves.append(FingerMove(finger, does, strings, to, to, others))
         elif before:
             moves.append(FingerMove(finger, SLIDES, strings, before, to))
         else:

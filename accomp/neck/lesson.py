@@ -110,7 +110,7 @@ def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:
     """The families of a plan in order of first use, each by the name it is first met under."""
     names: dict[Mark, str] = {}
     for chord, shape, known in zip(chords, plan.path, _known(plan), strict=True):
-        name = known.family if known is not None else f"{chord.suffix or 'major'} {shape}"
+        name = known.family if known is not None else f"{chord} {shape}"
         names.setdefault(family_mark(shape), name)
     return names
 

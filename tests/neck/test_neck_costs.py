@@ -73,7 +73,30 @@ def test_held_strings_cost_no_finger():
         move.finger: move.does
         for move in finger_moves(shape("C", "0 0 2 3"), shape("C7", "0 0 2 1"))
     }
-    assert moves == {1: "comes down", 2: "stays"}
+    assert moves == {1: "comes down", 2: "takes over"}
+
+
+def test_only_a_finger_that_stood_there_stays():
+    # C 0 0 2 3 has index and middle, C7 0 0 2 1 index and middle: on the second string, fret 2,
+    # the middle finger comes in for the index, which goes back to fret 1 on the first string.
+    here, there = shape("C", "0 0 2 3"), shape("C7", "0 0 2 1")
+    assert (here.fingers, there.fingers) == ((0, 0, 1, 2), (0, 0, 2, 1))
+    words = [move.words(4) for move in finger_moves(here, there)]
+    assert words == [
+        "index finger comes down on the first string at fret 1",
+        "middle finger takes over on the second string from the index finger",
+    ]
+    for a in (("C", "0 0 2 3"), ("F", "0 2 3 3"), ("C", "4 5 5 7"), ("G7", "2 0 3 2")):
+        for b in (("C7", "0 0 2 1"), ("C7", "4 3 5 3"), ("F", "5 5 7 8"), ("C", "0 0 2 3")):
+            here, there = shape(*a), shape(*b)
+            for move in finger_moves(here, there):
+                stood = {i for i, one in enumerate(here.fingers) if one == move.finger}
+                if move.does == "stays":
+                    assert set(move.strings) <= stood, (a, b)
+                if move.does == "takes over":
+                    assert (
+                        {here.fingers[i] for i in move.strings} >= set(move.from_fingers) != set()
+                    )
 
 
 def test_a_finger_that_lies_wider_comes_down_and_does_not_slide():

@@ -192,6 +192,14 @@ def test_where_the_table_is_silent_the_fewest_moves_are_taken():
     assert all(len(one.derivation.moves) + len(one.derivation.eased) <= 4 for one in made.values())
 
 
+def test_families_made_from_a_shape_that_does_not_move_are_named_by_it():
+    guitar = find_instrument("guitar")
+    knowledge = Knowledge(find_repertoire(guitar), guitar, MEDIUM)
+    families = {str(one.shape): one.family for one in knowledge.shapes(parse_chord("C7"))}
+    assert families["x 1 2 0 1 0"] == "7 from open C"
+    assert known("C7")["0 0 2 1"].family == "root-top 7"
+
+
 def test_every_row_of_the_table_is_used():
     for row in default_moves().rows:
         symbols = {"major": "C", "minor": "Cm", "augmented": "C+"}

@@ -73,7 +73,7 @@ def test_changes_are_ordered_by_what_they_cost_and_say_what_moves():
     assert [TENOR.string_number(index) for index in easing.held] == [4, 2]
     assert {(move.finger, move.does) for move in easing.fingers} == {
         (1, "comes down"),
-        (2, "stays"),
+        (2, "takes over"),  # the index leaves it for the third fret
         (3, "stays"),
         (4, "lifts"),
     }
@@ -104,6 +104,8 @@ def test_the_lesson_in_words_says_all_of_it():
     assert "C7 4 3 5 3 is made from C 4 5 5 7 (third-top): the root on the third string" in text
     assert "F 5 5 7 8 is the shape root-top itself. Once. Met before as C in root-top." in text
     assert "Drill first: C to G7, G7 to C and C7 to F" in text
+    assert "G7 2 0 3 2 is the shape open G7 itself. Twice." in text
+    assert "middle finger takes over on the fourth string from the index finger" in text
     assert re.search(r"Cost 13\.\d: fingers", text)
     assert "fifth-top 7: G7 in third-top and C7 in fifth-top" in text
     assert ("C", (4, 5, 5, 7), (0, 0, 0, 0)) in drawn  # what C7 4 3 5 3 is made from
@@ -121,6 +123,7 @@ def test_the_lesson_says_what_is_not_from_the_repertoire():
         for chord, shape, known in zip(sequence, plan.path, plan.known, strict=True):
             if known is None:
                 assert f"{chord} {shape} is not made from your repertoire" in text
+                assert re.search(rf"Families needed: .*\b{chord} {shape}\b", text)
 
 
 def test_keys_mark_what_is_a_slide():
