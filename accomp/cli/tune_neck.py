@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, ClassVar
 
-from accomp.errors import InputError, Problem
+from accomp.errors import InputError, NoShapeError, Problem
 from accomp.job.asked import understand
 from accomp.job.options import Options
+from accomp.job.shapeless import in_its_place
 from accomp.neck import (
     KeyPositions,
     Plan,
@@ -48,13 +49,19 @@ class TuneNeck:
     ) -> None:
         tune = read_tune(path)
         options = Options(
-            keys=() if key is None else (key,), instrument=instrument, hand=hand, reach_mm=reach_mm
+            keys=() if key is None else (key,),
+            instrument=instrument,
+            hand=hand,
+            reach_mm=reach_mm,
+            closed=None if opened is None else not opened,
+            mute=mute,
         )
         asked = understand(tune, options)
         if len(asked.keys) > 1:
             message = "positions are shown in one key; `accomp keys` shows all of them."
             raise InputError(Problem(message, "--key", found=str(key)))
         self.tune = transpose_tune(tune, asked.keys[0])
+        self.asked, self.options = asked, options
         self.instrument, self.hand = asked.instrument, asked.hand
         try:
             self.chords = tune_chords(self.tune)
@@ -64,7 +71,7 @@ class TuneNeck:
         choked = any(style.chokes for style in asked.styles.values())
         self.pricing = Pricing(self.instrument, self.hand, weights, choked=choked)
         self.how: dict[str, Any] = {
-            "closed": None if opened is None else not opened,
+            "closed": options.closed,
             "plan": plan,
             "shapes": shapes,
             "repertoire": repertoire_for(self.instrument, self.hand, repertoire),
@@ -82,12 +89,18 @@ class TuneNeck:
             )
 
     def plans(self, only: Sequence[str]) -> list[Plan]:
-        """All positions, or those asked for by name or fret."""
+        """All positions, or those asked for by name or fret.
+
+        Raises `InputError` with the place in the tune of what cannot be played.
+        """
         what = (self.chords.chords, self.chords.home, self.instrument, self.hand)
-        if not only:
-            return positions(*what, **self.how)
         wanted = [int(name) if name.isdecimal() else name for name in only]
-        return [plan_at(*what, where, **self.how) for where in wanted]
+        try:
+            if not wanted:
+                return positions(*what, **self.how)
+            return [plan_at(*what, where, **self.how) for where in wanted]
+        except NoShapeError as error:
+            raise in_its_place(error, self.tune, self.asked, self.options) from None
 
     def heading(self) -> list[str]:
         """What is shown."""

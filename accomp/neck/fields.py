@@ -25,9 +25,9 @@ class Fields:
         """Note that the value of `key` is wrong; `message` goes on from "key = value ..."."""
         value = self.document.data.get(key)
         if value is None:
-            self.problems.append(
-                self.document.problem(f"{key!r} is missing.", expected=expected, hint=hint)
-            )
+            message = f"{key!r} is missing: expected {expected}."
+            hint = hint or f"Add a line `{key} = ...`."
+            self.problems.append(self.document.problem(message, expected=expected, hint=hint))
             return
         self.problems.append(
             self.document.problem(

@@ -54,7 +54,7 @@ def test_a_users_own_file(tmp_path):
 
 GOOD = 'title = "X"\nstrings = ["C3", "G3", "D4", "A4"]\nfrets = 17\nscale = 533\n'
 BAD = [
-    (GOOD.replace("scale = 533\n", ""), "'scale' is missing", 1, 1),
+    (GOOD.replace("scale = 533\n", ""), "'scale' is missing: expected a number from 100", 1, 1),
     (GOOD.replace("533", "-533"), "scale = -533 is out of range", 4, 9),
     (GOOD.replace("533", "inf"), "scale = inf is not a number", 4, 9),
     (GOOD.replace("= 17", "= 37"), "expected a whole number from 1 to 36", 3, 9),
