@@ -1,0 +1,88 @@
+"""Every voice: playable, in tune, and known from the others by its figures.
+
+The demands on pitch and level are wider than the tenor banjo's: a wooden body's few strong modes
+pull partials apart and take some notes up faster, as on real instruments (common practice, no
+source).
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from accomp.files.data import find
+from accomp.voice import voice_names
+from accomp.voice.build import build
+from accomp.voice.reader import read_voice
+from benchmarks import voice_ear as ear
+from benchmarks.voice_figures import bank, choke_s, dead_s
+
+pytestmark = pytest.mark.long
+
+NAMES = voice_names()
+
+
+@pytest.fixture(scope="module")
+def players(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[ear.Player, list[int]]]:
+    """Each voice sampled at two frets, and its open strings, the highest-numbered first."""
+    folder = tmp_path_factory.mktemp("family")
+    found = {}
+    for name in NAMES:
+        path = find("soundfonts", name)
+        assert path is not None
+        voice = read_voice(path)
+        small = replace(voice, layout=replace(voice.layout, roots=voice.layout.roots[1:3]))
+        file: Path = folder / f"{name}.sf2"
+        file.write_bytes(build(small))
+        player = ear.Player(file, program=voice.layout.program)
+        found[name] = (player, [string.pitch for string in voice.strings])
+    return found
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_plays_in_tune_evenly_and_stops(
+    players: dict[str, tuple[ear.Player, list[int]]], name: str
+) -> None:
+    player, strings = players[name]
+    levels, rises = [], []
+    for number, pitch in enumerate(strings):
+        string = len(strings) - number
+        for key in range(pitch + 3, pitch + 7):
+            sounds = [player.note(key, v, bank(0, string)) for v in (40, 90, 91, 120)]
+            for sound in sounds:
+                assert abs(ear.cents(ear.pitch_hz(sound, ear.key_hz(key)), ear.key_hz(key))) < 7.0
+            levels.append(ear.loudness_db(sounds[2]))
+            rises.append(ear.centroid_hz(sounds[3]) / ear.centroid_hz(sounds[0]))
+            assert ear.correlation(sounds[1], sounds[2]) < 0.98
+        assert choke_s(player, string, pitch + 4, 90) < 0.080
+        assert dead_s(player, string, pitch + 4, 90) < 0.062
+    assert max(levels) - min(levels) < 3.0
+    assert np.median(rises) > 1.6
+
+
+def test_each_is_known_from_the_others(
+    players: dict[str, tuple[ear.Player, list[int]]],
+) -> None:
+    """E4 on the string that has it lowest: thirds of an octave and decay tell any two apart."""
+    figures = {}
+    for name, (player, _) in players.items():
+        sound = player.note(64, 91)
+        _, thirds = ear.third_octaves_db(sound[: ear.RATE_HZ // 2])
+        heard = np.maximum(thirds[4:20], -50.0)
+        figures[name] = np.append(heard, 20.0 * np.log2(ear.fall_s(sound, 30.0)))
+    for one, other in itertools.combinations(NAMES, 2):
+        apart = np.sqrt(((figures[one] - figures[other]) ** 2).mean())
+        assert apart > 2.5, (one, other, apart)
+
+
+def test_wood_and_steel_ring_longer_than_skin_and_nylon(
+    players: dict[str, tuple[ear.Player, list[int]]],
+) -> None:
+    falls = {name: ear.fall_s(player.note(64, 91), 30.0) for name, (player, _) in players.items()}
+    assert falls["guitar"] > falls["tenor-banjo"]
+    assert falls["tenor-guitar"] > falls["tenor-banjo"]
+    assert falls["ukulele"] < min(fall for name, fall in falls.items() if name != "ukulele")
