@@ -15,6 +15,8 @@ from pathlib import Path
 import msgspec
 
 from accomp import __version__
+from accomp.errors import SoundError
+from accomp.job.manifest import is_still
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import Layout
@@ -160,6 +162,18 @@ class Sound:
     synth: str = ""
     threads: int | None = None
 
+    def check(self) -> None:
+        """Raises `SoundError` when a font is not the one any more that the work began with: its
+        files would be taken for others later on.
+        """
+        fonts = ((self.soundfont, self.soundfont_sha256), (self.voice, self.voice_sha256))
+        for path, wanted in fonts:
+            if path is not None and not is_still(path, wanted):
+                raise SoundError(
+                    f"{path}: this font has changed, or is gone, since the work began. Run the "
+                    f"command again."
+                )
+
 
 @dataclass(frozen=True)
 class SoundItem(Item):
@@ -197,6 +211,7 @@ class SoundItem(Item):
         from accomp.write.audio import write_groups  # late: the synthesiser takes a while
 
         assert self.performance is not None
+        self.sound.check()
         reports = write_groups(
             self.performance,
             {group: paths[name] for group, name in self.groups.items()},

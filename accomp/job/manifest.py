@@ -67,3 +67,11 @@ def sha256(path: Path) -> str:
     """SHA-256 of a file, in hexadecimal."""
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def is_still(path: Path, wanted: str) -> bool:
+    """Whether a file is there with the bytes of this SHA-256."""
+    try:
+        return sha256(path) == wanted
+    except OSError:
+        return False

@@ -24,7 +24,7 @@ from accomp.files.folders import OutputFolder, output_errors
 from accomp.files.lock import locked
 from accomp.files.moving import move_all
 from accomp.job.items import Item, Said
-from accomp.job.manifest import NAME, MadeFile, Manifest, sha256
+from accomp.job.manifest import NAME, MadeFile, Manifest, is_still, sha256
 
 WORK = ".accomp-work"
 Progress = Callable[[str, float], None]
@@ -117,7 +117,7 @@ class Workshop:
         if record is not None and record.sha256.keys() == item.labels.keys():
             aside = work_paths(item, self.work)
             if all(
-                _is(aside[name], sha) or _is(self.folder / name, sha)
+                is_still(aside[name], sha) or is_still(self.folder / name, sha)
                 for name, sha in record.sha256.items()
             ):
                 return record
@@ -125,7 +125,7 @@ class Workshop:
         if all(
             row is not None
             and row.inputs == item.inputs
-            and _is(self.folder / row.path, row.sha256)
+            and is_still(self.folder / row.path, row.sha256)
             for row in rows
         ):
             known = [row for row in rows if row is not None]
@@ -180,11 +180,3 @@ def _read_record(path: Path) -> Done | None:
         return msgspec.json.decode(path.read_bytes(), type=Done)
     except (OSError, msgspec.DecodeError, UnicodeDecodeError):
         return None
-
-
-def _is(path: Path, sha: str) -> bool:
-    """Whether a file is there with these bytes."""
-    try:
-        return sha256(path) == sha
-    except OSError:
-        return False

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import mido
 import pytest
+import soundfile
 from jobs import TEXT, small
 
 from accomp.cli import run
@@ -152,6 +153,9 @@ def test_cue_sheets_mark_where_each_part_begins(tmp_path: Path) -> None:
         audio = re.search(r'FILE "(.*)" WAVE', sheet)
         assert audio is not None
         assert audio[1] == one(tmp_path, f"{name}.flac").name
+        if name != "audition":
+            said = soundfile.SoundFile(one(tmp_path, f"{name}.flac")).copy_metadata()
+            assert said["comment"] == "key: C; tempo: 400; position: third-top"
         titles = re.findall(r'    TITLE "(.*)"', sheet)
         times = re.findall(r"INDEX 01 (\d\d):(\d\d):(\d\d)", sheet)
         starts = [int(m) * 60 + int(s) + int(f) / 75 for m, s, f in times]

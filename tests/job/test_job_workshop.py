@@ -6,6 +6,7 @@ import errno
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -14,9 +15,10 @@ from jobs import bytes_of
 from accomp.errors import OutputError, SoundError
 from accomp.files.lock import locked
 from accomp.job import workshop as room
-from accomp.job.items import BytesItem, Item, Label, Said, digest
+from accomp.job.items import BytesItem, Item, Label, Said, Sound, SoundItem, digest
 from accomp.job.manifest import MadeFile, Manifest
 from accomp.job.workshop import WORK, Workshop
+from accomp.score.performance import Performance
 
 LABEL = Label("midi", "full", "C", 120.0, "root-top", "test")
 
@@ -169,3 +171,36 @@ def test_two_runs_in_one_folder(tmp_path: Path) -> None:
         pytest.raises(OutputError, match="another run"),
     ):
         run(out, item("a.mid", b"a"))
+
+
+@pytest.mark.parametrize("which", ["soundfont", "voice"])
+def test_a_font_that_goes_while_the_work_is_on_stops_it(tmp_path: Path, which: str) -> None:
+    # Without its own voice the player would be heard with another, under the name of this one.
+    font = tmp_path / "font.sf2"
+    font.write_bytes(b"as it was")
+    sound = Sound(**{which: font, f"{which}_sha256": sha256(b"as it was").hexdigest()})
+    sound.check()
+    performance = Performance("Test", (), (), (), (), (), (), 1.0)
+    sounding = SoundItem(
+        {"a.flac": LABEL}, performance=performance, groups={"full": "a.flac"}, sound=sound
+    )
+    for change in (lambda: font.write_bytes(b"as it is now"), font.unlink):
+        change()
+        with pytest.raises(SoundError, match=r"font\.sf2: this font has changed, or is gone"):
+            run(tmp_path / "out", sounding)
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_manifest_is_moved_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Whoever finds a manifest may rely on the files it lists, whenever the run is killed.
+    out = tmp_path / "out"
+    real, order = os.replace, []
+
+    def noted(source: Path, target: Path) -> None:
+        if Path(target).parent == out:
+            order.append(Path(target).name)
+        real(source, target)
+
+    monkeypatch.setattr(room.os, "replace", noted)
+    run(out, item("z.mid", b"z"), item("a.mid", b"a"))
+    assert order == ["z.mid", "a.mid", "manifest.json"]
