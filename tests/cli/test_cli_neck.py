@@ -42,7 +42,7 @@ def test_shapes_say_how_they_are_made(accomp):
 
 
 def test_a_repertoire_is_proposed_written_edited_and_used(accomp, tmp_path):
-    shapes = ("shapes", "C", "--instrument", "ukulele")
+    shapes = ("shapes", "C", "--instrument", "plectrum-banjo")
     assert accomp(*shapes, "--write-repertoire", "mine.toml").code == 0
     text = (tmp_path / "mine.toml").read_text()
     assert text.count("\n[[shape]]\n") == 3

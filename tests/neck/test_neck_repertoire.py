@@ -49,6 +49,18 @@ def test_what_every_beginner_of_the_tenor_learns_first():
     assert find_repertoire(TENOR).names == ("root-top", "fifth-top", "third-top", "open G7")
 
 
+def test_what_a_ukulele_player_learns_first_is_known_and_makes_the_rest():
+    # Common practice, no source: the open chords of the first lessons, fourth string to first.
+    one = find_instrument("ukulele")
+    knowledge = Knowledge(find_repertoire(one), one, MEDIUM)
+    for symbol, frets in {
+        "C": "0 0 0 3", "F": "2 0 1 0", "G": "0 2 3 2", "A": "2 1 0 0", "Am": "2 0 0 0",
+        "Dm": "2 2 1 0", "G7": "0 2 1 2", "C7": "0 0 0 1", "A7": "0 1 0 0", "Gm": "0 2 3 1",
+    }.items():  # fmt: skip
+        shapes = {str(known.shape) for known in knowledge.shapes(parse_chord(symbol))}
+        assert frets in shapes, (symbol, shapes)
+
+
 def test_the_same_tuning_has_the_same_repertoire():
     for name in ("tenor-banjo-19", "tenor-guitar"):
         assert find_repertoire(find_instrument(name)) == find_repertoire(TENOR)
