@@ -6,6 +6,7 @@ together at the end.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -78,6 +79,17 @@ def _make(tune: Tune, folder: Path, options: Options, *, tell: bool) -> Manifest
         )
 
 
+def _once_a_kind(notices: Sequence[str]) -> list[str]:
+    """Of notices that differ in their numbers only, the first, and how many more there are."""
+    kinds: dict[str, list[str]] = {}
+    for notice in notices:
+        kinds.setdefault(re.sub(r"[-−]?\d+(\.\d+)?", "0", notice), []).append(notice)
+    return [
+        alike[0] if len(alike) == 1 else f"{alike[0]} ({len(alike) - 1} more like this: see {NAME})"
+        for alike in kinds.values()
+    ]
+
+
 def _show(manifest: Manifest, folder: Path) -> None:
     """Where the files are, and what to do next."""
     from accomp.cli import printable
@@ -86,7 +98,7 @@ def _show(manifest: Manifest, folder: Path) -> None:
     click.echo(printable(f"{manifest.tune}: {count} in {folder}"))
     for path in (*(file.path for file in manifest.files), NAME):
         click.echo(printable(f"  {folder / path}"))
-    for notice in manifest.notices:
+    for notice in _once_a_kind(manifest.notices):
         click.echo(printable(f"Note: {notice}"), err=True)
     audio = [file.path for file in manifest.files if file.kind == "audio"]
     if audio:

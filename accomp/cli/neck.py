@@ -58,6 +58,9 @@ def _options(*groups: Sequence[Callable[[Any], Any]]) -> Callable[[Command], Com
     return add
 
 
+LEGEND = "Above each box stands the degree on top; * is a shape made from the repertoire."
+
+
 @click.command(short_help="Show every playable shape of a chord, best first.")
 @click.argument("chords", nargs=-1, required=True, metavar="CHORD...")
 @click.option("--best", type=click.IntRange(1), metavar="N", help="Show the N best only.")
@@ -99,7 +102,7 @@ def shapes(
         lines += ["", ranked.heading, "", *_draw(ranked.boxes)]
         if explain:
             lines += ["", *ranked.words()]
-    _echo(lines[1:])
+    _echo([*lines[1:], "", LEGEND])
 
 
 @click.command(short_help="Show the areas of the neck in which a tune lies well.")
