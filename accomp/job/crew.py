@@ -1,17 +1,18 @@
 """Several processes making items at once.
 
 Conventions: processes are spawned, never forked (a fork after the synthesiser's threads hangs). A
-worker stops at its next sign of progress when it is told to, or when its parent is gone.
+worker stops at its next sign of progress when it is told to, and at once when its parent is gone.
 """
 
 from __future__ import annotations
 
 import os
 import signal
+import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from multiprocessing.synchronize import Event
 from pathlib import Path
 
@@ -20,7 +21,6 @@ from accomp.job.items import Item
 from accomp.job.workshop import Done, make_item
 
 _stop: Event | None = None
-_parent = 0
 
 
 class _ToldToStopError(Exception):
@@ -35,7 +35,7 @@ def run_many(items: Sequence[Item], work: Path, jobs: int) -> Iterator[tuple[Ite
         max_workers=min(jobs, len(items)),
         mp_context=context,
         initializer=_begin,
-        initargs=(stop, os.getpid()),
+        initargs=(stop,),
     )
     try:
         # The longest first, so that no worker is left alone with a long one at the end.
@@ -55,11 +55,20 @@ def run_many(items: Sequence[Item], work: Path, jobs: int) -> Iterator[tuple[Ite
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _begin(stop: Event, parent: int) -> None:
-    """In a new worker: Ctrl-C is the parent's business."""
-    global _stop, _parent
-    _stop, _parent = stop, parent
+def _begin(stop: Event) -> None:
+    """In a new worker: Ctrl-C is the parent's business, and without a parent there is none."""
+    global _stop
+    _stop = stop
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """Wait for the end of the parent, which may be killed without a word, and end with it."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _make(item: Item, work: Path) -> Done:
@@ -67,6 +76,6 @@ def _make(item: Item, work: Path) -> Done:
 
 
 def _check(share: float) -> None:
-    """Called as the work goes on: stop when told to, or when nobody waits for the result."""
-    if (_stop is not None and _stop.is_set()) or os.getppid() != _parent:
+    """Called as the work goes on: stop when told to."""
+    if _stop is not None and _stop.is_set():
         raise _ToldToStopError

@@ -1,0 +1,55 @@
+"""Workers: none outlives a parent that is killed."""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from jobs import TEXT
+
+LONG_S = 60.0  # far more than is needed; a guard against waiting for ever
+
+
+def _children(parent: int) -> set[int]:
+    found = set()
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            if int(stat.read_text().rsplit(")", 1)[1].split()[1]) == parent:
+                found.add(int(stat.parent.name))
+    return found
+
+
+def _running(pid: int) -> bool:
+    with contextlib.suppress(OSError):
+        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    return False
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are seen in /proc")
+def test_workers_end_with_a_killed_parent(tmp_path: Path) -> None:
+    (tmp_path / "small.toml").write_text(TEXT)
+    words = [sys.executable, "-m", "accomp", "make", "small.toml", "--out", "out", "--pack"]
+    process = subprocess.Popen(
+        [*words, "--jobs", "2"],
+        cwd=tmp_path,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    patience = time.monotonic() + LONG_S
+    children: set[int] = set()
+    while len(children) < 3 and time.monotonic() < patience:  # two workers and the tracker
+        time.sleep(0.1)
+        children = _children(process.pid)
+    assert len(children) >= 3
+    time.sleep(1.5)  # let them begin
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    patience = time.monotonic() + LONG_S
+    while any(map(_running, children)) and time.monotonic() < patience:
+        time.sleep(0.1)
+    assert not [pid for pid in children if _running(pid)]
