@@ -59,7 +59,8 @@ class Neck:
     `courses` strings lie side by side, `course_cents` from one another in pitch; `end_loss` is the
     least that nut or fret takes; `apart` the relative difference of length of the two directions of
     swing; the after-length is the string between bridge and tailpiece; `hand_loss` what the hands
-    take from the strings that are not played.
+    take from the strings that are not played. Tension pulls at the bridge down, by the break
+    angle, and over, by its height over the face's give: `lean` is the part of the latter.
     """
 
     scale_mm: float
@@ -72,6 +73,7 @@ class Neck:
     after_loss: float
     hand_loss: float
     break_angle_deg: float
+    lean: float
 
 
 @dataclass(frozen=True, slots=True)

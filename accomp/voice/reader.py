@@ -34,7 +34,8 @@ _NEGATIVE = {
 }  # fmt: skip
 _ZERO = {
     "after_loss", "apart", "bending_loss", "bridge_mm", "course_cents", "damping_ns_m", "end_loss",
-    "hand_loss", "knock", "knock_mm", "knock_n", "noise", "noise_n", "off_axis_deg", "pattern",
+    "hand_loss", "knock", "knock_mm", "knock_n", "lean", "noise", "noise_n", "off_axis_deg",
+    "pattern",
     "presence_db", "program", "rock_damping_nms", "rock_stiffness_nm", "roots", "spread_deg",
     "spread_mm", "stiffness_n_m", "tension_loss",
 }  # fmt: skip

@@ -103,9 +103,10 @@ def stopped(model: Model, index: int, fret: int, end_loss: float) -> Speaking:
     """A string stopped at a fret."""
     neck, string = model.voice.neck, model.voice.strings[index]
     scale = neck.scale_mm / 1000.0
+    pull = math.sin(math.radians(neck.break_angle_deg)) + neck.lean
     return speaking(
         model.grid, string, model.seats[index], string.tension_n(scale), fretted_m(scale, fret),
-        end_loss, neck.apart, neck.break_angle_deg,
+        end_loss, neck.apart, pull,
     )  # fmt: skip
 
 

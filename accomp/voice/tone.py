@@ -39,7 +39,6 @@ class Speaking:
     length_m: float
     hz: float
     end_loss: float
-    break_angle_deg: float
     along: Waves
     from_vertical: Complexes  # pressure for a unit blocked force straight at the face
     from_level: Complexes  # the same for one along the face
@@ -55,10 +54,11 @@ def speaking(
     length_m: float,
     end_loss: float,
     apart: float,
-    break_angle_deg: float,
+    pull: float,
 ) -> Speaking:
     """Tie a string of `length_m` to its seat; `apart` is how much longer it is for the level
-    direction, as part of its length (the fret holds it less firmly along than across).
+    direction, as part of its length (the fret holds it less firmly along than across); `pull` the
+    force into the face for a unit of added tension.
     """
     hz = math.sqrt(tension_n / string.mass_kg_m) / (2.0 * length_m)
     along = waves(grid.s, string, tension_n, hz)
@@ -78,11 +78,10 @@ def speaking(
         length_m=length_m,
         hz=hz,
         end_loss=end_loss,
-        break_angle_deg=break_angle_deg,
         along=along,
         from_vertical=from_vertical,
         from_level=from_level,
-        from_tension=from_vertical * math.sin(math.radians(break_angle_deg)),
+        from_tension=from_vertical * pull,
         decay_per_s=2.0 * hz * max(lost, 1e-4),
     )
 
