@@ -37,6 +37,12 @@ def make_all(
         except AccompError as error:
             errors.append(error)
             continue
+        except KeyboardInterrupt:
+            if options.pack:
+                click.echo(
+                    "\nWhat is finished of the pack is kept: run the command again.", err=True
+                )
+            raise
         made.append(manifest)
         if not as_json:
             _show(manifest, folder)

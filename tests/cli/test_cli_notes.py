@@ -1,5 +1,7 @@
 """What is said beside the result: each thing once, and what the signs mean."""
 
+import pytest
+
 from accomp.cli.making import _once_a_kind
 
 
@@ -35,3 +37,15 @@ def test_what_the_star_means_is_said(accomp):
     said = accomp("shapes", "C7", "--best", "3")
     assert "0 0 2 1" in said.out
     assert "* is a shape made from the repertoire" in said.out
+
+
+@pytest.mark.parametrize(("words", "kept"), [((), False), (("--pack",), True)])
+def test_who_stops_a_pack_is_told_that_it_goes_on(accomp, tune, monkeypatch, words, kept):
+    def stopped(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("accomp.job.make.make_tune", stopped)
+    said = accomp("make", tune(), *words)
+    assert said.code == 130
+    assert ("run the command again" in said.err) == kept
+    assert "Stopped" in said.err

@@ -41,6 +41,14 @@ def test_entities_are_refused(tmp_path: Path, text: str) -> None:
     problem(path, "it defines or uses entities")
 
 
+def test_what_is_no_file_is_told_whatever_its_name(tmp_path: Path) -> None:
+    (tmp_path / "sheets").mkdir()
+    problem(tmp_path / "sheets", "this is a folder")
+    problem(tmp_path / "gone", "there is no such file")
+    (tmp_path / "sheet").write_bytes(b"X:1")
+    problem(tmp_path / "sheet", "it has no ending")
+
+
 def test_a_document_type_is_never_fetched(tmp_path: Path) -> None:
     secret = tmp_path / "secret.dtd"
     secret.write_text('<!ENTITY stolen "stolen words">', encoding="utf-8")

@@ -17,7 +17,7 @@ from accomp.tune.leadsheet.build import build_tune
 from accomp.tune.leadsheet.melody import melody_measures
 from accomp.tune.leadsheet.musicxml import read_musicxml
 from accomp.tune.leadsheet.score import melody_musicxml
-from accomp.tune.leadsheet.source import read_text, read_xml
+from accomp.tune.leadsheet.source import MOST_XML, read_bytes, read_text, read_xml
 from accomp.tune.leadsheet.written import WrittenTune
 from accomp.tune.model import Tune
 from accomp.tune.slug import unique_slugs
@@ -69,9 +69,11 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
     """
     ending = path.suffix.lower()
     if ending not in LEADSHEET_ENDINGS:
+        read_bytes(path, MOST_XML)  # a folder, or no file at all, is told as that
+        ends = f"ends in {ending!r}" if ending else "has no ending"
         raise InputError(
             Problem(
-                f"this is not a lead sheet by its name: it ends in {ending or 'nothing'!r}.",
+                f"this is not a lead sheet by its name: it {ends}.",
                 str(path),
                 found=ending,
                 expected=f"a name that ends in {', '.join(LEADSHEET_ENDINGS)}",
