@@ -3,7 +3,7 @@
 Conventions: velocities are MIDI's, 1 to 127; spreads are milliseconds from the first string of a
 strum to its last. The numbers are choices of our own within what was measured: General MIDI sounds
 follow about 40·log10(velocity / 127) dB (the SoundFont 2.01 default, a concave curve of 96 dB
-squared), so that an accent stands 7.9 dB over a light stroke and a heavy one 6.1 dB.
+squared), so that an accent stands 7.6 dB over a light stroke and a heavy one 6.1 dB.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 
 # From the softest to the hardest. An accent is marked on paper, the other steps are not.
-_VELOCITY = {"ghost": 44, "light": 66, "plain": 80, "heavy": 94, "accent": 104}
+_VELOCITY = {"ghost": 44, "light": 66, "plain": 80, "heavy": 94, "accent": 102}
 FORCES: tuple[str, ...] = tuple(_VELOCITY)
 
 # Milliseconds across four strings at 120 beats a minute: a hard stroke goes through them faster.
