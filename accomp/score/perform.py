@@ -15,6 +15,9 @@ from accomp.score.performance import KeyMark, MeterMark, Note, Performance, Text
 from accomp.score.strings import string_channels, string_notes
 
 DRUMS = 9
+# Pan of the player (MIDI, 64 the middle): so far left that turning the balance to the right turns
+# him down (common practice of play-along tracks, no source).
+PLAYERS_SIDE = 24
 
 
 def perform(arrangement: Arrangement, *, count_in: int = 1) -> Performance:
@@ -44,7 +47,7 @@ def _tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> tuple[Track
             channels=channels,
             notes=string_notes(arrangement, clock, channels, clock.whole_s),
             level=78,
-            pan=44,
+            pan=PLAYERS_SIDE,
         ),
         *band_tracks(arrangement, clock, lead),
     ]

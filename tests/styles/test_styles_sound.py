@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import pytest
-from played import arranged, performed, style, tune
+from played import BASS, arranged, performed, style, tune
 
-from accomp.rhythm import Pattern, Stroke
+from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke
 from accomp.rhythm.force import spread_ms
 from accomp.time import Span
 from accomp.write.audio import render_stems
@@ -104,3 +104,23 @@ def test_the_strings_of_a_slow_strum_are_heard_in_order(voice: str) -> None:
     given_s = spread_ms("light", 120, 4, spread) / 1000
     # 20 ms for the slow attack of low notes in the General MIDI font, 1.5 for the synth's blocks.
     assert attacks[-1] - attacks[0] == pytest.approx(given_s, abs=0.0215)
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_the_player_can_be_turned_down_by_the_balance(voice: str) -> None:
+    # Usual for play-along (common practice, no source): the player to one side, the band in the
+    # middle. 9 dB, in the room, is what a balance knob turned all the way takes from him.
+    four = strokes(*[{}] * 4)
+    drums = BandPattern(Fraction(1), tuple(BandNote(Fraction(n, 4), "snare") for n in range(4)))
+    made = arranged(tune("| C | C |"), style(four, bass=BASS, drums=drums), CLOSED)
+    groups = {
+        "player": lambda track: track.role == "player",
+        "band": lambda track: track.role == "band",
+    }
+    stems = render_stems(performed(made), groups, voice=voice_file(voice), threads=1)
+    sides = {}
+    for name in groups:
+        left, right = np.sqrt(np.mean(np.square(stems[name].astype(float)), axis=0))
+        sides[name] = 20 * np.log10(left / right)
+    assert sides["player"] > 9
+    assert abs(sides["band"]) < 3
