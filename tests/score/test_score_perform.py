@@ -9,6 +9,7 @@ from fractions import Fraction
 import pytest
 from played import BASS, FLAT, arranged, pattern, performed, player, style, tune
 
+from accomp.rhythm import BandNote, BandPattern
 from accomp.score.lead_in import lead_in
 from accomp.score.performance import Note
 from accomp.time import METERS, Meter
@@ -97,6 +98,25 @@ def test_swing_moves_the_second_quaver_and_nothing_else() -> None:
     for index, (a, b) in enumerate(zip(straight, swung, strict=True)):
         late = 0.5 * (2 / 3 - 1 / 2) if index % 2 else 0.0  # a quarter lasts half a second
         assert b.start_s - a.start_s == pytest.approx(late)
+
+
+def test_swing_is_applied_to_all_players_alike() -> None:
+    places = [Fraction(n, 8) for n in range(8)]
+    eighths = pattern(WHOLE, *((str(place), "ring", "down", "low1") for place in places))
+
+    def part(what: str, *player: str) -> BandPattern:
+        return BandPattern(WHOLE, tuple(BandNote(place, what) for place in places), *player)
+
+    swinging = style(
+        eighths, swing=2.0, bass=part("root"), drums=part("hat"), comping=part("chord", "piano")
+    )
+    tracks = performed(arranged(tune("| C |"), swinging, C_OPEN)).tracks
+    heard = {track.name: sorted({note.start_s for note in track.notes}) for track in tracks}
+    assert len(heard) == 4
+    # A quarter lasts half a second; its second quaver comes after two thirds of it.
+    swung = [0.5 * (n // 2) + (1 / 3 if n % 2 else 0.0) for n in range(8)]
+    for name, starts in heard.items():
+        assert starts == pytest.approx(swung), name
 
 
 @pytest.mark.parametrize("meter", METERS)
