@@ -11,6 +11,8 @@ from accomp.job.options import AUDIO_FORMATS, KINDS, PAPERS, PARTS, READERS, Opt
 
 _PATH = click.Path(path_type=Path)
 
+MOST_STEPS = 99  # a cue sheet counts its tracks with two digits
+
 
 def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[int, ...]:
     """Steps of a speed ladder from "60:100:5"."""
@@ -25,7 +27,10 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
             f"{value!r}: a ladder rises from at least 10 to at most 200 per cent in steps of 1 "
             f"or more, as 60:100:5."
         )
-    return tuple(range(start, end + 1, step))
+    steps = tuple(range(start, end + 1, step))
+    if len(steps) > MOST_STEPS:
+        raise click.BadParameter(f"{value!r}: {len(steps)} steps; at most {MOST_STEPS} are made.")
+    return steps
 
 
 @click.command(short_help="Make a play-along of a tune.")

@@ -24,6 +24,7 @@ from accomp.voice.sampling import Progress
 
 KIND = "soundfonts"
 WAIT_S = 180.0
+SPARED_S = 24 * 3600.0  # a voice younger than this may be in use by another version
 
 
 def voice_names() -> tuple[str, ...]:
@@ -121,11 +122,13 @@ def _put(path: Path, data: bytes) -> None:
 
 
 def _forget_others(path: Path, name: str) -> None:
-    """Remove what older parameters made of this voice; whoever has it open keeps it."""
+    """Remove what older parameters made of this voice, when it has not been made lately: another
+    version of the program may be at work with a new one."""
     for old in path.parent.glob(f"{name}-????????????.sf2*"):
         if not old.name.startswith(path.name):
             with contextlib.suppress(OSError):
-                old.unlink()
+                if time.time() - old.stat().st_mtime > SPARED_S:
+                    old.unlink()
 
 
 @contextlib.contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from conftest import changed, parameters
+from voice_texts import changed, parameters
 
 from accomp.errors import InputError
 from accomp.files.data import folders

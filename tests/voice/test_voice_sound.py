@@ -10,7 +10,7 @@ from pathlib import Path
 import figure_checks as check
 import numpy as np
 import pytest
-from conftest import ROOTS
+from voice_texts import ROOTS
 
 from accomp.voice.build import build
 from accomp.voice.parameters import Voice
