@@ -63,13 +63,9 @@ class TuneNeck:
         self.tune = transpose_tune(tune, asked.keys[0])
         self.asked, self.options = asked, options
         self.instrument, self.hand = asked.instrument, asked.hand
-        try:
-            self.chords = tune_chords(self.tune)
-        except ValueError as error:
-            raise InputError(Problem(f"{error}.", tune.file, hint="Write a chord.")) from None
+        self.chords = tune_chords(self.tune)
         weights = read_costs(costs) if costs else None
-        choked = any(style.chokes for style in asked.styles.values())
-        self.pricing = Pricing(self.instrument, self.hand, weights, choked=choked)
+        self.pricing = Pricing(self.instrument, self.hand, weights, choked=asked.chokes)
         self.how: dict[str, Any] = {
             "closed": options.closed,
             "plan": plan,
@@ -77,7 +73,7 @@ class TuneNeck:
             "repertoire": repertoire_for(self.instrument, self.hand, repertoire),
             "mute": mute,
             "costs": weights,
-            "choked": choked,
+            "choked": asked.chokes,
         }
         known = self.how["repertoire"]
         self.notices = list(self.chords.notices)

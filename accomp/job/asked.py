@@ -53,6 +53,11 @@ class Asked:
     melody_key: Key
     notices: tuple[str, ...]
 
+    @property
+    def chokes(self) -> bool:
+        """Whether any style that is played chokes, so that closed shapes are wanted."""
+        return any(style.chokes for style in self.styles.values())
+
 
 def understand(tune: Tune, options: Options) -> Asked:
     """Look everything up. Raises `InputError` with every problem there is."""

@@ -63,7 +63,7 @@ class Neck:
         self.chords = chords
         self.asked = asked
         self.options = options
-        self.chokes = any(style.chokes for style in asked.styles.values())
+        self.chokes = asked.chokes
         self.made: dict[str | None, Plan] = {}
 
     @cached_property

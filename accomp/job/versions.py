@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from accomp.errors import InputError, Problem
 from accomp.job.asked import Asked
 from accomp.job.items import Label
 from accomp.job.options import Options
@@ -69,13 +68,7 @@ def in_keys(tune: Tune, asked: Asked, options: Options) -> Iterator[tuple[Tune, 
     """The tune in every key asked for, with what the neck offers there."""
     for key in asked.keys:
         moved = transpose_tune(tune, key)
-        try:
-            chords = tune_chords(moved)
-        except ValueError as error:
-            raise InputError(
-                Problem(f"{error}.", tune.file, hint="Write a chord symbol in a bar.")
-            ) from None
-        yield moved, Neck(chords, asked, options)
+        yield moved, Neck(tune_chords(moved), asked, options)
 
 
 def versions(tune: Tune, neck: Neck, asked: Asked, seed: int) -> Iterator[Version]:

@@ -10,6 +10,7 @@ from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 
+from accomp.errors import InputError, Problem
 from accomp.harmony import Chord
 from accomp.tune import Tune, unfold
 
@@ -31,7 +32,7 @@ class TuneChords:
 
 
 def tune_chords(tune: Tune) -> TuneChords:
-    """The chord changes of one time through. Raises `ValueError` when the tune has no chord."""
+    """The chord changes of one time through. Raises `InputError` when the tune has no chord."""
     chords: list[Chord] = []
     places: list[tuple[int, Fraction]] = []
     spans: list[tuple[int | None, ...]] = []
@@ -50,7 +51,8 @@ def tune_chords(tune: Tune) -> TuneChords:
             row.append(len(chords) - 1)
         spans.append(tuple(row))
     if not chords:
-        raise ValueError("the tune has no chord, only N.C.")
+        message = "the tune has no chord, only N.C.."
+        raise InputError(Problem(message, tune.file, hint="Write a chord symbol in a bar."))
     home, notices = _home(tune, chords, lengths)
     return TuneChords(tuple(chords), tuple(places), tuple(spans), home, notices)
 

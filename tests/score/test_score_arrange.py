@@ -5,8 +5,10 @@ from __future__ import annotations
 import itertools
 from fractions import Fraction
 
+import pytest
 from played import BASS, FLAT, arranged, pattern, style, tune
 
+from accomp.errors import InputError
 from accomp.score.planning import tune_chords
 
 C, F, G7 = "0 0 2 3", "0 2 3 3", "2 0 3 2"
@@ -80,3 +82,8 @@ def test_without_a_chord_on_the_root_the_last_chord_is_home_with_a_notice() -> N
     chords = tune_chords(tune("| F | G7 |"))
     assert str(chords.home) == "G7"
     assert "G7" in chords.notices[0]
+
+
+def test_a_tune_without_any_chord_is_told_with_its_file() -> None:
+    with pytest.raises(InputError, match=r"test.toml: the tune has no chord.* Write a chord"):
+        tune_chords(tune("| N.C. | N.C. |"))
