@@ -5,8 +5,9 @@ Conventions: keys come first, then positions, then tempi, in the order asked for
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from accomp.job.asked import Asked
 from accomp.job.items import Label
@@ -25,8 +26,7 @@ from accomp.tune.melody import transpose_melody
 class Version:
     """A tune in one key, position and tempo; `plans` holds one plan a chorus.
 
-    `written` is what is put on paper: one chorus with its ending when the right hand does the
-    same every time through, else the whole arrangement.
+    `arranged` arranges other plans, one a chorus, in the same way.
     """
 
     tune: Tune
@@ -34,7 +34,15 @@ class Version:
     position: str
     plans: tuple[Plan, ...]
     arrangement: Arrangement
-    written: Arrangement
+    arranged: Callable[[Sequence[Plan]], Arrangement]
+
+    @cached_property
+    def written(self) -> Arrangement:
+        """What is put on paper: one chorus with its ending when the right hand does the same every
+        time through, else the whole arrangement. Arranged when a page is wanted, not before.
+        """
+        alike = len(self.plans) > 1 and _choruses_alike(self.arrangement)
+        return self.arranged(self.plans[:1]) if alike else self.arrangement
 
     @property
     def tempo(self) -> float:
@@ -106,15 +114,13 @@ def version(
             melody=melody,
         )
 
-    whole = arranged(plans)
-    alike = len(plans) > 1 and _choruses_alike(whole)
     return Version(
         tune=tune,
         chords=neck.chords,
         position=position,
         plans=tuple(plans),
-        arrangement=whole,
-        written=arranged(plans[:1]) if alike else whole,
+        arrangement=arranged(plans),
+        arranged=arranged,
     )
 
 
