@@ -151,6 +151,22 @@ def energy_decay_db(sound: Sound) -> Sound:
     return np.asarray(10.0 * np.log10(left / left[0] + 1e-15))
 
 
+def decay_s(sound: Sound, fall_db: float) -> float:
+    """Time until the energy still to come has fallen by so much (for an even decay, the level)."""
+    return float(np.argmax(energy_decay_db(sound) < -fall_db)) / RATE_HZ
+
+
+def repetition_hz(sound: Sound, near_hz: float) -> float:
+    """Pitch by the autocorrelation of half a second at twenty periods."""
+    part = sound[round(0.08 * RATE_HZ) :][: RATE_HZ // 2]
+    likeness = np.fft.irfft(np.abs(np.fft.rfft(part, 2**16)) ** 2)
+    periods = 20
+    low, high = (round((periods + off) * RATE_HZ / near_hz) for off in (-1 / 3, 1 / 3))
+    peak = low + int(likeness[low : high + 1].argmax())
+    left, middle, right = (float(value) for value in likeness[peak - 1 : peak + 2])
+    return periods * RATE_HZ / (peak + 0.5 * (left - right) / (left - 2.0 * middle + right))
+
+
 def reverberation_s(sound: Sound, high_db: float, low_db: float) -> float:
     """Time for 60 dB at the mean slope between two levels of the energy decay (as ISO 3382-1)."""
     decay = energy_decay_db(sound)
@@ -161,7 +177,9 @@ def reverberation_s(sound: Sound, high_db: float, low_db: float) -> float:
 
 def attack_s(sound: Sound) -> float:
     """From a tenth to nine tenths of the highest point of the envelope (5 ms) in 60 ms."""
-    level = envelope(sound[: round(0.08 * RATE_HZ)], 0.005)[: round(0.06 * RATE_HZ)]
+    quiet = np.zeros(round(0.005 * RATE_HZ))  # before it, so that the rise is seen from its foot
+    level = envelope(np.concatenate((quiet, sound[: round(0.08 * RATE_HZ)])), 0.005)
+    level = level[: round(0.065 * RATE_HZ)]
     start = int(np.argmax(level >= 0.1 * level.max()))
     end = int(np.argmax(level >= 0.9 * level.max()))
     return (end - start) / RATE_HZ

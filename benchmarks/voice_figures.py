@@ -18,12 +18,16 @@ OPEN = {4: 48, 3: 55, 2: 62, 1: 69}
 
 @dataclass(frozen=True)
 class NoteFigures:
-    """What one note measures; `cents` from equal temperament, times in seconds."""
+    """What one note measures; `cents` from equal temperament, times in seconds: `fall_s` until the
+    energy still to come has fallen by 30 dB, `early_s` and `late_s` the time for 60 dB at the slope
+    of the first 12 dB and of that from 25 to 38 dB.
+    """
 
     string: int
     key: int
     velocity: int
     cents: float
+    repetition_cents: float
     loudness_db: float
     attack_s: float
     fall_s: float
@@ -46,11 +50,12 @@ def note_figures(player: ear.Player, string: int, key: int, velocity: int) -> No
         key=key,
         velocity=velocity,
         cents=ear.cents(ear.pitch_hz(sound, ear.key_hz(key)), ear.key_hz(key)),
+        repetition_cents=ear.cents(ear.repetition_hz(sound, ear.key_hz(key)), ear.key_hz(key)),
         loudness_db=ear.loudness_db(sound),
         attack_s=ear.attack_s(sound),
-        fall_s=ear.fall_s(sound, 30.0),
+        fall_s=ear.decay_s(sound, 30.0),
         early_s=ear.reverberation_s(sound, -0.5, -12.0),
-        late_s=ear.reverberation_s(sound, -30.0, -42.0),
+        late_s=ear.reverberation_s(sound, -25.0, -38.0),
         centroid_hz=ear.centroid_hz(sound),
         tail_centroid_hz=ear.centroid_hz(sound, 0.3, 0.2),
     )

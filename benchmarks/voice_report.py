@@ -19,6 +19,7 @@ import numpy as np
 
 from accomp.voice import voice_font
 from benchmarks import voice_ear as ear
+from benchmarks import voice_weak
 from benchmarks.voice_figures import (
     OPEN,
     VELOCITIES,
@@ -82,7 +83,12 @@ def main(out: Path) -> None:
     for name, draw in pictures:
         figure = draw(ours, theirs)
         figure.savefig(out / f"{name}.png", dpi=80)
-    report = table(ours, theirs) + "".join(f"\n![{name}]({name}.png)\n" for name, _ in pictures)
+    report = (
+        table(ours, theirs)
+        + "\n"
+        + voice_weak.table()
+        + "".join(f"\n![{name}]({name}.png)\n" for name, _ in pictures)
+    )
     (out / "report.md").write_text(report, encoding="utf-8")
     print(report)
 
@@ -100,7 +106,7 @@ def draw_notes(ours: Heard, theirs: Heard) -> Any:
     rows: tuple[tuple[str, Callable[[NoteFigures], float]], ...] = (
         ("Tuning, cents", lambda n: n.cents),
         ("Loudness, dB (K-weighted, 0.4 s)", lambda n: n.loudness_db),
-        ("Time to fall by 30 dB, s", lambda n: n.fall_s),
+        ("Time until the energy to come is down 30 dB, s", lambda n: n.fall_s),
         ("Attack 10-90 %, ms", lambda n: n.attack_s * 1000),
         ("Late over early decay time", lambda n: n.late_s / n.early_s),
         ("Centroid, Hz: softest (dotted) and hardest", lambda n: n.centroid_hz),
@@ -122,7 +128,7 @@ def draw_notes(ours: Heard, theirs: Heard) -> Any:
         axis.set_title(title)
         axis.set_xlabel("MIDI key")
         axis.grid(alpha=0.3)
-        if "fall" in title:
+        if "down 30" in title:
             keys = np.arange(48, 88)
             axis.plot(keys, [wanted_fall_s(key) for key in keys], "k--", lw=0.8, label="asked for")
             axis.set_yscale("log")
@@ -256,7 +262,7 @@ def _column(heard: Heard) -> dict[str, str]:
         "tuning, cents": _range([n.cents for n in notes], 1),
         "neighbouring semitones, dB at most": f"{max(abs(a - b) for a, b in pairs):.2f}",
         "attack, ms": _range([n.attack_s * 1e3 for n in played], 1),
-        "fall by 30 dB at C3, A4, A5, s": " ".join(f"{falls[key]:.2f}" for key in (48, 69, 81)),
+        "energy down 30 dB at C3, A4, A5, s": " ".join(f"{falls[key]:.2f}" for key in (48, 69, 81)),
         "late over early decay, median": f"{np.median([n.late_s / n.early_s for n in played]):.2f}",
         "centroid hardest over softest": _range(rises, 2),
         "centroid after 0.3 s, Hz": f"{np.median([n.tail_centroid_hz for n in played]):.0f}",

@@ -14,6 +14,7 @@ from accomp.voice.laplace import Floats
 
 LOUDNESS_S = 0.25  # about as long as the ear adds up
 SMOOTH_S = 0.03
+STRIDE = 32  # samples; a decay needs no more
 
 
 def envelope(sound: Floats, rate_hz: int, smooth_s: float = SMOOTH_S) -> Floats:
@@ -25,14 +26,61 @@ def envelope(sound: Floats, rate_hz: int, smooth_s: float = SMOOTH_S) -> Floats:
     return np.asarray(np.sqrt(np.maximum(power, 0.0)))
 
 
-def fall_s(sound: Floats, rate_hz: int, fall_db: float) -> float:
-    """Time in which the envelope falls by `fall_db` for good, from its loudest moment; the whole
-    rest when it does not get there.
+def attack_s(sound: Floats, rate_hz: int, high: float = 0.9) -> float:
+    """From a tenth to nine tenths (or `high`) of the highest point of the envelope (5 ms) in
+    60 ms.
     """
-    level = envelope(sound, rate_hz)
-    loudest = int(level.argmax())
-    above = np.flatnonzero(level[loudest:] >= level[loudest] * 10.0 ** (-fall_db / 20.0))
-    return float(above[-1] + 1) / rate_hz
+    quiet = np.zeros(round(0.005 * rate_hz))  # before it, so that the rise is seen from its foot
+    start = np.concatenate((quiet, sound[: round(0.08 * rate_hz)]))
+    level = envelope(start, rate_hz, 0.005)[: round(0.065 * rate_hz)]
+    foot = int(np.argmax(level >= 0.1 * level.max()))
+    return float(np.argmax(level >= high * level.max()) - foot) / rate_hz
+
+
+def centroid_hz(sound: Floats, rate_hz: int) -> float:
+    """Mean frequency of the power spectrum of the first quarter second."""
+    part = sound[: round(0.25 * rate_hz)]
+    power = np.abs(np.fft.rfft(part, 2**15)) ** 2
+    return float((power * np.fft.rfftfreq(2**15, 1.0 / rate_hz)).sum() / power.sum())
+
+
+def fall_s(sound: Floats, rate_hz: int, fall_db: float) -> float:
+    """Time until the energy still to come is `fall_db` below all of it (Schroeder, JASA 37, 1965,
+    409): for an even decay the time in which the level falls by as much, and beats do not move it.
+    """
+    power, times = _power(sound, rate_hz)
+    return _fall(power, times, fall_db)
+
+
+def damping(sound: Floats, rate_hz: int, fall_db: float, wanted_s: float) -> float:
+    """The rate α (1/s) at which exp(−αt) makes a sound fall by `fall_db` in `wanted_s`.
+
+    By halving. Below zero it lets a sound ring longer, by at most a fifth of the rate asked for, so
+    that nothing can grow.
+    """
+    power, times = _power(sound, rate_hz)
+    rate = fall_db / 20.0 * math.log(10.0) / wanted_s
+    low, high = -0.2 * rate, 2.0 * rate
+    for _ in range(20):
+        middle = (low + high) / 2.0
+        if _fall(power * np.exp(-2.0 * middle * times), times, fall_db) > wanted_s:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+def _power(sound: Floats, rate_hz: int) -> tuple[Floats, Floats]:
+    """Energy of short stretches, and when each begins in seconds."""
+    count = sound.size // STRIDE
+    power = np.square(sound[: count * STRIDE]).reshape(count, STRIDE).sum(axis=1)
+    times = np.arange(count) * (STRIDE / rate_hz)
+    return np.asarray(power, np.float64), np.asarray(times, np.float64)
+
+
+def _fall(power: Floats, times: Floats, fall_db: float) -> float:
+    left = np.cumsum(power[::-1])[::-1]
+    return float(times[np.flatnonzero(left >= left[0] * 10.0 ** (-fall_db / 10.0))[-1]])
 
 
 def loudness(sound: Floats, rate_hz: int) -> float:
@@ -53,42 +101,24 @@ def loudness(sound: Floats, rate_hz: int) -> float:
 
 
 def pitch_hz(sound: Floats, rate_hz: int, near_hz: float) -> float:
-    """Pitch of a plucked note near a frequency, heard from 60 ms on for half a second.
+    """Pitch of a plucked note near a frequency, heard from 80 ms on for half a second.
 
-    A bridge that gives way pulls partials some cents apart, so two answers are right: what a tuning
-    device shows, where the strong low partials are, and the period after which the sound repeats
-    best, to which high partials say more. This lies between them, nearer to the first.
+    Stiffness and a bridge that gives way pull partials some cents apart. This is the mean of the
+    first eight, each over its number, weighted by power: what a tuning device shows.
     """
-    start, length = round(0.06 * rate_hz), round(0.5 * rate_hz)
+    start, length = round(0.08 * rate_hz), round(0.5 * rate_hz)
     part = sound[start : start + length]
-    shown = _by_partials(part, rate_hz, near_hz)
-    return (2.0 * shown + _by_repetition(part, rate_hz, near_hz)) / 3.0
-
-
-def _by_partials(part: Floats, rate_hz: int, near_hz: float) -> float:
-    """Mean of the first partials, each over its number, weighted by power."""
     size = 2**18
     power = np.abs(np.fft.rfft(part * np.hanning(part.size), size)) ** 2
     total = weight = 0.0
-    for number in range(1, 7):
-        low, high = (round(number * near_hz * bend * size / rate_hz) for bend in (0.975, 1.025))
+    for number in range(1, 9):
+        low, high = (round(number * near_hz * bend * size / rate_hz) for bend in (0.97, 1.03))
         if high + 1 >= power.size:
             break
         peak = low + int(power[low:high].argmax())
         total += float(power[peak]) * (peak + _vertex(power[peak - 1 : peak + 2])) / number
         weight += float(power[peak])
     return total / weight * rate_hz / size
-
-
-def _by_repetition(part: Floats, rate_hz: int, near_hz: float) -> float:
-    """From the peak of the autocorrelation at some tens of periods."""
-    spectrum = np.abs(np.fft.rfft(part, 2 ** math.ceil(math.log2(2 * part.size)))) ** 2
-    likeness = np.fft.irfft(spectrum)
-    periods = max(round(0.05 * near_hz), 4)
-    lag, third = periods * rate_hz / near_hz, rate_hz / near_hz / 3.0
-    low = round(lag - third)
-    peak = low + int(likeness[low : round(lag + third) + 1].argmax())
-    return periods * rate_hz / (peak + _vertex(likeness[peak - 1 : peak + 2]))
 
 
 def _vertex(values: Floats) -> float:

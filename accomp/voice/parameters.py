@@ -57,10 +57,11 @@ class Neck:
     """Where the strings end.
 
     `courses` strings lie side by side, `course_cents` from one another in pitch; `end_loss` is the
-    least that nut or fret takes; `apart` the relative difference of length of the two directions of
-    swing; the after-length is the string between bridge and tailpiece; `hand_loss` what the hands
-    take from the strings that are not played. Tension pulls at the bridge down, by the break
-    angle, and over, by its height over the face's give: `lean` is the part of the latter.
+    least that nut or fret takes, `side_loss` the part of it that the swing along the face loses
+    (the finger is pressed upon by the other); `apart` the relative difference of length of the two
+    directions of swing; the after-length is the string between bridge and tailpiece; `hand_loss`
+    what the hands take from the strings that are not played. Tension pulls at the bridge down, by
+    the break angle, and over, by its height over the face's give: `lean` is the part of the latter.
     """
 
     scale_mm: float
@@ -68,6 +69,7 @@ class Neck:
     courses: int
     course_cents: float
     end_loss: float
+    side_loss: float
     apart: float
     after_mm: float
     after_loss: float
@@ -189,8 +191,14 @@ class Direction:
 
 @dataclass(frozen=True, slots=True)
 class Plectrum:
-    """What plucks: levels of force, directions, how far takes differ."""
+    """What plucks: levels of force, directions, how far takes differ, and between which attacks
+    (a tenth to nine tenths) a take is kept; the hardest is to
+    be `brighter` times as bright as the softest.
+    """
 
+    shortest_ms: float
+    longest_ms: float
+    brighter: float
     noise_ms: float
     knock_ms: float
     spread_mm: float

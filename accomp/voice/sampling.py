@@ -24,16 +24,29 @@ from accomp.voice.box import box_face
 from accomp.voice.bridge import Seat, seat
 from accomp.voice.head import head_face
 from accomp.voice.laplace import Complexes, Floats, Grid
-from accomp.voice.measure import cents, envelope, fall_s, loudness, pitch_hz
+from accomp.voice.measure import (
+    attack_s,
+    centroid_hz,
+    cents,
+    damping,
+    envelope,
+    fall_s,
+    loudness,
+    pitch_hz,
+)
 from accomp.voice.parameters import Direction, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import warp
 from accomp.voice.strings import fretted_m, waves
-from accomp.voice.tone import Speaking, speaking, tone
+from accomp.voice.tone import Speaking, knock, mixed, speaking, tone
 
 COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
 FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
 PEAK = 0.95
+LONGER = 1.15  # strings ring so much longer than asked for, takes are then damped one by one
+TRIES = 5
+KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)
+AGAIN = 0.6
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
 
 Progress = Callable[[float], None]
@@ -99,14 +112,17 @@ def _others(s: Complexes, voice: Voice, index: int) -> tuple[Complexes, Complexe
     return force, moment
 
 
-def stopped(model: Model, index: int, fret: int, end_loss: float) -> Speaking:
-    """A string stopped at a fret."""
+def stopped(
+    model: Model, index: int, fret: int, end_loss: float, side_loss: float | None = None
+) -> Speaking:
+    """A string stopped at a fret, with the neck's `side_loss` unless another is given."""
     neck, string = model.voice.neck, model.voice.strings[index]
     scale = neck.scale_mm / 1000.0
     pull = math.sin(math.radians(neck.break_angle_deg)) + neck.lean
     return speaking(
         model.grid, string, model.seats[index], string.tension_n(scale), fretted_m(scale, fret),
         end_loss, neck.apart, pull,
+        neck.side_loss if side_loss is None else side_loss,
     )  # fmt: skip
 
 
@@ -116,13 +132,13 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
     Loss and rate of decay are nearly a straight line, so a few secant steps find it.
     """
     voice = model.voice
-    wanted = 1.0 / voice.decay.at(voice.strings[index].pitch + fret)
+    wanted = 1.0 / (LONGER * voice.decay.at(voice.strings[index].pitch + fret))
     loss = voice.neck.end_loss
 
     def ringing(loss: float) -> tuple[float, Speaking]:
         string = stopped(model, index, fret, loss)
         stroke = pluck(voice, string, index, fret, len(voice.plectrum.force) // 2, up=False)
-        sound = tone(string, model.face, replace(stroke, noise_n=0.0, knock_n=0.0))
+        sound = tone(string, replace(stroke, noise_n=0.0))
         return 1.0 / fall_s(sound, model.grid.rate_hz, 30.0), string
 
     rate, string = ringing(loss)
@@ -138,12 +154,16 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
     return string
 
 
-def pluck(voice: Voice, string: Speaking, index: int, fret: int, force: int, *, up: bool) -> Pluck:
-    """A stroke of one level of force, at a place and angle of its own."""
+def pluck(
+    voice: Voice, string: Speaking, index: int, fret: int, force: int, *, up: bool, again: int = 0
+) -> Pluck:
+    """A stroke of one level of force, at a place and angle of its own: each time `again` another,
+    and somewhat further off.
+    """
     plectrum, level = voice.plectrum, voice.plectrum.force[force]
     way: Direction = plectrum.up if up else plectrum.down
-    take = (index, fret, force, int(up))
-    place, angle = np.random.default_rng(take).uniform(-1.0, 1.0, 2)
+    take = (index, fret, force, int(up), *((again,) if again else ()))
+    place, angle = np.random.default_rng(take).uniform(-1.0, 1.0, 2) * (1.0 + AGAIN * again)
     # The hand follows the stopping finger a little; a light string flies off the tip faster.
     reach = 0.4 + 0.6 * string.length_m / (voice.neck.scale_mm / 1000.0)
     at_mm = (level.at_mm + way.shift_mm) * reach + place * plectrum.spread_mm
@@ -192,10 +212,14 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
     string = evened(model, index, fret)
     wanted = voice.strings[index].frequency_hz * 2.0 ** (fret / 12.0)
     result = []
+    hardest = len(voice.plectrum.force) - 1
     for up in (False, True):
-        for force in range(len(voice.plectrum.force)):
-            stroke = pluck(voice, string, index, fret, force, up=up)
-            sound = _course(model, string, stroke)
+        darkest = 0.0
+        for force in range(hardest + 1):
+            wish = voice.plectrum.brighter * darkest if force == hardest else 0.0
+            sound = _played(model, string, (index, fret, force), up, wish)
+            darkest = darkest or centroid_hz(sound, rate)
+            sound = _damped(sound, rate, voice.decay.at(voice.strings[index].pitch + fret))
             sharp = cents(pitch_hz(sound, rate, wanted), wanted)
             data = _even(_ended(sound, voice), rate)
             data, kept = _thinned(data, rate, voice.plectrum.force[force].thin)
@@ -203,15 +227,40 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
     return result
 
 
+def _played(
+    model: Model, string: Speaking, note: tuple[int, int, int], up: bool, brightness_hz: float
+) -> Floats:
+    """A stroke as whoever records an instrument would choose it: of some tries, each with more or
+    less of a knock, the first that neither swells nor only clicks and has its brightness; when
+    none is right, the nearest.
+    """
+    rate, plectrum = model.grid.rate_hz, model.voice.plectrum
+    shortest, longest = plectrum.shortest_ms / 1000.0, plectrum.longest_ms / 1000.0
+    tries = []
+    for again in range(TRIES):
+        stroke = pluck(model.voice, string, *note, up=up, again=again)
+        sound, tap = _course(model, string, stroke), knock(model.grid, model.face, stroke)
+        for share in KNOCKS:
+            both = mixed(sound, tap, share)
+            # With some room: played at another pitch, a second swing as high as the first decides.
+            early, late = attack_s(both, rate, 0.85), attack_s(both, rate, 0.96)
+            off = max(1.0 - early / shortest, late / longest - 1.0, 0.0)
+            off += max(brightness_hz / centroid_hz(both, rate) - 1.0, 0.0)
+            tries.append((off, both))
+            if tries[-1][0] == 0.0:
+                return both
+    return min(tries, key=lambda each: each[0])[1]
+
+
 def _course(model: Model, string: Speaking, stroke: Pluck) -> Floats:
     """One string, or as many as lie side by side, each a little off in pitch, place and time."""
-    sound = tone(string, model.face, stroke)
+    sound = tone(string, stroke)
     neck, rate = model.voice.neck, model.grid.rate_hz
     for number in range(1, neck.courses):
         other = replace(
             stroke, at_m=stroke.at_m * (1.0 + 0.04 * number), take=(*stroke.take, number)
         )
-        second = tone(string, model.face, other)
+        second = tone(string, other)
         sharper = 2.0 ** (neck.course_cents * number / 600.0) - 1.0  # squared, as tension is
         second = warp(second, np.full(second.size, sharper), rate, 0)
         later = round(0.0007 * number * rate)  # the plectrum comes to it that much later
@@ -227,7 +276,7 @@ def _dead(model: Model, index: int) -> list[Take]:
     for number in range(dead.takes):
         for force in range(len(voice.plectrum.force)):
             fret = 4 + number  # the hand lies somewhere in the lower half of the neck
-            string = stopped(model, index, fret, dead.end_loss)
+            string = stopped(model, index, fret, dead.end_loss, side_loss=1.0)
             stroke = pluck(voice, string, index, 100 + number, force, up=bool(number % 2))
             tap, edge = np.random.default_rng(stroke.take).uniform(0.6, 1.6, 2)
             stroke = replace(
@@ -236,12 +285,18 @@ def _dead(model: Model, index: int) -> list[Take]:
                 knock_n=max(stroke.knock_n, 0.05 * stroke.force_n) * dead.knock * tap,
                 knock_s=stroke.knock_s * edge,
             )
-            sound = tone(string, model.face, stroke)
+            sound = mixed(tone(string, stroke), knock(model.grid, model.face, stroke), 1.0)
             length = round(dead.length_ms / 1000.0 * model.grid.rate_hz)
             data = _even(sound[:length] * _fade(length, length // 2), model.grid.rate_hz)
             data *= 10.0 ** (dead.level_db / 20.0)
             result.append(Take(index, 12, force, False, number, data, model.grid.rate_hz, 0.0))
     return result
+
+
+def _damped(sound: Floats, rate_hz: int, fall_s: float) -> Floats:
+    """Falling by 30 dB in the time asked for, whatever the stroke: a uniform loss more or less."""
+    rate = damping(sound, rate_hz, 30.0, fall_s)
+    return np.asarray(sound * np.exp(-rate * np.arange(sound.size) / rate_hz))
 
 
 def _ended(sound: Floats, voice: Voice) -> Floats:

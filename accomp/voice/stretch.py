@@ -6,10 +6,16 @@ The mean stretch gives a tension that all of the string shares,
 
 (Legge & Fletcher, JASA 76, 1984, 5). Its slow part raises the pitch while the string is loud; its
 fast part, at twice each mode's frequency, pulls at the bridge through the break angle, and grows
-with the square of the force. Near the bridge the tension also follows the square of the slope,
-which holds every sum of two partials; the string's longitudinal resonances pick from it (the
-"phantom partials" of Conklin, JASA 105, 1999). On a floating bridge this is the metallic part of a
-banjo's ring (Politzer, arXiv:1406.4907).
+with the square of the force. What the square of the slope has besides its mean drives the string's
+own lengthwise modes: mode p hears pairs of partials p apart, at the sum of their frequencies,
+
+    C_p(t) = ½·Σ k_n·k_{n+p}·a_n·a_{n+p}·cos((ω_n + ω_{n+p})·t),   force = (E·A/2)·Σ C_p·(1 − H_p),
+    H_p = ω_p²/(s² + s·ω_p/Q + ω_p²),   ω_p = pπ/L·√(E·A/μ)
+
+(the wave equation along the string, written out in its modes; Bank & Sujbert, JASA 117, 2005, 2268,
+for the piano). Near ω_p these are the "phantom partials" of Conklin (JASA 105, 1999, 536): they lie
+beside the string's own and are the metallic part of a banjo's ring, whose floating bridge lets
+tension through to the face (Politzer, arXiv:1406.4907).
 
 Conventions: SI units; all signals start at the release.
 """
@@ -26,15 +32,20 @@ from accomp.voice.parameters import StringParameters
 from accomp.voice.pluck import Pluck
 
 MODES = 28
+LENGTHWISE = 3  # modes along the string
+LENGTHWISE_Q = 40.0  # no source for a banjo's; piano strings lie in the tens (from memory)
 CONSIDERED_S = 1.2  # the square of the amplitude is long gone after that
 
 
 @dataclass(frozen=True)
 class Stretch:
-    """Relative rise of tension (slow part) and the tension force at the bridge (fast part), N."""
+    """What a swing adds to the tension: its slow part, relative; its fast part at the bridge, N;
+    and for each mode along the string the force that drives it, (E·A/2)·C_p, N.
+    """
 
     glide: Floats
     force: Floats
+    lengthwise: tuple[Floats, ...]
 
 
 def stretch(
@@ -43,10 +54,10 @@ def stretch(
     tension_n: float,
     length_m: float,
     hz: float,
-    decay_per_s: float,
+    decay_per_s: Floats,
     pluck: Pluck,
 ) -> Stretch:
-    """The tension a pluck adds, for modes that all decay like exp(−decay·√n·t)."""
+    """The tension a pluck adds, for modes that each decay like exp(−decay·t)."""
     count = int(min(CONSIDERED_S, grid.window_s / 2) * grid.rate_hz)
     n = np.arange(1, MODES + 1)
     k = n * math.pi / length_m
@@ -54,18 +65,45 @@ def stretch(
     start = 2.0 * pluck.force_n * length_m / (tension_n * (n * math.pi) ** 2)
     start = start * np.sin(k * pluck.at_m)
     start = start / (1.0 + (2.0 * math.pi * hz * n * pluck.release_s / 3.0) ** 2) ** 1.5
-    size = string.stretch_n / 8.0 * (k * start) ** 2
-    size = size[2.0 * n * hz < 0.4 * grid.rate_hz]
+    slope = k * start
     stiffness = math.pi**2 * string.bending_nm2 / (tension_n * length_m**2)
+    partial = n * hz * np.sqrt(1.0 + stiffness * n**2)
+    rate = 2.0j * math.pi * partial - decay_per_s
+
+    size = string.stretch_n / 8.0 * slope**2
     slow = np.zeros(count)
     fast = np.zeros(count)
-    for mode in (np.flatnonzero(size > 1e-4 * size.max()) + 1).tolist():
-        partial = mode * hz * math.sqrt(1.0 + stiffness * mode**2)
-        rate = -2.0 * decay_per_s * math.sqrt(mode) + 4.0j * math.pi * partial
-        swing = size[mode - 1] * _exponential(rate / grid.rate_hz, count)
+    for mode in np.flatnonzero((size > 1e-4 * size.max()) & (partial < 0.2 * grid.rate_hz)):
+        swing = size[mode] * _exponential(2.0 * rate[mode] / grid.rate_hz, count)
         fast += swing.real
         slow += np.abs(swing)
-    return Stretch(slow / tension_n, fast)
+
+    lengthwise = []
+    for number in range(1, LENGTHWISE + 1):
+        own = number * lengthwise_hz(string, length_m)
+        size = string.stretch_n / 4.0 * slope[:-number] * slope[number:]
+        sums = partial[:-number] + partial[number:]
+        near = (sums > own / 3.0) & (sums < min(3.0 * own, 0.4 * grid.rate_hz))
+        driven = np.zeros(count)
+        for mode in np.flatnonzero(near & (np.abs(size) > 1e-3 * np.abs(size).max())):
+            both = rate[mode] + rate[mode + number]
+            driven += size[mode] * _exponential(both / grid.rate_hz, count).real
+        lengthwise.append(driven)
+    return Stretch(slow / tension_n, fast, tuple(lengthwise))
+
+
+def lengthwise_hz(string: StringParameters, length_m: float) -> float:
+    """The lowest frequency along a string held at both ends, √(E·A/μ)/(2·L)."""
+    return math.sqrt(string.stretch_n / string.mass_kg_m) / (2.0 * length_m)
+
+
+def passed_on(s: Complexes, own_hz: float) -> Complexes:
+    """1 − H: force on the bridge over the force that drives a mode along the string; Q at its
+    frequency, 1 far above it, little far below.
+    """
+    omega = 2.0 * math.pi * own_hz
+    inner = s * s + s * (omega / LENGTHWISE_Q)
+    return np.asarray(inner / (inner + omega**2))
 
 
 def _exponential(rate: complex, count: int) -> Complexes:
@@ -73,18 +111,6 @@ def _exponential(rate: complex, count: int) -> Complexes:
     block = np.exp(rate * np.arange(256))
     starts = np.exp(rate * 256 * np.arange(-(-count // 256)))
     return np.asarray(np.multiply.outer(starts, block).ravel()[:count])
-
-
-def resonances(s: Complexes, longitudinal_hz: float, highest_hz: float) -> Complexes:
-    """How the string's longitudinal modes pick up what its slope drives, 1 at a resonance."""
-    total = np.zeros_like(s)
-    for number in (1, 2, 3):
-        if number * longitudinal_hz > highest_hz:
-            break
-        omega = 2.0 * math.pi * number * longitudinal_hz
-        width = 0.05 * omega
-        total += width * s / (s * s + width * s + omega**2) / number
-    return total
 
 
 def warp(sound: Floats, glide: Floats, rate_hz: int, start: int) -> Floats:

@@ -22,7 +22,7 @@ from accomp.voice.bridge import Seat
 from accomp.voice.laplace import Complexes, Floats, Grid
 from accomp.voice.parameters import StringParameters
 from accomp.voice.pluck import Pluck
-from accomp.voice.stretch import resonances, stretch, warp
+from accomp.voice.stretch import MODES, lengthwise_hz, passed_on, stretch, warp
 from accomp.voice.strings import Waves, waves
 
 RELEASE_S = 0.004  # in the window; leaves room for the noise before it
@@ -39,11 +39,12 @@ class Speaking:
     length_m: float
     hz: float
     end_loss: float
+    side_loss: float
     along: Waves
     from_vertical: Complexes  # pressure for a unit blocked force straight at the face
     from_level: Complexes  # the same for one along the face
     from_tension: Complexes  # pressure for a unit of added tension
-    decay_per_s: float
+    decay_per_s: Floats  # of partials 1, 2, ...
 
 
 def speaking(
@@ -55,6 +56,7 @@ def speaking(
     end_loss: float,
     apart: float,
     pull: float,
+    side_loss: float,
 ) -> Speaking:
     """Tie a string of `length_m` to its seat; `apart` is how much longer it is for the level
     direction, as part of its length (the fret holds it less firmly along than across); `pull` the
@@ -63,14 +65,17 @@ def speaking(
     hz = math.sqrt(tension_n / string.mass_kg_m) / (2.0 * length_m)
     along = waves(grid.s, string, tension_n, hz)
     zv = along.impedance(length_m, end_loss)
-    zl = along.impedance(length_m * (1.0 + apart), end_loss)
+    zl = along.impedance(length_m * (1.0 + apart), end_loss * side_loss)
     vertical, level = 1.0 + zv * seat.vertical, 1.0 + zl * seat.level
     whole = vertical * level - zv * zl * seat.cross**2
     from_vertical = (level * seat.vertical_sound - zl * seat.cross * seat.level_sound) / whole
     from_level = (vertical * seat.level_sound - zv * seat.cross * seat.vertical_sound) / whole
-    near = np.abs(grid.s.imag / (2.0 * math.pi) - 2.0 * hz).argmin()
-    # Decay of a partial from what it loses at the bridge each way and at its other end.
-    lost = float((along.zc * seat.vertical).real[near]) + end_loss
+    # How partials die away along the face, where most of the swing is: by what string, bridge and
+    # other end take from them.
+    places = np.round(np.arange(1, MODES + 1) * hz * grid.window_s).astype(int)
+    places = np.minimum(places, grid.s.size - 1)
+    inner = along.gamma.real[places] * 2.0 * length_m * hz - grid.sigma
+    lost = (along.zc * seat.level).real[places] + end_loss * side_loss
     return Speaking(
         grid=grid,
         string=string,
@@ -78,39 +83,50 @@ def speaking(
         length_m=length_m,
         hz=hz,
         end_loss=end_loss,
+        side_loss=side_loss,
         along=along,
         from_vertical=from_vertical,
         from_level=from_level,
         from_tension=from_vertical * pull,
-        decay_per_s=2.0 * hz * max(lost, 1e-4),
+        decay_per_s=np.maximum(inner + 2.0 * hz * lost, 0.0),
     )
 
 
-def tone(speaking: Speaking, body: Face, pluck: Pluck) -> Floats:
-    """The pressure of one stroke at the microphone, in pascal."""
+def tone(speaking: Speaking, pluck: Pluck) -> Floats:
+    """The pressure of one stroke at the microphone, in pascal, without the knock."""
     grid, s = speaking.grid, speaking.grid.s
     blocked = speaking.along.blocked_force(speaking.length_m, pluck.at_m, speaking.end_loss)
     step, rasp = pluck.step(grid, RELEASE_S), pluck.rasp(grid, RELEASE_S)
-    answer = speaking.from_vertical * (pluck.vertical_n * step + 0.6 * rasp)
-    answer += speaking.from_level * (pluck.level_n * step + 0.8 * rasp)
-    answer *= blocked
+    aside = speaking.along.blocked_force(
+        speaking.length_m, pluck.at_m, speaking.end_loss * speaking.side_loss
+    )
+    answer = speaking.from_vertical * blocked * (pluck.vertical_n * step + 0.6 * rasp)
+    answer += speaking.from_level * aside * (pluck.level_n * step + 0.8 * rasp)
 
     start = round((RELEASE_S + grid.lead_s) * grid.rate_hz)
     added = stretch(
         grid, speaking.string, speaking.tension_n, speaking.length_m, speaking.hz,
         speaking.decay_per_s, pluck,
     )  # fmt: skip
-    pulled = grid.transform(added.force - added.force[-1]) / grid.rate_hz
-    pulled *= np.exp(-s * RELEASE_S)
-    slope = grid.sound(blocked * step * pluck.force_n) / speaking.tension_n
-    squared = grid.transform(slope**2) / grid.rate_hz * np.exp(s * grid.lead_s)
-    rod = math.sqrt(speaking.string.stretch_n / speaking.string.mass_kg_m)
-    pulled += (
-        speaking.string.stretch_n / 2.0 * squared
-        * resonances(s, rod / (2.0 * speaking.length_m), 0.4 * grid.rate_hz)
-    )  # fmt: skip
+    pulled = grid.transform(added.force - added.force[-1])
+    own = lengthwise_hz(speaking.string, speaking.length_m)
+    for number, driven in enumerate(added.lengthwise, 1):
+        if number * own < 0.4 * grid.rate_hz:
+            pulled += grid.transform(driven) * passed_on(s, number * own)
+    pulled *= np.exp(-s * RELEASE_S) / grid.rate_hz
     answer += speaking.from_tension * pulled
-    answer += body.knock_sound * pluck.knock(grid, RELEASE_S)
 
     sound = warp(grid.sound(answer), added.glide, grid.rate_hz, start)
     return sound[start - round(ONSET_S * grid.rate_hz) :]
+
+
+def knock(grid: Grid, body: Face, pluck: Pluck) -> Floats:
+    """The pressure of the tap on the face that goes with a stroke, from the same moment on."""
+    start = round((RELEASE_S + grid.lead_s - ONSET_S) * grid.rate_hz)
+    return grid.sound(body.knock_sound * pluck.knock(grid, RELEASE_S))[start:]
+
+
+def mixed(sound: Floats, tap: Floats, share: float) -> Floats:
+    """A stroke with so much of its knock."""
+    size = min(sound.size, tap.size)
+    return np.asarray(sound[:size] + share * tap[:size])

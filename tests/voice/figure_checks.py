@@ -7,6 +7,7 @@ voice.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 
 import numpy as np
@@ -41,6 +42,9 @@ def measure(player: ear.Player, frets: Iterable[int]) -> list[NoteFigures]:
 def check_tuning(notes: list[NoteFigures]) -> None:
     worst = max(notes, key=lambda note: abs(note.cents))
     assert abs(worst.cents) <= 3.0, worst
+    # Another way of hearing it, to which stiff high partials say more.
+    worst = max(notes, key=lambda note: abs(note.repetition_cents))
+    assert abs(worst.repetition_cents) <= 6.0, worst
 
 
 def check_levels(notes: list[NoteFigures]) -> None:
@@ -58,21 +62,25 @@ def check_levels(notes: list[NoteFigures]) -> None:
 
 def check_attack(notes: list[NoteFigures]) -> None:
     for note in notes:
-        soft = note.velocity == VELOCITIES[0]  # a soft stroke on a thick string may swell a while
-        assert 0.0007 <= note.attack_s <= (0.0125 if soft else 0.007), note
+        assert 0.001 <= note.attack_s <= 0.007, note
 
 
 def check_decay(notes: list[NoteFigures]) -> None:
     for note in notes:
         share = note.fall_s / wanted_fall_s(note.key)
-        soft = note.velocity == VELOCITIES[0]  # without treble, the slow partials are the loudest
-        assert (0.45 if soft else 0.6) <= share <= (1.8 if soft else 1.45), note
-    middle = [note for note in notes if note.velocity in (90, 91)]
-    shares = [note.fall_s / wanted_fall_s(note.key) for note in middle]
-    assert 0.85 <= np.median(shares) <= 1.1
-    stages = [note.late_s / note.early_s for note in middle]
-    assert np.median(stages) >= 1.5  # Weinreich, JASA 62 (1977) 1474: two stages
-    assert np.mean(np.array(stages) > 1.2) >= 0.85
+        # On a few frets the softest strokes are little more than a partial that the body soaks up.
+        soft = note.velocity == VELOCITIES[0]
+        assert (0.5 if soft else 0.95) <= share <= 1.15, note
+    for string, velocity in itertools.product(OPEN, VELOCITIES[1:]):
+        row = sorted(
+            (n.key, n.fall_s) for n in notes if (n.string, n.velocity) == (string, velocity)
+        )
+        assert all(later < 1.09 * fall for (_, fall), (_, later) in itertools.pairwise(row))
+    softest = [n.fall_s / wanted_fall_s(n.key) for n in notes if n.velocity == VELOCITIES[0]]
+    assert np.mean(np.array(softest) > 0.9) > 0.95
+    stages = [note.late_s / note.early_s for note in notes if note.velocity >= VELOCITIES[2]]
+    assert min(stages) >= 1.4  # Weinreich, JASA 62 (1977) 1474: two stages
+    assert np.median(stages) >= 1.8
 
 
 def check_brightness(notes: list[NoteFigures]) -> None:
@@ -109,7 +117,7 @@ def check_dead(player: ear.Player) -> None:
         for velocity in (40, 41, 42, 43, 90, 91, 92, 93, 120):
             assert dead_s(player, string, key + 3, velocity) <= 0.060
             sound = player.note(key + 3, velocity, bank(2, string))
-            assert clarity(sound) < 0.65
+            assert clarity(sound) < 0.72  # what is left is the thump of the head
             rings.append(clarity(player.note(key + 3, velocity, bank(0, string))))
     assert np.median(rings) > 0.8
 

@@ -18,7 +18,7 @@ from accomp.voice.head import head_face, head_modes
 from accomp.voice.laplace import Grid, gamma_pulse
 from accomp.voice.parameters import StringParameters, Voice
 from accomp.voice.pluck import Pluck
-from accomp.voice.stretch import stretch, warp
+from accomp.voice.stretch import LENGTHWISE_Q, MODES, lengthwise_hz, passed_on, stretch, warp
 from accomp.voice.strings import fretted_m, waves
 
 GRID = Grid(44100, 2**15)
@@ -26,6 +26,7 @@ STEEL = StringParameters(
     pitch=69, diameter_mm=0.3, core_mm=0.3, mass_g_m=0.55, young_gpa=200.0, tension_loss=1e-4,
     bending_loss=1e-3, side_mm=0.0,
 )  # fmt: skip
+STILL = np.zeros(MODES)
 PLUCK = Pluck(2.0, 0.1, 20.0, 1e-4, 0.05, 0.002, 0.0, 5e-4, (1, 2))
 
 
@@ -173,12 +174,51 @@ def test_tension_rises_by_the_stretch_of_the_shape() -> None:
     """ΔT = (E·A/2L)·∫y'²dx; a string pulled aside h at x is two straight lines."""
     length, tension = 0.58, 80.0
     pluck = replace(PLUCK, force_n=2.0, at_m=0.2, release_s=0.0)
-    added = stretch(Grid(44100, 2**15), STEEL, tension, length, 400.0, 0.0, pluck)
+    added = stretch(Grid(44100, 2**15), STEEL, tension, length, 400.0, STILL, pluck)
     height = pluck.force_n * 0.2 * 0.38 / (length * tension)
     slopes = (height / 0.2) ** 2 * 0.2 + (height / 0.38) ** 2 * 0.38
     wanted = STEEL.stretch_n / (2 * length) * slopes
     start = added.glide[0] * tension + added.force[0]
     assert start == pytest.approx(wanted, rel=0.05)  # 28 modes hold nearly all of it
+
+
+def test_modes_along_the_string_are_driven_by_the_square_of_the_slope() -> None:
+    """(E·A/2)·(2/L)·∫y'²·cos(pπx/L)dx by quadrature, its part at the sums of frequencies."""
+    length, tension, hz = 0.58, 80.0, 400.0
+    string = replace(STEEL, core_mm=0.05)  # no stiffness to speak of: partials are multiples
+    own = lengthwise_hz(replace(string, core_mm=0.3), length)
+    string = replace(string, young_gpa=STEEL.young_gpa * 36.0)
+    assert lengthwise_hz(string, length) == pytest.approx(own)
+    assert own == pytest.approx(math.sqrt(200e9 * math.pi / 4 * 0.3e-3**2 / 0.55e-3) / 1.16)
+    pluck = replace(PLUCK, force_n=2.0, at_m=0.1, release_s=0.0)
+    grid = Grid(44100, 2**15)
+    added = stretch(grid, string, tension, length, hz, STILL, pluck)
+    n = np.arange(1, MODES + 1)
+    k = n * math.pi / length
+    size = 2.0 * pluck.force_n / (tension * n * math.pi) * np.sin(k * pluck.at_m)
+    x = (np.arange(4000) + 0.5) / 4000 * length
+    count = 4410  # 40 periods
+    times = np.arange(count) / 44100
+    for p, driven in enumerate(added.lengthwise, 1):
+        nearby = (2 * n + p) * hz  # mode n with mode n + p
+        kept = [int(m) for m in n[:-p] if own * p / 3 < nearby[m - 1] < min(own * p * 3, 17640)]
+        middle = kept[len(kept) // 2]
+        slope = sum(
+            size[m - 1] * np.cos(k[m - 1] * x)[:, None] * np.exp(2j * np.pi * m * hz * times)
+            for m in (middle, middle + p)
+        ).real
+        wave = (slope**2 * np.cos(p * math.pi * x / length)[:, None]).mean(axis=0) * 2.0
+        wave *= string.stretch_n / 2.0
+        turn = np.exp(-2j * np.pi * (2 * middle + p) * hz * times)
+        exact = abs((wave * turn).mean())
+        if exact > 1e-3 * np.abs(driven).max():
+            assert abs((driven[:count] * turn).mean()) == pytest.approx(exact, rel=0.02)
+
+
+def test_a_mode_along_the_string_answers_at_its_frequency() -> None:
+    s = 2j * math.pi * np.array([43.0, 4300.0, 430000.0])
+    size = np.abs(passed_on(s, 4300.0))
+    assert size == pytest.approx([0.0, LENGTHWISE_Q, 1.0], rel=0.01, abs=0.001)
 
 
 def test_warping_raises_the_pitch_by_half_the_tension() -> None:

@@ -112,7 +112,7 @@ def made(small_voice: Voice) -> Model:
 
 def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -> None:
     string = evened(made, 3, 3)
-    sound = tone(string, made.face, pluck(small_voice, string, 3, 3, 3, up=False))
+    sound = tone(string, pluck(small_voice, string, 3, 3, 3, up=False))
     parts = np.array_split(sound[44100 : 44100 * 5 // 2], 6)
     levels = [float(np.sqrt((part**2).mean())) for part in parts]
     assert all(later < earlier for earlier, later in itertools.pairwise(levels))
@@ -125,11 +125,11 @@ def test_the_ring_of_tension_grows_with_force(small_voice: Voice, made: Model) -
     """
     string = evened(made, 0, 0)
     stroke = pluck(small_voice, string, 0, 0, 3, up=False)
-    stroke = replace(stroke, noise_n=0.0, knock_n=0.0)
+    stroke = replace(stroke, noise_n=0.0)
 
     def apart(force: float) -> float:
-        loud = tone(string, made.face, replace(stroke, force_n=force))[:4410] / force
-        soft = tone(string, made.face, replace(stroke, force_n=0.01))[:4410] / 0.01
+        loud = tone(string, replace(stroke, force_n=force))[:4410] / force
+        soft = tone(string, replace(stroke, force_n=0.01))[:4410] / 0.01
         return float(np.sqrt(((loud - soft) ** 2).sum() / (soft**2).sum()))
 
     assert apart(2.0) > 0.02
