@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import platform
+import subprocess
+import sys
 import time
 
 import figure_checks as check
@@ -11,7 +15,7 @@ import numpy as np
 import pytest
 import scipy
 
-from accomp.files.data import folders
+from accomp.files.data import find, folders
 from accomp.voice.build import build
 from accomp.voice.parameters import Voice
 from benchmarks import voice_ear as ear
@@ -55,6 +59,35 @@ def test_manifest(full: tuple[bytes, float]) -> None:
     entry = said["voices"]["tenor-banjo"]
     assert hashlib.sha256(full[0]).hexdigest() == entry["sha256"]
     assert len(full[0]) == entry["bytes"]
+
+
+SCRIPT = """
+import hashlib, sys
+from dataclasses import replace
+from pathlib import Path
+from accomp.voice.build import build
+from accomp.voice.reader import read_voice
+voice = read_voice(Path(sys.argv[1]))
+small = replace(voice, layout=replace(voice.layout, roots=(5, 11)))
+print(hashlib.sha256(build(small)).hexdigest())
+"""
+
+
+@pytest.mark.skipif(platform.machine() not in ("x86_64", "AMD64"), reason="names of x86 features")
+def test_other_processors_make_the_same_bytes() -> None:
+    """numpy's own functions differ in their last bit without the newer instructions, and OpenBLAS
+    sums in another order: the samples come out the same.
+    """
+    path = find("soundfonts", "tenor-banjo")
+    older = {"NPY_DISABLE_CPU_FEATURES": "X86_V4 X86_V3", "OPENBLAS_CORETYPE": "Nehalem"}
+    made = [
+        subprocess.run(
+            [sys.executable, "-W", "ignore", "-c", SCRIPT, str(path)],
+            check=True, capture_output=True, text=True, env={**os.environ, **changed},
+        ).stdout
+        for changed in ({}, older)
+    ]  # fmt: skip
+    assert made[0] == made[1]
 
 
 def test_tuning(notes: list[NoteFigures]) -> None:
