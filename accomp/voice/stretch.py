@@ -116,13 +116,13 @@ def _exponential(rate: complex, count: int) -> Complexes:
 def warp(sound: Floats, glide: Floats, rate_hz: int, start: int) -> Floats:
     """Play a sound as fast as the tension makes the string swing: frequency ~ √(1 + ΔT/T).
 
-    Cubic interpolation between samples, from sample `start` (the release) on.
+    Cubic splines between samples, from sample `start` (the release) on.
     """
-    from scipy.interpolate import CubicSpline
+    from scipy.ndimage import map_coordinates
 
     steps = np.ones(sound.size)
     until = min(start + glide.size, sound.size)
     steps[start:until] = np.sqrt(1.0 + glide[: until - start])
     places = np.concatenate(([0.0], np.cumsum(steps)[:-1]))
     places = places[places <= sound.size - 1]
-    return np.asarray(CubicSpline(np.arange(sound.size), sound)(places))
+    return np.asarray(map_coordinates(sound, places[None], order=3, mode="mirror"))
