@@ -1,8 +1,9 @@
 """All sounds of a voice, made by the model and evened out.
 
 Every string is sampled at a few frets, in both directions of stroke and all levels of force. No
-two of them are plucked at quite the same place and angle. Three things are then evened out, as a
-maker and a player would: how long notes ring (by the loss at the fret), how loud they are, how they
+two of them are plucked at quite the same place and angle; of several tries one is kept that speaks
+at once. Three things are then evened out, as a maker and a player would: how long notes ring (by
+the loss at the fret, and take by take by a loss of all partials alike), how loud they are, how they
 are in tune.
 
 Conventions: strings are indices into the voice's list, the highest-numbered first; samples are
@@ -44,9 +45,9 @@ COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a 
 FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
 PEAK = 0.95
 LONGER = 1.15  # strings ring so much longer than asked for, takes are then damped one by one
-TRIES = 5
-KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)
-AGAIN = 0.6
+TRIES = 5  # plucks at another place and angle, before the nearest to what is asked for counts
+KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)  # shares of the knock, in this order
+AGAIN = 0.6  # how much further places and angles spread with each try
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
 
 Progress = Callable[[float], None]
@@ -170,7 +171,7 @@ def pluck(
     lightness = math.sqrt(_impedance(voice, index) / _middle_impedance(voice))
     return Pluck(
         force_n=level.force_n,
-        at_m=at_mm / 1000.0,
+        at_m=min(max(at_mm / 1000.0, 0.03 * string.length_m), 0.9 * string.length_m),
         angle_deg=way.angle_deg + angle * plectrum.spread_deg,
         release_s=level.release_ms * way.sharper * lightness / 1000.0,
         noise_n=level.noise_n * way.noise,
