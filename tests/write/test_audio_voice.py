@@ -158,4 +158,6 @@ def test_the_real_voice_chokes_and_is_loud_enough(tmp_path: Path) -> None:
         before = round(beat * 200 / 3)
         assert fall_db[before - 6 : before - 2].max() < -40
     report = write_audio(piece, tmp_path / "a.flac", voice=fonts.voice.path)
-    assert report.loudness_lufs == pytest.approx(-16, abs=0.5)
+    # Choked strums stand some 16 dB above their average: what the limiter may not take is said.
+    assert -17.5 < report.loudness_lufs < -15.5
+    assert bool(report.notices) == (report.loudness_lufs < -16.5)
