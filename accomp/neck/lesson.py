@@ -8,6 +8,7 @@ what the planner pays for the hand to go from one shape to the other.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -107,12 +108,22 @@ def family_mark(shape: Shape) -> Mark:
 
 
 def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:
-    """The families of a plan in order of first use, each by the name it is first met under."""
+    """The families of a plan in order of first use, each by the name it is first met under.
+
+    Where two have one name (a shape changed on one string or on another), each has its first chord
+    beside it.
+    """
     names: dict[Mark, str] = {}
+    examples: dict[Mark, str] = {}
     for chord, shape, known in zip(chords, plan.path, _known(plan), strict=True):
-        name = known.family if known is not None else f"{chord} {shape}"
-        names.setdefault(family_mark(shape), name)
-    return names
+        mark, example = family_mark(shape), f"{chord} {shape}"
+        names.setdefault(mark, known.family if known is not None else example)
+        examples.setdefault(mark, example)
+    used = Counter(names.values())
+    return {
+        mark: name if used[name] == 1 else f"{name} as {examples[mark]}"
+        for mark, name in names.items()
+    }
 
 
 def changes(plan: Plan, chords: Sequence[Chord], pricing: Pricing) -> tuple[ChangeLesson, ...]:

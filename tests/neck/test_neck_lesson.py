@@ -55,6 +55,18 @@ def test_families_are_counted_and_known_again():
     assert f_again.met == (("root-top", "C"),)
 
 
+def test_families_of_one_name_are_told_apart_by_their_first_chord():
+    chords = [parse_chord(symbol) for symbol in "F F7 Bb Bdim7 F/C D7 G7 C7 F A7 D7 C7 C+".split()]
+    plans = positions(chords, chords[0], TENOR, MEDIUM)
+    named = [one.families for one in lesson(plans, chords, Key.parse("F"), PRICING).positions]
+    assert all(len(set(families)) == len(families) for families in named)
+    twins = [[name for name in families if " as " in name] for families in named]
+    assert any(twins)
+    for names in twins:  # never one alone
+        stems = [name.split(" as ")[0] for name in names]
+        assert all(stems.count(stem) > 1 for stem in stems)
+
+
 def test_one_family_is_same_frets_and_same_degrees():
     by_text = {str(shape.shape): shape.shape for one in LESSON.positions for shape in one.shapes}
     assert family_mark(by_text["0 0 2 3"]) == family_mark(by_text["5 5 7 8"])
