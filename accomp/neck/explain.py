@@ -16,7 +16,7 @@ from accomp.neck.lesson import (
     Lesson,
     PositionLesson,
     ShapeLesson,
-    family_mark,
+    recycled,
 )
 from accomp.neck.naming import join, number_word, string_name
 
@@ -132,13 +132,8 @@ def _dearest(terms: dict[str, float]) -> list[tuple[str, float]]:
 
 def _recycled(lesson: Lesson) -> list[str]:
     """Which chords share a family, over all positions."""
-    shared: dict[tuple[object, ...], list[str]] = {}
-    names: dict[tuple[object, ...], str] = {}
-    for position in lesson.positions:
-        for one in position.shapes:
-            mark = family_mark(one.shape)
-            shared.setdefault(mark, []).append(f"{one.chord} in {position.plan.name}")
-            family = one.known.family if one.known is not None else f"{one.chord} {one.shape}"
-            names.setdefault(mark, family)
-    again = [f"  {names[mark]}: {join(users)}" for mark, users in shared.items() if len(users) > 1]
+    again = [
+        f"  {name}: {join([f'{chord} in {position}' for chord, position in users])}"
+        for name, users in recycled(lesson)
+    ]
     return ["One shape, several chords:", *again] if again else ["No shape comes back."]

@@ -108,20 +108,38 @@ def family_mark(shape: Shape) -> Mark:
 
 
 def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:
-    """The families of a plan in order of first use, each by the name it is first met under.
-
-    Where two have one name (a shape changed on one string or on another), each has its first chord
-    beside it.
-    """
+    """The families of a plan in order of first use, each by the name it is first met under."""
     names: dict[Mark, str] = {}
     examples: dict[Mark, str] = {}
     for chord, shape, known in zip(chords, plan.path, _known(plan), strict=True):
         mark, example = family_mark(shape), f"{chord} {shape}"
         names.setdefault(mark, known.family if known is not None else example)
         examples.setdefault(mark, example)
+    return told_apart(names, examples)
+
+
+def recycled(lesson: Lesson) -> list[tuple[str, list[tuple[Chord, str]]]]:
+    """The families that come back over all positions: name, and (chord, position) pairs."""
+    users: dict[Mark, list[tuple[Chord, str]]] = {}
+    names: dict[Mark, str] = {}
+    examples: dict[Mark, str] = {}
+    for position in lesson.positions:
+        for one in position.shapes:
+            mark, example = family_mark(one.shape), f"{one.chord} {one.shape}"
+            users.setdefault(mark, []).append((one.chord, position.plan.name))
+            names.setdefault(mark, one.known.family if one.known is not None else example)
+            examples.setdefault(mark, example)
+    again = {mark: names[mark] for mark, who in users.items() if len(who) > 1}
+    return [(name, users[mark]) for mark, name in told_apart(again, examples).items()]
+
+
+def told_apart(names: dict[Mark, str], examples: dict[Mark, str]) -> dict[Mark, str]:
+    """Names of families; where two have one name (a shape changed on one string or on another),
+    each has its first chord beside it.
+    """
     used = Counter(names.values())
     return {
-        mark: name if used[name] == 1 else f"{name} as {examples[mark]}"
+        mark: name if used[name] == 1 or name == examples[mark] else f"{name} as {examples[mark]}"
         for mark, name in names.items()
     }
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from accomp.neck import Instrument
 from accomp.neck.explain import CAUTION
-from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson, family_mark
+from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson, recycled
 from accomp.neck.naming import join, number_word
 from accomp.score.arrangement import Arrangement
 from accomp.write.page_text import PageText, chord_text
@@ -79,14 +79,10 @@ def _position(one: PositionLesson, pictures: Pictures) -> dict[str, Any]:
 
 def _recycled(lesson: Lesson) -> list[str]:
     """Which chords share a family, over all positions."""
-    users: dict[object, list[str]] = {}
-    names: dict[object, str] = {}
-    for position in lesson.positions:
-        for one in position.shapes:
-            mark = family_mark(one.shape)
-            users.setdefault(mark, []).append(f"{chord_text(one.chord)} in {position.plan.name}")
-            names.setdefault(mark, str(one.shape) if one.known is None else one.known.family)
-    return [f"{names[mark]}: {join(who)}." for mark, who in users.items() if len(who) > 1]
+    return [
+        f"{name}: {join([f'{chord_text(chord)} in {position}' for chord, position in users])}."
+        for name, users in recycled(lesson)
+    ]
 
 
 def _hardest(positions: tuple[PositionLesson, ...]) -> list[tuple[str, ChangeLesson]]:

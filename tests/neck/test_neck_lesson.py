@@ -6,7 +6,7 @@ from accomp.harmony import Key, parse_chord
 from accomp.neck import Pricing, find_hand, find_instrument, keys, lesson, positions
 from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
 from accomp.neck.explain import explain
-from accomp.neck.lesson import family_mark
+from accomp.neck.lesson import family_mark, recycled
 from accomp.neck.spoken import numeral, spoken
 
 TENOR = find_instrument("tenor-banjo")
@@ -58,7 +58,10 @@ def test_families_are_counted_and_known_again():
 def test_families_of_one_name_are_told_apart_by_their_first_chord():
     chords = [parse_chord(symbol) for symbol in "F F7 Bb Bdim7 F/C D7 G7 C7 F A7 D7 C7 C+".split()]
     plans = positions(chords, chords[0], TENOR, MEDIUM)
-    named = [one.families for one in lesson(plans, chords, Key.parse("F"), PRICING).positions]
+    taught = lesson(plans, chords, Key.parse("F"), PRICING)
+    again = [name for name, _ in recycled(taught)]
+    assert len(set(again)) == len(again)
+    named = [one.families for one in taught.positions]
     assert all(len(set(families)) == len(families) for families in named)
     twins = [[name for name in families if " as " in name] for families in named]
     assert any(twins)
