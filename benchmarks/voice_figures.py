@@ -6,6 +6,7 @@ one within each, and once more a velocity higher: the other take.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,6 +60,18 @@ def note_figures(player: ear.Player, string: int, key: int, velocity: int) -> No
         centroid_hz=ear.centroid_hz(sound),
         tail_centroid_hz=ear.centroid_hz(sound, 0.3, 0.2),
     )
+
+
+def all_figures(
+    player: ear.Player, frets: Iterable[int], *, plain: bool = False
+) -> list[NoteFigures]:
+    """All strings at these frets, all forces, both takes of the third."""
+    return [
+        note_figures(player, 0 if plain else string, key + fret, velocity)
+        for string, key in OPEN.items()
+        for fret in frets
+        for velocity in (*VELOCITIES, 91)
+    ]
 
 
 def wanted_fall_s(key: int) -> float:

@@ -24,6 +24,7 @@ from benchmarks.voice_figures import (
     OPEN,
     VELOCITIES,
     NoteFigures,
+    all_figures,
     bank,
     before_next_db,
     choke_s,
@@ -31,7 +32,6 @@ from benchmarks.voice_figures import (
     clarity,
     click_db,
     dead_s,
-    note_figures,
     wanted_fall_s,
 )
 
@@ -56,13 +56,8 @@ class Heard:
 def listen(name: str, path: Path, *, plain: bool) -> Heard:
     """Measure every fret of every string, at all forces and once more the other take."""
     player = ear.Player(path)
-    notes = tuple(
-        note_figures(player, 0 if plain else string, key + fret, velocity)
-        for string, key in OPEN.items()
-        for fret in range(18)
-        for velocity in (*VELOCITIES, 91)
-    )
-    return Heard(name, path, player, plain, notes)
+    notes = all_figures(player, range(18), plain=plain)
+    return Heard(name, path, player, plain, tuple(notes))
 
 
 def main(out: Path) -> None:

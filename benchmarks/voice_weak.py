@@ -17,10 +17,11 @@ from dataclasses import replace
 import numpy as np
 
 from accomp.files.data import find
+from accomp.voice.model import Model, evened, model, pluck
 from accomp.voice.parameters import Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.reader import read_voice
-from accomp.voice.sampling import Model, evened, model, pluck, takes
+from accomp.voice.sampling import takes
 from accomp.voice.tone import Speaking, tone
 from benchmarks import voice_ear as ear
 

@@ -7,8 +7,9 @@ same bytes, whatever the number of processors.
 from __future__ import annotations
 
 from accomp.voice.layout import lay_out
+from accomp.voice.model import model
 from accomp.voice.parameters import Voice
-from accomp.voice.sampling import Progress, model, takes
+from accomp.voice.sampling import Progress, takes
 from accomp.voice.soundfont import encode
 
 

@@ -26,15 +26,14 @@ def envelope(sound: Floats, rate_hz: int, smooth_s: float = SMOOTH_S) -> Floats:
     return np.asarray(np.sqrt(np.maximum(power, 0.0)))
 
 
-def attack_s(sound: Floats, rate_hz: int, high: float = 0.9) -> float:
-    """From a tenth to nine tenths (or `high`) of the highest point of the envelope (5 ms) in
-    60 ms.
-    """
+def attacks_s(sound: Floats, rate_hz: int, *highs: float) -> tuple[float, ...]:
+    """From a tenth to each part `highs` of the highest point of the envelope (5 ms) in 60 ms."""
     quiet = np.zeros(round(0.005 * rate_hz))  # before it, so that the rise is seen from its foot
     start = np.concatenate((quiet, sound[: round(0.08 * rate_hz)]))
     level = envelope(start, rate_hz, 0.005)[: round(0.065 * rate_hz)]
     foot = int(np.argmax(level >= 0.1 * level.max()))
-    return float(np.argmax(level >= high * level.max()) - foot) / rate_hz
+    tops = [int(np.argmax(level >= high * level.max())) for high in highs]
+    return tuple((top - foot) / rate_hz for top in tops)
 
 
 def centroid_hz(sound: Floats, rate_hz: int) -> float:

@@ -20,34 +20,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from accomp.voice.body import Face
-from accomp.voice.box import box_face
-from accomp.voice.bridge import Seat, seat
-from accomp.voice.head import head_face
-from accomp.voice.laplace import Complexes, Floats, Grid
+from accomp.voice.laplace import Floats
 from accomp.voice.measure import (
-    attack_s,
+    attacks_s,
     centroid_hz,
     cents,
     damping,
     envelope,
-    fall_s,
     loudness,
     pitch_hz,
 )
-from accomp.voice.parameters import Direction, Voice
+from accomp.voice.model import Model, evened, pluck, stopped
+from accomp.voice.parameters import Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import warp
-from accomp.voice.strings import fretted_m, waves
-from accomp.voice.tone import Speaking, knock, mixed, speaking, tone
+from accomp.voice.tone import Speaking, knock, mixed, tone
 
-COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
-FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
 PEAK = 0.95
-LONGER = 1.15  # strings ring so much longer than asked for, takes are then damped one by one
 TRIES = 5  # plucks at another place and angle, before the nearest to what is asked for counts
 KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)  # shares of the knock, in this order
-AGAIN = 0.6  # how much further places and angles spread with each try
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
 
 Progress = Callable[[float], None]
@@ -65,133 +56,6 @@ class Take:
     data: Floats
     rate_hz: int
     correction_cents: float
-
-
-@dataclass(frozen=True)
-class Model:
-    """A voice made ready: the body and each string's seat on the bridge."""
-
-    voice: Voice
-    grid: Grid
-    face: Face
-    seats: tuple[Seat, ...]
-
-
-def model(voice: Voice) -> Model:
-    """Everything that does not depend on the note."""
-    grid = Grid(voice.layout.rate_hz, voice.layout.window)
-    face = _body(grid.s, voice).lifted(grid.s, voice.microphone)
-    seats = []
-    for index, string in enumerate(voice.strings):
-        others, rocking = _others(grid.s, voice, index)
-        outermost = max(abs(other.side_mm) for other in voice.strings)
-        seats.append(seat(grid.s, voice.bridge, face, string.side_mm, outermost, others, rocking))
-    return Model(voice, grid, face, tuple(seats))
-
-
-def _body(s: Complexes, voice: Voice) -> Face:
-    if voice.head is not None:
-        coarse = s[::COARSE]
-        return head_face(coarse, voice.head, voice.microphone).between(coarse, s)
-    assert voice.box is not None, "the reader sees to it that there is one of them"
-    return box_face(s, voice.box)
-
-
-def _others(s: Complexes, voice: Voice, index: int) -> tuple[Complexes, Complexes]:
-    """Impedance at the bridge of all after-lengths and of the strings that are not played, as
-    force over velocity and as moment over angular velocity.
-    """
-    force, moment = np.zeros_like(s), np.zeros_like(s)
-    for number, string in enumerate(voice.strings):
-        scale = voice.neck.scale_mm / 1000.0
-        along = waves(s, string, string.tension_n(scale), string.frequency_hz)
-        felt = along.impedance(voice.neck.after_mm / 1000.0, voice.neck.after_loss)
-        if number != index:
-            felt = felt + along.impedance(scale, voice.neck.hand_loss)
-        force += felt
-        moment += felt * (string.side_mm / 1000.0) ** 2
-    return force, moment
-
-
-def stopped(
-    model: Model, index: int, fret: int, end_loss: float, side_loss: float | None = None
-) -> Speaking:
-    """A string stopped at a fret, with the neck's `side_loss` unless another is given."""
-    neck, string = model.voice.neck, model.voice.strings[index]
-    scale = neck.scale_mm / 1000.0
-    pull = math.sin(math.radians(neck.break_angle_deg)) + neck.lean
-    return speaking(
-        model.grid, string, model.seats[index], string.tension_n(scale), fretted_m(scale, fret),
-        end_loss, neck.apart, pull,
-        neck.side_loss if side_loss is None else side_loss,
-    )  # fmt: skip
-
-
-def evened(model: Model, index: int, fret: int) -> Speaking:
-    """A string stopped at a fret, with the end loss that lets it ring as long as asked for.
-
-    Loss and rate of decay are nearly a straight line, so a few secant steps find it.
-    """
-    voice = model.voice
-    wanted = 1.0 / (LONGER * voice.decay.at(voice.strings[index].pitch + fret))
-    loss = voice.neck.end_loss
-
-    def ringing(loss: float) -> tuple[float, Speaking]:
-        string = stopped(model, index, fret, loss)
-        stroke = pluck(voice, string, index, fret, len(voice.plectrum.force) // 2, up=False)
-        sound = tone(string, replace(stroke, noise_n=0.0))
-        return 1.0 / fall_s(sound, model.grid.rate_hz, 30.0), string
-
-    rate, string = ringing(loss)
-    theory = slope = 2.0 * string.hz / FALL_NEPERS  # an end takes its loss once a round trip
-    for _ in range(6):
-        step = (wanted - rate) / slope
-        if abs(wanted / rate - 1.0) < 0.03 or loss + step < voice.neck.end_loss:
-            break
-        before = rate
-        rate, string = ringing(loss + step)
-        loss += step
-        slope = min(max((rate - before) / step, 0.5 * theory), 2.0 * theory)
-    return string
-
-
-def pluck(
-    voice: Voice, string: Speaking, index: int, fret: int, force: int, *, up: bool, again: int = 0
-) -> Pluck:
-    """A stroke of one level of force, at a place and angle of its own: each time `again` another,
-    and somewhat further off.
-    """
-    plectrum, level = voice.plectrum, voice.plectrum.force[force]
-    way: Direction = plectrum.up if up else plectrum.down
-    take = (index, fret, force, int(up), *((again,) if again else ()))
-    place, angle = np.random.default_rng(take).uniform(-1.0, 1.0, 2) * (1.0 + AGAIN * again)
-    # The hand follows the stopping finger a little; a light string flies off the tip faster.
-    reach = 0.4 + 0.6 * string.length_m / (voice.neck.scale_mm / 1000.0)
-    at_mm = (level.at_mm + way.shift_mm) * reach + place * plectrum.spread_mm
-    lightness = math.sqrt(_impedance(voice, index) / _middle_impedance(voice))
-    return Pluck(
-        force_n=level.force_n,
-        at_m=min(max(at_mm / 1000.0, 0.03 * string.length_m), 0.9 * string.length_m),
-        angle_deg=way.angle_deg + angle * plectrum.spread_deg,
-        release_s=level.release_ms * way.sharper * lightness / 1000.0,
-        noise_n=level.noise_n * way.noise,
-        noise_s=plectrum.noise_ms / 1000.0,
-        knock_n=level.knock_n * way.knock,
-        knock_s=plectrum.knock_ms / 1000.0,
-        take=take,
-    )
-
-
-def _impedance(voice: Voice, index: int) -> float:
-    """Wave impedance √(T·μ) of a string, in kg/s."""
-    string = voice.strings[index]
-    return math.sqrt(string.tension_n(voice.neck.scale_mm / 1000.0) * string.mass_kg_m)
-
-
-def _middle_impedance(voice: Voice) -> float:
-    """Geometric mean over the strings."""
-    values = [_impedance(voice, index) for index in range(len(voice.strings))]
-    return math.prod(values) ** (1.0 / len(values))
 
 
 def takes(model: Model, progress: Progress | None = None) -> tuple[Take, ...]:
@@ -238,15 +102,17 @@ def _played(
     rate, plectrum = model.grid.rate_hz, model.voice.plectrum
     shortest, longest = plectrum.shortest_ms / 1000.0, plectrum.longest_ms / 1000.0
     tries = []
+    tap = knock(model.grid, model.face, pluck(model.voice, string, *note, up=up))
     for again in range(TRIES):
         stroke = pluck(model.voice, string, *note, up=up, again=again)
-        sound, tap = _course(model, string, stroke), knock(model.grid, model.face, stroke)
+        sound = _course(model, string, stroke)
         for share in KNOCKS:
             both = mixed(sound, tap, share)
             # With some room: played at another pitch, a second swing as high as the first decides.
-            early, late = attack_s(both, rate, 0.85), attack_s(both, rate, 0.96)
+            early, late = attacks_s(both, rate, 0.85, 0.96)
             off = max(1.0 - early / shortest, late / longest - 1.0, 0.0)
-            off += max(brightness_hz / centroid_hz(both, rate) - 1.0, 0.0)
+            if brightness_hz:
+                off += max(brightness_hz / centroid_hz(both, rate) - 1.0, 0.0)
             tries.append((off, both))
             if tries[-1][0] == 0.0:
                 return both
@@ -275,9 +141,9 @@ def _dead(model: Model, index: int) -> list[Take]:
     voice, dead = model.voice, model.voice.dead
     result = []
     for number in range(dead.takes):
+        fret = 4 + number  # the hand lies somewhere in the lower half of the neck
+        string = stopped(model, index, fret, dead.end_loss, side_loss=1.0)
         for force in range(len(voice.plectrum.force)):
-            fret = 4 + number  # the hand lies somewhere in the lower half of the neck
-            string = stopped(model, index, fret, dead.end_loss, side_loss=1.0)
             stroke = pluck(voice, string, index, 100 + number, force, up=bool(number % 2))
             tap, edge = np.random.default_rng(stroke.take).uniform(0.6, 1.6, 2)
             stroke = replace(

@@ -24,19 +24,8 @@ from benchmarks.voice_figures import (
     clarity,
     click_db,
     dead_s,
-    note_figures,
     wanted_fall_s,
 )
-
-
-def measure(player: ear.Player, frets: Iterable[int]) -> list[NoteFigures]:
-    """All strings at these frets, all forces, both takes of the third."""
-    return [
-        note_figures(player, string, key + fret, velocity)
-        for string, key in OPEN.items()
-        for fret in frets
-        for velocity in (*VELOCITIES, 91)
-    ]
 
 
 def check_tuning(notes: list[NoteFigures]) -> None:

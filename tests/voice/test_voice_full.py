@@ -19,7 +19,7 @@ from accomp.files.data import find, folders
 from accomp.voice.build import build
 from accomp.voice.parameters import Voice
 from benchmarks import voice_ear as ear
-from benchmarks.voice_figures import NoteFigures
+from benchmarks.voice_figures import NoteFigures, all_figures
 
 pytestmark = pytest.mark.long
 
@@ -41,7 +41,7 @@ def player(full: tuple[bytes, float], tmp_path_factory: pytest.TempPathFactory) 
 
 @pytest.fixture(scope="module")
 def notes(player: ear.Player) -> list[NoteFigures]:
-    return check.measure(player, range(20))
+    return all_figures(player, range(20))
 
 
 def test_size_and_time(full: tuple[bytes, float]) -> None:

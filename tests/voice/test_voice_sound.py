@@ -13,11 +13,12 @@ import pytest
 from voice_texts import ROOTS
 
 from accomp.voice.build import build
+from accomp.voice.model import Model, evened, model, pluck
 from accomp.voice.parameters import Voice
-from accomp.voice.sampling import Model, Take, evened, model, pluck, takes
+from accomp.voice.sampling import Take, takes
 from accomp.voice.tone import tone
 from benchmarks import voice_ear as ear
-from benchmarks.voice_figures import NoteFigures, choked_bar
+from benchmarks.voice_figures import NoteFigures, all_figures, choked_bar
 
 FRETS = (0, 1, 2, 3, 4)
 
@@ -29,7 +30,7 @@ def player(small_font: Path) -> ear.Player:
 
 @pytest.fixture(scope="module")
 def notes(player: ear.Player) -> list[NoteFigures]:
-    return check.measure(player, FRETS)
+    return all_figures(player, FRETS)
 
 
 def test_tuning(notes: list[NoteFigures]) -> None:

@@ -1,0 +1,155 @@
+"""A voice made ready to sound: the body, each string's seat on the bridge, a string stopped at a
+fret, a stroke.
+
+Conventions: strings are indices into the voice's list, the highest-numbered first.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from accomp.voice.body import Face
+from accomp.voice.box import box_face
+from accomp.voice.bridge import Seat, seat
+from accomp.voice.head import head_face
+from accomp.voice.laplace import Complexes, Grid
+from accomp.voice.measure import fall_s
+from accomp.voice.parameters import Direction, Voice
+from accomp.voice.pluck import Pluck
+from accomp.voice.strings import fretted_m, waves
+from accomp.voice.tone import Speaking, speaking, tone
+
+COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
+FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
+LONGER = 1.15  # strings ring so much longer than asked for, takes are then damped one by one
+AGAIN = 0.6  # how much further places and angles of a stroke spread with each try
+
+
+@dataclass(frozen=True)
+class Model:
+    """A voice made ready: the body and each string's seat on the bridge."""
+
+    voice: Voice
+    grid: Grid
+    face: Face
+    seats: tuple[Seat, ...]
+
+
+def model(voice: Voice) -> Model:
+    """Everything that does not depend on the note."""
+    grid = Grid(voice.layout.rate_hz, voice.layout.window)
+    face = _body(grid.s, voice).lifted(grid.s, voice.microphone)
+    seats = []
+    for index, string in enumerate(voice.strings):
+        others, rocking = _others(grid.s, voice, index)
+        outermost = max(abs(other.side_mm) for other in voice.strings)
+        seats.append(seat(grid.s, voice.bridge, face, string.side_mm, outermost, others, rocking))
+    return Model(voice, grid, face, tuple(seats))
+
+
+def _body(s: Complexes, voice: Voice) -> Face:
+    if voice.head is not None:
+        coarse = s[::COARSE]
+        return head_face(coarse, voice.head, voice.microphone).between(coarse, s)
+    assert voice.box is not None, "the reader sees to it that there is one of them"
+    return box_face(s, voice.box)
+
+
+def _others(s: Complexes, voice: Voice, index: int) -> tuple[Complexes, Complexes]:
+    """Impedance at the bridge of all after-lengths and of the strings that are not played, as
+    force over velocity and as moment over angular velocity.
+    """
+    force, moment = np.zeros_like(s), np.zeros_like(s)
+    for number, string in enumerate(voice.strings):
+        scale = voice.neck.scale_mm / 1000.0
+        along = waves(s, string, string.tension_n(scale), string.frequency_hz)
+        felt = along.impedance(voice.neck.after_mm / 1000.0, voice.neck.after_loss)
+        if number != index:
+            felt = felt + along.impedance(scale, voice.neck.hand_loss)
+        force += felt
+        moment += felt * (string.side_mm / 1000.0) ** 2
+    return force, moment
+
+
+def stopped(
+    model: Model, index: int, fret: int, end_loss: float, side_loss: float | None = None
+) -> Speaking:
+    """A string stopped at a fret, with the neck's `side_loss` unless another is given."""
+    neck, string = model.voice.neck, model.voice.strings[index]
+    scale = neck.scale_mm / 1000.0
+    pull = math.sin(math.radians(neck.break_angle_deg)) + neck.lean
+    return speaking(
+        model.grid, string, model.seats[index], string.tension_n(scale), fretted_m(scale, fret),
+        end_loss, neck.apart, pull,
+        neck.side_loss if side_loss is None else side_loss,
+    )  # fmt: skip
+
+
+def evened(model: Model, index: int, fret: int) -> Speaking:
+    """A string stopped at a fret, with the end loss that lets it ring as long as asked for.
+
+    Loss and rate of decay are nearly a straight line, so a few secant steps find it.
+    """
+    voice = model.voice
+    wanted = 1.0 / (LONGER * voice.decay.at(voice.strings[index].pitch + fret))
+    loss = voice.neck.end_loss
+
+    def ringing(loss: float) -> tuple[float, Speaking]:
+        string = stopped(model, index, fret, loss)
+        stroke = pluck(voice, string, index, fret, len(voice.plectrum.force) // 2, up=False)
+        sound = tone(string, replace(stroke, noise_n=0.0))
+        return 1.0 / fall_s(sound, model.grid.rate_hz, 30.0), string
+
+    rate, string = ringing(loss)
+    theory = slope = 2.0 * string.hz / FALL_NEPERS  # an end takes its loss once a round trip
+    for _ in range(6):
+        step = (wanted - rate) / slope
+        if abs(wanted / rate - 1.0) < 0.03 or loss + step < voice.neck.end_loss:
+            break
+        before = rate
+        rate, string = ringing(loss + step)
+        loss += step
+        slope = min(max((rate - before) / step, 0.5 * theory), 2.0 * theory)
+    return string
+
+
+def pluck(
+    voice: Voice, string: Speaking, index: int, fret: int, force: int, *, up: bool, again: int = 0
+) -> Pluck:
+    """A stroke of one level of force, at a place and angle of its own: each time `again` another,
+    and somewhat further off.
+    """
+    plectrum, level = voice.plectrum, voice.plectrum.force[force]
+    way: Direction = plectrum.up if up else plectrum.down
+    take = (index, fret, force, int(up), *((again,) if again else ()))
+    place, angle = np.random.default_rng(take).uniform(-1.0, 1.0, 2) * (1.0 + AGAIN * again)
+    # The hand follows the stopping finger a little; a light string flies off the tip faster.
+    reach = 0.4 + 0.6 * string.length_m / (voice.neck.scale_mm / 1000.0)
+    at_mm = (level.at_mm + way.shift_mm) * reach + place * plectrum.spread_mm
+    lightness = math.sqrt(_impedance(voice, index) / _middle_impedance(voice))
+    return Pluck(
+        force_n=level.force_n,
+        at_m=min(max(at_mm / 1000.0, 0.03 * string.length_m), 0.9 * string.length_m),
+        angle_deg=way.angle_deg + angle * plectrum.spread_deg,
+        release_s=level.release_ms * way.sharper * lightness / 1000.0,
+        noise_n=level.noise_n * way.noise,
+        noise_s=plectrum.noise_ms / 1000.0,
+        knock_n=level.knock_n * way.knock,
+        knock_s=plectrum.knock_ms / 1000.0,
+        take=take,
+    )
+
+
+def _impedance(voice: Voice, index: int) -> float:
+    """Wave impedance √(T·μ) of a string, in kg/s."""
+    string = voice.strings[index]
+    return math.sqrt(string.tension_n(voice.neck.scale_mm / 1000.0) * string.mass_kg_m)
+
+
+def _middle_impedance(voice: Voice) -> float:
+    """Geometric mean over the strings."""
+    values = [_impedance(voice, index) for index in range(len(voice.strings))]
+    return math.prod(values) ** (1.0 / len(values))
