@@ -9,7 +9,7 @@ what the planner pays for the hand to go from one shape to the other.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accomp.harmony import Chord, Key
@@ -108,40 +108,43 @@ def family_mark(shape: Shape) -> Mark:
 
 
 def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:
-    """The families of a plan in order of first use, each by the name it is first met under."""
-    names: dict[Mark, str] = {}
-    examples: dict[Mark, str] = {}
-    for chord, shape, known in zip(chords, plan.path, _known(plan), strict=True):
-        mark, example = family_mark(shape), f"{chord} {shape}"
-        names.setdefault(mark, known.family if known is not None else example)
-        examples.setdefault(mark, example)
-    return told_apart(names, examples)
+    """The families of a plan in order of first use."""
+    return _named(zip(chords, plan.path, _known(plan), strict=True))
 
 
 def recycled(lesson: Lesson) -> list[tuple[str, list[tuple[Chord, str]]]]:
     """The families that come back over all positions: name, and (chord, position) pairs."""
     users: dict[Mark, list[tuple[Chord, str]]] = {}
-    names: dict[Mark, str] = {}
-    examples: dict[Mark, str] = {}
     for position in lesson.positions:
         for one in position.shapes:
-            mark, example = family_mark(one.shape), f"{one.chord} {one.shape}"
-            users.setdefault(mark, []).append((one.chord, position.plan.name))
-            names.setdefault(mark, one.known.family if one.known is not None else example)
-            examples.setdefault(mark, example)
-    again = {mark: names[mark] for mark, who in users.items() if len(who) > 1}
-    return [(name, users[mark]) for mark, name in told_apart(again, examples).items()]
+            users.setdefault(family_mark(one.shape), []).append((one.chord, position.plan.name))
+    names = _named(
+        (one.chord, one.shape, one.known)
+        for position in lesson.positions
+        for one in position.shapes
+        if len(users[family_mark(one.shape)]) > 1
+    )
+    return [(name, users[mark]) for mark, name in names.items()]
 
 
-def told_apart(names: dict[Mark, str], examples: dict[Mark, str]) -> dict[Mark, str]:
-    """Names of families; where two have one name (a shape changed on one string or on another),
-    each has its first chord beside it.
+def _named(uses: Iterable[tuple[Chord, Shape, Known | None]]) -> dict[Mark, str]:
+    """Families in order of first use, each by the name it is first met under.
+
+    Where two have one name (a shape changed on one string or on another), each has its first chord
+    beside it.
     """
-    used = Counter(names.values())
-    return {
-        mark: name if used[name] == 1 or name == examples[mark] else f"{name} as {examples[mark]}"
-        for mark, name in names.items()
-    }
+    first: dict[Mark, tuple[Chord, Shape, Known | None]] = {}
+    for use in uses:
+        first.setdefault(family_mark(use[1]), use)
+    used = Counter(known.family for _, _, known in first.values() if known is not None)
+    names = {}
+    for mark, (chord, shape, known) in first.items():
+        example = f"{chord} {shape}"
+        if known is None:
+            names[mark] = example
+        else:
+            names[mark] = f"{known.family} as {example}" if used[known.family] > 1 else known.family
+    return names
 
 
 def changes(plan: Plan, chords: Sequence[Chord], pricing: Pricing) -> tuple[ChangeLesson, ...]:

@@ -169,14 +169,9 @@ def _not_its_chord(frets: Frets, chord: Chord, strings: tuple[Pitch, ...]) -> st
     pitches = [p.midi + fret for p, fret in zip(strings, frets, strict=True) if fret is not None]
     if not pitches:
         return "no string sounds"
-    for pitch in pitches:
-        if chord.degree_of(pitch) is None:
-            note = next(
-                index
-                for index, (p, fret) in enumerate(zip(strings, frets, strict=True))
-                if fret is not None and p.midi + fret == pitch
-            )
-            return f"fret {frets[note]} on string {len(strings) - note} is no tone of it"
+    for index, (pitch, fret) in enumerate(zip(strings, frets, strict=True)):
+        if fret is not None and chord.degree_of(pitch.midi + fret) is None:
+            return f"fret {fret} on string {len(strings) - index} is no tone of it"
     missing = chord.essential_pcs - {pitch % 12 for pitch in pitches}
     if missing:
         names = [str(tone.spelling) for tone in chord.tones if tone.pc in missing]
