@@ -19,7 +19,7 @@ import math
 import numpy as np
 
 from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, Face
-from accomp.voice.laplace import Complexes
+from accomp.voice.laplace import Complexes, mode_mobility
 from accomp.voice.parameters import Box, BoxMode
 
 
@@ -28,8 +28,7 @@ def box_face(s: Complexes, box: Box) -> Face:
     monopole = AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M)
     sums = np.zeros((5, s.size), np.complex128)
     for mode in (*box.mode, *plate_modes(box)):
-        omega = 2.0 * math.pi * mode.hz
-        swing = s / (mode.mass_g / 1e3 * (s * s + mode.loss * omega * s + omega**2))
+        swing = mode_mobility(s, mode.mass_g / 1e3, 2.0 * math.pi * mode.hz, mode.loss)
         heard = mode.area_cm2 / 1e4 * swing * monopole
         turn = mode.rock / (box.foot_mm / 1e3)
         sums[0] += mode.heave**2 * swing

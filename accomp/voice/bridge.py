@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from accomp.voice.body import Face
-from accomp.voice.laplace import Complexes
+from accomp.voice.laplace import Complexes, mode_mobility
 from accomp.voice.parameters import Bend, Bridge
 
 
@@ -87,8 +87,7 @@ def _family(
     through = notch.copy()
     standing = notch.copy()
     for bend in bends:
-        omega = 2.0 * math.pi * bend.hz
-        swing = s / (bend.mass * (s * s + bend.loss * omega * s + omega**2))
+        swing = mode_mobility(s, bend.mass, 2.0 * math.pi * bend.hz, bend.loss)
         here = bend.middle + (bend.outer - bend.middle) * out
         notch = notch + here**2 * swing
         through = through + here * bend.foot * swing

@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, SOUND_SPEED, Face
-from accomp.voice.laplace import Complexes, Floats
+from accomp.voice.laplace import Complexes, Floats, mode_mobility
 from accomp.voice.parameters import Head, Microphone
 
 Orders = npt.NDArray[np.int64]
@@ -57,8 +57,7 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
     for order in range(int(modes.order.max()) + 1):
         edge = _edge(kappa * radius, order)
         for row in np.flatnonzero(modes.order == order):
-            omega = modes.omega[row]
-            swing = s / (modes.mass[row] * (s * s + modes.loss[row] * omega * s + omega**2))
+            swing = mode_mobility(s, modes.mass[row], modes.omega[row], modes.loss[row])
             heard = swing * _radiation(
                 s, kappa, edge, modes.ka[row] / radius, modes.rim[row] * radius
             )

@@ -84,3 +84,8 @@ class Grid:
 def gamma_pulse(s: Complexes, length_s: float, order: int = 3) -> Complexes:
     """A smooth causal pulse of area 1 and mean delay `length_s`: 1/(1 + s·T/n)^n."""
     return np.asarray((1.0 + s * (length_s / order)) ** -order)
+
+
+def mode_mobility(s: Complexes, mass: float, omega: float, loss: float) -> Complexes:
+    """Velocity over force of one mode, s/(m·(s² + η·ω·s + ω²)), in its own units of mass."""
+    return np.asarray(s / (mass * (s * s + loss * omega * s + omega**2)))
