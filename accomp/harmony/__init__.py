@@ -4,6 +4,7 @@ from accomp.harmony.chord import Alteration, Chord, Tone
 from accomp.harmony.key import ALL_MAJOR, ALL_MINOR, Key
 from accomp.harmony.naming import symbol_from_kind
 from accomp.harmony.pitch import Interval, Pitch, Spelling
+from accomp.harmony.suffix import join_symbol
 from accomp.harmony.symbol import parse_chord
 from accomp.harmony.transpose import transpose_chord
 
@@ -17,6 +18,7 @@ __all__ = [
     "Pitch",
     "Spelling",
     "Tone",
+    "join_symbol",
     "parse_chord",
     "symbol_from_kind",
     "transpose_chord",

@@ -14,7 +14,7 @@ from functools import lru_cache
 from accomp.errors import ChordError, Problem
 from accomp.harmony.alter import ConflictError, altered
 from accomp.harmony.pitch import Spelling
-from accomp.harmony.suffix import Lost, Suffix, plain_signs, read_suffix, split_symbol
+from accomp.harmony.suffix import Lost, Suffix, join_symbol, plain_signs, read_suffix, split_symbol
 from accomp.harmony.table import chord_table
 
 _SHOWN = 40  # characters of an offending text that a message repeats
@@ -132,7 +132,7 @@ def _nearest(text: str, at: int) -> str | None:
     if parts is None:
         return None
     close = difflib.get_close_matches(parts[1], _suffixes(), n=1, cutoff=0.6)
-    return f"{text[: len(parts[0])]}{close[0]}{'/' * bool(parts[2])}{parts[2]}" if close else None
+    return join_symbol(text[: len(parts[0])], close[0], parts[2]) if close else None
 
 
 def _without_double_sign(text: str) -> str:

@@ -1,4 +1,4 @@
-"""What stands after the root of a chord symbol, taken apart.
+"""Chord symbols taken apart and put together: root, what stands after it, bass.
 
 Conventions: text in ASCII plus ° ø Δ (`plain_signs` makes it so, character for character, so that
 columns stay true). The longest name is tried first: "maj7" before "m", "+5" before "+".
@@ -25,6 +25,32 @@ def split_symbol(text: str) -> tuple[str, str, str] | None:
     """Root, suffix and bass ("" without one) of a symbol; None when it has no root."""
     match = _SYMBOL.fullmatch(plain_signs(text))
     return (match[1], match[2], match[3] or "") if match else None
+
+
+def join_symbol(root: str, suffix: str, bass: str = "") -> str:
+    """The symbol that `split_symbol` and `read_suffix` take apart into this very chord.
+
+    A flat or sharp right after a bare letter would be read as the root's own: "B" and "#5" make
+    "B(#5)", because "B#5" is a power chord on B sharp.
+    """
+    if len(root) == 1 and plain_signs(suffix[:1]) in ("b", "#"):
+        suffix = _in_brackets(suffix)
+    return f"{root}{suffix}/{bass}" if bass else f"{root}{suffix}"
+
+
+def _in_brackets(suffix: str) -> str:
+    """A suffix with its first alterations in brackets: as many as stay the same ones in there."""
+    meant = read_suffix(plain_signs(suffix))
+    if isinstance(meant, Lost):
+        return f"({suffix})"
+    bracket = suffix.find("(")
+    run = len(suffix) if bracket < 0 else bracket
+    for stop in (run, min([run, *meant.starts[1:2]])):
+        text = f"({suffix[:stop]}){suffix[stop:]}"
+        found = read_suffix(plain_signs(text))
+        if isinstance(found, Suffix) and (found.row, found.changes) == (meant.row, meant.changes):
+            break
+    return text
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,6 @@ from accomp.harmony.suffix import Lost, read_suffix, split_symbol
 LONGEST = 60  # characters; no printed symbol comes near
 
 
-@lru_cache(maxsize=4096)
 def parse_chord(text: str) -> Chord:
     """Read a chord symbol, as "Bb", "F#m7b5", "C7(b9)/E", "A♭Δ7".
 
@@ -27,6 +26,12 @@ def parse_chord(text: str) -> Chord:
     """
     if len(text) > LONGEST:
         raise too_long(text)
+    return read_symbol(text)
+
+
+@lru_cache(maxsize=4096)
+def read_symbol(text: str) -> Chord:
+    """The same for a symbol of any length: what was read grows a little in another key."""
     parts = split_symbol(text)
     if parts is None:
         raise no_root(text)

@@ -1,15 +1,17 @@
 """Chord symbols in another key.
 
-Conventions: the suffix stays as written; root and bass move by letter names and semitones, and
-lose a double accidental where one would arise (F## becomes G). New flats and sharps are real signs
-(♭ ♯) where the symbol had real ones.
+Conventions: root and bass move by letter names and semitones, and lose a double accidental where
+one would arise (F## becomes G). The suffix stays as written, but for brackets where a new root
+would take its first sign for its own: Bb#5 is B(#5) a half step higher. New flats and sharps are
+real signs (♭ ♯) where the symbol had real ones.
 """
 
 from __future__ import annotations
 
 from accomp.harmony.chord import Chord
 from accomp.harmony.pitch import Interval, Spelling
-from accomp.harmony.symbol import parse_chord
+from accomp.harmony.suffix import join_symbol
+from accomp.harmony.symbol import read_symbol
 
 _REAL = str.maketrans("b#", "♭♯")
 
@@ -20,11 +22,12 @@ def transpose_chord(chord: Chord, interval: Interval, real_signs: bool | None = 
     `real_signs` True or False writes ♭ ♯ or b # whatever the symbol had.
     """
     if real_signs is None:
+        if interval == Interval(0, 0):
+            return chord
         real_signs = "♭" in chord.symbol or "♯" in chord.symbol
-    symbol = _name(chord.root, interval, real_signs) + chord.suffix
-    if chord.bass is not None:
-        symbol += f"/{_name(chord.bass, interval, real_signs)}"
-    return parse_chord(symbol)
+    root = _name(chord.root, interval, real_signs)
+    bass = "" if chord.bass is None else _name(chord.bass, interval, real_signs)
+    return read_symbol(join_symbol(root, chord.suffix, bass))
 
 
 def _name(note: Spelling, interval: Interval, real_signs: bool) -> str:

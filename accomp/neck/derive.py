@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from accomp.harmony import Chord, Spelling
+from accomp.harmony import Chord, Spelling, join_symbol
 from accomp.harmony.degree import Degree
 from accomp.neck.derivation import Derivation, Move, apply
 from accomp.neck.fewest import fewest_moves
@@ -76,7 +76,7 @@ class Knowledge:
         rows = self.table.making(tones)
         ways = self._all_ways(tones, rows, chord.root)
         for root in _alike(chord):
-            name = f"{root}{chord.suffix}"
+            name = join_symbol(str(root), chord.suffix)
             ways += [replace(way, alike=name) for way in self._all_ways(tones, rows, root)]
         if not rows:
             ways += self._by_fewest(chord)
@@ -128,8 +128,9 @@ class Knowledge:
         """The repertoire's own shapes that have exactly these degrees, on a root."""
         for shape in self.repertoire.shapes:
             if _degrees_of(shape) == tones:
+                name = join_symbol(str(root), shape.chord.suffix)
                 for frets in shape.places(root.pc, self.instrument.frets):
-                    yield Derivation(shape.name, f"{root}{shape.chord.suffix}", frets)
+                    yield Derivation(shape.name, name, frets)
 
     def _sources(self, root: Spelling) -> Iterator[Derivation]:
         """Every shape on a root that is known or made by the table, easier forms included."""

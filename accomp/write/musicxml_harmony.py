@@ -13,7 +13,7 @@ from functools import lru_cache
 from lxml import etree
 
 from accomp.errors import ChordError
-from accomp.harmony import Chord, Spelling, parse_chord
+from accomp.harmony import Chord, Spelling, join_symbol, parse_chord
 from accomp.neck import Shape
 from accomp.score.written import ChordMark
 from accomp.write.box import barre_strings, box_frets, first_fret
@@ -67,7 +67,7 @@ def _plain_part(chord: Chord) -> str | None:
     for end in range(len(chord.suffix), -1, -1):
         start = chord.suffix[:end]
         try:
-            plain = parse_chord(f"{chord.root}{start}")
+            plain = parse_chord(join_symbol(str(chord.root), start))
         except ChordError:
             continue
         if plain.kind == chord.kind and not plain.alterations and plain.bass is None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from lxml import etree
 
 from accomp.errors import ChordError
-from accomp.harmony import Alteration, Spelling, parse_chord, symbol_from_kind
+from accomp.harmony import Alteration, Spelling, join_symbol, parse_chord, symbol_from_kind
 
 # Kinds that programs write beside the list of MusicXML 4.0, seen in files.
 _OTHER_NAMES = {
@@ -38,6 +38,9 @@ _OTHER_NAMES = {
     "6": "major-sixth",
     "minMaj7": "major-minor",
 }
+
+
+_LONGEST_TEXT = 60  # characters printed for a kind; no chord symbol comes near
 
 
 class NotTakenError(ValueError):
@@ -76,7 +79,10 @@ def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) 
     """The symbol that the text prints, when it says more than the kind and is of the same kind:
     "7sus4" printed for a suspended fourth. Programs write so what their degrees would print twice.
     """
-    printed = f"{root}{text.strip()}" + ("" if bass is None else f"/{bass}")
+    if len(text) > _LONGEST_TEXT:
+        return symbol
+    over = "" if bass is None else str(bass.plain)
+    printed = join_symbol(str(root.plain), text.strip(), over)
     try:
         said, meant = parse_chord(printed), parse_chord(symbol)
     except ChordError:
