@@ -78,7 +78,7 @@ def _exact_bar(
     if not sounds and bar.duration == meter.bar and not any(bar.start < cut for cut in cuts):
         return (Event(Fraction(0), Value(Fraction(1)), whole_measure=True),)
     sounds = [_shortened(meter, sound) for sound in sounds]
-    cells = _cells(meter, bar, sounds)
+    cells = _cells(meter, bar, [*_late_start(meter, bar), *sounds])
     events: list[Event] = []
     now = bar.start
     for sound in sounds:
@@ -88,6 +88,18 @@ def _exact_bar(
     events += _rests(meter, Span(now, bar.end), cells, cuts)
     shifted = [replace(event, start=event.start - bar.start) for event in beamed(meter, events)]
     return tuple(_bracketed(shifted, cells, bar.start) if cells else shifted)
+
+
+def _late_start(meter: Meter, bar: Span) -> Iterator[Sounding]:
+    """The silence up to the next beat, where a pickup begins within a triplet."""
+    if _odd_part(bar.start) > 1:
+        width = _cell_width(meter)
+        yield Sounding(Span(bar.start, (bar.start // width + 1) * width), ())
+
+
+def _cell_width(meter: Meter) -> Fraction:
+    """What is divided into tuplets: a beat, in compound meters each of its three parts."""
+    return meter.unit if meter.compound else meter.beat
 
 
 def _shortened(meter: Meter, sound: Sounding) -> Sounding:
@@ -173,8 +185,8 @@ def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:
     if not odd:
         return []
     cells = []
-    width = meter.unit if meter.compound else meter.beat
-    now = bar.start
+    width = _cell_width(meter)
+    now = bar.start // width * width
     while now < bar.end:
         end = now + width
         if any(now < edge < end for edge in odd):
@@ -227,6 +239,9 @@ def _bracketed(events: list[Event], cells: Sequence[_Cell], shift: Fraction) -> 
     """The same events with the ends of every tuplet marked."""
     for cell in cells:
         inside = [i for i, event in enumerate(events) if event.start + shift in cell.span]
+        if len(inside) == 1:  # all that a pickup has of a triplet
+            events[inside[0]] = replace(events[inside[0]], bracket="start+stop")
+            continue
         events[inside[0]] = replace(events[inside[0]], bracket="start")
         events[inside[-1]] = replace(events[inside[-1]], bracket="stop")
     return events

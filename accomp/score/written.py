@@ -51,7 +51,8 @@ class Event:
     "" where no stroke begins; `marks` are among "accent", "choked", "dead", "roll"; `tremolo`
     counts the strokes through the stem. `beams` are MusicXML beam values from the first beam on
     ("begin", "continue", "end", "forward hook", "backward hook"); `bracket` is "start" or "stop" at
-    the ends of a tuplet. A rest that fills its measure has `whole_measure`.
+    the ends of a tuplet, "start+stop" where it has a single event. A rest that fills its measure
+    has `whole_measure`.
     """
 
     start: Fraction

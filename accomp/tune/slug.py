@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from accomp.harmony import Key
 
@@ -57,9 +57,13 @@ def slug(title: str) -> str:
     return f"tune-{text}" if _RESERVED.fullmatch(text) else text
 
 
-def unique_slugs(titles: Iterable[str]) -> tuple[str, ...]:
-    """A slug for each title, no two alike: the second "waltz" becomes "waltz-2"."""
-    plain = [slug(title) for title in titles]
+def unique_slugs(titles: Iterable[str], reserved: Collection[str] = ()) -> tuple[str, ...]:
+    """A slug for each title, no two alike: the second "waltz" becomes "waltz-2".
+
+    One of the `reserved` names is never given: "book" becomes "tune-book".
+    """
+    slugs = [slug(title) for title in titles]
+    plain = [f"tune-{name}" if name in reserved else name for name in slugs]
     taken = set(plain)
     given: set[str] = set()
     result = []

@@ -84,10 +84,11 @@ def _write_tuplet_ratio(element: etree._Element, value: Value) -> None:
 
 
 def _write_bracket(notations: etree._Element, edge: str, *, show: bool) -> None:
-    tuplet = add(notations, "tuplet", type=edge)
-    if not show:
-        tuplet.set("bracket", "no")
-        tuplet.set("show-number", "none")
+    for one in edge.split("+"):
+        tuplet = add(notations, "tuplet", type=one)
+        if not show:
+            tuplet.set("bracket", "no")
+            tuplet.set("show-number", "none")
 
 
 def _write_note(

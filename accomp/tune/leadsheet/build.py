@@ -67,7 +67,16 @@ def build_tune(written: WrittenTune) -> Built | None:
     _unplayed(written, order)
     played = [layouts[index] for index in order if index in layouts]
     _before_the_first(written, played)
+    if sum(len(layout.bars) for layout in played) > MOST_BARS:
+        message = f"played through, it has more than {MOST_BARS} full bars."
+        written.problems.append(_too_long(written, message))
+        return None
     sections, form = _sections(written, played)
+    if not any(
+        span.chord for part in sections.values() for bar in part.bars for span in bar.chords
+    ):
+        written.problems.append(_no_chords(written, "none of its chord symbols can be played."))
+        return None
     opening = next(layout for layout in played if layout.bars)
     meter = opening.meter
     tune = Tune(
@@ -97,15 +106,7 @@ def _check(written: WrittenTune) -> None:
             )
         )
     elif not any(chord.symbol for bar in bars for chord in bar.chords):
-        written.problems.append(
-            _problem(
-                written,
-                "it has no chord symbols.",
-                found="no chord symbols",
-                expected="chord symbols over the bars, as on a lead sheet",
-                hint="Write them over the melody and read it again, or type a tune file.",
-            )
-        )
+        written.problems.append(_no_chords(written, "it has no chord symbols."))
     if len(bars) > MOST_BARS:
         written.problems.append(_too_long(written, f"it has more than {MOST_BARS} bars."))
     seen: set[str] = set()
@@ -122,6 +123,30 @@ def _check(written: WrittenTune) -> None:
             hint=f"Meters are {', '.join(METERS)}.",
         )
         written.problems.append(replace(problem, line=bar.line or problem.line))
+    if not written.problems:
+        _check_lengths(written)
+
+
+def _check_lengths(written: WrittenTune) -> None:
+    """Bars that hold more than their meter become several, before anything is laid out."""
+    count = 0
+    for bar in written.bars:
+        count += max(1, -(-bar.length // Meter.parse(bar.meter).bar))
+        if count > MOST_BARS:
+            message = f"its long bars, cut to their meters, make more than {MOST_BARS} bars."
+            problem = _too_long(written, message)
+            written.problems.append(replace(problem, line=bar.line or problem.line))
+            return
+
+
+def _no_chords(written: WrittenTune, message: str) -> Problem:
+    return _problem(
+        written,
+        message,
+        found="no chord symbols",
+        expected="chord symbols over the bars, as on a lead sheet",
+        hint="Write them over the melody and read it again, or type a tune file.",
+    )
 
 
 def _too_long(written: WrittenTune, message: str) -> Problem:

@@ -20,11 +20,13 @@ from accomp.tune.leadsheet.score import melody_musicxml
 from accomp.tune.leadsheet.source import MOST_XML, read_bytes, read_text, read_xml
 from accomp.tune.leadsheet.written import WrittenTune
 from accomp.tune.model import Tune
+from accomp.tune.read import parse_tune
 from accomp.tune.slug import unique_slugs
 from accomp.tune.write import tune_toml
 
 LEADSHEET_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 _LONGEST_TITLE = 200
+_RESERVED = frozenset({"book"})  # book.toml says what a band book is like; it is no tune
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,7 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
     for tune in written:
         tune.title = _title(tune.title) or _title(path.stem) or "Tune"
         tune.composer = _title(tune.composer)
-    names = unique_slugs(tune.title for tune in written)
+    names = unique_slugs((tune.title for tune in written), _RESERVED)
     imported = [_imported(tune, name, path) for tune, name in zip(written, names, strict=True)]
     if len(imported) == 1 and imported[0].tune is None:
         raise InputError(imported[0].problems)
@@ -102,13 +104,30 @@ def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
     if built is None:
         return ImportedTune(written.title, name, None, None, notices, problems)
     result = ImportedTune(written.title, name, built.tune, notices=notices)
-    if not measures:
-        return result
-    return replace(
-        result,
-        tune=replace(built.tune, melody=result.melody_name),
-        melody=melody_musicxml(written.title, written.composer, measures),
-    )
+    if measures:
+        melody = melody_musicxml(written.title, written.composer, measures)
+        tune = replace(built.tune, melody=result.melody_name)
+        result = replace(result, tune=tune, melody=melody)
+    refused = _refused(result, written, path)
+    return replace(result, tune=None, melody=None, problems=refused) if refused else result
+
+
+def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Problem, ...]:
+    """What every other command would find wrong in the tune's file, told of the lead sheet."""
+    try:
+        parse_tune(one.toml, one.toml_name)
+    except InputError as error:
+        return tuple(
+            replace(
+                problem,
+                message=f"{written.title!r}: its tune file would be refused: {problem.message}",
+                file=str(path),
+                line=written.line,
+                column=0,
+            )
+            for problem in error.problems
+        )
+    return ()
 
 
 def _title(text: str) -> str:
