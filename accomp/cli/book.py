@@ -34,6 +34,7 @@ _PATH = click.Path(path_type=Path)
     show_default=True,
     help="Processes that work at once.",
 )
+@click.option("--again", is_flag=True, help="Make everything anew, whatever is there already.")
 @click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else.")
 def book(
     folder: Path,
@@ -41,6 +42,7 @@ def book(
     players: tuple[str, ...],
     paper: str | None,
     jobs: int,
+    again: bool,
     as_json: bool,
 ) -> int:
     """Make a band book of all tunes in FOLDER: cover, contents, the tunes, an index.
@@ -60,7 +62,7 @@ def book(
     if paper:
         plan = replace(plan, paper=paper)
     target = out or Path(slug(plan.title))
-    made = _made(plan, target, jobs, tell=sys.stderr.isatty() and not as_json)
+    made = _made(plan, target, jobs, again, tell=sys.stderr.isatty() and not as_json)
     if as_json:
         click.echo(made.manifest.json().decode(), nl=False)
     else:
@@ -76,11 +78,11 @@ def book(
     return 1 if made.problems else 0
 
 
-def _made(plan: BookPlan, target: Path, jobs: int, *, tell: bool) -> MadeBook:
+def _made(plan: BookPlan, target: Path, jobs: int, again: bool, *, tell: bool) -> MadeBook:
     from accomp.job.book import make_book
 
     if not tell:
-        return make_book(plan, target, jobs=jobs)
+        return make_book(plan, target, jobs=jobs, again=again)
     from rich.console import Console
     from rich.progress import Progress
 
@@ -90,5 +92,6 @@ def _made(plan: BookPlan, target: Path, jobs: int, *, tell: bool) -> MadeBook:
             plan,
             target,
             jobs=jobs,
+            again=again,
             progress=lambda what, share: bar.update(task, completed=share, description=what),
         )

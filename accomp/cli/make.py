@@ -135,6 +135,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     show_default=True,
     help="Processes that work at once.",
 )
+@click.option("--again", is_flag=True, help="Make everything anew, whatever is there already.")
 @click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else.")
 def make(
     tunes: tuple[Path, ...],

@@ -21,7 +21,7 @@ from accomp.job.items import Item, Label
 from accomp.job.manifest import MadeFile, Manifest
 from accomp.job.options import Options
 from accomp.job.workshop import Done, Workshop, work_paths
-from accomp.neck import find_instrument
+from accomp.neck import default_costs, find_instrument, find_repertoire
 from accomp.score.notate_layout import READERS
 from accomp.tune import slug
 
@@ -45,19 +45,24 @@ class MadeBook:
 
 
 def make_book(
-    plan: BookPlan, folder: Path, *, jobs: int = 1, progress: Progress | None = None
+    plan: BookPlan,
+    folder: Path,
+    *,
+    jobs: int = 1,
+    again: bool = False,
+    progress: Progress | None = None,
 ) -> MadeBook:
-    """Make the book of a plan in `folder`.
+    """Make the book of a plan in `folder`; with `again` even what is there and has not changed.
 
     Raises `InputError` with every problem when no tune is left, `OutputError` when the folder
     cannot be written.
     """
     tell = progress or (lambda what, share: None)
     problems = list(plan.problems)
-    pages, names = _pages_items(plan, problems)
+    pages, names = _pages_items(plan, problems, again)
     if not pages:
         raise InputError(problems)
-    with Workshop(folder, keep=True).opened() as workshop:
+    with Workshop(folder, keep=True, again=again).opened() as workshop:
         workshop.make(pages, jobs, lambda what, share: tell(what, share * _ENGRAVING))
         notices = list(plan.notices)
         good: list[PagesItem] = []
@@ -85,7 +90,9 @@ def make_book(
     return MadeBook(manifest, len(names - failed), tuple(problems))
 
 
-def _pages_items(plan: BookPlan, problems: list[Problem]) -> tuple[list[PagesItem], set[str]]:
+def _pages_items(
+    plan: BookPlan, problems: list[Problem], again: bool
+) -> tuple[list[PagesItem], set[str]]:
     """One item for each tune and key that can be understood, and the names of their files."""
     items: list[PagesItem] = []
     names: set[str] = set()
@@ -93,7 +100,7 @@ def _pages_items(plan: BookPlan, problems: list[Problem]) -> tuple[list[PagesIte
         try:
             known, keys = _understood(one, plan)
         except InputError as error:
-            problems += error.problems
+            problems += [problem for problem in error.problems if problem not in problems]
             continue
         except NoShapeError as error:
             problems.append(Problem(str(error), str(one.path)))
@@ -110,6 +117,7 @@ def _pages_items(plan: BookPlan, problems: list[Problem]) -> tuple[list[PagesIte
                     pages=plan.pages,
                     paper=plan.paper,
                     known=known,
+                    again=again,
                 )
             )
     return items, names
@@ -123,7 +131,9 @@ def _understood(one: BookTune, plan: BookPlan) -> tuple[str, tuple[str, ...]]:
         instrument = None if player in {OWN, *READERS} else player
         asked = understand(one.tune, Options(keys=one.keys, instrument=instrument))
         keys = tuple(str(key) for key in asked.keys)
-        known.append(repr((asked.instrument, asked.hand, sorted(map(repr, asked.styles.items())))))
+        styles = sorted(map(repr, asked.styles.items()))
+        own = (default_costs(), find_repertoire(asked.instrument))  # the user may have his own
+        known.append(repr((asked.instrument, asked.hand, styles, own)))
     return "\n".join(dict.fromkeys(known)), keys
 
 

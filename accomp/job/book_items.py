@@ -19,6 +19,7 @@ from accomp.job import book_cache
 from accomp.job.asked import Asked, understand
 from accomp.job.book_read import OWN
 from accomp.job.items import Item, Progress, Said, digest
+from accomp.job.makers import page_makers
 from accomp.job.options import Options
 from accomp.job.paper import lesson_text
 from accomp.job.positions import Neck
@@ -42,7 +43,8 @@ class _Planned:
 class PagesItem(Item):
     """The pages of a tune in one key, for every player of the book.
 
-    `known` is a text that changes with everything the tune needs beside its own file.
+    `known` is a text that changes with everything the tune needs beside its own file. With `again`
+    they are made even where the cache has them.
     """
 
     path: Path = Path()
@@ -51,13 +53,15 @@ class PagesItem(Item):
     pages: tuple[str, ...] | None = None
     paper: str = "a4"
     known: str = ""
+    again: bool = False
 
     @cached_property
     def inputs(self) -> str:
-        """The tune, its styles and instrument, the key, the players and the pages decide."""
+        """The tune, its styles and instrument, the key, the players, the pages and what makes them
+        decide."""
         return digest(
             "pages", self.path.name, self.path.read_bytes(), self.key, self.players, self.pages,
-            self.paper, self.known,
+            self.paper, self.known, page_makers(),
         )  # fmt: skip
 
     @property
@@ -69,7 +73,7 @@ class PagesItem(Item):
         """Make the pages, or take them from the cache. A tune that fails is written as its
         problems."""
         progress(0.0)
-        data = book_cache.fetch(self.inputs)
+        data = None if self.again else book_cache.fetch(self.inputs)
         if data is None:
             document = self._made(progress)
             data = json.dumps(document, ensure_ascii=False, sort_keys=True).encode(
@@ -150,10 +154,10 @@ class BookItem(Item):
 
     @cached_property
     def inputs(self) -> str:
-        """The tunes' pages, their order, the title and the player decide."""
+        """The tunes' pages, their order, the title, the player and what sets them decide."""
         return digest(
             "book", *self.labels, self.title, self.player, self.player_title, self.paper,
-            *self.made_from,
+            *self.made_from, page_makers(),
         )  # fmt: skip
 
     @property

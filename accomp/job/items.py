@@ -16,6 +16,7 @@ import msgspec
 
 from accomp import __version__
 from accomp.errors import SoundError
+from accomp.job.makers import page_makers
 from accomp.job.manifest import is_still
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
@@ -125,10 +126,10 @@ class SheetItem(Item):
 
     @cached_property
     def inputs(self) -> str:
-        """What is notated, the lesson and the paper decide."""
+        """What is notated, the lesson, the paper and what makes pages decide."""
         assert self.arrangement is not None
         score = musicxml_bytes(notate(self.arrangement, self.layout))
-        return digest("sheet", *self.labels, score, repr(self.lesson), self.paper)
+        return digest("sheet", *self.labels, score, repr(self.lesson), self.paper, page_makers())
 
     @property
     def weight(self) -> float:
@@ -152,7 +153,8 @@ class SheetItem(Item):
 
 @dataclass(frozen=True)
 class Sound:
-    """How audio is made: files and their hashes, the format, worker threads."""
+    """How audio is made: files and their hashes, the format, the synthesiser and the other
+    `makers` with their versions, worker threads."""
 
     soundfont: Path | None = None
     soundfont_sha256: str = ""
@@ -160,6 +162,7 @@ class Sound:
     voice_sha256: str = ""
     format: str = "flac"
     synth: str = ""
+    makers: str = ""
     threads: int | None = None
 
     def check(self) -> None:
@@ -186,7 +189,7 @@ class SoundItem(Item):
 
     @cached_property
     def inputs(self) -> str:
-        """The notes, the groups and tags, the fonts, the format and the synthesiser decide."""
+        """The notes, the groups and tags, the fonts, the format and what makes sound decide."""
         assert self.performance is not None
         sound = self.sound
         return digest(
@@ -198,6 +201,7 @@ class SoundItem(Item):
             sound.voice_sha256,
             sound.format,
             sound.synth,
+            sound.makers,
         )
 
     @property

@@ -50,7 +50,7 @@ def make_tune(
         )
     items, tracks = _items(tune, asked, options, sound, notices)
     _no_two_alike(items)
-    with Workshop(folder, keep=options.pack).opened() as workshop:
+    with Workshop(folder, keep=options.pack, again=options.again).opened() as workshop:
         records = workshop.make(items, options.jobs, tell)
         manifest = _manifest(tune, items, records, tracks, notices)
         workshop.move(items, manifest.json())

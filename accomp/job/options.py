@@ -3,7 +3,7 @@
 Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". `only` names
 kinds of file ("midi", "musicxml" ...); `parts` what MusicXML files hold ("score" is notation, TAB
 and bass, "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the
-steps of a speed ladder, in per cent of the tempo.
+steps of a speed ladder, in per cent of the tempo; `again` makes what is there already, too.
 """
 
 from __future__ import annotations
@@ -51,3 +51,4 @@ class Options:
     pack: bool = False
     ladder: tuple[int, ...] = ()
     jobs: int = 1
+    again: bool = False

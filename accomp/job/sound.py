@@ -11,6 +11,7 @@ from pathlib import Path
 
 from accomp.errors import SoundError
 from accomp.job.items import Sound
+from accomp.job.makers import sound_makers
 from accomp.job.manifest import sha256
 from accomp.job.options import Options
 from accomp.neck import Instrument
@@ -39,6 +40,7 @@ def sound_of(
         voice_sha256=sha256(voice) if voice else "",
         format=options.audio_format,
         synth=synth_name(),
+        makers=sound_makers(),
         threads=1 if options.jobs > 1 else None,
     )
 

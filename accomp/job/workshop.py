@@ -41,11 +41,14 @@ class Done:
 class Workshop:
     """A folder in which a job's items are made."""
 
-    def __init__(self, folder: Path, *, keep: bool) -> None:
-        """With `keep` a stopped run leaves its finished items for the next one to take up."""
+    def __init__(self, folder: Path, *, keep: bool, again: bool = False) -> None:
+        """With `keep` a stopped run leaves its finished items for the next one to take up; with
+        `again` nothing is taken up, neither from a stopped run nor from a finished one.
+        """
         self.folder = folder
         self.work = folder / WORK
         self.keep = keep
+        self.again = again
         self.place = OutputFolder(folder)
 
     @contextlib.contextmanager
@@ -60,6 +63,9 @@ class Workshop:
             raise
         with locked(self.work / "lock"):  # who does not get the lock must not tidy up either
             finished = False
+            if self.again:  # a later run must not take up what this one was to make anew
+                for record in self.work.glob("*.done"):
+                    record.unlink(missing_ok=True)
             try:
                 yield self
                 finished = True
@@ -74,7 +80,7 @@ class Workshop:
         """Make every item that is not there yet; returns their records in order."""
         earlier = self._earlier()
         records: dict[str, Done | None] = {
-            item.inputs: self._found(item, earlier) for item in items
+            item.inputs: None if self.again else self._found(item, earlier) for item in items
         }
         wanted = {item.inputs: item for item in items if records[item.inputs] is None}
         total = sum(item.weight for item in wanted.values()) or 1.0

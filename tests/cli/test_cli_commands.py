@@ -119,3 +119,33 @@ def test_output_that_cannot_be_written_is_told(tmp_path):
         done = in_a_process(tmp_path, "shapes C", stdout=full)
     assert done.returncode == 1
     assert done.stderr.decode() == "The output cannot be written (no space left on device).\n"
+
+
+@pytest.mark.parametrize(
+    ("command", "ending"),
+    [(("make", "--only", "pdf"), "pdf"), (("book", "--player", "own"), "pdf")],
+)
+def test_again_makes_anew_what_has_not_changed(
+    accomp, tune, tmp_path, monkeypatch, command, ending
+):
+    from accomp.write import sheet_part
+
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    (tmp_path / "tunes").mkdir()
+    file = tune(name="tunes/kettle.toml")
+    name, *options = command
+    words = (name, file if name == "make" else "tunes", *options, "--out", "out")
+    titles: list[str] = []
+    real = sheet_part.engrave
+    monkeypatch.setattr(
+        sheet_part,
+        "engrave",
+        lambda score, *a, **k: titles.append(score.title) or real(score, *a, **k),
+    )
+    counts = []
+    for more in ((), (), ("--again",)):
+        titles.clear()
+        assert accomp(*words, *more).code == 0
+        counts.append(len(titles))
+    assert counts[0] == counts[2] > counts[1] == 0
+    assert len(list((tmp_path / "out").glob(f"*.{ending}"))) == 1

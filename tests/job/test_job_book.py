@@ -303,6 +303,52 @@ def test_only_what_has_changed_is_engraved_again(folder, tmp_path, monkeypatch):
     assert (tmp_path / "out" / "tunes_tenor-banjo.pdf").read_bytes() != before
 
 
+def engraved_by(monkeypatch):
+    """The titles of the tunes that are engraved from now on."""
+    from accomp.write import sheet_part
+
+    titles = []
+    real = sheet_part.engrave
+    monkeypatch.setattr(
+        sheet_part,
+        "engrave",
+        lambda score, *a, **k: titles.append(score.title) or real(score, *a, **k),
+    )
+    return titles
+
+
+def test_again_engraves_all_tunes_anew(folder, tmp_path, monkeypatch):
+    made(folder, tmp_path / "out", ("own",))
+    before = (tmp_path / "out" / "tunes_tenor-banjo.pdf").read_bytes()
+    titles = engraved_by(monkeypatch)
+    made(folder, tmp_path / "out", ("own",), again=True)
+    assert set(titles) == {"Kettle Lane", "Slate Roofs", "The Amber Gate"}
+    assert (tmp_path / "out" / "tunes_tenor-banjo.pdf").read_bytes() == before
+
+
+def test_pages_of_another_version_in_the_cache_are_not_used(folder, tmp_path, monkeypatch):
+    from accomp.job import book_items
+
+    made(folder, tmp_path / "out", ("own",))
+    titles = engraved_by(monkeypatch)
+    monkeypatch.setattr(book_items, "page_makers", lambda: "another version")
+    made(folder, tmp_path / "elsewhere", ("own",))
+    assert set(titles) == {"Kettle Lane", "Slate Roofs", "The Amber Gate"}
+
+
+def test_a_players_own_weights_are_among_what_the_pages_are_made_from(folder, monkeypatch):
+    from accomp.job import book
+    from accomp.neck import default_costs
+
+    plan = with_players(read_book(folder), ("own",))
+    before = book._understood(plan.tunes[0], plan)
+    heavier = {name: 2 * weight + 1 for name, weight in default_costs().weights().items()}
+    own = default_costs().with_weights(heavier)
+    monkeypatch.setattr(book, "default_costs", lambda: own)
+    known, keys = book._understood(plan.tunes[0], plan)
+    assert (known != before[0], keys) == (True, before[1])
+
+
 @pytest.mark.parametrize("harm", ["cut", "garbage", "folder"])
 def test_a_damaged_cache_is_not_needed(harm, folder, tmp_path, own_cache):
     made(folder, tmp_path / "out")

@@ -44,8 +44,14 @@ class Failing(Item):
         raise self.error
 
 
-def run(folder: Path, *items: Item, keep: bool = False, made: list[str] | None = None) -> Manifest:
-    with Workshop(folder, keep=keep).opened() as workshop:
+def run(
+    folder: Path,
+    *items: Item,
+    keep: bool = False,
+    again: bool = False,
+    made: list[str] | None = None,
+) -> Manifest:
+    with Workshop(folder, keep=keep, again=again).opened() as workshop:
         records = workshop.make(
             items, 1, lambda name, share: made.append(name) if made is not None else None
         )
@@ -118,6 +124,34 @@ def test_unchanged_files_are_not_made_again_and_damaged_ones_are(tmp_path: Path)
     run(out, item("a.mid", b"a"), item("b.mid", b"b"), made=made)
     assert set(made) == {"b.mid"}
     assert bytes_of(out)["b.mid"] == b"b"
+
+
+def test_again_takes_up_nothing(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    one, two = item("a.mid", b"a"), item("b.mid", b"b")
+    run(out, one, two)
+    made: list[str] = []
+    run(out, one, two, again=True, made=made)
+    assert set(made) == {"a.mid", "b.mid"}
+    made.clear()
+    run(out, one, two, made=made)
+    assert made == []
+
+
+def test_again_takes_up_nothing_of_a_stopped_run_nor_leaves_it_to_the_next(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    one, stop = item("a.mid", b"a"), Failing({"b.mid": LABEL}, KeyboardInterrupt())
+    with pytest.raises(KeyboardInterrupt):
+        run(out, one, stop, keep=True)
+    (wrong,) = (out / WORK).glob("*-0")
+    wrong.write_bytes(b"wrong")
+    record = wrong.with_name(wrong.name.replace("-0", ".done"))
+    text = record.read_text().replace(sha256(b"a").hexdigest(), sha256(b"wrong").hexdigest())
+    record.write_text(text)
+    with pytest.raises(KeyboardInterrupt):  # stopped before it came to a.mid
+        run(out, stop, one, keep=True, again=True)
+    run(out, one, keep=True)
+    assert bytes_of(out)["a.mid"] == b"a"
 
 
 def test_a_run_killed_while_moving_is_finished_by_the_next(
