@@ -26,6 +26,9 @@ from accomp.harmony import (
 from accomp.harmony.suffix import Suffix, read_suffix, split_symbol
 from accomp.harmony.symbol import LONGEST
 from accomp.harmony.table import chord_table
+from accomp.neck import find_hand, find_instrument, playable_shapes
+from accomp.neck.derive import Knowledge
+from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.score.written import ChordMark
 from accomp.tune.leadsheet.harmony import harmony_symbol
 from accomp.write.musicxml_harmony import write_harmony
@@ -192,3 +195,39 @@ def test_taken_apart_and_put_together() -> None:
         assert isinstance(one, Suffix)
         assert isinstance(other, Suffix)
         assert (one.row, one.changes) == (other.row, other.changes)
+
+
+def test_a_misspelt_symbol_is_not_taken_to_another_root() -> None:
+    with pytest.raises(ChordError, match=r"Did you mean 'C\(b13\)'\?"):
+        parse_chord("C(b13x)")
+
+
+@pytest.mark.parametrize(
+    ("step", "alter", "text", "symbol"),
+    [
+        ("B", -2, "9sus4", "A9sus4"),  # not B flat with a flat ninth
+        ("B", 0, "b9sus4", "B(b9sus4)"),
+        ("B", 0, "♭9sus4", "B(♭9sus4)"),
+        ("B", -1, "♭9sus4", "Bb♭9sus4"),
+        ("F", 2, "9sus4", "G9sus4"),
+    ],
+)
+def test_the_text_of_a_kind_is_read_on_its_own_root(
+    step: str, alter: int, text: str, symbol: str
+) -> None:
+    xml = (
+        f"<harmony><root><root-step>{step}</root-step><root-alter>{alter}</root-alter></root>"
+        f'<kind text="{text}">suspended-fourth</kind></harmony>'
+    )
+    assert harmony_symbol(etree.fromstring(xml)) == symbol
+
+
+def test_a_known_shape_is_named_on_another_root_as_the_chord_it_is() -> None:
+    instrument, hand = find_instrument("tenor-banjo"), find_hand("medium")
+    chord = parse_chord("Bb#5")
+    shape = next(one for one in playable_shapes(chord, instrument, hand) if not one.open)
+    own = RepertoireShape("mine", chord, shape.frets, movable=True)
+    knowledge = Knowledge(Repertoire("Mine", instrument.strings, (own,)), instrument, hand)
+    names = {known.derivation.chord for known in knowledge.shapes(parse_chord("B(#5)"))}
+    assert "B(#5)" in names
+    assert "B#5" not in names
