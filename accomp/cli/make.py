@@ -7,7 +7,9 @@ from pathlib import Path
 
 import click
 
-from accomp.job.options import AUDIO_FORMATS, KINDS, PAPERS, PARTS, READERS, Options
+from accomp.job.options import KINDS, PARTS, Options
+from accomp.score.readers import READERS
+from accomp.write.formats import AUDIO_FORMATS, PAPERS
 
 _PATH = click.Path(path_type=Path)
 

@@ -22,7 +22,7 @@ from accomp.job.manifest import MadeFile, Manifest
 from accomp.job.options import Options
 from accomp.job.workshop import Done, Workshop, work_paths
 from accomp.neck import default_costs, find_instrument, find_repertoire
-from accomp.score.notate_layout import READERS
+from accomp.score.readers import READERS
 from accomp.tune import slug
 
 Progress = Callable[[str, float], None]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,10 @@ from accomp.job.options import Options
 from accomp.job.paper import lesson_text
 from accomp.job.positions import Neck
 from accomp.job.versions import Version, in_keys, versions
-from accomp.score.notate_layout import READERS, Layout
+from accomp.score.notate_layout import Layout
+from accomp.score.readers import READERS, PlayerPart, Reader
 from accomp.tune import Tune, read_tune
+from accomp.write.formats import Paper
 
 _OWN_PAGES, _READER_PAGES = ("chart", "part"), ("chart",)
 
@@ -119,11 +121,12 @@ class PagesItem(Item):
         version, neck, asked = planned.version, planned.neck, planned.asked
         own = player not in READERS
         pages = self.pages or (_OWN_PAGES if own else _READER_PAGES)
-        layout = Layout("both" if own else "slash", bass=False, reader="concert" if own else player)
+        layout = Layout() if own else Layout(PlayerPart.SLASH, reader=Reader(player))
+        layout = replace(layout, bass=False)
         text, pictures = PageText(), Pictures()
         lesson = lesson_text(version, neck, asked) if own and "lesson" in pages else None
         document["pages"][player] = tune_pages(
-            version.written, pages, layout, self.paper, lesson, pictures, text, own=own
+            version.written, pages, layout, Paper(self.paper), lesson, pictures, text, own=own
         )
         document["pictures"][player] = pictures.files
         for notice in text.notices:
@@ -182,5 +185,7 @@ class BookItem(Item):
         notices: tuple[str, ...] = ()
         for path in paths.values():
             with output_errors(path.parent):
-                notices = write_book(self.title, self.player_title, entries, path, paper=self.paper)
+                notices = write_book(
+                    self.title, self.player_title, entries, path, paper=Paper(self.paper)
+                )
         return Said(notices=notices)

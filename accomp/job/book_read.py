@@ -16,9 +16,9 @@ from accomp.errors import AccompError, InputError, Problem
 from accomp.files.kinds import kind_of
 from accomp.files.toml import Document, nearest, read_toml, unknown_keys
 from accomp.neck import instrument_names
-from accomp.score.notate_layout import READERS
+from accomp.score.readers import READERS
 from accomp.tune import Tune, read_tune
-from accomp.write.pages import PAPERS
+from accomp.write.formats import PAPERS
 from accomp.write.sheet import PAGES
 
 NAME = "book.toml"

@@ -22,6 +22,7 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import Layout
 from accomp.score.performance import Performance
+from accomp.write.formats import Paper
 from accomp.write.midi import midi_bytes
 from accomp.write.musicxml import musicxml_bytes
 from accomp.write.musicxml_zip import zipped
@@ -146,7 +147,11 @@ class SheetItem(Item):
         for path in paths.values():
             with output_errors(path.parent):
                 notices += write_sheet(
-                    self.arrangement, path, layout=self.layout, paper=self.paper, lesson=self.lesson
+                    self.arrangement,
+                    path,
+                    layout=self.layout,
+                    paper=Paper(self.paper),
+                    lesson=self.lesson,
                 )
         return Said(tuple(notices))
 

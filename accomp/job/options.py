@@ -13,9 +13,6 @@ from pathlib import Path
 
 KINDS = ("midi", "musicxml", "audio", "pdf")
 PARTS = ("score", "both", "notation", "tab", "slash", "bass")
-READERS = ("concert", "Bb", "Eb", "bass")
-PAPERS = ("a4", "letter")
-AUDIO_FORMATS = ("flac", "wav", "ogg", "mp3")
 LEAST_TEMPO, MOST_TEMPO = 20.0, 400.0
 
 

@@ -16,6 +16,7 @@ from accomp.job.positions import Neck
 from accomp.job.versions import Version
 from accomp.neck import Pricing, lesson
 from accomp.score.notate_layout import Layout
+from accomp.score.readers import PlayerPart, Reader
 from accomp.write.sheet_lesson import LessonText
 
 _LAYOUTS = {
@@ -38,7 +39,7 @@ def score_items(version: Version, options: Options) -> Iterator[Item]:
             player, bass = _LAYOUTS[part]
             if reader != "concert" and player == "both":
                 player = "notation"
-            layout = Layout(player, bass, reader, options.plain_clef)
+            layout = Layout(PlayerPart(player), bass, Reader(reader), options.plain_clef)
             extra = [part] if part != options.parts[0] else []
             extra += [reader] if reader != "concert" else []
             name = "_".join([version.stem, *extra])
@@ -59,7 +60,7 @@ def sheet_item(version: Version, neck: Neck, asked: Asked, options: Options) -> 
     return SheetItem(
         {f"{version.stem}.pdf": label},
         arrangement=version.written,
-        layout=Layout("both", bass=False, plain_clef=options.plain_clef),
+        layout=Layout(bass=False, plain_clef=options.plain_clef),
         paper=options.paper,
         lesson=lesson_text(version, neck, asked),
     )

@@ -14,10 +14,11 @@ from accomp.job.items import Label
 from accomp.job.options import Options
 from accomp.job.positions import Neck, plans_for
 from accomp.neck import Plan
+from accomp.rhythm.stroke import Force
 from accomp.score.arrange import arrange
 from accomp.score.arrangement import Arrangement
+from accomp.score.course import TAG
 from accomp.score.planning import TuneChords, tune_chords
-from accomp.score.tag import TAG
 from accomp.tune import Tune, key_slug, slug, transpose_tune
 from accomp.tune.melody import transpose_melody
 
@@ -132,7 +133,7 @@ def _choruses_alike(arrangement: Arrangement) -> bool:
     for bar in arrangement.bars[:-1]:
         if bar.bar.section != TAG:
             strums = [
-                replace(strum, span=strum.span.shifted(-bar.span.start), force="")
+                replace(strum, span=strum.span.shifted(-bar.span.start), force=Force.PLAIN)
                 for strum in bar.strums
             ]
             choruses.setdefault(bar.bar.chorus, []).append(strums)

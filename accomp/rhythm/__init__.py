@@ -2,14 +2,11 @@
 
 from accomp.rhythm.bass import BassBar, BassNote, bass_line
 from accomp.rhythm.describe import describe_style
-from accomp.rhythm.drums import Hit, drum_hits
-from accomp.rhythm.feel import ratio_by_tempo, swung, swung_time
-from accomp.rhythm.force import FORCES, louder, spread_ms, tapered, velocity
-from accomp.rhythm.general_midi import percussion_key, program_number
-from accomp.rhythm.loose import loose
+from accomp.rhythm.feel import jitter, ratio_by_tempo, swung, swung_time
+from accomp.rhythm.general_midi import Hit, drum_hits, percussion_key, program_number
 from accomp.rhythm.pattern import Pattern
 from accomp.rhythm.read import find_style, plain_name, plain_style, read_style, style_names
-from accomp.rhythm.stroke import Stroke
+from accomp.rhythm.stroke import FORCES, Stroke, louder, spread_ms, tapered, velocity
 from accomp.rhythm.strum import choose_strings
 from accomp.rhythm.style import BandNote, BandPattern, Style
 
@@ -28,7 +25,7 @@ __all__ = [
     "describe_style",
     "drum_hits",
     "find_style",
-    "loose",
+    "jitter",
     "louder",
     "percussion_key",
     "plain_name",

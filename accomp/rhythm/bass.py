@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from accomp.harmony import Chord
-from accomp.rhythm.band import BandNote, BandPattern
 from accomp.rhythm.bass_cost import HIGH, LOW, Place, candidates, move_cost, place_cost
-from accomp.rhythm.loose import weight
+from accomp.rhythm.feel import weight
+from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength
+from accomp.rhythm.stroke import Force
 from accomp.time import Span
 
 # root: the root, or the bass the symbol names; tone: any tone of the chord; walk: a tone of the
@@ -50,7 +51,7 @@ class BassNote:
 
     span: Span
     pitch: int
-    force: str
+    force: Force
 
 
 def bass_line(
@@ -93,7 +94,7 @@ def find_places(bars: Sequence[BassBar]) -> tuple[Place, ...]:
             for part, note in here:
                 played = part.cut(span)
                 assert played is not None
-                if note.sound == "short":
+                if note.sound == NoteLength.SHORT:
                     played = Span(played.start, played.start + played.duration / 2)
                 role = "root" if waiting and not bar.pattern.free else note.what
                 places.append(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from accomp.harmony import Chord
+from accomp.rhythm.stroke import Force
 from accomp.time import Span
 
 LOW, HIGH = 28, 55  # E1, the lowest string, to G3
@@ -37,7 +38,7 @@ class Place:
     span: Span
     chord: Chord
     role: str
-    force: str
+    force: Force
     key: str
 
 

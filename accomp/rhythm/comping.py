@@ -14,6 +14,8 @@ from functools import cache
 
 from accomp.harmony import Chord
 from accomp.rhythm.bass import BassBar
+from accomp.rhythm.pattern import NoteLength
+from accomp.rhythm.stroke import Force
 from accomp.time import Span
 
 LOW, HIGH = 50, 77  # D3 to F5
@@ -30,7 +32,7 @@ class CompNote:
 
     span: Span
     pitches: tuple[int, ...]
-    force: str
+    force: Force
 
 
 @cache
@@ -53,7 +55,7 @@ def voicings(chord: Chord) -> tuple[tuple[int, ...], ...]:
 def comp_line(bars: Sequence[BassBar]) -> tuple[CompNote, ...]:
     """What the player strikes through all bars, the voicings chosen together by exact search for
     the least movement of the voices; the `pattern` of each bar is the player's own."""
-    strikes: list[tuple[Span, str, str]] = []
+    strikes: list[tuple[Span, str, Force]] = []
     holds: list[Chord] = []
     hold_of: list[int] = []
     held: Chord | None = None
@@ -67,7 +69,7 @@ def comp_line(bars: Sequence[BassBar]) -> tuple[CompNote, ...]:
             shift = bar.span.start - bar.turn
             for part, note in bar.pattern.during(span.shifted(-shift)):
                 played = part.shifted(shift)
-                if note.sound == "short":
+                if note.sound == NoteLength.SHORT:
                     played = Span(played.start, played.start + played.duration / 2)
                 strikes.append((played, note.what, note.force))
                 hold_of.append(len(holds) - 1)

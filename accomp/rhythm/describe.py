@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
-from accomp.rhythm.band import BandPattern
 from accomp.rhythm.passage import Ending, Passage
-from accomp.rhythm.pattern import Pattern
+from accomp.rhythm.pattern import BandPattern, Pattern
 from accomp.rhythm.read_parts import STROKE_WORDS
 from accomp.rhythm.rows import BAR_LINE, BETWEEN, NOTHING
 from accomp.rhythm.stroke import Stroke
@@ -24,7 +23,7 @@ _STROKES = {meaning: word for word, meaning in STROKE_WORDS.items()}
 
 def stroke_word(stroke: Stroke) -> str:
     """The word of the stroke row that a stroke was written with."""
-    return _STROKES[stroke.direction, stroke.manner, stroke.value]
+    return _STROKES[stroke.direction, stroke.technique, stroke.value]
 
 
 def count_word(place: Fraction, meter: Meter) -> str:
@@ -47,9 +46,9 @@ def describe_style(style: Style) -> tuple[str, ...]:
         lines.append(f"Mood: {style.mood}")
     if style.players:
         lines.append(f"With it: {', '.join(_plain(player) for player in style.players)}")
-    if style.loose_ms or style.loose_force:
+    if style.jitter_ms or style.jitter_force:
         lines.append(
-            f"Loose by up to {style.loose_ms:g} ms in time and {style.loose_force:g} in velocity"
+            f"Loose by up to {style.jitter_ms:g} ms in time and {style.jitter_force:g} in velocity"
         )
     lines += ["", *describe_strum(style.strum, style.meter)]
     lines += _band(style, style.meter)
@@ -124,7 +123,7 @@ def _ending_head(ending: Ending) -> str:
 def describe_strum(pattern: Pattern, meter: Meter) -> tuple[str, ...]:
     """The count of a pattern with its strokes under it; rows that say nothing new are left out."""
     strokes = pattern.strokes
-    rows = {
+    rows: dict[str, dict[Fraction, str]] = {
         "stroke": {stroke.start: stroke_word(stroke) for stroke in strokes},
         "strings": {stroke.start: stroke.strings for stroke in strokes},
         "force": {stroke.start: stroke.force for stroke in strokes},
@@ -136,7 +135,7 @@ def describe_strum(pattern: Pattern, meter: Meter) -> tuple[str, ...]:
 
 
 def _band_lines(pattern: BandPattern, meter: Meter, what: str) -> tuple[str, ...]:
-    rows = {
+    rows: dict[str, dict[Fraction, str]] = {
         what: {note.start: note.what for note in pattern.notes},
         "force": {note.start: note.force for note in pattern.notes},
         "sound": {note.start: note.sound for note in pattern.notes},

@@ -1,13 +1,18 @@
-"""Swing: how long and short quavers are played, whatever the paper says.
+"""How playing departs from the paper: swing, and small differences from stroke to stroke (jitter).
 
 Conventions: a *pair* is two notes written alike, usually two quavers in one quarter; a ratio is
 the first to the second as played, 1.0 straight, 2.0 the triplet feel. Places in a pair run from 0
 up to 1. The written rhythm is never changed.
+
+Jitter is the same every time for one seed and place. There a place is any sequence of words and
+numbers that names where something happens, chosen so that adding a bar elsewhere does not change it
+(chorus, section, bar of the section, time in the bar). Nothing here keeps a state.
 """
 
 from __future__ import annotations
 
 from fractions import Fraction
+from hashlib import blake2b
 
 MOST_SWING = 3.5
 _SLOW_BPM, _FAST_BPM = 120.0, 300.0
@@ -44,3 +49,21 @@ def swung_time(moment: Fraction, ratio: float, pair: Fraction) -> float:
         return float(moment)
     turn = moment // pair
     return (float(turn) + swung((moment - turn * pair) / pair, ratio)) * float(pair)
+
+
+def _number(seed: int, place: tuple[object, ...]) -> int:
+    """64 bits that depend on seed and place only."""
+    text = "\x1f".join([str(seed), *(str(part) for part in place)])
+    return int.from_bytes(blake2b(text.encode(), digest_size=8).digest(), "big")
+
+
+def weight(below: int, seed: int, *place: object) -> int:
+    """A whole number from 0 up to, and without, `below`."""
+    return _number(seed, place) % below
+
+
+def jitter(seed: int, *place: object) -> float:
+    """A number from -1 to 1, most often near 0: the mean of three even ones."""
+    number = _number(seed, place)
+    parts = [(number >> shift) & 0x1FFFFF for shift in (0, 21, 42)]
+    return sum(parts) / (1.5 * 0x1FFFFF) - 1.0

@@ -1,8 +1,9 @@
-"""The words of General MIDI for players and percussion sounds.
+"""The words of General MIDI for players and percussion sounds, and drum patterns in its keys.
 
 Conventions: words are written small with dashes ("acoustic-bass", "bass-drum-1"); short words
 ("snare") stand for the sound most often meant. Programs count from 1 to 128 as the standard prints
-them, percussion keys from 35 to 81.
+them, percussion keys from 35 to 81. A hit has no length of its own, so its span (score time from
+where the pattern begins) runs to the next place in the pattern.
 """
 
 from __future__ import annotations
@@ -13,6 +14,9 @@ from dataclasses import dataclass
 from functools import cache
 
 from accomp.files.data import package_file
+from accomp.rhythm.pattern import BandPattern
+from accomp.rhythm.stroke import Force
+from accomp.time import Span
 
 
 @dataclass(frozen=True)
@@ -53,3 +57,19 @@ def program_number(word: str) -> int:
     """The program (1 to 128) of a player's sound. Raises `KeyError` for an unknown word."""
     table = _table()
     return table.programs[table.short.get(word, word)]
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One drum hit: General MIDI percussion `key` (35 to 81), `force`."""
+
+    span: Span
+    key: int
+    force: Force
+
+
+def drum_hits(span: Span, pattern: BandPattern) -> tuple[Hit, ...]:
+    """The hits that begin in `span` of a drum pattern, in order."""
+    return tuple(
+        Hit(part, percussion_key(note.what), note.force) for part, note in pattern.during(span)
+    )

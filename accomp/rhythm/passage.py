@@ -9,8 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from accomp.rhythm.band import BandPattern
-from accomp.rhythm.pattern import Pattern
+from accomp.rhythm.pattern import BandPattern, Pattern
 
 # answer: at the ends of phrases; build: from a later chorus on; break: stop-time, the band leaves
 # the room to one. They differ only in which bars they take when the file does not say.

@@ -1,4 +1,5 @@
-"""Patterns of strokes as values that are asked, never run.
+"""Patterns as values that are asked, never run: the right hand's strokes, and a band player's
+places.
 
 Conventions: a pattern repeats without end from its own start, before it too; times are exact
 fractions of a whole note, spans half-open. Every operation returns a new pattern.
@@ -8,12 +9,90 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise
+from math import lcm
 
-from accomp.rhythm.band import common_length
-from accomp.rhythm.stroke import Stroke
+from accomp.rhythm.stroke import Force, Stroke
 from accomp.time import Span
+
+
+class NoteLength(StrEnum):
+    """How long a band player holds a note."""
+
+    LONG = "long"  # to the player's next note
+    SHORT = "short"  # half of that
+
+
+@dataclass(frozen=True, slots=True)
+class BandNote:
+    """A place where a band player sounds: a bass role ("root", "fifth", "approach" ...), the name
+    of a General MIDI percussion sound, or what a comping player strikes ("chord", "shell"), with a
+    force, at a place in the pattern."""
+
+    start: Fraction
+    what: str
+    force: Force = Force.PLAIN
+    sound: NoteLength = NoteLength.LONG
+
+
+@dataclass(frozen=True, slots=True)
+class BandPattern:
+    """A band player's places over `length` (whole notes), repeated without end.
+
+    `player` is the General MIDI word of the sound ("acoustic-bass"), empty for drums. A `free` bass
+    may begin a chord on another note than its root.
+    """
+
+    length: Fraction
+    notes: tuple[BandNote, ...]
+    player: str = ""
+    free: bool = False
+
+    def during(self, span: Span) -> tuple[tuple[Span, BandNote], ...]:
+        """The notes that begin in `span`, each with the time to the next place at which the same
+        player does something, cut at the end of `span`."""
+        starts = []
+        turn = span.start // self.length
+        while self.notes and turn * self.length < span.end:
+            for note in self.notes:
+                start = turn * self.length + note.start
+                if start in span:
+                    starts.append((start, note))
+            turn += 1
+        found: list[tuple[Span, BandNote]] = []
+        end = following = span.end
+        for start, note in reversed(starts):
+            if start < end:
+                following, end = end, start
+            found.append((Span(start, following), note))
+        return tuple(reversed(found))
+
+    def shifted(self, by: Fraction) -> BandPattern:
+        """The same notes `by` later (earlier when negative)."""
+        moved = [replace(note, start=(note.start + by) % self.length) for note in self.notes]
+        return replace(self, notes=tuple(sorted(moved, key=lambda note: note.start)))
+
+    def layered(self, over: BandPattern) -> BandPattern:
+        """Both at once; where both have the same sound at one place, that of `over` is kept."""
+        length = common_length(self.length, over.length)
+        notes = {
+            (start, note.what): replace(note, start=start)
+            for pattern in (self, over)
+            for turn in range(int(length / pattern.length))
+            for note in pattern.notes
+            for start in (turn * pattern.length + note.start,)
+        }
+        return replace(self, length=length, notes=tuple(notes[key] for key in sorted(notes)))
+
+
+def common_length(first: Fraction, second: Fraction) -> Fraction:
+    """The shortest length that holds both a whole number of times."""
+    return Fraction(
+        lcm(first.numerator * second.denominator, second.numerator * first.denominator),
+        first.denominator * second.denominator,
+    )
 
 
 @dataclass(frozen=True, slots=True)

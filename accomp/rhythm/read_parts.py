@@ -11,35 +11,36 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from accomp.rhythm.band import BandNote, BandPattern
 from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
-from accomp.rhythm.force import FORCES
 from accomp.rhythm.general_midi import percussion_words, program_words
-from accomp.rhythm.pattern import Pattern
+from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength, Pattern
 from accomp.rhythm.reading import Reader, TomlPath
 from accomp.rhythm.rows import NOTHING, Count
-from accomp.rhythm.stroke import SOUNDS, Stroke
+from accomp.rhythm.stroke import FORCES, Direction, Force, Stroke, StrokeSound, Technique
 from accomp.rhythm.strum import CHOICES, is_choice
 from accomp.time import Meter, Span
 
-# word in the stroke row: direction, manner, value of a measured tremolo
-STROKE_WORDS: dict[str, tuple[str, str, Fraction | None]] = {
-    "down": ("down", "stroke", None),
-    "up": ("up", "stroke", None),
-    "split": ("down", "split", None),
-    "triplet": ("down", "triplet", None),
-    "roll": ("down", "roll", None),
-    "roll-up": ("up", "roll", None),
-    "tremolo": ("down", "tremolo", None),
-    "tremolo8": ("down", "tremolo", Fraction(1, 8)),
-    "tremolo12": ("down", "tremolo", Fraction(1, 12)),
-    "tremolo16": ("down", "tremolo", Fraction(1, 16)),
-    "tremolo32": ("down", "tremolo", Fraction(1, 32)),
-    "rest": ("down", "rest", None),
+# word in the stroke row: direction, technique, value of a measured tremolo
+STROKE_WORDS: dict[str, tuple[Direction, Technique, Fraction | None]] = {
+    "down": (Direction.DOWN, Technique.STROKE, None),
+    "up": (Direction.UP, Technique.STROKE, None),
+    "split": (Direction.DOWN, Technique.SPLIT, None),
+    "triplet": (Direction.DOWN, Technique.TRIPLET, None),
+    "roll": (Direction.DOWN, Technique.ROLL, None),
+    "roll-up": (Direction.UP, Technique.ROLL, None),
+    "tremolo": (Direction.DOWN, Technique.TREMOLO, None),
+    "tremolo8": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 8)),
+    "tremolo12": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 12)),
+    "tremolo16": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 16)),
+    "tremolo32": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 32)),
+    "rest": (Direction.DOWN, Technique.REST, None),
 }
-DRUM_WORDS = {"x": "plain", "X": "accent", **{force: force for force in FORCES}}
-LENGTHS = ("long", "short")
+DRUM_WORDS: dict[str, Force] = {
+    "x": Force.PLAIN,
+    "X": Force.ACCENT,
+    **{force.value: force for force in Force},
+}
 
 
 def read_strum(
@@ -52,22 +53,24 @@ def read_strum(
     strokes = reader.row((*path, "stroke"), count, "down", tuple(STROKE_WORDS))
     strings = reader.row((*path, "strings"), count, "all", CHOICES, is_choice)
     forces = reader.row((*path, "force"), count, "plain", FORCES)
-    sounds = reader.row((*path, "sound"), count, "ring", SOUNDS)
+    sounds = reader.row(
+        (*path, "sound"), count, "ring", tuple(sound.value for sound in StrokeSound)
+    )
     if count is None:
         return None
     struck = [index for index, word in enumerate(strokes) if word != NOTHING]
     edges = [*(count.places[index] for index in struck), count.length]
     made = []
     for index, (start, end) in zip(struck, pairwise(edges), strict=True):
-        direction, manner, value = STROKE_WORDS[strokes[index]]
+        direction, technique, value = STROKE_WORDS[strokes[index]]
         made.append(
             Stroke(
                 span=Span(start, end),
                 direction=direction,
                 strings=_or(strings[index], "all"),
-                force=_or(forces[index], "plain"),
-                sound=_or(sounds[index], "ring"),
-                manner=manner,
+                force=Force(_or(forces[index], "plain")),
+                sound=StrokeSound(_or(sounds[index], "ring")),
+                technique=technique,
                 value=value,
             )
         )
@@ -125,7 +128,9 @@ def _pitched(
 ) -> BandPattern | None:
     """A pitched player's pattern, from the words of the row that says what is played."""
     forces = reader.row((*path, "force"), count, "plain", FORCES)
-    sounds = reader.row((*path, "sound"), count, "long", LENGTHS)
+    sounds = reader.row(
+        (*path, "sound"), count, "long", tuple(length.value for length in NoteLength)
+    )
     player = reader.word((*path, "player"), program_words(), default, "a General MIDI sound")
     if count is None:
         return None
@@ -133,7 +138,7 @@ def _pitched(
     return BandPattern(
         count.length,
         tuple(
-            BandNote(start, note, _or(force, "plain"), _or(sound, "long"))
+            BandNote(start, note, Force(_or(force, "plain")), NoteLength(_or(sound, "long")))
             for start, note, force, sound in rows
             if note != NOTHING
         ),

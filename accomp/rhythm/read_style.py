@@ -40,8 +40,8 @@ def style_from(document: Document, name: str) -> Style:
         "tempo": _tempo(reader),
         "mood": reader.text("mood"),
         "right_hand": reader.text("right_hand"),
-        "loose_ms": reader.number(("loose_ms",), 0.0, 40.0, 0.0),
-        "loose_force": reader.number(("loose_force",), 0.0, 30.0, 0.0),
+        "jitter_ms": reader.number(("loose_ms",), 0.0, 40.0, 0.0),
+        "jitter_force": reader.number(("loose_force",), 0.0, 30.0, 0.0),
     }
     meter = _meter(reader)
     if meter is None:

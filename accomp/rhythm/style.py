@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TypeVar
 
-from accomp.rhythm.band import BandNote, BandPattern
 from accomp.rhythm.feel import ratio_by_tempo
 from accomp.rhythm.passage import Ending, Passage, Playing
-from accomp.rhythm.pattern import Pattern
+from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
+from accomp.rhythm.stroke import StrokeSound
 from accomp.time import Meter
 
 __all__ = ["BandNote", "BandPattern", "Style"]
@@ -29,7 +29,7 @@ class Style:
 
     With `swing_by_tempo` the ratio is taken from the tempo and `swing` is not used; `swing_pair`
     is the length of the two notes that swing (a quarter: eighths swing). `spread` and `taper`
-    scale how wide and how uneven a strum is. `loose_ms` and `loose_force` (velocity) are the most
+    scale how wide and how uneven a strum is. `jitter_ms` and `jitter_force` (velocity) are the most
     by which a note strays. `passages` come in file order, a later one winning; `lead_in` is what
     the drums play in the last bar of the count-in.
     """
@@ -50,8 +50,8 @@ class Style:
     spread: float = 1.0
     taper: float = 1.0
     comping: BandPattern | None = None
-    loose_ms: float = 0.0
-    loose_force: float = 0.0
+    jitter_ms: float = 0.0
+    jitter_force: float = 0.0
     passages: tuple[Passage, ...] = ()
     lead_in: BandPattern | None = None
     ending: Ending = field(default_factory=Ending)
@@ -66,7 +66,7 @@ class Style:
     @property
     def chokes(self) -> bool:
         """Whether any stroke is choked, so that closed shapes are asked of the planner."""
-        return any(s.sound == "choked" for strum in self.strums for s in strum.strokes)
+        return any(s.sound == StrokeSound.CHOKED for strum in self.strums for s in strum.strokes)
 
     @property
     def players(self) -> tuple[str, ...]:

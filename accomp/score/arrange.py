@@ -14,18 +14,16 @@ from fractions import Fraction
 
 from accomp.neck import Instrument, Plan
 from accomp.rhythm import Style
-from accomp.rhythm.band import BandPattern
 from accomp.rhythm.bass import BassBar, bass_line
 from accomp.rhythm.comping import comp_line
-from accomp.rhythm.drums import drum_hits
-from accomp.rhythm.force import louder
-from accomp.rhythm.manner import written_strokes
+from accomp.rhythm.general_midi import drum_hits
 from accomp.rhythm.passage import Playing
-from accomp.rhythm.strum import choose_strings
+from accomp.rhythm.pattern import BandPattern
+from accomp.rhythm.stroke import Technique, louder
+from accomp.rhythm.strum import choose_strings, written_strokes
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Change, Strum
-from accomp.score.guide import melody_strokes
+from accomp.score.course import melody_strokes, places, with_tag
 from accomp.score.planning import TuneChords
-from accomp.score.tag import places, with_tag
 from accomp.time import Meter, Span
 from accomp.tune import PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote
@@ -154,7 +152,9 @@ def _strums(laid: _Laid, strings: int) -> list[Strum]:
         span = change.span.shifted(to_pattern)
         strokes = list(pattern.during(span))
         if not strokes and change.written and not laid.playing.stop_time:
-            strokes = [replace(last, span=span, strings="all", manner="stroke", value=None)]
+            strokes = [
+                replace(last, span=span, strings="all", technique=Technique.STROKE, value=None)
+            ]
         sounding = tuple(i for i, fret in enumerate(change.shape.frets) if fret is not None)
         for stroke in strokes:
             last = stroke
@@ -169,7 +169,7 @@ def _strums(laid: _Laid, strings: int) -> list[Strum]:
                         direction=written.direction,
                         force=louder(written.force, laid.playing.louder),
                         sound=written.sound,
-                        manner=written.manner,
+                        technique=written.technique,
                         value=written.value,
                     )
                 )

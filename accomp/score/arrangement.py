@@ -12,6 +12,7 @@ from fractions import Fraction
 from accomp.harmony import Chord, Key
 from accomp.neck import Instrument, Plan, Shape
 from accomp.rhythm import Style
+from accomp.rhythm.stroke import Direction, Force, StrokeSound, Technique
 from accomp.time import Span
 from accomp.tune import PlayedBar
 
@@ -34,18 +35,19 @@ class Strum:
     """One stroke on one shape.
 
     `span` runs to the next stroke, chord change or bar end; `strings` are the indices struck, in
-    the order in which the plectrum meets them. `manner` and `value` are those of the style's
-    stroke ("stroke", "tremolo" ...); a "rest" strikes nothing and stops what rings.
+    the order in which the plectrum meets them. `technique` (a stroke, a roll,
+    a tremolo or a rest) and `value` are those of the style's stroke; a rest strikes nothing and
+    stops what rings.
     """
 
     span: Span
     shape: Shape
     chord: Chord
     strings: tuple[int, ...]
-    direction: str
-    force: str
-    sound: str
-    manner: str = "stroke"
+    direction: Direction
+    force: Force
+    sound: StrokeSound
+    technique: Technique = Technique.STROKE
     value: Fraction | None = None
 
 
@@ -55,7 +57,7 @@ class BandStroke:
 
     span: Span
     pitch: int
-    force: str
+    force: Force
 
 
 @dataclass(frozen=True, slots=True)

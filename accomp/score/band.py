@@ -11,14 +11,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 
-from accomp.rhythm import drum_hits, loose, program_number, velocity
+from accomp.rhythm import drum_hits, jitter, program_number, velocity
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke
-from accomp.score.clock import Clock
-from accomp.score.lead_in import LeadIn
-from accomp.score.performance import Note, Track
+from accomp.score.clock import Clock, LeadIn
+from accomp.score.performance import DRUM_CHANNEL, Note, Role, Track
 from accomp.time import Span
 
-DRUMS = 9
 _GUIDE, _GUIDE_FORCE = "clarinet", 84  # who plays the melody as a guide, and its velocity
 # Channels for pitched players, in the order in which they are taken; strings never use the first
 # two.
@@ -31,15 +29,17 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterato
     for player, notes in _by_player(arrangement, clock, "bass").items():
         name, program = _named("Bass", player, "acoustic-bass"), program_number(player) - 1
         channel = next(channels)
-        yield Track(name, "band", program, (channel,), _on(channel, notes), level=100, pan=64)
+        yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=100, pan=64)
     for player, notes in _by_player(arrangement, clock, "comping").items():
         name, program = _named("", player, ""), program_number(player) - 1
         channel = next(channels)
-        yield Track(name, "band", program, (channel,), _on(channel, notes), level=74, pan=88)
+        yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=74, pan=88)
     drums = [note for bar in arrangement.bars for note in _notes(arrangement, clock, bar, "drums")]
     drums = _lead_in(arrangement, clock, lead) + drums
     if drums:
-        yield Track("Drums", "band", 0, (DRUMS,), _on(DRUMS, drums), level=100, pan=72)
+        yield Track(
+            "Drums", Role.BAND, 0, (DRUM_CHANNEL,), _on(DRUM_CHANNEL, drums), level=100, pan=72
+        )
     guide = [
         Note(clock(note.span.start), clock(note.span.end), note.pitch, _GUIDE_FORCE, channel=0)
         for note in arrangement.melody
@@ -47,7 +47,7 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterato
     ]
     if guide:
         channel, program = next(channels), program_number(_GUIDE) - 1
-        yield Track("Melody", "melody", program, (channel,), _on(channel, guide), level=88)
+        yield Track("Melody", Role.MELODY, program, (channel,), _on(channel, guide), level=88)
 
 
 def _named(usual: str, player: str, plain: str) -> str:
@@ -76,8 +76,8 @@ def _notes(arrangement: Arrangement, clock: Clock, bar: ArrangedBar, part: str) 
         which = stroke.pitch if part == "drums" else 0
         moment = stroke.span.start - bar.span.start
         place = (arrangement.seed, part, bar.place, moment, which)
-        late_s = style.loose_ms / 1000 * loose(*place, "time")
-        force = velocity(stroke.force) + style.loose_force * loose(*place, "force")
+        late_s = style.jitter_ms / 1000 * jitter(*place, "time")
+        force = velocity(stroke.force) + style.jitter_force * jitter(*place, "force")
         notes.append(_note(clock, stroke, late_s, round(force)))
     return notes
 

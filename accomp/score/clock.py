@@ -1,18 +1,24 @@
-"""The clock: when a written moment is played.
+"""The clock, when a written moment is played, and the count-in that comes before it.
 
 Conventions: score time in exact fractions of a whole note from the first full bar, a pickup before
 zero; played time in float seconds from the start of the file, where the count-in begins. The whole
 note keeps its length through the tune, so that a quarter stays a quarter where the meter changes.
+
+Times in a count-in are fractions of a whole note from the start of the file. A pickup lies at the
+end of its last bar and the clicks stop where it begins; when it leaves less than half a bar of
+clicks, one bar more is counted. Without clicks a pickup still has its bar.
 """
 
 from __future__ import annotations
 
 import bisect
+from dataclasses import dataclass
 from fractions import Fraction
 
 from accomp.rhythm.feel import swung_time
 from accomp.score.arrangement import Arrangement
 from accomp.score.performance import TempoMark
+from accomp.time import Meter
 
 
 class Clock:
@@ -75,3 +81,30 @@ def _falling(arrangement: Arrangement, whole_s: float) -> tuple[list[float], lis
             wholes_s.append(whole_s / tempo)
             now += bar.bar.meter.beat
     return positions, wholes_s
+
+
+@dataclass(frozen=True, slots=True)
+class LeadIn:
+    """What comes before the first full bar: its `length`, and (time, accented) for each click."""
+
+    length: Fraction
+    clicks: tuple[tuple[Fraction, bool], ...]
+
+
+def lead_in(meter: Meter, pickup: Fraction, count_in: int) -> LeadIn:
+    """`count_in` bars of one click a beat, the first of each bar accented."""
+    bars = count_in
+    if count_in and pickup * 2 > meter.bar:
+        bars += 1
+    if pickup and not bars:
+        return LeadIn(meter.bar, ())
+    length = bars * meter.bar
+    beats = range(int(length / meter.beat))
+    return LeadIn(
+        length,
+        tuple(
+            (beat * meter.beat, beat % meter.beats == 0)
+            for beat in beats
+            if beat * meter.beat < length - pickup
+        ),
+    )

@@ -14,15 +14,19 @@ from itertools import zip_longest
 from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.arrangement import ArrangedBar, Arrangement
-from accomp.score.notate_accidentals import with_accidentals
-from accomp.score.notate_bass import bass_sounds
 from accomp.score.notate_fold import Block, folded, with_long_rests
-from accomp.score.notate_layout import TAB, Layout, reader_title, reading_interval, staff
-from accomp.score.notate_read import read_at
+from accomp.score.notate_layout import (
+    TAB,
+    Layout,
+    read_at,
+    reader_title,
+    reading_interval,
+    staff,
+)
+from accomp.score.notate_noteheads import bass_sounds, slashed, strum_sounds, with_accidentals
 from accomp.score.notate_rhythm import Sounding, written_bar
-from accomp.score.notate_slash import slashed
-from accomp.score.notate_strums import strum_sounds
-from accomp.score.written import ChordMark, Clef, Measure, Part, Score
+from accomp.score.readers import PlayerPart, Reader
+from accomp.score.written import Barline, ChordMark, Clef, Mark, Measure, Part, PartKind, Score
 from accomp.time import Span
 
 BASS_PROGRAM = 33  # General MIDI "Acoustic Bass"
@@ -34,7 +38,7 @@ class _Plan:
 
     part: Part
     sounds: Callable[[ArrangedBar], list[Sounding]]
-    reader: str = "concert"
+    reader: Reader = Reader.CONCERT
     octaves: int = 0
 
 
@@ -67,7 +71,7 @@ def notate(arrangement: Arrangement, layout: Layout | None = None) -> Score:
             replace(plan.part, measures=_finished(plan.part, [column[i] for column in columns], i))
             for i, plan in enumerate(plans)
         ),
-        bracketed=2 if layout.player == "both" else 0,
+        bracketed=2 if layout.player == PlayerPart.BOTH else 0,
     )
 
 
@@ -78,23 +82,27 @@ def _plans(arrangement: Arrangement, layout: Layout) -> list[_Plan]:
     def strums(bar: ArrangedBar) -> list[Sounding]:
         return strum_sounds(bar, instrument)
 
-    if layout.player in {"both", "notation", "slash"}:
-        kind = "slash" if layout.player == "slash" else "notation"
+    if layout.player in {PlayerPart.BOTH, PlayerPart.NOTATION, PlayerPart.SLASH}:
+        kind = PartKind.SLASH if layout.player == PlayerPart.SLASH else PartKind.NOTATION
         clef, octaves = staff(layout, instrument)
         part = _part(reader_title(layout.reader) or instrument.title, kind, clef, instrument)
         plans.append(_Plan(part, strums, layout.reader, octaves))
-    if layout.player in {"both", "tab"}:
-        both = layout.player == "both"
+    if layout.player in {PlayerPart.BOTH, PlayerPart.TAB}:
+        both = layout.player == PlayerPart.BOTH
         title = "TAB" if both else instrument.title
-        plans.append(_Plan(replace(_part(title, "tab", TAB, instrument), silent=both), strums))
+        plans.append(
+            _Plan(replace(_part(title, PartKind.TAB, TAB, instrument), silent=both), strums)
+        )
     if layout.bass and any(bar.bass for bar in arrangement.bars):
-        plans.append(_Plan(Part("Bass", "bass", Clef("F", 4, -1), BASS_PROGRAM, ()), bass_sounds))
+        plans.append(
+            _Plan(Part("Bass", PartKind.BASS, Clef("F", 4, -1), BASS_PROGRAM, ()), bass_sounds)
+        )
     if not plans:
         raise ValueError(f"a score of {arrangement.title!r} would have no part")
     return plans
 
 
-def _part(title: str, kind: str, clef: Clef, instrument: Instrument) -> Part:
+def _part(title: str, kind: PartKind, clef: Clef, instrument: Instrument) -> Part:
     return Part(title, kind, clef, instrument.program, (), instrument)
 
 
@@ -135,7 +143,7 @@ def _by_bar(
             piece = Span(start, min(end, whole.end)).shifted(-whole.start)
             on = end > whole.end and i + 1 < len(bars)
             rows[i].append(replace(sound, span=piece, tied_to=on))
-            sound = replace(sound, tied_from=True, direction="", marks=sound.marks & {"dead"})
+            sound = replace(sound, tied_from=True, direction=None, marks=sound.marks & {Mark.DEAD})
             start, i = whole.end, i + 1
     return rows
 
@@ -187,7 +195,13 @@ def _measure(
         new_key=opens_piece or (before is not None and before.bar.key != bar.key),
         rehearsal=bar.section if bar.opens else "",
         words=_words(arranged, before),
-        barline="final" if after is None else "double" if after.bar.opens else "regular",
+        barline=(
+            Barline.FINAL
+            if after is None
+            else Barline.DOUBLE
+            if after.bar.opens
+            else Barline.REGULAR
+        ),
     )
 
 
@@ -221,9 +235,9 @@ def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Meas
     transpose: Interval | None = None
     for i, measure in enumerate(measures):
         events = measure.events
-        if part.kind == "slash":
+        if part.kind == PartKind.SLASH:
             events = slashed(events, part.clef, measure.key)
-        elif part.kind != "tab":
+        elif part.kind != PartKind.TAB:
             events = with_accidentals(measure.key, events)
         new = measure.transpose if i == 0 or measure.transpose != transpose else None
         transpose = measure.transpose

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from accomp.score.written import Measure
+from accomp.score.written import Barline, Measure
 
 Column = tuple[Measure, ...]  # one measure of every part
 
@@ -84,7 +84,7 @@ def _bracketed(columns: list[Column], time: int, *, closed: bool) -> list[Column
 
 def _bare(column: Column, *, first: bool) -> Column:
     """What has to be equal for a column to be played from the same page."""
-    bare = [replace(measure, number=1, rehearsal="", barline="regular") for measure in column]
+    bare = [replace(measure, number=1, rehearsal="", barline=Barline.REGULAR) for measure in column]
     if first:
         bare = [replace(m, words="", new_key=False, new_meter=False) for m in bare]
     return tuple(bare)
@@ -181,7 +181,7 @@ def _silent(column: Column) -> bool:
 def _joins(before: Column, column: Column) -> bool:
     """Whether nothing stands between two silent columns that a reader has to see."""
     for left, right in zip(before, column, strict=True):
-        if left.barline != "regular" or left.repeat_end or left.ending_edge:
+        if left.barline != Barline.REGULAR or left.repeat_end or left.ending_edge:
             return False
         if right.rehearsal or right.words or right.chords or right.new_key or right.new_meter:
             return False

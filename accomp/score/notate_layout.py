@@ -1,28 +1,33 @@
-"""Which parts a written score has, and for whom.
+"""Which parts a written score has, for whom, and how a measure looks to them.
 
-Conventions: a *reader* is the player a part is written for: "concert" reads what sounds, "Bb" and
-"Eb" read a part written a major second and a major sixth above the sound, "bass" reads concert
-pitch in the bass clef. Intervals lead from the sound to the written note.
+Conventions: a *reader* is the player a part is written for. Intervals lead from the sound to the
+written note.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from accomp.harmony import Interval, Key
+from accomp.harmony import Interval, Key, Pitch, transpose_chord
 from accomp.neck import Instrument
-from accomp.score.written import Clef
-
-PLAYER_PARTS = ("both", "notation", "tab", "slash", "none")
-READERS = ("concert", "Bb", "Eb", "bass")
+from accomp.score.readers import PlayerPart, Reader
+from accomp.score.written import ChordMark, Clef, Event, Measure, WrittenNote
 
 TAB = Clef("TAB", 5)
 TREBLE, BASS = Clef("G", 2), Clef("F", 4)
 
 # Up from the sound to the written note; the second is the same distance under another name, for
 # keys whose signature would have more than seven signs.
-_UP = {"Bb": (Interval(1, 2), Interval(2, 2)), "Eb": (Interval(5, 9), Interval(6, 9))}
-_TITLES = {"concert": "", "Bb": "Part in B♭", "Eb": "Part in E♭", "bass": "Part in bass clef"}
+_UP = {
+    Reader.B_FLAT: (Interval(1, 2), Interval(2, 2)),
+    Reader.E_FLAT: (Interval(5, 9), Interval(6, 9)),
+}
+_TITLES = {
+    Reader.CONCERT: "",
+    Reader.B_FLAT: "Part in B♭",
+    Reader.E_FLAT: "Part in E♭",
+    Reader.BASS: "Part in bass clef",
+}
 _MOST_SIGNS = 6
 
 
@@ -30,30 +35,25 @@ _MOST_SIGNS = 6
 class Layout:
     """What to write.
 
-    `player` is the strummed part: notation and TAB ("both"), one of them, rhythm slashes with
-    chord symbols ("slash"), or none; `bass` whether the bass part stands below (where there is
+    `player` is the strummed part; `bass` whether the bass part stands below (where there is
     one). `reader` is for notation and slashes. With `plain_clef` a part written an octave above
     its sound has a plain treble clef and says the octave by transposition. `fold` writes what
     comes again as repeats and endings.
     """
 
-    player: str = "both"
+    player: PlayerPart = PlayerPart.BOTH
     bass: bool = True
-    reader: str = "concert"
+    reader: Reader = Reader.CONCERT
     plain_clef: bool = False
     fold: bool = True
 
-    def __post_init__(self) -> None:
-        if self.player not in PLAYER_PARTS or self.reader not in READERS:
-            raise ValueError(f"no part {self.player!r} for {self.reader!r} can be written")
 
-
-def reader_title(reader: str) -> str:
+def reader_title(reader: Reader) -> str:
     """The name of a part for this reader; none at concert pitch, where the player names it."""
     return _TITLES[reader]
 
 
-def reading_interval(reader: str, key: Key) -> Interval:
+def reading_interval(reader: Reader, key: Key) -> Interval:
     """How far above the sound the part is written in `key`, octaves apart."""
     if reader not in _UP:
         return Interval(0, 0)
@@ -72,8 +72,38 @@ def staff(layout: Layout, instrument: Instrument) -> tuple[Clef, int]:
     A clef with a small 8 below says the octave itself, so that the sounding pitch is encoded: every
     program that was tried reads that right.
     """
-    if layout.reader == "bass":
+    if layout.reader == Reader.BASS:
         return BASS, 0
-    if layout.plain_clef or layout.reader != "concert":
+    if layout.plain_clef or layout.reader != Reader.CONCERT:
         return TREBLE, instrument.octave
     return Clef("G", 2, -instrument.octave), 0
+
+
+def read_at(measure: Measure, interval: Interval, octaves: int) -> Measure:
+    """The measure written `interval` and `octaves` above its sound; boxes stay, as they show the
+    neck of an instrument that sounds as it did."""
+    if interval == Interval(0, 0) and not octaves:
+        return measure
+    whole = Interval(interval.steps + 7 * octaves, interval.semitones + 12 * octaves)
+    return replace(
+        measure,
+        key=reading_key(measure.key, interval),
+        events=tuple(_event(event, whole) for event in measure.events),
+        chords=tuple(_mark(mark, interval) for mark in measure.chords),
+        transpose=-whole,
+    )
+
+
+def _event(event: Event, interval: Interval) -> Event:
+    return replace(event, notes=tuple(_note(note, interval) for note in event.notes))
+
+
+def _note(note: WrittenNote, interval: Interval) -> WrittenNote:
+    name = note.pitch.spelling.up(interval).plain
+    return replace(note, pitch=Pitch.spelled(note.pitch.midi + interval.semitones, name))
+
+
+def _mark(mark: ChordMark, interval: Interval) -> ChordMark:
+    if mark.chord is None or interval == Interval(0, 0):
+        return mark
+    return replace(mark, chord=transpose_chord(mark.chord, interval))

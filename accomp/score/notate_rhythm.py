@@ -11,9 +11,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from accomp.score.notate_beams import beamed
-from accomp.score.notate_values import Piece, note_pieces, plain_value, rest_pieces, tuplet_pieces
-from accomp.score.written import Event, Value, WrittenNote
+from accomp.rhythm.stroke import Direction
+from accomp.score.notate_values import (
+    Piece,
+    beamed,
+    note_pieces,
+    plain_value,
+    rest_pieces,
+    tuplet_pieces,
+)
+from accomp.score.written import Event, Mark, Value, WrittenNote
 from accomp.time import Meter, Span
 
 
@@ -28,8 +35,8 @@ class Sounding:
 
     span: Span
     notes: tuple[WrittenNote, ...]
-    direction: str = ""
-    marks: frozenset[str] = frozenset()
+    direction: Direction | None = None
+    marks: frozenset[Mark] = frozenset()
     tied_from: bool = False
     tied_to: bool = False
     short: bool = False
@@ -128,8 +135,8 @@ def _notes(meter: Meter, sound: Sounding, cells: Sequence[_Cell]) -> list[Event]
             notes=sound.notes,
             tied_from=sound.tied_from or i > 0,
             tied_to=sound.tied_to or i < last,
-            direction=sound.direction if i == 0 else "",
-            marks=sound.marks if i == 0 else sound.marks & {"dead"},
+            direction=sound.direction if i == 0 else None,
+            marks=sound.marks if i == 0 else sound.marks & {Mark.DEAD},
             tremolo=_slashes(sound.tremolo, value),
         )
         for i, (start, _, value) in enumerate(pieces)

@@ -1,18 +1,24 @@
-"""Which note values show a length of time, and where they are split to be read easily.
+"""Which note values show a length of time, where they are split, and which hang on one beam.
 
 Conventions: positions are fractions of a whole note from the bar line. A note may cross a beat only
 when it starts on one, and the middle of a 4/4 or 12/8 bar only when it starts at the bar line; one
 that starts between beats is tied at the next beat. In compound meters a note that crosses a beat
 fills whole beats. Rests are stricter: plain values on their own grid, so that each beat is seen.
-Common practice, no one source.
+
+The first beam joins eighths, the second sixteenths, and so on. Beams follow the beat that tempo and
+count-in use (threes in compound meters); where that beat is longer than a quarter, the inner beams
+break at each quarter (three eighths in a dotted half), so that the eye can count. Common practice,
+no one source.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from accomp.score.written import Value
+from accomp.score.written import Beam, Event, Value
 from accomp.time import Meter
 
 # Inner limits that long notes respect: halves of the bar, and 3 + 2 in five.
@@ -131,3 +137,74 @@ def tuplet_pieces(
         pieces.append((start, stop, Value(value.length, value.dots, tuplet)))
         start = stop
     return tuple(pieces)
+
+
+_QUARTER = Fraction(1, 4)
+
+
+def beamed(meter: Meter, events: Sequence[Event]) -> list[Event]:
+    """The same events, whose starts count from the bar line, with their beams."""
+    out = list(events)
+    group: list[int] = []
+    for i, event in enumerate(events):
+        flags = _flags(event)
+        if group and (not flags or event.start // meter.beat != out[group[0]].start // meter.beat):
+            _join(meter, out, group)
+            group = []
+        if flags:
+            group.append(i)
+    _join(meter, out, group)
+    return out
+
+
+def _flags(event: Event) -> int:
+    """How many beams or flags a note has; 0 for a rest and from the quarter up."""
+    if not event.notes or event.value.length >= _QUARTER:
+        return 0
+    return (event.value.length.denominator // 4).bit_length() - 1
+
+
+def _join(meter: Meter, events: list[Event], group: Sequence[int]) -> None:
+    if len(group) < 2:
+        return
+    levels = [_flags(events[i]) for i in group]
+    inner = _QUARTER if meter.beat in {Fraction(1, 2), Fraction(3, 4)} else meter.beat
+    beams: list[list[Beam]] = [[] for _ in group]
+    for level in range(1, max(levels) + 1):
+        for run in _runs(events, group, levels, level, inner if level > 1 else meter.bar):
+            if len(run) == 1:
+                last = run[0] == len(group) - 1 or (
+                    run[0] > 0 and levels[run[0] - 1] >= levels[run[0] + 1]
+                )
+                beams[run[0]].append("backward hook" if last and run[0] > 0 else "forward hook")
+                continue
+            for place in run:
+                beams[place].append(
+                    "begin" if place == run[0] else "end" if place == run[-1] else "continue"
+                )
+    for i, names in zip(group, beams, strict=True):
+        events[i] = replace(events[i], beams=tuple(names))
+
+
+def _runs(
+    events: Sequence[Event],
+    group: Sequence[int],
+    levels: Sequence[int],
+    level: int,
+    unit: Fraction,
+) -> list[list[int]]:
+    """Places in the group that share a beam of this level, broken at every `unit`."""
+    runs: list[list[int]] = []
+    for place, i in enumerate(group):
+        if levels[place] < level:
+            continue
+        joined = (
+            runs
+            and runs[-1][-1] == place - 1
+            and events[i].start // unit == events[group[place - 1]].start // unit
+        )
+        if joined:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    return runs

@@ -9,12 +9,19 @@ from __future__ import annotations
 
 from accomp.score.arrangement import Arrangement
 from accomp.score.band import band_tracks
-from accomp.score.clock import Clock
-from accomp.score.lead_in import LeadIn, lead_in
-from accomp.score.performance import KeyMark, MeterMark, Note, Performance, TextMark, Track
+from accomp.score.clock import Clock, LeadIn, lead_in
+from accomp.score.performance import (
+    DRUM_CHANNEL,
+    KeyMark,
+    MeterMark,
+    Note,
+    Performance,
+    Role,
+    TextMark,
+    Track,
+)
 from accomp.score.strings import string_channels, string_notes
 
-DRUMS = 9
 # Pan of the player (MIDI, 64 the middle): so far left that turning the balance to the right turns
 # him down (common practice of play-along tracks, no source).
 PLAYERS_SIDE = 24
@@ -42,7 +49,7 @@ def _tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> tuple[Track
     tracks = [
         Track(
             name=instrument.title.split(",")[0],
-            role="player",
+            role=Role.PLAYER,
             program=instrument.program - 1,
             channels=channels,
             notes=string_notes(arrangement, clock, channels, clock.whole_s),
@@ -58,11 +65,11 @@ def _tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> tuple[Track
                 end_s=float(start) * clock.whole_s + 0.05,
                 pitch=76 if accented else 77,
                 velocity=110 if accented else 90,
-                channel=DRUMS,
+                channel=DRUM_CHANNEL,
             )
             for start, accented in lead.clicks
         )
-        tracks.append(Track("Count-in", "click", 0, (DRUMS,), clicks, level=88, pan=78))
+        tracks.append(Track("Count-in", Role.CLICK, 0, (DRUM_CHANNEL,), clicks, level=88, pan=78))
     return tuple(tracks)
 
 

@@ -7,6 +7,9 @@ Conventions: seconds are floats from the start of the file; velocities 1 to 127;
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+DRUM_CHANNEL = 9  # MIDI channel 10, counted from 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,14 +27,22 @@ class Note:
     up: bool = False
 
 
+class Role(StrEnum):
+    """What a track is for: the strummed player's part is the one to be played along with."""
+
+    PLAYER = "player"
+    BAND = "band"
+    CLICK = "click"
+    MELODY = "melody"
+
+
 @dataclass(frozen=True, slots=True)
 class Track:
-    """One player. `role` is "player", "band", "click" or "melody"; `level` 0 to 127 (controller 7),
-    `pan` 0 left to 127 right (controller 10); `channels` all it uses (one a string when strummed).
-    """
+    """One player. `level` 0 to 127 (controller 7), `pan` 0 left to 127 right (controller 10);
+    `channels` all it uses (one a string when strummed)."""
 
     name: str
-    role: str
+    role: Role
     program: int
     channels: tuple[int, ...]
     notes: tuple[Note, ...]

@@ -13,13 +13,18 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.neck import Shape
-from accomp.rhythm import Style, loose
-from accomp.rhythm.force import spread_ms, tapered
-from accomp.rhythm.manner import roll_ms, tremolo_direction, tremolo_force, tremolo_starts_s
+from accomp.rhythm import Style, jitter
+from accomp.rhythm.stroke import Direction, StrokeSound, Technique, spread_ms, tapered
+from accomp.rhythm.strum import roll_ms, tremolo_direction, tremolo_force, tremolo_starts_s
 from accomp.score.arrangement import ArrangedBar, Arrangement, Strum
-from accomp.score.performance import Note
+from accomp.score.performance import DRUM_CHANNEL, Note
 
-BANKS = {"ring": 0, "choked": 1, "heel": 1, "dead": 2}
+BANKS = {
+    StrokeSound.RING: 0,
+    StrokeSound.CHOKED: 1,
+    StrokeSound.HEEL: 1,
+    StrokeSound.DEAD: 2,
+}
 
 # Common practice, no source: the fretting hand lets go just after the stroke; at fast tempi the
 # stroke is shorter than that and the hand lets go sooner.
@@ -59,7 +64,7 @@ class _Ringing:
 
 def string_channels(strings: int) -> tuple[int, ...]:
     """MIDI channels (0 to 15) of the strings, highest-numbered string first; never the drums'."""
-    free = [channel for channel in range(16) if channel not in (9, 10, 11)]
+    free = [channel for channel in range(16) if channel not in (DRUM_CHANNEL, 10, 11)]
     return tuple(free[:strings])
 
 
@@ -92,12 +97,12 @@ def hits(
     style = bar.style
     start_s, end_s = clock(strum.span.start), clock(strum.span.end)
     place = (seed, "strum", bar.place, strum.span.start - bar.span.start)
-    late_s = style.loose_ms / 1000 * loose(*place, "time")
+    late_s = style.jitter_ms / 1000 * jitter(*place, "time")
     late_s = max(late_s, -start_s, -(end_s - start_s) / 4)
-    stray = style.loose_force * loose(*place, "force")
+    stray = style.jitter_force * jitter(*place, "force")
     length_s = end_s - start_s - max(late_s, 0.0)
     start_s += late_s
-    if strum.manner != "tremolo":
+    if strum.technique != Technique.TREMOLO:
         return [Hit(strum, start_s, length_s, _spread_s(strum, style, tempo_bpm, length_s), stray)]
     value_s = None if strum.value is None else float(strum.value) * whole_s
     starts_s = tremolo_starts_s(length_s, value_s)
@@ -112,7 +117,7 @@ def hits(
             direction=direction,
             strings=strings,
             force=tremolo_force(strum.force, index),
-            manner="stroke",
+            technique=Technique.STROKE,
         )
         step_s = next_s - begin_s
         spread_s = _spread_s(one, style, tempo_bpm, step_s)
@@ -123,7 +128,7 @@ def hits(
 def _spread_s(strum: Strum, style: Style, tempo_bpm: float, length_s: float) -> float:
     """Time from the first string to the last, in seconds."""
     number = len(strum.strings)
-    if strum.manner == "roll":
+    if strum.technique == Technique.ROLL:
         return roll_ms(length_s * 1000, number) / 1000
     spread = spread_ms(strum.force, tempo_bpm, number, style.spread) / 1000
     return min(spread, length_s * SPREAD_SHARE)
@@ -136,7 +141,7 @@ def _frets(shape: Shape | None, strings: int) -> tuple[int | None, ...]:
 def _strike(hit: Hit, strings: list[_String], taper: float) -> None:
     """One movement: the plectrum meets the strings one after another."""
     strum, start_s = hit.strum, hit.start_s
-    if strum.manner == "rest":
+    if strum.technique == Technique.REST:
         for string in strings:
             string.stop(start_s)
         return
@@ -147,16 +152,16 @@ def _strike(hit: Hit, strings: list[_String], taper: float) -> None:
         assert pitch is not None, "only sounding strings are struck"
         loud = round(tapered(strum.force, order, taper) + hit.stray)
         bank = BANKS[strum.sound]
-        up = strum.direction == "up"
+        up = strum.direction == Direction.UP
         strings[index].strike(_Ringing(at_s, fret, pitch, min(max(loud, 1), 127), bank, up))
-        if strum.sound == "dead":
+        if strum.sound == StrokeSound.DEAD:
             strings[index].stop(at_s + min(DEAD_S, hit.length_s / 2))
     let_go_s = start_s + hit.spread_s + min(CHOKE_S, hit.length_s * CHOKE_SHARE)
-    if strum.sound == "choked":
+    if strum.sound == StrokeSound.CHOKED:
         for index in strum.strings:
             if strum.shape.frets[index]:
                 strings[index].stop(let_go_s)
-    elif strum.sound == "heel":
+    elif strum.sound == StrokeSound.HEEL:
         for string in strings:
             string.stop(let_go_s)
 

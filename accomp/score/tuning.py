@@ -12,6 +12,7 @@ from accomp.score.performance import (
     MeterMark,
     Note,
     Performance,
+    Role,
     TempoMark,
     TextMark,
     Track,
@@ -38,7 +39,7 @@ def tuning_performance(instrument: Instrument) -> Performance:
             start_s += EACH_S
     player = Track(
         name=instrument.title.split(",")[0],
-        role="player",
+        role=Role.PLAYER,
         program=instrument.program - 1,
         channels=channels,
         notes=tuple(notes),

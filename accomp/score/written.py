@@ -9,11 +9,45 @@ leads from there to the sound. Strings are players' numbers (1 = first string) b
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
+from typing import Literal
 
 from accomp.harmony import Chord, Interval, Key, Pitch
 from accomp.neck import Instrument, Shape
+from accomp.rhythm.stroke import Direction
 from accomp.time import Meter
+
+
+class Mark(StrEnum):
+    """What stands at a notehead besides its rhythm."""
+
+    ACCENT = "accent"
+    CHOKED = "choked"
+    DEAD = "dead"
+    ROLL = "roll"
+
+
+class PartKind(StrEnum):
+    """How a part is written."""
+
+    NOTATION = "notation"
+    TAB = "tab"
+    SLASH = "slash"
+    BASS = "bass"
+
+
+class Barline(StrEnum):
+    """How a measure ends."""
+
+    REGULAR = "regular"
+    DOUBLE = "double"
+    FINAL = "final"
+
+
+Beam = Literal["begin", "continue", "end", "forward hook", "backward hook"]
+Bracket = Literal["", "start", "stop", "start+stop"]
+EndingEdge = Literal["", "start", "stop", "discontinue", "start+stop", "start+discontinue"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +81,10 @@ class WrittenNote:
 class Event:
     """A chord of noteheads, lowest first, or a rest when `notes` is empty.
 
-    `tied_from` and `tied_to` join it to the event before and after. `direction` is "down", "up" or
-    "" where no stroke begins; `marks` are among "accent", "choked", "dead", "roll"; `tremolo`
-    counts the strokes through the stem. `beams` are MusicXML beam values from the first beam on
-    ("begin", "continue", "end", "forward hook", "backward hook"); `bracket` is "start" or "stop" at
-    the ends of a tuplet, "start+stop" where it has a single event. A rest that fills its measure
-    has `whole_measure`.
+    `tied_from` and `tied_to` join it to the event before and after. `direction` is None where no
+    stroke begins; `tremolo` counts the strokes through the stem. `beams` are MusicXML's words from
+    the first beam on; `bracket` marks the ends of a tuplet, both where it has a single event. A
+    rest that fills its measure has `whole_measure`.
     """
 
     start: Fraction
@@ -60,11 +92,11 @@ class Event:
     notes: tuple[WrittenNote, ...] = ()
     tied_from: bool = False
     tied_to: bool = False
-    direction: str = ""
-    marks: frozenset[str] = frozenset()
+    direction: Direction | None = None
+    marks: frozenset[Mark] = frozenset()
     tremolo: int = 0
-    beams: tuple[str, ...] = ()
-    bracket: str = ""
+    beams: tuple[Beam, ...] = ()
+    bracket: Bracket = ""
     whole_measure: bool = False
 
     @property
@@ -88,12 +120,11 @@ class Measure:
 
     `number` counts from 1, a pickup is 0; `length` is the time it holds. `key` and `meter` are
     printed where `new_key`, `new_meter`. `rehearsal` and `words` stand over its start ("" for
-    none). `barline` is its right one: "regular", "double" or "final". `repeat_start`, and
-    `repeat_end` times through (0: no repeat ends here). `ending` are the times through ((1,),
-    (1, 2), ...) for which it stands in a bracket, `ending_edge` "start", "stop", "discontinue"
-    (open at the end), "start+stop", "start+discontinue" or "". `rests` measures from here on, when
-    not 0, are one long rest. `transpose`, where it is new, leads from the written to the sounding
-    pitch.
+    none). `barline` is its right one. `repeat_start`, and `repeat_end` times through (0: no repeat
+    ends here). `ending` are the times through ((1,), (1, 2), ...) for which it stands in a bracket,
+    `ending_edge` where that begins and stops ("discontinue": open at the end). `rests` measures
+    from here on, when not 0, are one long rest. `transpose`, where it is new, leads from the
+    written to the sounding pitch.
     """
 
     number: int
@@ -106,11 +137,11 @@ class Measure:
     new_key: bool = False
     rehearsal: str = ""
     words: str = ""
-    barline: str = "regular"
+    barline: Barline = Barline.REGULAR
     repeat_start: bool = False
     repeat_end: int = 0
     ending: tuple[int, ...] = ()
-    ending_edge: str = ""
+    ending_edge: EndingEdge = ""
     rests: int = 0
     transpose: Interval | None = None
 
@@ -122,23 +153,21 @@ class Measure:
 
 @dataclass(frozen=True, slots=True)
 class Clef:
-    """A clef: `sign` "G", "F" or "TAB" on `line` (1 = lowest), `octave` -1 with an 8 below."""
+    """A clef: `sign` on `line` (1 = lowest), `octave` -1 with an 8 below."""
 
-    sign: str
+    sign: Literal["G", "F", "TAB"]
     line: int
     octave: int = 0
 
 
 @dataclass(frozen=True)
 class Part:
-    """A part: `kind` is "notation", "tab", "slash" or "bass".
-
-    `instrument` is set where strings matter. `program` is General MIDI's, 1 to 128; `silent` where
-    another part already sounds the same notes.
+    """A part: `instrument` is set where strings matter. `program` is General MIDI's, 1 to 128;
+    `silent` where another part already sounds the same notes.
     """
 
     name: str
-    kind: str
+    kind: PartKind
     clef: Clef
     program: int
     measures: tuple[Measure, ...]

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
 from accomp.write.pages import set_pdf
 
@@ -25,7 +26,7 @@ class Entry:
 
 
 def write_book(
-    title: str, player: str, entries: Sequence[Entry], path: Path, *, paper: str = "a4"
+    title: str, player: str, entries: Sequence[Entry], path: Path, *, paper: Paper = Paper.A4
 ) -> tuple[str, ...]:
     """Write the book of one player; returns notices. Entries without pages are left out."""
     text = PageText()

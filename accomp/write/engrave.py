@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from lxml import etree
 
-from accomp.score.written import Part, Score
+from accomp.score.written import Part, PartKind, Score
 from accomp.write.engrave_breaks import line_starts
 from accomp.write.engrave_svg import finished_system
 from accomp.write.musicxml import musicxml_root
@@ -83,7 +83,7 @@ def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
     for direction in root.findall(".//direction"):
         if direction.find("direction-type/metronome") is not None:
             direction.getparent().remove(direction)
-    if not any(part.kind == "bass" for part in score.parts):
+    if not any(part.kind == PartKind.BASS for part in score.parts):
         for name in root.findall("part-list/score-part/part-name"):
             name.text = None
     for part, element in zip(score.parts, root.findall("part"), strict=True):
@@ -104,7 +104,7 @@ def _plain(part: Part) -> Part:
         strokes = tuple((e.start, e.direction) for e in measure.events if e.direction)
         events = measure.events
         if strokes and strokes == before and not measure.rehearsal:
-            events = tuple(replace(event, direction="") for event in events)
+            events = tuple(replace(event, direction=None) for event in events)
         before = strokes or before
         chords = tuple(replace(mark, shape=None) for mark in measure.chords)
         measures.append(replace(measure, events=events, chords=chords))
@@ -114,7 +114,7 @@ def _plain(part: Part) -> Part:
 def _tune_down(part: Part, element: etree._Element) -> None:
     """Leave the tuning out where the lowest line sounds above the highest: the engraver would take
     the instrument for a lute and draw it upside down."""
-    if part.instrument is None or part.kind != "tab":
+    if part.instrument is None or part.kind != PartKind.TAB:
         return
     strings = part.instrument.open_pitches
     if strings[0] > strings[-1]:

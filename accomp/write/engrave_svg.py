@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from accomp.score.written import ChordMark, Score
+from accomp.score.written import ChordMark, Mark, PartKind, Score
 from accomp.write.box import box_frets
 from accomp.write.diagram import (
     FRET_GAP,
@@ -128,12 +128,12 @@ def _cross_dead(root: etree._Element, score: Score) -> None:
     """A cross instead of the fret number for each note of a dead stroke on TAB."""
     dead: set[str] = set()
     for number, part in enumerate(score.parts, 1):
-        for measure in part.measures if part.kind == "tab" else ():
+        for measure in part.measures if part.kind == PartKind.TAB else ():
             place = 0
             for event in measure.events:
                 for _ in event.notes or (None,):  # a rest has a number too
                     place += 1
-                    if "dead" in event.marks:
+                    if Mark.DEAD in event.marks:
                         dead.add(f"p{number}-m{measure.number}-n{place}")
     if not dead:
         return

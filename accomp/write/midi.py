@@ -23,11 +23,10 @@ from unicodedata import category
 
 import mido
 
-from accomp.score.performance import MeterMark, Note, Performance, TempoMark, Track
+from accomp.score.performance import DRUM_CHANNEL, MeterMark, Note, Performance, TempoMark, Track
 from accomp.time import METERS, Meter
 
 TICKS = 480  # a quarter
-DRUMS = 9  # MIDI channel 10, counted from 0
 _BANK, _LEVEL, _PAN = 0, 7, 10  # controllers
 _OFF, _ON = 0, 1  # what ends comes before what begins at one tick
 
@@ -165,7 +164,9 @@ def _players(tracks: Sequence[Track], placed: Sequence[_Placed]) -> list[list[_E
         now = sounds.get(channel)
         if now == (bank, program):
             return
-        if channel != DRUMS or bank or (now and now[0]):  # the drum channel has a bank of its own
+        if (
+            channel != DRUM_CHANNEL or bank or (now and now[0])
+        ):  # the drum channel has a bank of its own
             control(index, tick, channel, _BANK, bank)
         message = mido.Message("program_change", channel=channel, program=program)
         players[index].append((tick, _ON, message))

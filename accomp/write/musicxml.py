@@ -16,7 +16,7 @@ from pathlib import Path
 
 from lxml import etree
 
-from accomp.score.written import Measure, Part, Score
+from accomp.score.written import Barline, Measure, Part, Score
 from accomp.write.musicxml_attributes import write_attributes
 from accomp.write.musicxml_harmony import write_harmony
 from accomp.write.musicxml_header import write_header
@@ -149,12 +149,12 @@ def _write_left_barline(element: etree._Element, measure: Measure) -> None:
 
 def _write_right_barline(element: etree._Element, measure: Measure) -> None:
     ends = measure.ending_edge.removeprefix("start").removeprefix("+")
-    if measure.barline == "regular" and not measure.repeat_end and not ends:
+    if measure.barline == Barline.REGULAR and not measure.repeat_end and not ends:
         return
     barline = add(element, "barline", location="right")
-    if measure.repeat_end or measure.barline == "final":
+    if measure.repeat_end or measure.barline == Barline.FINAL:
         add(barline, "bar-style", "light-heavy")
-    elif measure.barline == "double":
+    elif measure.barline == Barline.DOUBLE:
         add(barline, "bar-style", "light-light")
     if ends:
         numbers = ",".join(str(number) for number in measure.ending)

@@ -10,7 +10,7 @@ from lxml import etree
 
 from accomp.harmony import Interval
 from accomp.neck import Instrument
-from accomp.score.written import Measure, Part
+from accomp.score.written import Measure, Part, PartKind
 from accomp.write.xml_text import add
 
 
@@ -35,7 +35,7 @@ def write_attributes(
         add(time, "beat-type", str(measure.meter.unit.denominator))
     if first:
         _write_clef(attributes, part)
-        if part.kind == "tab" and part.instrument is not None:
+        if part.kind == PartKind.TAB and part.instrument is not None:
             _write_tuning(attributes, part.instrument)
     if measure.transpose is not None:
         _write_transpose(attributes, measure.transpose)

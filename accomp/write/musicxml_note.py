@@ -12,7 +12,8 @@ from fractions import Fraction
 
 from lxml import etree
 
-from accomp.score.written import Event, Value, WrittenNote
+from accomp.rhythm.stroke import Direction
+from accomp.score.written import Event, Mark, PartKind, Value, WrittenNote
 from accomp.write.xml_text import add
 
 TYPES = {
@@ -27,14 +28,14 @@ TYPES = {
     Fraction(1, 128): "128th",
 }
 ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
-_ARTICULATIONS = (("accent", "accent"), ("choked", "staccato"))
-_BOWS = {"down": "down-bow", "up": "up-bow"}
+_ARTICULATIONS = ((Mark.ACCENT, "accent"), (Mark.CHOKED, "staccato"))
+_BOWS = {Direction.DOWN: "down-bow", Direction.UP: "up-bow"}
 
 
 def write_event(
     measure: etree._Element,
     event: Event,
-    kind: str,
+    kind: PartKind,
     length: int,
     new_id: Callable[[], str],
     *,
@@ -95,7 +96,7 @@ def _write_note(
     measure: etree._Element,
     event: Event,
     note: WrittenNote,
-    kind: str,
+    kind: PartKind,
     length: str,
     shown: tuple[str, int],
     name: str,
@@ -120,23 +121,23 @@ def _write_note(
     add(element, "type", shown[0])
     for _ in range(shown[1]):
         add(element, "dot")
-    if note.accidental is not None and kind != "tab":
+    if note.accidental is not None and kind != PartKind.TAB:
         add(element, "accidental", ACCIDENTALS[note.accidental])
     _write_tuplet_ratio(element, event.value)
-    if kind == "tab":
+    if kind == PartKind.TAB:
         add(element, "stem", "none")
-    if kind == "slash":
+    if kind == PartKind.SLASH:
         add(element, "notehead", "slash")
-    elif "dead" in event.marks:
+    elif Mark.DEAD in event.marks:
         add(element, "notehead", "x")
-    if first and kind != "tab":
+    if first and kind != PartKind.TAB:
         for number, beam in enumerate(event.beams, 1):
             add(element, "beam", beam, number=str(number))
     _write_notations(element, event, note, kind, first=first)
 
 
 def _write_notations(
-    element: etree._Element, event: Event, note: WrittenNote, kind: str, *, first: bool
+    element: etree._Element, event: Event, note: WrittenNote, kind: PartKind, *, first: bool
 ) -> None:
     notations = etree.Element("notations")
     if event.tied_from:
@@ -144,22 +145,22 @@ def _write_notations(
     if event.tied_to:
         add(notations, "tied", type="start")
     if first and event.bracket:
-        _write_bracket(notations, event.bracket, show=kind != "tab")
-    if first and kind != "tab" and event.tremolo:
+        _write_bracket(notations, event.bracket, show=kind != PartKind.TAB)
+    if first and kind != PartKind.TAB and event.tremolo:
         add(add(notations, "ornaments"), "tremolo", str(event.tremolo), type="single")
-    if kind == "tab" and note.string is not None and note.fret is not None:
+    if kind == PartKind.TAB and note.string is not None and note.fret is not None:
         technical = add(notations, "technical")
         add(technical, "string", str(note.string))
         add(technical, "fret", str(note.fret))
     elif first and event.direction:
         add(add(notations, "technical"), _BOWS[event.direction])
-    if first and kind != "tab" and not event.marks.isdisjoint({"accent", "choked"}):
+    if first and kind != PartKind.TAB and not event.marks.isdisjoint({Mark.ACCENT, Mark.CHOKED}):
         articulations = add(notations, "articulations")
         for mark, name in _ARTICULATIONS:
             if mark in event.marks:
                 add(articulations, name)
-    if "roll" in event.marks and kind != "tab":  # a down-stroke goes from low to high
-        way = "up" if event.direction == "down" else "down"
+    if Mark.ROLL in event.marks and kind != PartKind.TAB:  # a down-stroke goes from low to high
+        way = "up" if event.direction == Direction.DOWN else "down"
         add(notations, "arpeggiate", direction=way)
     if len(notations):
         element.append(notations)

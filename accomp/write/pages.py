@@ -17,20 +17,20 @@ from typing import Any
 
 from accomp.errors import OutputError
 from accomp.files.data import package_file
+from accomp.write.formats import Paper
 
-PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # width and height in mm
 SIDE_MM, TOP_MM, BOTTOM_MM = 15.0, 19.0, 16.0
-_TYPST_PAPERS = {"a4": "a4", "letter": "us-letter"}
+_TYPST_PAPERS = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 
 
-def text_width_mm(paper: str) -> float:
+def text_width_mm(paper: Paper) -> float:
     """Width between the margins."""
-    return PAPERS[paper][0] - 2 * SIDE_MM
+    return paper.size_mm[0] - 2 * SIDE_MM
 
 
-def text_height_mm(paper: str) -> float:
+def text_height_mm(paper: Paper) -> float:
     """Height between the margins."""
-    return PAPERS[paper][1] - TOP_MM - BOTTOM_MM
+    return paper.size_mm[1] - TOP_MM - BOTTOM_MM
 
 
 class Pictures:
@@ -52,7 +52,7 @@ def set_pdf(
     pictures: Mapping[str, str],
     path: Path,
     *,
-    paper: str = "a4",
+    paper: Paper = Paper.A4,
     book: bool = False,
 ) -> None:
     """Set `pages` and write the PDF. Raises `OutputError` when the typesetter refuses, `OSError`
@@ -68,7 +68,7 @@ def page_pngs(
     pages: Sequence[Mapping[str, Any]],
     pictures: Mapping[str, str],
     *,
-    paper: str = "a4",
+    paper: Paper = Paper.A4,
     book: bool = False,
     ppi: float = 72.0,
 ) -> list[bytes]:
@@ -83,7 +83,7 @@ def _typesetting(
     title: str,
     pages: Sequence[Mapping[str, Any]],
     pictures: Mapping[str, str],
-    paper: str,
+    paper: Paper,
     *,
     book: bool,
 ) -> Iterator[tuple[str, str]]:

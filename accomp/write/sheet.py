@@ -8,6 +8,8 @@ from typing import Any
 
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate_layout import Layout
+from accomp.score.readers import Reader
+from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
 from accomp.write.pages import Pictures, set_pdf
 from accomp.write.sheet_chart import chart_page
@@ -16,7 +18,7 @@ from accomp.write.sheet_part import part_page
 from accomp.write.sheet_tune import Place
 
 PAGES = ("chart", "part", "lesson")
-OWN_PART = Layout("both", bass=False)
+OWN_PART = Layout(bass=False)
 
 
 def write_sheet(
@@ -25,7 +27,7 @@ def write_sheet(
     *,
     pages: Sequence[str] = PAGES,
     layout: Layout = OWN_PART,
-    paper: str = "a4",
+    paper: Paper = Paper.A4,
     lesson: LessonText | None = None,
 ) -> tuple[str, ...]:
     """Write the PDF of a tune; returns notices, such as signs that no page font has.
@@ -44,7 +46,7 @@ def tune_pages(
     arrangement: Arrangement,
     pages: Sequence[str],
     layout: Layout,
-    paper: str,
+    paper: Paper,
     lesson: LessonText | None,
     pictures: Pictures,
     text: PageText,
@@ -53,7 +55,7 @@ def tune_pages(
 ) -> list[dict[str, Any]]:
     """The data of a tune's pages; `own` says that they are for the player of the strummed part,
     who gets boxes, strokes and the lesson."""
-    own = own and layout.reader == "concert"
+    own = own and layout.reader == Reader.CONCERT
     made: list[dict[str, Any]] = []
     for page in pages:
         place = Place(first=not made)

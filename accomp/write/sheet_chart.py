@@ -13,8 +13,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from accomp.harmony import Interval, transpose_chord
+from accomp.rhythm.stroke import Technique
 from accomp.score.arrangement import ArrangedBar, Arrangement
 from accomp.score.notate_layout import reading_interval
+from accomp.score.readers import Reader
+from accomp.write.formats import Paper
 from accomp.write.page_text import PageText, chord_text, ems
 from accomp.write.pages import text_height_mm, text_width_mm
 from accomp.write.sheet_pattern import stroke_sign
@@ -43,11 +46,11 @@ class _Section:
 
 def chart_page(
     arrangement: Arrangement,
-    paper: str,
+    paper: Paper,
     text: PageText,
     place: Place,
     *,
-    reader: str,
+    reader: Reader,
     own: bool,
 ) -> dict[str, Any]:
     """The data of a chord chart for a reader."""
@@ -90,7 +93,7 @@ def _blocks(arrangement: Arrangement) -> list[list[ArrangedBar]]:
     return blocks
 
 
-def _cells(bars: Sequence[ArrangedBar], reader: str) -> tuple[tuple[Cell, ...], ...]:
+def _cells(bars: Sequence[ArrangedBar], reader: Reader) -> tuple[tuple[Cell, ...], ...]:
     out = []
     for bar in bars:
         interval = reading_interval(reader, bar.bar.key)
@@ -215,5 +218,5 @@ def _strokes(bar: ArrangedBar) -> list[dict[str, Any]]:
             "sign": stroke_sign(strum.direction, strum.sound),
         }
         for strum in bar.strums
-        if strum.manner != "rest"
+        if strum.technique != Technique.REST
     ]

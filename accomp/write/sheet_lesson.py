@@ -14,6 +14,7 @@ from accomp.neck.explain import CAUTION
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson, recycled
 from accomp.neck.naming import join, number_word
 from accomp.score.arrangement import Arrangement
+from accomp.score.readers import Reader
 from accomp.write.page_text import PageText, chord_text
 from accomp.write.pages import Pictures
 from accomp.write.sheet_boxes import box_data
@@ -48,7 +49,7 @@ def lesson_page(
         "kind": "lesson",
         "name": "Lesson",
         "first": place.first,
-        "tune": tune_data(arrangement, text, place, "concert", own=True),
+        "tune": tune_data(arrangement, text, place, Reader.CONCERT, own=True),
         "names-head": "Say the chords by their place in the key:",
         "names": [f"{chord_text(chord)} {said}" for chord, _, said in lesson.names],
         "columns": columns,

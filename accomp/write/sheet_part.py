@@ -9,6 +9,7 @@ from accomp.score.notate import notate
 from accomp.score.notate_layout import Layout
 from accomp.score.written import Score
 from accomp.write.engrave import System, engrave
+from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
 from accomp.write.pages import Pictures, text_height_mm, text_width_mm
 from accomp.write.sheet_boxes import box_data, shapes_in_order
@@ -24,7 +25,7 @@ _SMALLER = 0.9  # tried when it saves a page with a single line on it
 def part_page(
     arrangement: Arrangement,
     layout: Layout,
-    paper: str,
+    paper: Paper,
     pictures: Pictures,
     text: PageText,
     place: Place,
@@ -57,7 +58,7 @@ def part_page(
     }
 
 
-def _engraved(score: Score, paper: str, boxes: bool, head_mm: float) -> tuple[System, ...]:
+def _engraved(score: Score, paper: Paper, boxes: bool, head_mm: float) -> tuple[System, ...]:
     """The systems; a little smaller where that saves a page with one line on it."""
     width_mm, height_mm = text_width_mm(paper), text_height_mm(paper)
     systems = engrave(score, width_mm, boxes=boxes)

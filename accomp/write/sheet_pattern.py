@@ -11,24 +11,24 @@ from typing import Any
 
 from accomp.rhythm import Style
 from accomp.rhythm.describe import count_word
-from accomp.rhythm.stroke import Stroke
+from accomp.rhythm.stroke import Direction, Force, Stroke, StrokeSound, Technique
 from accomp.write.page_text import strings_text
 
 _WIDEST_MM = 10.0
 _MOST_COLUMNS = 34
-_SIGNS = {"down": "↓", "up": "↑"}
-_MANNERS = {"split": "split", "triplet": "triplet", "roll": "roll", "tremolo": "tremolo"}
+_SIGNS = {Direction.DOWN: "↓", Direction.UP: "↑"}
+_PLAIN = {Technique.STROKE, Technique.REST}
 
 
-def stroke_sign(direction: str, sound: str) -> str:
+def stroke_sign(direction: Direction, sound: StrokeSound) -> str:
     """An arrow, or a cross for a dead stroke."""
-    return "×" if sound == "dead" else _SIGNS[direction]
+    return "×" if sound == StrokeSound.DEAD else _SIGNS[direction]
 
 
 def pattern_data(style: Style, width_mm: float) -> dict[str, Any] | None:
     """The pattern of a style, None when it is too long or too fine to be read at a glance."""
     pattern, meter = style.strum, style.meter
-    strokes = [stroke for stroke in pattern.strokes if stroke.manner != "rest"]
+    strokes = [stroke for stroke in pattern.strokes if stroke.technique != Technique.REST]
     step = meter.unit
     for divisor in (1, 2, 4):
         step = meter.unit / divisor
@@ -59,12 +59,17 @@ def _counted(strokes: list[Stroke], length: Fraction, unit: Fraction) -> set[Fra
 
 
 def _stroke(stroke: Stroke, step: Fraction) -> dict[str, Any]:
-    force = {"accent": "accent", "light": "light", "ghost": "light"}.get(stroke.force, "plain")
-    words = (strings_text(stroke.strings), _MANNERS.get(stroke.manner, ""))
+    force = {Force.ACCENT: "accent", Force.LIGHT: "light", Force.GHOST: "light"}.get(
+        stroke.force, "plain"
+    )
+    words = (
+        strings_text(stroke.strings),
+        "" if stroke.technique in _PLAIN else stroke.technique.value,
+    )
     return {
         "at": float(stroke.start / step),
         "sign": stroke_sign(stroke.direction, stroke.sound),
         "force": force,
-        "choked": stroke.sound in {"choked", "heel"},
+        "choked": stroke.sound in {StrokeSound.CHOKED, StrokeSound.HEEL},
         "strings": " ".join(filter(None, words)),
     }

@@ -7,6 +7,7 @@ from typing import Any
 
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate_layout import reader_title, reading_interval, reading_key
+from accomp.score.readers import Reader
 from accomp.write.page_text import PageText, key_text
 
 
@@ -22,7 +23,7 @@ _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 
 
 def tune_data(
-    arrangement: Arrangement, text: PageText, place: Place, reader: str, *, own: bool
+    arrangement: Arrangement, text: PageText, place: Place, reader: Reader, *, own: bool
 ) -> dict[str, Any]:
     """The data of a tune's head, as its reader has it; `own` says that he plays the strummed
     part."""

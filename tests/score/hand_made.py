@@ -8,7 +8,8 @@ from fractions import Fraction
 from accomp.harmony import Key, Pitch, parse_chord
 from accomp.neck import Instrument, Shape
 from accomp.rhythm import Pattern, Stroke, Style
-from accomp.rhythm.stroke import MANNERS
+from accomp.rhythm.stroke import Direction, Force, StrokeSound, Technique
+from accomp.rhythm.strum import written_strokes
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Change, Strum
 from accomp.time import Meter, Span
 from accomp.tune import ChordSpan, PlayedBar
@@ -34,7 +35,7 @@ GUITAR = Instrument(
     program=26,
 )
 
-# start, end (fractions of a whole), direction, force, sound or manner; "all", "low2" or "high2"
+# start, end (fractions of a whole), direction, force, sound or technique; "all", "low2" or "high2"
 FOUR = tuple(
     (f"{n}/4", f"{n + 1}/4", "down", "plain" if n % 2 == 0 else "accent", "ring", "all")
     for n in range(4)
@@ -181,10 +182,17 @@ def _strums(
         strings = {"all": strings, "low2": strings[:2], "high2": strings[-2:]}[which]
         if direction == "up":
             strings = strings[::-1]
-        manner = "stroke"
-        if sound in MANNERS:
-            manner, sound = sound, "ring"
-        strums.append(
-            Strum(cut, change.shape, change.chord, tuple(strings), direction, force, sound, manner)
+        technique = Technique.STROKE
+        if sound in set(Technique):
+            technique, sound = Technique(sound), "ring"
+        stroke = Stroke(
+            cut, Direction(direction), "all", Force(force), StrokeSound(sound), technique
         )
+        for one, struck in written_strokes(stroke, tuple(strings)):
+            strums.append(
+                Strum(
+                    one.span, change.shape, change.chord, struck,
+                    one.direction, one.force, one.sound, one.technique,
+                )
+            )  # fmt: skip
     return strums

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -107,7 +108,7 @@ def test_ties_pair_up():
         assert event.tied_to == after.tied_from
         if event.tied_to:
             assert [n.pitch for n in event.notes] == [n.pitch for n in after.notes]
-            assert after.direction == ""
+            assert after.direction is None
             assert "accent" not in after.marks
 
 
@@ -159,7 +160,7 @@ def test_other_divisions(edges, tuplet, lengths):
     assert sum(event.value.duration for event in events) == 1
 
 
-def test_manners_are_written_out_or_marked():
+def test_techniques_are_written_out_or_marked():
     strokes = [
         ("0", "1/4", "down", "accent", "split", "all"),
         ("1/4", "1/2", "up", "plain", "triplet", "all"),
@@ -173,15 +174,27 @@ def test_manners_are_written_out_or_marked():
         for e in events
     ] == [
         ("1/8", 1, "down", 0, ["accent"]),
-        ("1/8", 3, "down", 0, []),
+        ("1/8", 3, "down", 0, ["accent"]),
         ("1/12", 4, "up", 0, []),
         ("1/12", 4, "down", 0, []),
         ("1/12", 4, "up", 0, []),
         ("1/4", 4, "down", 0, ["roll"]),
         ("1/8", 4, "down", 2, []),  # with its own flag that makes thirty-seconds
-        ("1/8", 0, "", 0, []),
+        ("1/8", 0, None, 0, []),
     ]
     assert [note.string for note in events[0].notes] == [4]
+
+
+def test_a_tremolo_in_triplets_is_written_out_to_and_fro():
+    made = arrangement([("F", "0 2 3 3")], [("0", "1/2", "down", "accent", "tremolo", "all")])
+    (bar,) = made.bars
+    measured = replace(bar.strums[0], value=Fraction(1, 12))
+    events = part(notate(replace(made, bars=(replace(bar, strums=(measured,)),))), "notation")
+    struck = [event for event in events.measures[0].events if event.notes]
+    assert [str(event.start) for event in struck] == ["0", "1/12", "1/6", "1/4", "1/3", "5/12"]
+    assert [event.direction for event in struck] == ["down", "up"] * 3
+    assert [sorted(event.marks) for event in struck] == [["accent"], *[[]] * 5]
+    assert all(event.tremolo == 0 for event in struck)
 
 
 @pytest.mark.parametrize(

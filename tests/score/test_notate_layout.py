@@ -11,7 +11,8 @@ from hand_made import BANJO, FOUR, GUITAR, UKULELE, arrangement
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, Pitch
 from accomp.score.arrangement import BandStroke
 from accomp.score.notate import notate
-from accomp.score.notate_layout import READERS, Layout
+from accomp.score.notate_layout import Layout
+from accomp.score.readers import READERS
 from accomp.time import Span
 
 BARS = [("F", "0 2 3 3"), [("C7", "0 0 2 1", "1/2"), ("F/C", "5 5 7 8", "1/2")], ("Bb", "5 7 8 8")]
@@ -106,8 +107,6 @@ def test_the_parts_asked_for(layout, kinds, bracketed):
 def test_a_score_without_parts_is_refused():
     with pytest.raises(ValueError, match="no part"):
         notate(arrangement(BARS), Layout("none"))
-    with pytest.raises(ValueError, match="no part 'drum'"):
-        Layout("drum")
 
 
 @pytest.mark.parametrize(

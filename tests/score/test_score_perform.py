@@ -10,7 +10,7 @@ import pytest
 from played import BASS, FLAT, arranged, pattern, performed, player, style, tune
 
 from accomp.rhythm import BandNote, BandPattern
-from accomp.score.lead_in import lead_in
+from accomp.score.clock import lead_in
 from accomp.score.performance import Note
 from accomp.time import METERS, Meter
 

@@ -11,8 +11,8 @@ import pytest
 from played import BASS, FLAT, arranged, pattern, performed, player, style, tune
 
 from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke
-from accomp.rhythm.force import spread_ms, velocity
 from accomp.rhythm.passage import Ending, Passage
+from accomp.rhythm.stroke import spread_ms, velocity
 from accomp.score.performance import Note, Performance
 from accomp.time import Span
 
@@ -93,14 +93,14 @@ def test_a_choked_stroke_leaves_the_other_strings_ringing() -> None:
 
 def test_a_rest_stops_everything_and_strikes_nothing() -> None:
     ring = Stroke(Span(Fraction(0), Fraction(1, 4)))
-    rest = Stroke(Span(Fraction(1, 4), WHOLE), manner="rest")
+    rest = Stroke(Span(Fraction(1, 4), WHOLE), technique="rest")
     notes = notes_of(Pattern(WHOLE, (ring, rest)), C_OPEN)
     assert len(notes) == 4
     assert all(note.end_s == pytest.approx(0.5) for note in notes)
 
 
 def test_an_unmeasured_tremolo_fills_its_time_to_and_fro() -> None:
-    notes = notes_of(one(manner="tremolo", strings="high2"))
+    notes = notes_of(one(technique="tremolo", strings="high2"))
     first_string = [note for note in notes if note.channel == 2]
     assert 20 <= len(first_string) <= 28  # two seconds at about twelve strokes a second
     by_stroke = [notes[i : i + 2] for i in range(0, len(notes), 2)]
@@ -113,14 +113,14 @@ def test_an_unmeasured_tremolo_fills_its_time_to_and_fro() -> None:
     ("value", "number"), [("1/8", 8), ("1/12", 12), ("1/16", 16), ("1/32", 32)]
 )
 def test_a_measured_tremolo_keeps_to_its_value(value: str, number: int) -> None:
-    notes = notes_of(one(manner="tremolo", strings="high1", value=Fraction(value)))
+    notes = notes_of(one(technique="tremolo", strings="high1", value=Fraction(value)))
     starts = [note.start_s for note in notes]
     assert starts == pytest.approx([2.0 * float(Fraction(value)) * n for n in range(number)])
 
 
 def test_a_triplet_is_three_even_strokes_the_middle_one_up() -> None:
     quarter = Fraction(1, 4)
-    notes = notes_of(one(quarter, manner="triplet", strings="high2"))[:6]
+    notes = notes_of(one(quarter, technique="triplet", strings="high2"))[:6]
     pairs = [notes[i : i + 2] for i in (0, 2, 4)]
     assert [pair[0].start_s for pair in pairs] == pytest.approx([0, 0.5 / 3, 1 / 3])
     assert [[note.channel for note in pair] for pair in pairs] == [[2, 3], [3, 2], [2, 3]]
@@ -129,7 +129,7 @@ def test_a_triplet_is_three_even_strokes_the_middle_one_up() -> None:
 
 def test_a_split_stroke_is_the_low_string_and_then_the_others() -> None:
     half = Fraction(1, 2)
-    notes = notes_of(one(half, manner="split", sound="choked"))[:4]
+    notes = notes_of(one(half, technique="split", sound="choked"))[:4]
     assert [note.channel for note in notes] == [0, 1, 2, 3]
     assert [notes[0].start_s, notes[1].start_s] == pytest.approx([0.0, 0.5])
     assert notes[0].bank == 0
@@ -137,11 +137,11 @@ def test_a_split_stroke_is_the_low_string_and_then_the_others() -> None:
 
 
 def test_a_roll_can_be_told_string_by_string() -> None:
-    notes = notes_of(one(manner="roll"))
+    notes = notes_of(one(technique="roll"))
     gaps = [b.start_s - a.start_s for a, b in itertools.pairwise(notes)]
     assert gaps == pytest.approx([gaps[0]] * 3)
     assert 0.04 < gaps[0] < 0.08  # the ear tells two onsets apart from about 30 ms on
-    short = notes_of(one(Fraction(1, 8), manner="roll"))[:4]
+    short = notes_of(one(Fraction(1, 8), technique="roll"))[:4]
     assert short[-1].start_s - short[0].start_s < 0.25
 
 
@@ -166,28 +166,28 @@ def test_a_re_entrant_tuning_is_strummed_by_the_order_of_its_strings() -> None:
 
 
 EIGHTHS = pattern(WHOLE, *((f"{n}/8", "ring", "down", "low1") for n in range(8)))
-LOOSE = {"loose_ms": 10.0, "loose_force": 8.0}
+JITTER = {"jitter_ms": 10.0, "jitter_force": 8.0}
 
 
-def loose_notes(bars: str, seed: int = 0, **more: object) -> tuple[Note, ...]:
+def straying_notes(bars: str, seed: int = 0, **more: object) -> tuple[Note, ...]:
     shapes = [C_OPEN] * 8
-    made = arranged(tune(bars), style(EIGHTHS, **{**LOOSE, **more}), *shapes[:1])
+    made = arranged(tune(bars), style(EIGHTHS, **{**JITTER, **more}), *shapes[:1])
     return player(performed(replace(made, seed=seed)))
 
 
-def test_looseness_strays_within_its_bounds_and_repeats() -> None:
-    notes = loose_notes("| C | C |")
+def test_jitter_strays_within_its_bounds_and_repeats() -> None:
+    notes = straying_notes("| C | C |")
     even = [n * 0.25 for n in range(16)]
     stray = [note.start_s - at_s for note, at_s in zip(notes, even, strict=True)]
     assert all(abs(s) <= 0.010 for s in stray)
     assert len({round(s, 6) for s in stray}) > 10
     assert all(abs(note.velocity - velocity("plain")) <= 8 for note in notes)
-    assert loose_notes("| C | C |") == notes
-    assert loose_notes("| C | C |", seed=1) != notes
+    assert straying_notes("| C | C |") == notes
+    assert straying_notes("| C | C |", seed=1) != notes
 
 
 def test_adding_a_bar_leaves_the_others_alone() -> None:
-    two, three = loose_notes("| C | C |"), loose_notes("| C | C | C |")
+    two, three = straying_notes("| C | C |"), straying_notes("| C | C | C |")
     assert [(n.start_s, n.velocity) for n in two] == [(n.start_s, n.velocity) for n in three[:16]]
 
 
@@ -268,7 +268,7 @@ def test_a_tag_plays_the_last_four_bars_again() -> None:
 
 
 def test_the_last_bar_has_its_own_pattern_and_only_the_last() -> None:
-    ending = Ending(strum=one(manner="tremolo", strings="low1"))
+    ending = Ending(strum=one(technique="tremolo", strings="low1"))
     made = arranged(tune("| C | C |"), style(FLAT, ending=ending), C_CLOSED, choruses=2)
     assert strokes_by_bar(performed(made)) == [4, 4, 4, 24]
 

@@ -41,7 +41,7 @@ def check_written(arrangement: Arrangement) -> None:
         for strum in bar.strums:
             assert bar.span.start <= strum.span.start < strum.span.end <= bar.span.end
             assert all(strum.shape.pitches[index] is not None for index in strum.strings)
-            assert bool(strum.strings) == (strum.manner != "rest")
+            assert bool(strum.strings) == (strum.technique != "rest")
         assert all(a.span.end <= b.span.start for a, b in pairwise(bar.strums))
         for part in (bar.bass, bar.drums, bar.comping):
             assert all(stroke.span.start in bar.span for stroke in part)
@@ -95,11 +95,11 @@ def check_places(arrangement: Arrangement, performance: Performance) -> None:
         return
     assert lead_s == pytest.approx(beat_s * arrangement.bars[0].bar.meter.beats)
     starts = [note.start_s for note in player.notes]
-    most_s = style.loose_ms / 1000 + 0.003
+    most_s = style.jitter_ms / 1000 + 0.003
     ratio, pair = style.swing_at(arrangement.tempo), style.swing_pair
     for bar in arrangement.bars:
         for strum in bar.strums:
-            if strum.manner == "rest":
+            if strum.technique == "rest":
                 continue
             inside = (strum.span.start - bar.span.start) / pair
             # The first half of each pair is stretched to ratio : 1, the second takes what is left.

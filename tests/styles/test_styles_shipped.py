@@ -17,7 +17,7 @@ from accomp.rhythm import (
 from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
 from accomp.rhythm.passage import Ending
-from accomp.rhythm.stroke import DIRECTIONS, MANNERS, SOUNDS
+from accomp.rhythm.stroke import Direction, StrokeSound, Technique
 from accomp.time import METERS, Span
 
 STYLES = {name: find_style(name) for name in style_names()}
@@ -63,7 +63,7 @@ def strings(style: Style) -> object:
 
 
 def articulation(style: Style) -> object:
-    return tuple((stroke.sound, stroke.manner) for stroke in style.strum.strokes)
+    return tuple((stroke.sound, stroke.technique) for stroke in style.strum.strokes)
 
 
 def feel(style: Style) -> object:
@@ -96,13 +96,13 @@ def used(attribute: str) -> set[object]:
 
 
 def test_every_property_of_a_stroke_is_used() -> None:
-    assert used("direction") == set(DIRECTIONS)
+    assert used("direction") == set(Direction)
     assert used("force") == set(FORCES)
-    assert used("sound") == set(SOUNDS)
-    assert used("manner") == set(MANNERS)
+    assert used("sound") == set(StrokeSound)
+    assert used("technique") == set(Technique)
     kinds = {str(choice).rstrip("0123456789") for choice in used("strings")}
     assert kinds == {"all", "low", "high", "string", "inner", "outer"}
-    tremolos = {stroke.value is None for stroke in strokes() if stroke.manner == "tremolo"}
+    tremolos = {stroke.value is None for stroke in strokes() if stroke.technique == "tremolo"}
     assert tremolos == {True, False}, "measured and unmeasured"
 
 
@@ -118,8 +118,8 @@ def test_every_property_of_a_style_is_used() -> None:
     assert len({style.swing_pair for style in TRADE}) > 1
     assert any(style.spread != 1 for style in TRADE)
     assert any(style.taper != 1 for style in TRADE)
-    assert any(style.loose_ms for style in TRADE)
-    assert any(style.loose_force for style in TRADE)
+    assert any(style.jitter_ms for style in TRADE)
+    assert any(style.jitter_force for style in TRADE)
     assert any(style.lead_in for style in TRADE)
     assert any(style.strum.length > style.meter.bar for style in TRADE)
     assert any(uneven(strum, style) for style in TRADE for strum in style.strums)
@@ -133,7 +133,7 @@ def test_every_property_of_a_style_is_used() -> None:
     assert any(ending.ritard for ending in endings)
     assert any(ending.tag for ending in endings)
     assert all(style.ending != Ending() for style in TRADE)
-    tremolo = {s.manner for e in endings if e.strum for s in e.strum.strokes}
+    tremolo = {s.technique for e in endings if e.strum for s in e.strum.strokes}
     assert "tremolo" in tremolo
 
 

@@ -12,7 +12,7 @@ import pytest
 from played import BASS, arranged, performed, style, tune
 
 from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke
-from accomp.rhythm.force import spread_ms
+from accomp.rhythm.stroke import spread_ms
 from accomp.time import Span
 from accomp.write.audio import render_stems
 

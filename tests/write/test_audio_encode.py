@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 import soundfile
 
-from accomp.write.audio import FORMATS
 from accomp.write.audio.encode import dithered, encode
 from accomp.write.audio.ogg import checksum, ogg_with_tags
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.tags import tags_of
+from accomp.write.formats import AUDIO_FORMATS
 
 RATE = 44_100
 TAGS = tags_of({"title": "Test Piece", "key": "F", "tempo": "168"})
@@ -25,7 +25,7 @@ def _tone(seconds: float = 1.0, level: float = 0.25) -> Sound:
     return (level * np.stack([left, right], axis=1)).astype(np.float32)
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_every_format_reads_back(kind: str) -> None:
     tone = _tone()
     data = encode([tone[:30_000], tone[30_000:]], kind, sample_rate=RATE, tags=TAGS)
@@ -40,7 +40,7 @@ def test_every_format_reads_back(kind: str) -> None:
         assert 20 * np.log10(np.sqrt(np.mean(error**2)) / np.sqrt(np.mean(tone**2))) < -30
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_the_kind_is_what_it_says(kind: str) -> None:
     # Sources: RFC 9639 (FLAC), RFC 3533 (Ogg), RIFF WAVE, ID3v2 or an MPEG frame for MP3.
     data = encode([_tone(0.2)], kind, sample_rate=RATE)
@@ -53,13 +53,13 @@ def test_the_kind_is_what_it_says(kind: str) -> None:
     assert data.startswith(starts[kind])
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_equal_sound_gives_equal_bytes(kind: str) -> None:
     first, second = (encode([_tone()], kind, sample_rate=RATE, tags=TAGS) for _ in range(2))
     assert first == second
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_almost_nothing_is_a_file_too(kind: str) -> None:
     for frames in (0, 1, 100):
         data = encode([np.zeros((frames, 2), np.float32)], kind, sample_rate=RATE)

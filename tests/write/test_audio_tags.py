@@ -16,9 +16,10 @@ import soundfile
 from audio_pieces import small_band
 
 from accomp.score.performance import TextMark
-from accomp.write.audio import FORMATS, write_audio
+from accomp.write.audio import write_audio
 from accomp.write.audio.encode import encode
 from accomp.write.audio.tags import Tags, tags_of
+from accomp.write.formats import AUDIO_FORMATS
 
 RATE = 44_100
 MARKS = (TextMark(0.0, "Count-in"), TextMark(0.5, "A, 1st time"), TextMark(1.25, "B ♯"))
@@ -37,7 +38,7 @@ def tags() -> Tags:
     return tags_of(TEXTS, MARKS, duration_s=2.0)
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_libsndfile_reads_title_and_comment(kind: str, tags: Tags) -> None:
     data = _file(kind, tags)
     with soundfile.SoundFile(io.BytesIO(data)) as file:
@@ -50,7 +51,7 @@ def test_libsndfile_reads_title_and_comment(kind: str, tags: Tags) -> None:
     assert np.abs(sound).max() == pytest.approx(0.2, abs=0.02)  # and the sound is still there
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_sdl_reads_the_title(
     kind: str, tags: Tags, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -68,7 +69,7 @@ def test_sdl_reads_the_title(
         pygame.mixer.quit()
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_titles_are_data(kind: str) -> None:
     title = "A\nB\0C\x1b[31m" + "x" * 500
     data = _file(kind, tags_of({"title": title, "key": ""}))
@@ -78,7 +79,7 @@ def test_titles_are_data(kind: str) -> None:
     assert len(found) == 200
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_without_tags_there_are_none(kind: str) -> None:
     with soundfile.SoundFile(io.BytesIO(_file(kind, tags_of({})))) as file:
         assert not any(file.copy_metadata().values())

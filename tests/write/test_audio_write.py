@@ -16,7 +16,8 @@ from scipy import signal
 
 from accomp.errors import OutputError, SoundError
 from accomp.score.performance import Note
-from accomp.write.audio import FORMATS, GROUPS, AudioReport, render_stems, write_audio, write_groups
+from accomp.write.audio import GROUPS, AudioReport, render_stems, write_audio, write_groups
+from accomp.write.formats import AUDIO_FORMATS
 from accomp.write.soundfont import default_soundfont
 from accomp.write.synth import synth_name
 
@@ -72,7 +73,7 @@ def test_the_same_again_gives_the_same_bytes(made: tuple[AudioReport, Path]) -> 
     assert again.read_bytes() == made[1].read_bytes()
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_every_format_holds_loudness_and_peak(tmp_path: Path, kind: str) -> None:
     path = tmp_path / f"piece.{kind}"
     write_audio(small_band(2), path, format=kind, tags={"key": "F"})

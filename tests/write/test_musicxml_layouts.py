@@ -18,7 +18,8 @@ from lxml import etree
 from musicxml_cases import SYNCOPATED
 
 from accomp.score.notate import notate
-from accomp.score.notate_layout import READERS, Layout
+from accomp.score.notate_layout import Layout
+from accomp.score.readers import READERS
 from accomp.write.musicxml import musicxml_bytes, write_musicxml
 
 SHAPES = {"F": "0 2 3 3", "C7": "0 0 2 1", "Bb": "5 7 8 8", "D7": "4 5 4 5", "N.C.": ""}

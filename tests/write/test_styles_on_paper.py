@@ -49,7 +49,7 @@ def test_a_style_is_written_exactly_and_readably(version, musicxml_schema, capfd
     musicxml_schema.assertValid(etree.fromstring(musicxml_bytes(score)))
     strums = {
         strum.span.start for bar in version.arrangement.bars for strum in bar.strums
-        if strum.manner != "rest" and strum.strings
+        if strum.technique != "rest" and strum.strings
     }  # fmt: skip
     unfolded = notate(version.arrangement, Layout(fold=False))
     starts, now = set(), Fraction(0)

@@ -1,12 +1,10 @@
 """A performance as sound in a file: rendered dry by stems, a small room, one gain, a limiter."""
 
-from accomp.write.audio.encode import FORMATS
 from accomp.write.audio.files import write_audio, write_groups
 from accomp.write.audio.mix import GROUPS, Group, render_stems
 from accomp.write.audio.report import AudioReport
 
 __all__ = [
-    "FORMATS",
     "GROUPS",
     "AudioReport",
     "Group",

@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cache
 from math import isfinite
 
-from accomp.score.performance import Note, Performance, TempoMark, Track
+from accomp.score.performance import Note, Performance, Role, TempoMark, Track
 from accomp.write.audio.loudness import loudness_lufs
 from accomp.write.audio.render import SAMPLE_RATE, render
 from accomp.write.audio.spool import InMemory
@@ -45,7 +45,7 @@ def _strokes(program: int) -> Performance:
         for beat in range(4)
         for string, pitch in enumerate(_CHORDS[beat % 2])
     )
-    track = Track("", "player", program, (0, 1, 2, 3), notes)
+    track = Track("", Role.PLAYER, program, (0, 1, 2, 3), notes)
     return Performance(
         title="",
         tracks=(track,),

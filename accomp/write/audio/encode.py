@@ -19,26 +19,27 @@ from accomp.write.audio.spool import Sound
 from accomp.write.audio.tags import NO_TAGS, Tags
 from accomp.write.audio.vorbis import flac_with_tags
 from accomp.write.audio.wave_cues import wav_with_cues
+from accomp.write.formats import AudioFormat
 
-FORMATS = ("flac", "wav", "ogg", "mp3")
-LOSSY = frozenset({"ogg", "mp3"})  # what comes out is not quite what went in
 _KINDS = {
-    "flac": ("FLAC", "PCM_16"),
-    "wav": ("WAV", "PCM_16"),
-    "ogg": ("OGG", "VORBIS"),
-    "mp3": ("MP3", "MPEG_LAYER_III"),
+    AudioFormat.FLAC: ("FLAC", "PCM_16"),
+    AudioFormat.WAV: ("WAV", "PCM_16"),
+    AudioFormat.OGG: ("OGG", "VORBIS"),
+    AudioFormat.MP3: ("MP3", "MPEG_LAYER_III"),
 }
 # libsndfile: 0 is the best and largest. Vorbis quality is 1 - level; MP3 comes out at 224 kbit/s.
-_LEVELS: dict[str, dict[str, Any]] = {
-    "ogg": {"compression_level": 0.4},
-    "mp3": {"compression_level": 0.35, "bitrate_mode": "CONSTANT"},
+_LEVELS: dict[AudioFormat, dict[str, Any]] = {
+    AudioFormat.OGG: {"compression_level": 0.4},
+    AudioFormat.MP3: {"compression_level": 0.35, "bitrate_mode": "CONSTANT"},
 }
 _DITHER_SEED = 16
 _WRITE = 16_384  # frames at a time: the Vorbis encoder keeps large writes on its stack
 
 
-def encode(blocks: Iterable[Sound], kind: str, *, sample_rate: int, tags: Tags = NO_TAGS) -> bytes:
-    """The file's bytes; `kind` is one of `FORMATS`."""
+def encode(
+    blocks: Iterable[Sound], kind: AudioFormat, *, sample_rate: int, tags: Tags = NO_TAGS
+) -> bytes:
+    """The file's bytes."""
     import soundfile
 
     container, subtype = _KINDS[kind]
@@ -46,7 +47,9 @@ def encode(blocks: Iterable[Sound], kind: str, *, sample_rate: int, tags: Tags =
     with soundfile.SoundFile(
         buffer, "w", sample_rate, 2, subtype, format=container, **_LEVELS.get(kind, {})
     ) as file:
-        if kind == "wav":  # the others get their tags below, with more than libsndfile can write
+        if (
+            kind == AudioFormat.WAV
+        ):  # the others get their tags below, with more than libsndfile can write
             for name, text in (("title", tags.title), ("comment", tags.comment)):
                 if text:
                     setattr(file, name, text)
@@ -56,11 +59,11 @@ def encode(blocks: Iterable[Sound], kind: str, *, sample_rate: int, tags: Tags =
         if not file.frames:  # a FLAC file of nothing at all has no head
             file.write(np.zeros((1, 2), np.float32))
     data = buffer.getvalue()
-    if kind == "flac":
+    if kind == AudioFormat.FLAC:
         return flac_with_tags(data, tags)
-    if kind == "ogg":
+    if kind == AudioFormat.OGG:
         return ogg_with_tags(data, tags)
-    if kind == "mp3":
+    if kind == AudioFormat.MP3:
         return id3_tag(tags) + data
     return wav_with_cues(data, tags.chapters, sample_rate)
 

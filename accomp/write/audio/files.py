@@ -11,13 +11,14 @@ from accomp.errors import SoundError
 from accomp.files.folders import output_errors
 from accomp.score.performance import Performance
 from accomp.write.audio.bus import TARGET_LUFS, Measured, blocks, finished, measured, spooled
-from accomp.write.audio.encode import FORMATS, LOSSY, decoded, encode
+from accomp.write.audio.encode import decoded, encode
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.mix import GROUPS, Group, Mix, Progress, mixed, working_disk
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.report import AudioReport
 from accomp.write.audio.tags import Tags, tags_of
+from accomp.write.formats import AUDIO_FORMATS, AudioFormat
 from accomp.write.synth import synth_name
 
 _ALLOWED_LU = 0.5  # further off the target than this is said in a notice
@@ -69,22 +70,23 @@ def write_groups(
     """Write one file a group: `paths` by the group's name, tags likewise.
 
     `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
-    player. `format` is one of `FORMATS`; the path's own ending is not looked at. The title is a tag
-    by itself, and what is marked in the performance makes chapters. `progress` gets the part of the
-    work done, 0 to 1, from this thread. Raises `SoundError` (no synthesiser, unusable font),
+    player. `format` is one of `AUDIO_FORMATS`; the path's own ending is not looked at. The title is
+    a tag by itself, and what is marked in the performance makes chapters. `progress` gets the part
+    of the work done, 0 to 1, from this thread. Raises `SoundError` (no synthesiser, unusable font),
     `OutputError` (disk full, no permission).
     """
-    if format not in FORMATS:
+    if format not in AUDIO_FORMATS:
         raise SoundError(
-            f"{format!r} is no audio format here. Choose one of: {', '.join(FORMATS)}."
+            f"{format!r} is no audio format here. Choose one of: {', '.join(AUDIO_FORMATS)}."
         )
+    kind = AudioFormat(format)
     fonts = choose_fonts(soundfont, voice)
     reports = {}
     with mixed(
         performance,
         {name: groups[name] for name in paths},
         fonts,
-        ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if format in LOSSY else CEILING,
+        ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if kind.lossy else CEILING,
         room=room,
         progress=progress and (lambda part: progress(_RENDERING * part)),
         threads=threads,
@@ -95,7 +97,7 @@ def write_groups(
                 performance.markers,
                 duration_s=mix.full.source.frames / SAMPLE_RATE,
             )
-            data, sound = _encoded(mix, name, format, written)
+            data, sound = _encoded(mix, name, kind, written)
             with output_errors(path):
                 path.write_bytes(data)
             reports[name] = AudioReport(
@@ -113,14 +115,14 @@ def write_groups(
     return reports
 
 
-def _encoded(mix: Mix, name: str, kind: str, tags: Tags) -> tuple[bytes, Measured]:
+def _encoded(mix: Mix, name: str, kind: AudioFormat, tags: Tags) -> tuple[bytes, Measured]:
     """A group's file, and what was measured on the sound that a listener gets from it."""
     with ExitStack() as stack, working_disk():
         sound = mix.full
         if name != "full":
             sound = finished(mix.sounds[name], mix.gain_db, SAMPLE_RATE, stack, mix.ceiling)
         data = encode(blocks(sound.source), kind, sample_rate=SAMPLE_RATE, tags=tags)
-        if kind in LOSSY:
+        if kind.lossy:
             heard = spooled(decoded(data), stack)
             sound = measured(heard, SAMPLE_RATE, sound.limited_db)
         return data, sound

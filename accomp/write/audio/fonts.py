@@ -10,10 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from accomp.errors import SoundError
-from accomp.score.performance import Track
+from accomp.score.performance import DRUM_CHANNEL, Role, Track
 from accomp.write.soundfont import DRUM_BANK, SoundFont, default_soundfont, read_soundfont
-
-_DRUMS = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +38,9 @@ class Fonts:
     def voices(self, track: Track) -> bool:
         """Whether the voice plays a track: the player's, if it has his instrument."""
         return (
-            self.voice is not None and track.role == "player" and self.voice.has(0, track.program)
+            self.voice is not None
+            and track.role == Role.PLAYER
+            and self.voice.has(0, track.program)
         )
 
     def plain_channels(self, track: Track) -> frozenset[int]:
@@ -49,13 +49,13 @@ class Fonts:
             note.channel
             for note in track.notes
             if note.bank
-            and note.channel != _DRUMS
+            and note.channel != DRUM_CHANNEL
             and not any(font.has(note.bank, track.program) for font in self.of(track))
         )
 
     def missing(self, track: Track) -> str:
         """A notice when no font has the track's sound at all, else nothing."""
-        drums = track.channels == (_DRUMS,)
+        drums = track.channels == (DRUM_CHANNEL,)
         if drums:
             known = any(bank == DRUM_BANK for bank, _ in self.band.presets)
         else:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from accomp.score.performance import Note, Track
+from accomp.score.performance import Note, Role, Track
 from accomp.write.soundfont import SoundFont
 
 _APART = 5  # steps of pan between neighbouring strings
@@ -22,7 +22,7 @@ _EDGES = (0, 127)
 def strings_apart(track: Track) -> tuple[Track, ...]:
     """One track a string, placed side by side; a track at one edge, or of one channel, as it is."""
     count = len(track.channels)
-    if track.role != "player" or count == 1 or track.pan in _EDGES:
+    if track.role != Role.PLAYER or count == 1 or track.pan in _EDGES:
         return (track,)
     return tuple(
         replace(

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from accomp.files.folders import output_errors
-from accomp.score.performance import Performance, Track
+from accomp.score.performance import Performance, Role, Track
 from accomp.write.audio.bus import Measured, Scaled, blocks, in_room, level, measured
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
@@ -29,8 +29,8 @@ Progress = Callable[[float], None]
 
 GROUPS: Mapping[str, Group] = {
     "full": lambda track: True,
-    "without-player": lambda track: track.role != "player",
-    "player": lambda track: track.role == "player",
+    "without-player": lambda track: track.role != Role.PLAYER,
+    "player": lambda track: track.role == Role.PLAYER,
 }
 
 
