@@ -30,9 +30,9 @@ def run() -> list[Measure]:
     """96 bars at 168: 2 minutes 20 seconds of banjo, bass, drums and count-in."""
     from accomp.score.perform import perform
     from accomp.write import synth
-    from accomp.write.audio import render_stems, write_audio
+    from accomp.write.audio import Rendering, render_stems, write_audio
     from accomp.write.audio.render import render
-    from accomp.write.midi import write_midi
+    from accomp.write.midi import midi_bytes
     from accomp.write.soundfont import default_soundfont
 
     performance = perform(arrangement(32, 3))
@@ -41,20 +41,20 @@ def run() -> list[Measure]:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         midi, raw, flac = folder / "x.mid", folder / "x.raw", folder / "x.flac"
-        write_midi(performance, midi)
+        midi.write_bytes(midi_bytes(performance))
         data = midi.read_bytes()
         banjo = folder / "banjo.mid"
-        write_midi(replace(performance, tracks=performance.tracks[:1]), banjo)
+        banjo.write_bytes(midi_bytes(replace(performance, tracks=performance.tracks[:1])))
         seconds = len(render(data, [font])) / 44_100
 
         def dry() -> None:
             render(data, [font])
 
         def stems() -> None:
-            render_stems(performance, {}, soundfont=font.path, room=False)
+            render_stems(performance, {}, Rendering(soundfont=font.path, room=False))
 
         def finished() -> None:
-            write_audio(performance, flac, soundfont=font.path)
+            write_audio(performance, flac, Rendering(soundfont=font.path))
 
         if tool is None:
             alone, whole = in_turns([dry, finished], ROUNDS)

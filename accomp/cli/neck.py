@@ -180,7 +180,7 @@ def _draw(boxes: Sequence[tuple[str, Any]]) -> list[str]:
 
 
 def _draw_rows(boxes: Sequence[Any]) -> list[str]:
-    from accomp.write.boxes_text import boxes_lines
+    from accomp.write.box import boxes_lines
 
     return boxes_lines(boxes, width=shutil.get_terminal_size().columns)
 
@@ -198,7 +198,7 @@ def _tell(notice: str) -> None:
 
 
 def _write_boxes(path: Path, rows: Sequence[Any]) -> None:
-    from accomp.write.box_rows import box_rows_svg
+    from accomp.write.diagram import box_rows_svg
 
     _write(path, box_rows_svg(rows))
 

@@ -114,8 +114,7 @@ class PagesItem(Item):
         return _Planned(version, neck, asked)
 
     def _add(self, document: dict[str, Any], planned: _Planned, player: str) -> None:
-        from accomp.write.page_text import PageText
-        from accomp.write.pages import Pictures
+        from accomp.write.pages import Press
         from accomp.write.sheet import tune_pages
 
         version, neck, asked = planned.version, planned.neck, planned.asked
@@ -123,13 +122,13 @@ class PagesItem(Item):
         pages = self.pages or (_OWN_PAGES if own else _READER_PAGES)
         layout = Layout() if own else Layout(PlayerPart.SLASH, reader=Reader(player))
         layout = replace(layout, bass=False)
-        text, pictures = PageText(), Pictures()
+        press = Press(Paper(self.paper))
         lesson = lesson_text(version, neck, asked) if own and "lesson" in pages else None
         document["pages"][player] = tune_pages(
-            version.written, pages, layout, Paper(self.paper), lesson, pictures, text, own=own
+            version.written, pages, layout, press, lesson, own=own
         )
-        document["pictures"][player] = pictures.files
-        for notice in text.notices:
+        document["pictures"][player] = press.pictures.files
+        for notice in press.text.notices:
             said = f"{self.path.name}: {notice}"
             if said not in document["notices"]:
                 document["notices"].append(said)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from accomp.files.text import one_line
 from accomp.score.join import Cue
 
 FRAMES = 75
@@ -30,4 +31,4 @@ def cue_sheet(title: str, audio: str, cues: Sequence[Cue]) -> str:
 
 
 def _text(text: str) -> str:
-    return "".join(sign if sign.isprintable() else " " for sign in text).replace('"', "'")
+    return one_line(text).replace('"', "'")

@@ -24,8 +24,7 @@ from accomp.score.notate_layout import Layout
 from accomp.score.performance import Performance
 from accomp.write.formats import Paper
 from accomp.write.midi import midi_bytes
-from accomp.write.musicxml import musicxml_bytes
-from accomp.write.musicxml_zip import zipped
+from accomp.write.musicxml import musicxml_bytes, zipped
 from accomp.write.sheet_lesson import LessonText
 
 Progress = Callable[[float], None]
@@ -217,19 +216,20 @@ class SoundItem(Item):
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
         """Render all groups in one go, with one gain."""
-        from accomp.write.audio import write_groups  # late: the synthesiser takes a while
+        from accomp.write.audio import (  # late: the synthesiser takes a while
+            Rendering,
+            write_groups,
+        )
 
         assert self.performance is not None
         self.sound.check()
         reports = write_groups(
             self.performance,
             {group: paths[name] for group, name in self.groups.items()},
-            soundfont=self.sound.soundfont,
-            voice=self.sound.voice,
+            Rendering(self.sound.soundfont, self.sound.voice, threads=self.sound.threads),
             format=self.sound.format,
             tags=self.tags,
             progress=progress,
-            threads=self.sound.threads,
         )
         notices = tuple(dict.fromkeys(n for report in reports.values() for n in report.notices))
         first = next(iter(reports.values()))

@@ -26,9 +26,10 @@ from accomp.score.join import Cue
 from accomp.score.perform import perform
 from accomp.score.performance import Performance
 from accomp.tune import Tune
+from accomp.write.formats import MixGroup
 
 Progress = Callable[[str, float], None]
-GROUPS = ("full", "without-player", "player")
+GROUPS = tuple(group.value for group in MixGroup)
 
 
 def make_tune(

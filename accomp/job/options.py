@@ -13,7 +13,6 @@ from pathlib import Path
 
 KINDS = ("midi", "musicxml", "audio", "pdf")
 PARTS = ("score", "both", "notation", "tab", "slash", "bass")
-LEAST_TEMPO, MOST_TEMPO = 20.0, 400.0
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from accomp.job.positions import Neck
 from accomp.job.versions import Version, stem, version
 from accomp.neck import Plan
 from accomp.neck.lesson import ChangeLesson
-from accomp.score.join import Cue, Part, join
+from accomp.score.join import Cue, Segment, join
 from accomp.score.perform import perform
 from accomp.score.performance import Performance
 from accomp.score.planning import tune_chords
@@ -69,7 +69,7 @@ def _bar_s(performance: Performance) -> float:
 def _joined(
     title: str, parts: list[tuple[str, Performance]]
 ) -> tuple[Performance, tuple[Cue, ...]]:
-    return join(title, [Part(name, one, _bar_s(one)) for name, one in parts])
+    return join(title, [Segment(name, one, _bar_s(one)) for name, one in parts])
 
 
 def _percent(version: Version, step: int) -> str:

@@ -15,7 +15,7 @@ from accomp.job.options import Options
 from accomp.job.positions import Neck, plans_for
 from accomp.neck import Plan
 from accomp.rhythm.stroke import Force
-from accomp.score.arrange import arrange
+from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.course import TAG
 from accomp.score.planning import TuneChords, tune_chords
@@ -109,10 +109,7 @@ def version(
             some,
             asked.styles,
             asked.instrument,
-            tempo=tempo,
-            seed=seed,
-            ending=ending,
-            melody=melody,
+            Rendition(tempo, seed, ending, melody),
         )
 
     return Version(

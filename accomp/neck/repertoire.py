@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from accomp.files.text import one_line, toml_string
 from accomp.harmony import Chord, Pitch
 from accomp.neck.fingering import Frets
 from accomp.neck.naming import frets_text, top_name
@@ -59,24 +60,19 @@ class Repertoire:
             "# string to the first (x = not sounded), and whether it may be moved along the neck",
             "# (open strings are then stopped by the index finger).",
             "",
-            f"title   = {_quoted(self.title)}",
+            f"title   = {toml_string(one_line(self.title))}",
             f"strings = [{strings}]",
         ]
         for shape in self.shapes:
             lines += [
                 "",
                 "[[shape]]",
-                f"name    = {_quoted(shape.name)}",
-                f"chord   = {_quoted(shape.chord.symbol)}",
+                f"name    = {toml_string(one_line(shape.name))}",
+                f"chord   = {toml_string(one_line(shape.chord.symbol))}",
                 f'frets   = "{frets_text(shape.frets)}"',
                 f"movable = {str(shape.movable).lower()}",
             ]
         return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    plain = "".join(sign if sign.isprintable() else " " for sign in text)
-    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 def family_name(frets: Frets, chord: Chord, strings: tuple[Pitch, ...], movable: bool) -> str:

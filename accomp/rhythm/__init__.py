@@ -3,7 +3,7 @@
 from accomp.rhythm.bass import BassBar, BassNote, bass_line
 from accomp.rhythm.describe import describe_style
 from accomp.rhythm.feel import jitter, ratio_by_tempo, swung, swung_time
-from accomp.rhythm.general_midi import Hit, drum_hits, percussion_key, program_number
+from accomp.rhythm.general_midi import DrumHit, drum_hits, percussion_key, program_number
 from accomp.rhythm.pattern import Pattern
 from accomp.rhythm.read import find_style, plain_name, plain_style, read_style, style_names
 from accomp.rhythm.stroke import FORCES, Stroke, louder, spread_ms, tapered, velocity
@@ -16,7 +16,7 @@ __all__ = [
     "BandPattern",
     "BassBar",
     "BassNote",
-    "Hit",
+    "DrumHit",
     "Pattern",
     "Stroke",
     "Style",

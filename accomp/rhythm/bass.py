@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from accomp.harmony import Chord
-from accomp.rhythm.bass_cost import HIGH, LOW, Place, candidates, move_cost, place_cost
+from accomp.rhythm.bass_cost import HIGH, LOW, BassPlace, candidates, move_cost, place_cost
 from accomp.rhythm.feel import weight
 from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength
 from accomp.rhythm.stroke import Force
@@ -72,9 +72,9 @@ def bass_line(
     )
 
 
-def find_places(bars: Sequence[BassBar]) -> tuple[Place, ...]:
+def find_places(bars: Sequence[BassBar]) -> tuple[BassPlace, ...]:
     """Where the bass plays, and as what, before any pitch is chosen."""
-    places: list[Place] = []
+    places: list[BassPlace] = []
     held: Chord | None = None
     waiting = False  # the chord has come and its first note has not
     for bar in bars:
@@ -98,7 +98,7 @@ def find_places(bars: Sequence[BassBar]) -> tuple[Place, ...]:
                     played = Span(played.start, played.start + played.duration / 2)
                 role = "root" if waiting and not bar.pattern.free else note.what
                 places.append(
-                    Place(
+                    BassPlace(
                         played,
                         chord,
                         role,
@@ -110,7 +110,7 @@ def find_places(bars: Sequence[BassBar]) -> tuple[Place, ...]:
     return tuple(places)
 
 
-def _cheapest(places: Sequence[Place], low: int, high: int, seed: int) -> list[int]:
+def _cheapest(places: Sequence[BassPlace], low: int, high: int, seed: int) -> list[int]:
     """Dynamic programming over the pitches of each place; costs are whole numbers, so exact."""
     # A seeded weight under one thousandth of a cost step chooses among lines of equal cost.
     scale = 1000 * len(places)

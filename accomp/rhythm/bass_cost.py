@@ -32,7 +32,7 @@ _INSTEAD = {"third": 0, "fifth": 7, "sixth": 9, "seventh": 0}
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class BassPlace:
     """One note to be chosen: `key` names the place for the choice among equals."""
 
     span: Span
@@ -82,12 +82,12 @@ def _pitches(chord: Chord, role: str, low: int, high: int) -> tuple[int, ...]:
     return tuple(pitch for pitch in range(low, high + 1) if pitch % 12 in pcs)
 
 
-def candidates(place: Place, low: int, high: int) -> tuple[int, ...]:
+def candidates(place: BassPlace, low: int, high: int) -> tuple[int, ...]:
     """Every pitch from `low` to `high` that the place's role allows."""
     return _pitches(place.chord, place.role, low, high)
 
 
-def place_cost(place: Place, pitch: int) -> int:
+def place_cost(place: BassPlace, pitch: int) -> int:
     """What a pitch costs by itself.
 
     Its distance from the middle of the instrument; for a walking note, to be foreign to the chord;
@@ -101,7 +101,7 @@ def place_cost(place: Place, pitch: int) -> int:
     return cost
 
 
-def move_cost(before: Place, after: Place, first: int, second: int) -> int | None:
+def move_cost(before: BassPlace, after: BassPlace, first: int, second: int) -> int | None:
     """What it costs to go from pitch `first` at one place to pitch `second` at the next.
 
     None where it may not be: over an octave, or against what one of the two roles asks.

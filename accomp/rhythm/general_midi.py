@@ -60,7 +60,7 @@ def program_number(word: str) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Hit:
+class DrumHit:
     """One drum hit: General MIDI percussion `key` (35 to 81), `force`."""
 
     span: Span
@@ -68,8 +68,8 @@ class Hit:
     force: Force
 
 
-def drum_hits(span: Span, pattern: BandPattern) -> tuple[Hit, ...]:
+def drum_hits(span: Span, pattern: BandPattern) -> tuple[DrumHit, ...]:
     """The hits that begin in `span` of a drum pattern, in order."""
     return tuple(
-        Hit(part, percussion_key(note.what), note.force) for part, note in pattern.during(span)
+        DrumHit(part, percussion_key(note.what), note.force) for part, note in pattern.during(span)
     )

@@ -14,9 +14,8 @@ from accomp.rhythm.passage import PASSAGES, Ending, Passage
 from accomp.rhythm.read_parts import read_bass, read_comping, read_drums, read_strum
 from accomp.rhythm.reading import Reader, TomlPath, is_number
 from accomp.rhythm.style import Style
-from accomp.time import METERS, Meter
+from accomp.time import FASTEST_BPM, METERS, SLOWEST_BPM, Meter
 
-LEAST_TEMPO, MOST_TEMPO = 20.0, 400.0
 MOST_BARS = 64
 
 _SWING_NOTES = {"eighths": Fraction(1, 4), "sixteenths": Fraction(1, 8)}
@@ -151,7 +150,7 @@ def _meter(reader: Reader) -> Meter | None:
 def _tempo(reader: Reader) -> tuple[float, float]:
     """The range of tempo, beats a minute."""
     found = reader.value(("tempo",))
-    expected = f"two numbers from {LEAST_TEMPO:g} to {MOST_TEMPO:g}, as tempo = [100, 240]"
+    expected = f"two numbers from {SLOWEST_BPM:g} to {FASTEST_BPM:g}, as tempo = [100, 240]"
     hint = "Write tempo = [100, 240]."
     if found is None:
         reader.wrong("'tempo' is missing.", expected=expected, hint=hint)
@@ -160,16 +159,16 @@ def _tempo(reader: Reader) -> tuple[float, float]:
         reader.wrong(message, "tempo", found=found, expected=expected, hint=hint)
     else:
         for index, tempo in enumerate(found):
-            if not is_number(tempo) or not LEAST_TEMPO <= tempo <= MOST_TEMPO:
+            if not is_number(tempo) or not SLOWEST_BPM <= tempo <= FASTEST_BPM:
                 reader.wrong(
                     f"a tempo of {str(tempo)[:40]} cannot be played.",
                     "tempo",
                     index,
                     found=tempo,
                     expected=expected,
-                    hint=f"Take beats a minute, from {LEAST_TEMPO:g} to {MOST_TEMPO:g}.",
+                    hint=f"Take beats a minute, from {SLOWEST_BPM:g} to {FASTEST_BPM:g}.",
                 )
-                return LEAST_TEMPO, MOST_TEMPO
+                return SLOWEST_BPM, FASTEST_BPM
         if found[0] <= found[1]:
             return float(found[0]), float(found[1])
         reader.wrong(
@@ -179,7 +178,7 @@ def _tempo(reader: Reader) -> tuple[float, float]:
             expected=expected,
             hint=f"Write tempo = [{found[1]}, {found[0]}].",
         )
-    return LEAST_TEMPO, MOST_TEMPO
+    return SLOWEST_BPM, FASTEST_BPM
 
 
 def _swing(reader: Reader, meter: Meter) -> tuple[float, bool, Fraction]:

@@ -21,7 +21,7 @@ from accomp.rhythm.passage import Playing
 from accomp.rhythm.pattern import BandPattern
 from accomp.rhythm.stroke import Technique, louder
 from accomp.rhythm.strum import choose_strings, written_strokes
-from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Change, Strum
+from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, ChordChange, Strum
 from accomp.score.course import melody_strokes, places, with_tag
 from accomp.score.planning import TuneChords
 from accomp.time import Meter, Span
@@ -32,23 +32,41 @@ Styles = Mapping[tuple[str | None, Meter], Style]
 
 
 @dataclass(frozen=True, slots=True)
+class Rendition:
+    """How a tune is to be played this time.
+
+    `tempo`, in beats a minute of the tune's meter, replaces the tune's own; `seed` is for what is
+    left to chance. Without `ending` the last bar is played like any other, in tempo and without a
+    tag. A `melody`, in the key of the tune, is laid over every chorus.
+    """
+
+    tempo: float | None = None
+    seed: int = 0
+    ending: bool = True
+    melody: Sequence[MelodyNote] = ()
+
+
+AS_WRITTEN = Rendition()
+
+
+@dataclass(frozen=True, slots=True)
 class _Laid:
     """A bar with everything that is known before anybody plays."""
 
     bar: PlayedBar
     style: Style
     playing: Playing
-    changes: tuple[Change, ...]
+    changes: tuple[ChordChange, ...]
     place: str
 
     @property
     def span(self) -> Span:
         return Span(self.bar.start, self.bar.start + self.bar.meter.bar)
 
-    def sounding(self) -> list[Change]:
+    def sounding(self) -> list[ChordChange]:
         """The chords to play; neighbours with the same chord and shape are one, so that a stroke
         may ring across them."""
-        merged: list[Change] = []
+        merged: list[ChordChange] = []
         for change in self.changes:
             if merged and (merged[-1].chord, merged[-1].shape) == (change.chord, change.shape):
                 span = Span(merged[-1].span.start, change.span.end)
@@ -64,19 +82,14 @@ def arrange(
     plans: Sequence[Plan],
     styles: Styles,
     instrument: Instrument,
-    *,
-    tempo: float | None = None,
-    seed: int = 0,
-    ending: bool = True,
-    melody: Sequence[MelodyNote] = (),
+    rendition: Rendition = AS_WRITTEN,
 ) -> Arrangement:
     """Arrange as many choruses as there are `plans`.
 
     `styles` maps the style name and the meter of each played bar (None where the tune names no
-    style) to the style; `tempo`, in beats a minute of the tune's meter, replaces the tune's own.
-    Without `ending` the last bar is played like any other, in tempo and without a tag. A `melody`,
-    in the key of `tune`, is laid over every chorus.
+    style) to the style.
     """
+    ending = rendition.ending
     unfolded = unfold(tune, len(plans))
     per_chorus = len(unfolded) // len(plans)
     last = styles[unfolded[-1].style, unfolded[-1].meter].ending
@@ -90,12 +103,12 @@ def arrange(
         )
         changes = _changes(bar, chords.spans[index % per_chorus], plans[bar.chorus - 1])
         laid.append(_Laid(bar, style, playing, changes, place))
-    bass, comping = _bass(laid, seed), _comping(laid)
+    bass, comping = _bass(laid, rendition.seed), _comping(laid)
     made = Arrangement(
         title=tune.title,
         composer=tune.composer,
         key=tune.key,
-        tempo=tune.tempo if tempo is None else tempo,
+        tempo=tune.tempo if rendition.tempo is None else rendition.tempo,
         beat=tune.meter.beat,
         pickup=tune.pickup,
         instrument=instrument,
@@ -116,18 +129,22 @@ def arrange(
         notices=chords.notices + tuple(dict.fromkeys(n for plan in plans for n in plan.notices)),
         ritard=min(last.ritard, len(laid)) if ending else 0,
         slow_to=last.slow_to if ending else 1.0,
-        seed=seed,
-        melody=melody_strokes([(bar, unfolded[index % per_chorus]) for bar, index in bars], melody),
+        seed=rendition.seed,
+        melody=melody_strokes(
+            [(bar, unfolded[index % per_chorus]) for bar, index in bars], rendition.melody
+        ),
     )
     used = {each.style.name: each.style for each in laid}
     unlike = [style.unlike(made.tempo_of(style)) for style in used.values()]
     return replace(made, notices=(*made.notices, *filter(None, unlike)))
 
 
-def _changes(bar: PlayedBar, indices: tuple[int | None, ...], plan: Plan) -> tuple[Change, ...]:
+def _changes(
+    bar: PlayedBar, indices: tuple[int | None, ...], plan: Plan
+) -> tuple[ChordChange, ...]:
     """The chords of a bar with their shapes, in score time."""
     return tuple(
-        Change(
+        ChordChange(
             span=item.span.shifted(bar.start),
             chord=item.chord,
             shape=None if index is None else plan.path[index],

@@ -18,7 +18,7 @@ from accomp.tune import PlayedBar
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ChordChange:
     """A chord with its shape over `span`; `chord` and `shape` None where nobody plays (N.C.).
 
     `written` is False where the chord is only carried over a bar line.
@@ -70,7 +70,7 @@ class ArrangedBar:
 
     bar: PlayedBar
     style: Style
-    changes: tuple[Change, ...]
+    changes: tuple[ChordChange, ...]
     strums: tuple[Strum, ...]
     bass: tuple[BandStroke, ...]
     drums: tuple[BandStroke, ...]
@@ -85,7 +85,7 @@ class ArrangedBar:
 
 @dataclass(frozen=True, slots=True)
 class MelodyStroke:
-    """One note of the melody, for a guide track: `pitch` a MIDI number."""
+    """One note of the melody, for its own track: `pitch` a MIDI number."""
 
     span: Span
     pitch: int

@@ -17,7 +17,10 @@ from accomp.score.clock import Clock, LeadIn
 from accomp.score.performance import DRUM_CHANNEL, Note, Role, Track
 from accomp.time import Span
 
-_GUIDE, _GUIDE_FORCE = "clarinet", 84  # who plays the melody as a guide, and its velocity
+_MELODY_PLAYER, _MELODY_FORCE = (
+    "clarinet",
+    84,
+)  # who plays the melody, and its velocity
 # Channels for pitched players, in the order in which they are taken; strings never use the first
 # two.
 _CHANNELS = (10, 11, 15, 14, 13, 12)
@@ -40,14 +43,16 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterato
         yield Track(
             "Drums", Role.BAND, 0, (DRUM_CHANNEL,), _on(DRUM_CHANNEL, drums), level=100, pan=72
         )
-    guide = [
-        Note(clock(note.span.start), clock(note.span.end), note.pitch, _GUIDE_FORCE, channel=0)
+    melody_track = [
+        Note(clock(note.span.start), clock(note.span.end), note.pitch, _MELODY_FORCE, channel=0)
         for note in arrangement.melody
         if clock(note.span.start) >= 0  # a pickup has no place where nobody counts in
     ]
-    if guide:
-        channel, program = next(channels), program_number(_GUIDE) - 1
-        yield Track("Melody", Role.MELODY, program, (channel,), _on(channel, guide), level=88)
+    if melody_track:
+        channel, program = next(channels), program_number(_MELODY_PLAYER) - 1
+        yield Track(
+            "Melody", Role.MELODY, program, (channel,), _on(channel, melody_track), level=88
+        )
 
 
 def _named(usual: str, player: str, plain: str) -> str:

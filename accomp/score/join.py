@@ -14,7 +14,7 @@ from accomp.score.performance import Note, Performance, TextMark, Track
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class Segment:
     """One performance in a row; `name` becomes a marker where it begins, `gap_s` follows it."""
 
     name: str
@@ -30,7 +30,7 @@ class Cue:
     name: str
 
 
-def join(title: str, parts: Sequence[Part]) -> tuple[Performance, tuple[Cue, ...]]:
+def join(title: str, parts: Sequence[Segment]) -> tuple[Performance, tuple[Cue, ...]]:
     """All parts as one performance, and where each begins. Tracks of one name become one."""
     if not parts:
         raise ValueError("nothing to join")
@@ -60,7 +60,7 @@ def join(title: str, parts: Sequence[Part]) -> tuple[Performance, tuple[Cue, ...
     return whole, cues
 
 
-def _moved(parts: Sequence[Part], starts_s: Sequence[float], what: str) -> tuple[Any, ...]:
+def _moved(parts: Sequence[Segment], starts_s: Sequence[float], what: str) -> tuple[Any, ...]:
     """Marks of one kind of all parts, each later by its part's start."""
     return tuple(
         replace(mark, start_s=mark.start_s + by_s)

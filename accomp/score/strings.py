@@ -39,7 +39,7 @@ Clock = Callable[[Fraction], float]
 
 
 @dataclass(frozen=True, slots=True)
-class Hit:
+class Movement:
     """One movement across the strings: `strum` as played, when, how long until the next movement,
     how long from the first string to the last, and by how much its force strays (velocity)."""
 
@@ -92,7 +92,7 @@ def string_notes(
 
 def hits(
     strum: Strum, bar: ArrangedBar, clock: Clock, whole_s: float, tempo_bpm: float, seed: int
-) -> list[Hit]:
+) -> list[Movement]:
     """The movements that a stroke is made of: one, but for a tremolo."""
     style = bar.style
     start_s, end_s = clock(strum.span.start), clock(strum.span.end)
@@ -103,7 +103,9 @@ def hits(
     length_s = end_s - start_s - max(late_s, 0.0)
     start_s += late_s
     if strum.technique != Technique.TREMOLO:
-        return [Hit(strum, start_s, length_s, _spread_s(strum, style, tempo_bpm, length_s), stray)]
+        return [
+            Movement(strum, start_s, length_s, _spread_s(strum, style, tempo_bpm, length_s), stray)
+        ]
     value_s = None if strum.value is None else float(strum.value) * whole_s
     starts_s = tremolo_starts_s(length_s, value_s)
     found = []
@@ -121,7 +123,7 @@ def hits(
         )
         step_s = next_s - begin_s
         spread_s = _spread_s(one, style, tempo_bpm, step_s)
-        found.append(Hit(one, start_s + begin_s, step_s, spread_s, stray))
+        found.append(Movement(one, start_s + begin_s, step_s, spread_s, stray))
     return found
 
 
@@ -138,7 +140,7 @@ def _frets(shape: Shape | None, strings: int) -> tuple[int | None, ...]:
     return (None,) * strings if shape is None else shape.frets
 
 
-def _strike(hit: Hit, strings: list[_String], taper: float) -> None:
+def _strike(hit: Movement, strings: list[_String], taper: float) -> None:
     """One movement: the plectrum meets the strings one after another."""
     strum, start_s = hit.strum, hit.start_s
     if strum.technique == Technique.REST:

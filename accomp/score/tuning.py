@@ -21,7 +21,7 @@ from accomp.score.strings import string_channels
 
 TIMES = 3
 EACH_S = 2.0
-ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
+_FIGURES = {1: "1st", 2: "2nd", 3: "3rd"}
 
 
 def tuning_performance(instrument: Instrument) -> Performance:
@@ -32,7 +32,7 @@ def tuning_performance(instrument: Instrument) -> Performance:
     start_s = 0.0
     for index, pitch in enumerate(instrument.strings):
         number = instrument.string_number(index)
-        name = f"{ORDINALS.get(number, f'{number}th')} string: {pitch}"
+        name = f"{_FIGURES.get(number, f'{number}th')} string: {pitch}"
         markers.append(TextMark(start_s, name))
         for _ in range(TIMES):
             notes.append(Note(start_s, start_s + EACH_S, pitch.midi, 80, channels[index]))

@@ -28,6 +28,9 @@ _TABLE: dict[str, tuple[Fraction, tuple[int, ...]]] = {
 
 METERS: tuple[str, ...] = tuple(_TABLE)
 
+# Beats a minute that can be asked for: slower is no pulse any more, faster no hand can play.
+SLOWEST_BPM, FASTEST_BPM = 20, 400
+
 
 @dataclass(frozen=True, slots=True)
 class Meter:

@@ -13,10 +13,9 @@ from fractions import Fraction
 
 from accomp.files.toml import TomlPath, nearest
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
-from accomp.time import METERS, Meter
+from accomp.time import FASTEST_BPM, METERS, SLOWEST_BPM, Meter
 from accomp.tune.findings import Findings, short
 
-SLOWEST_BPM, FASTEST_BPM = 20, 400
 MOST_CHARACTERS = 1000
 
 # Written note values down to triplet demisemiquavers are whole multiples of 1/96 or 1/64 note.

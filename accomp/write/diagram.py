@@ -1,9 +1,10 @@
-"""Chord boxes as SVG.
+"""Chord boxes as SVG: one, several side by side, rows of them with a heading each.
 
-Conventions: strings stand upright, the highest-numbered on the left, as a player sees the neck
-hung before him; frets run across, the nut on top. A ring over a string is an open one, a cross one
-that is not sounded. Finger numbers stand in a row under the box, the number of the first fret left
-of its space when the nut is not shown. Lengths are in SVG user units, one box about 60 wide.
+Conventions: strings stand upright, the highest-numbered on the left, as players see the neck hung
+before them; frets run across, the nut on top. A ring over a string is an open one, a cross one that
+is not sounded. Finger numbers stand in a row under the box, the number of the first fret left of
+its space when the nut is not shown. Lengths are in SVG user units, one box about 60 wide. Headings
+and titles are text, never markup.
 """
 
 from __future__ import annotations
@@ -173,3 +174,40 @@ def _text(group: etree._Element, kind: str, x: float, y: float, size: float, tex
 
 def _number(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+MARGIN, HEADING_HEIGHT, ROW_GAP = 12.0, 24.0, 14.0
+
+BoxRow = tuple[str, Sequence[tuple[str, Shape]]]
+
+
+def box_rows_svg(rows: Sequence[BoxRow], per_row: int = 10) -> str:
+    """Each row's heading and under it its boxes, `per_row` at most side by side."""
+    lines: list[tuple[str, Sequence[tuple[str, Shape]]]] = []
+    for heading, boxes in rows:
+        parts = [boxes[i : i + per_row] for i in range(0, len(boxes), per_row)] or [()]
+        lines += [(heading if index == 0 else "", part) for index, part in enumerate(parts)]
+    root = etree.Element(f"{{{_SVG}}}svg", nsmap={None: _SVG})
+    y = widest = MARGIN
+    for heading, boxes in lines:
+        if heading:
+            text = etree.SubElement(root, f"{{{_SVG}}}text", {"class": "heading"})
+            for name, value in (("x", MARGIN), ("y", y + TITLE_SIZE), ("font-size", TITLE_SIZE)):
+                text.set(name, f"{value:.2f}")
+            text.set("font-family", FONT)
+            text.set("fill", INK)
+            text.text = clean(heading)
+            y += HEADING_HEIGHT
+            # About what a letter of this font takes: only for the width of the page.
+            widest = max(widest, MARGIN + 0.6 * TITLE_SIZE * len(heading))
+        x = MARGIN
+        for title, shape in boxes:
+            root.append(box_group(shape, title, x, y))
+            x += box_size(shape).width
+        widest = max(widest, x)
+        y += max((box_size(shape).height for _, shape in boxes), default=0.0) + ROW_GAP
+    width, height = f"{widest + MARGIN:.2f}", f"{y:.2f}"
+    root.set("viewBox", f"0 0 {width} {height}")
+    root.set("width", width)
+    root.set("height", height)
+    return str(etree.tostring(root, encoding="unicode"))

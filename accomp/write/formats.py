@@ -22,6 +22,14 @@ class AudioFormat(StrEnum):
         return self in {AudioFormat.OGG, AudioFormat.MP3}
 
 
+class MixGroup(StrEnum):
+    """Which tracks are heard together in a sound file."""
+
+    FULL = "full"
+    WITHOUT_PLAYER = "without-player"
+    PLAYER = "player"
+
+
 class Paper(StrEnum):
     """A size of paper."""
 

@@ -18,11 +18,10 @@ import io
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from unicodedata import category
 
 import mido
 
+from accomp.files.text import one_line
 from accomp.score.performance import DRUM_CHANNEL, MeterMark, Note, Performance, TempoMark, Track
 from accomp.time import METERS, Meter
 
@@ -69,11 +68,6 @@ class _Placed:
     end: int
     track: int
     note: Note
-
-
-def write_midi(performance: Performance, path: Path) -> None:
-    """Write `performance` to `path`. Raises `OSError` as the system says it."""
-    path.write_bytes(midi_bytes(performance))
 
 
 def midi_bytes(performance: Performance) -> bytes:
@@ -125,7 +119,7 @@ def _conductor(performance: Performance, tempo: TempoMap) -> list[_Event]:
     def meta(tick: int, kind: str, **fields: object) -> None:
         events.append((tick, _ON, mido.MetaMessage(kind, **fields)))
 
-    if title := _plain(performance.title):
+    if title := one_line(performance.title):
         meta(0, "track_name", name=title)
     for tick, quarter_us in tempo.marks():
         meta(tick, "set_tempo", tempo=quarter_us)
@@ -135,7 +129,7 @@ def _conductor(performance: Performance, tempo: TempoMap) -> list[_Event]:
         meta(tempo.tick(key.start_s), "key_signature", key=key.key)
     for kind, marks in (("marker", performance.markers), ("text", performance.chords)):
         for mark in marks:
-            meta(tempo.tick(mark.start_s), kind, text=_plain(mark.text))
+            meta(tempo.tick(mark.start_s), kind, text=one_line(mark.text))
     return events
 
 
@@ -173,7 +167,7 @@ def _players(tracks: Sequence[Track], placed: Sequence[_Placed]) -> list[list[_E
         sounds[channel] = (bank, program)
 
     for index, track in enumerate(tracks):
-        if name := _plain(track.name):
+        if name := one_line(track.name):
             players[index].append((0, _OFF, mido.MetaMessage("track_name", name=name)))
         for channel in track.channels:
             if channel not in sounds:
@@ -198,9 +192,3 @@ def _in_file(events: list[_Event], last: int) -> mido.MidiTrack:
         track.append(message)
     track.append(mido.MetaMessage("end_of_track", time=last - now))
     return track
-
-
-def _plain(text: str) -> str:
-    """Text that can be encoded and shown on one line: no control signs, no half surrogate pairs."""
-    unfit = {"Cc", "Cs", "Zl", "Zp"}
-    return "".join(" " if category(sign) in unfit else sign for sign in text).strip()

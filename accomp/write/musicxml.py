@@ -1,43 +1,42 @@
-"""A score as MusicXML 4.0.
+"""A score as MusicXML 4.0: the file, its header, measures with their attributes, and .mxl.
 
 Conventions: partwise, UTF-8, no dates, so that equal scores give equal bytes. Durations are whole
 numbers of `divisions` of a quarter, one number for the whole file. Notes and measures carry ids
-("p1-m3", "p1-m3-n2"). What each reader keeps of an encoding was tried before it was chosen; the
+("p1-m3", "p1-m3-n2"). Staff lines count from the lowest; on TAB the lowest line is the
+highest-numbered string. What each reader keeps of an encoding was tried before it was chosen; the
 tests read the result back with several.
+
+A .mxl file is a zip with the score and a note that says where it is ("Compressed .MXL files",
+MusicXML 4.0). Times inside it are fixed: 1 January 1980, the earliest that zip can say.
 """
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import count
 from math import lcm
-from pathlib import Path
 
 from lxml import etree
 
-from accomp.score.written import Barline, Measure, Part, Score
-from accomp.write.musicxml_attributes import write_attributes
-from accomp.write.musicxml_harmony import write_harmony
-from accomp.write.musicxml_header import write_header
+from accomp.harmony import Interval
+from accomp.neck import Instrument
+from accomp.score.written import Barline, Measure, Part, PartKind, Score
+from accomp.write.musicxml_directions import (
+    write_harmony,
+    write_rehearsal,
+    write_tempo,
+    write_words,
+)
 from accomp.write.musicxml_note import write_event
-from accomp.write.musicxml_words import write_rehearsal, write_tempo, write_words
-from accomp.write.musicxml_zip import zipped
 from accomp.write.xml_text import add, clean
 
 _DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
-
-
-def write_musicxml(score: Score, path: Path) -> None:
-    """Write `score` to `path`, compressed when the name ends in .mxl.
-
-    Raises `OSError` as the system says it.
-    """
-    data = musicxml_bytes(score)
-    path.write_bytes(zipped(data) if path.suffix == ".mxl" else data)
 
 
 def musicxml_bytes(score: Score) -> bytes:
@@ -163,3 +162,124 @@ def _write_right_barline(element: etree._Element, measure: Measure) -> None:
         repeat = add(barline, "repeat", direction="backward")
         if measure.repeat_end > 2:
             repeat.set("times", str(measure.repeat_end))
+
+
+def write_header(root: etree._Element, score: Score) -> None:
+    """Work, identification, and the part list with its bracket."""
+    if score.title:
+        add(add(root, "work"), "work-title", clean(score.title))
+    identification = add(root, "identification")
+    if score.composer:
+        add(identification, "creator", clean(score.composer), type="composer")
+    encoding = add(identification, "encoding")
+    add(encoding, "software", "accomp")
+    for element in ("accidental", "beam"):
+        add(encoding, "supports", element=element, type="yes")
+    parts = add(root, "part-list")
+    if score.bracketed > 1:
+        group = add(parts, "part-group", number="1", type="start")
+        add(group, "group-symbol", "bracket")
+        add(group, "group-barline", "yes")
+    for number, part in enumerate(score.parts, 1):
+        _write_part(parts, part, number)
+        if score.bracketed > 1 and number == score.bracketed:
+            add(parts, "part-group", number="1", type="stop")
+
+
+def _write_part(parts: etree._Element, part: Part, number: int) -> None:
+    element = add(parts, "score-part", id=f"P{number}")
+    add(element, "part-name", clean(part.name))
+    instrument = add(element, "score-instrument", id=f"P{number}-I1")
+    add(instrument, "instrument-name", clean(part.name))
+    midi = add(element, "midi-instrument", id=f"P{number}-I1")
+    add(midi, "midi-channel", str(number if number < 10 else number + 1))
+    add(midi, "midi-program", str(part.program))
+    if part.silent:
+        add(midi, "volume", "0")
+
+
+def write_attributes(
+    element: etree._Element, part: Part, measure: Measure, divisions: int | None
+) -> None:
+    """What changes at the start of `measure`; `divisions` is given in the first one."""
+    first = divisions is not None
+    moved = measure.transpose is not None
+    if not (first or measure.new_key or measure.new_meter or measure.rests or moved):
+        return
+    attributes = add(element, "attributes")
+    if first:
+        add(attributes, "divisions", str(divisions))
+    if first or measure.new_key:
+        key = add(attributes, "key")
+        add(key, "fifths", str(measure.key.fifths))
+        add(key, "mode", "minor" if measure.key.minor else "major")
+    if first or measure.new_meter:
+        time = add(attributes, "time")
+        add(time, "beats", str(measure.meter.count))
+        add(time, "beat-type", str(measure.meter.unit.denominator))
+    if first:
+        _write_clef(attributes, part)
+        if part.kind == PartKind.TAB and part.instrument is not None:
+            _write_tuning(attributes, part.instrument)
+    if measure.transpose is not None:
+        _write_transpose(attributes, measure.transpose)
+    if measure.rests:
+        add(add(attributes, "measure-style"), "multiple-rest", str(measure.rests))
+
+
+def _write_clef(attributes: etree._Element, part: Part) -> None:
+    clef = add(attributes, "clef")
+    add(clef, "sign", part.clef.sign)
+    add(clef, "line", str(part.clef.line))
+    if part.clef.octave:
+        add(clef, "clef-octave-change", str(part.clef.octave))
+
+
+def _write_tuning(attributes: etree._Element, instrument: Instrument) -> None:
+    details = add(attributes, "staff-details", **{"show-frets": "numbers"})
+    add(details, "staff-lines", str(len(instrument.strings)))
+    for line, pitch in enumerate(instrument.strings, 1):
+        tuning = add(details, "staff-tuning", line=str(line))
+        add(tuning, "tuning-step", pitch.spelling.step)
+        if pitch.spelling.alter:
+            add(tuning, "tuning-alter", str(pitch.spelling.alter))
+        add(tuning, "tuning-octave", str(pitch.octave))
+
+
+def _write_transpose(attributes: etree._Element, interval: Interval) -> None:
+    """From the written to the sounding pitch; octaves stand apart, both with the same sign."""
+    octaves = int(interval.semitones / 12)
+    transpose = add(attributes, "transpose")
+    add(transpose, "diatonic", str(interval.steps - 7 * octaves))
+    add(transpose, "chromatic", str(interval.semitones - 12 * octaves))
+    if octaves:
+        add(transpose, "octave-change", str(octaves))
+
+
+_CONTAINER = """<?xml version="1.0" encoding="UTF-8"?>
+<container>
+  <rootfiles>
+    <rootfile full-path="score.musicxml" media-type="application/vnd.recordare.musicxml+xml"/>
+  </rootfiles>
+</container>
+"""
+_TYPE = b"application/vnd.recordare.musicxml"
+
+
+def zipped(musicxml: bytes) -> bytes:
+    """The bytes of a .mxl file that holds one score."""
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as archive:
+        # The type comes first and unpacked, so that it can be read without unzipping.
+        _put(archive, "mimetype", _TYPE, zipfile.ZIP_STORED)
+        _put(archive, "META-INF/container.xml", _CONTAINER.encode(), zipfile.ZIP_DEFLATED)
+        _put(archive, "score.musicxml", musicxml, zipfile.ZIP_DEFLATED)
+    return buffer.getvalue()
+
+
+def _put(archive: zipfile.ZipFile, name: str, data: bytes, how: int) -> None:
+    info = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
+    info.compress_type = how
+    info.external_attr = 0o644 << 16
+    info.create_system = 3  # the same on every system
+    archive.writestr(info, data)

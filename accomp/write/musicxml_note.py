@@ -48,10 +48,9 @@ def write_event(
     if not event.notes:
         _write_rest(measure, event, length, new_id(), show=show_rests)
         return
-    shown = TYPES[event.value.length], event.value.dots
-    lasting = str(length)
     for place, note in enumerate(event.notes):
-        _write_note(measure, event, note, kind, lasting, shown, new_id(), first=place == 0)
+        element = add(measure, "note", id=new_id())
+        _write_note(element, event, note, kind, length, first=place == 0)
 
 
 def _write_rest(
@@ -93,17 +92,14 @@ def _write_bracket(notations: etree._Element, edge: str, *, show: bool) -> None:
 
 
 def _write_note(
-    measure: etree._Element,
+    element: etree._Element,
     event: Event,
     note: WrittenNote,
     kind: PartKind,
-    length: str,
-    shown: tuple[str, int],
-    name: str,
+    length: int,
     *,
     first: bool,
 ) -> None:
-    element = add(measure, "note", id=name)
     if not first:
         add(element, "chord")
     spelling = note.pitch.spelling
@@ -112,15 +108,13 @@ def _write_note(
     if spelling.alter:
         add(pitch, "alter", str(spelling.alter))
     add(pitch, "octave", str(note.pitch.octave))
-    add(element, "duration", length)
+    add(element, "duration", str(length))
     if event.tied_from:
         add(element, "tie", type="stop")
     if event.tied_to:
         add(element, "tie", type="start")
     add(element, "voice", "1")
-    add(element, "type", shown[0])
-    for _ in range(shown[1]):
-        add(element, "dot")
+    _write_value(element, event.value)
     if note.accidental is not None and kind != PartKind.TAB:
         add(element, "accidental", ACCIDENTALS[note.accidental])
     _write_tuplet_ratio(element, event.value)

@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from accomp.files.data import package_file
 from accomp.harmony import Chord, Key
-from accomp.write.musicxml_harmony import printed_suffix
+from accomp.write.musicxml_directions import printed_suffix
 
 MARK = "\ufffd"
 _REAL = str.maketrans("b#", "♭♯")

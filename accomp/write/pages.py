@@ -12,25 +12,17 @@ import json
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from accomp.errors import OutputError
 from accomp.files.data import package_file
 from accomp.write.formats import Paper
+from accomp.write.page_text import PageText
 
 SIDE_MM, TOP_MM, BOTTOM_MM = 15.0, 19.0, 16.0
 _TYPST_PAPERS = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
-
-
-def text_width_mm(paper: Paper) -> float:
-    """Width between the margins."""
-    return paper.size_mm[0] - 2 * SIDE_MM
-
-
-def text_height_mm(paper: Paper) -> float:
-    """Height between the margins."""
-    return paper.size_mm[1] - TOP_MM - BOTTOM_MM
 
 
 class Pictures:
@@ -46,6 +38,25 @@ class Pictures:
         return name
 
 
+@dataclass(frozen=True)
+class Press:
+    """What pages are made with: the paper, the text of their fonts, the pictures kept so far."""
+
+    paper: Paper = Paper.A4
+    text: PageText = field(default_factory=PageText)
+    pictures: Pictures = field(default_factory=Pictures)
+
+    @property
+    def width_mm(self) -> float:
+        """Width between the margins."""
+        return self.paper.size_mm[0] - 2 * SIDE_MM
+
+    @property
+    def height_mm(self) -> float:
+        """Height between the margins."""
+        return self.paper.size_mm[1] - TOP_MM - BOTTOM_MM
+
+
 def set_pdf(
     title: str,
     pages: Sequence[Mapping[str, Any]],
@@ -57,29 +68,12 @@ def set_pdf(
 ) -> None:
     """Set `pages` and write the PDF. Raises `OutputError` when the typesetter refuses, `OSError`
     as the system says it."""
-    with _typesetting(title, pages, pictures, paper, book=book) as (source, root):
-        pdf = _compiled(path.name, source, root)
-    assert isinstance(pdf, bytes), "one document gives one PDF"
-    path.write_bytes(pdf)
-
-
-def page_pngs(
-    title: str,
-    pages: Sequence[Mapping[str, Any]],
-    pictures: Mapping[str, str],
-    *,
-    paper: Paper = Paper.A4,
-    book: bool = False,
-    ppi: float = 72.0,
-) -> list[bytes]:
-    """The same pages as PNG pictures, one a page, at `ppi` dots an inch."""
-    with _typesetting(title, pages, pictures, paper, book=book) as (source, root):
-        made = _compiled(title, source, root, format="png", ppi=ppi)
-    return made if isinstance(made, list) else [made]
+    with typesetting(title, pages, pictures, paper, book=book) as (source, root):
+        path.write_bytes(_compiled(path.name, source, root))
 
 
 @contextlib.contextmanager
-def _typesetting(
+def typesetting(
     title: str,
     pages: Sequence[Mapping[str, Any]],
     pictures: Mapping[str, str],
@@ -103,13 +97,12 @@ def _typesetting(
         yield str(root / "pages.typ"), folder
 
 
-def _compiled(name: str, source: str, root: str, **how: Any) -> bytes | list[bytes]:
+def _compiled(name: str, source: str, root: str) -> bytes:
     import typst
 
     try:
-        made: bytes | list[bytes] = typst.compile(
-            source, root=root, ignore_system_fonts=True, **how
-        )
+        made = typst.compile(source, root=root, ignore_system_fonts=True)
     except typst.TypstError as error:
         raise OutputError(f"{name}: the page could not be set ({error}).") from error
+    assert isinstance(made, bytes), "one document gives one PDF"
     return made

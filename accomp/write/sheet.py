@@ -10,12 +10,11 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate_layout import Layout
 from accomp.score.readers import Reader
 from accomp.write.formats import Paper
-from accomp.write.page_text import PageText
-from accomp.write.pages import Pictures, set_pdf
+from accomp.write.pages import Press, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_page
 from accomp.write.sheet_part import part_page
-from accomp.write.sheet_tune import Place
+from accomp.write.sheet_tune import PagePlace
 
 PAGES = ("chart", "part", "lesson")
 OWN_PART = Layout(bass=False)
@@ -35,21 +34,19 @@ def write_sheet(
     `pages` are among `PAGES`, in order; a lesson sheet is left out without a `lesson`. Raises
     `OSError` as the system says it, `OutputError` when the typesetter refuses.
     """
-    text, pictures = PageText(), Pictures()
-    made = tune_pages(arrangement, pages, layout, paper, lesson, pictures, text)
-    title = text(arrangement.title, "The title") or "Untitled"
-    set_pdf(title, made, pictures.files, path, paper=paper)
-    return text.notices
+    press = Press(paper)
+    made = tune_pages(arrangement, pages, layout, press, lesson)
+    title = press.text(arrangement.title, "The title") or "Untitled"
+    set_pdf(title, made, press.pictures.files, path, paper=paper)
+    return press.text.notices
 
 
 def tune_pages(
     arrangement: Arrangement,
     pages: Sequence[str],
     layout: Layout,
-    paper: Paper,
-    lesson: LessonText | None,
-    pictures: Pictures,
-    text: PageText,
+    press: Press,
+    lesson: LessonText | None = None,
     *,
     own: bool = True,
 ) -> list[dict[str, Any]]:
@@ -58,11 +55,11 @@ def tune_pages(
     own = own and layout.reader == Reader.CONCERT
     made: list[dict[str, Any]] = []
     for page in pages:
-        place = Place(first=not made)
+        place = PagePlace(first=not made)
         if page == "chart":
-            made.append(chart_page(arrangement, paper, text, place, reader=layout.reader, own=own))
+            made.append(chart_page(arrangement, press, place, reader=layout.reader, own=own))
         elif page == "part":
-            made.append(part_page(arrangement, layout, paper, pictures, text, place, own=own))
+            made.append(part_page(arrangement, layout, press, place, own=own))
         elif page == "lesson" and lesson is not None and own:
-            made.append(lesson_page(arrangement, lesson, pictures, text, place))
+            made.append(lesson_page(arrangement, lesson, press, place))
     return made

@@ -13,15 +13,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from accomp.harmony import Interval, transpose_chord
+from accomp.neck.naming import ordinal
 from accomp.rhythm.stroke import Technique
 from accomp.score.arrangement import ArrangedBar, Arrangement
 from accomp.score.notate_layout import reading_interval
 from accomp.score.readers import Reader
-from accomp.write.formats import Paper
 from accomp.write.page_text import PageText, chord_text, ems
-from accomp.write.pages import text_height_mm, text_width_mm
-from accomp.write.sheet_pattern import stroke_sign
-from accomp.write.sheet_tune import Place, tune_data
+from accomp.write.pages import Press
+from accomp.write.sheet_part import stroke_sign
+from accomp.write.sheet_tune import PagePlace, tune_data
 
 LEAST_PT, MOST_PT = 14.0, 27.0
 _MARGIN_MM = 21.0
@@ -30,7 +30,6 @@ _MM_PT = 72 / 25.4
 # Heights in ems: a row, the least and the most white between two, and what a section adds.
 _ROW_EMS, _LEAST_GAP, _MOST_GAP, _SECTION_EMS = 1.6, 0.42, 1.1, 0.35
 _GAP_EMS = 0.55  # the least space after a chord
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 Cell = tuple[str, float]  # a text and its share of the bar
 
@@ -44,11 +43,24 @@ class _Section:
     bars: tuple[tuple[Cell, ...], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """How many bars stand in a row, the size of type in points, and the width of a row."""
+
+    per_row: int
+    size_pt: float
+    width_mm: float
+
+    @property
+    def room_ems(self) -> float:
+        """Width of a bar."""
+        return self.width_mm / self.per_row * _MM_PT / self.size_pt
+
+
 def chart_page(
     arrangement: Arrangement,
-    paper: Paper,
-    text: PageText,
-    place: Place,
+    press: Press,
+    place: PagePlace,
     *,
     reader: Reader,
     own: bool,
@@ -56,14 +68,16 @@ def chart_page(
     """The data of a chord chart for a reader."""
     blocks = _blocks(arrangement)
     played = [(bars[0].bar.section, _cells(bars, reader)) for bars in blocks]
-    width_mm = text_width_mm(paper) - _MARGIN_MM
-    height_pt = (text_height_mm(paper) - _HEAD_MM) * _MM_PT
+    text = press.text
+    width_mm = press.width_mm - _MARGIN_MM
+    height_pt = (press.height_mm - _HEAD_MM) * _MM_PT
     sections = _side_by_side(played)
     per_row, size = _fitting(sections, width_mm, height_pt)
     if size < LEAST_PT:
         sections = _once_each(played)
         per_row, size = _fitting(sections, width_mm, height_pt)
     size = max(LEAST_PT, size)
+    grid = _Grid(per_row, size, width_mm)
     names = [text(name, "A section's name") for name, _ in played]
     return {
         "kind": "chart",
@@ -75,7 +89,7 @@ def chart_page(
         "per-row": per_row,
         "gap": _gap(sections, per_row, height_pt / size),
         "sections": [
-            _section_data(section, per_row, size, width_mm, text, arrangement, at == 0)
+            _section_data(section, grid, text, _strokes(arrangement.bars[0]) if at == 0 else [])
             for at, section in enumerate(sections)
         ],
     }
@@ -137,8 +151,8 @@ def _once_each(played: Sequence[tuple[str, Any]]) -> list[_Section]:
         alike = [i for i, (other, _) in enumerate(played) if other == name]
         times = ""
         if len(where) < len(alike):  # the same name with other chords elsewhere
-            words = [_ORDINALS[alike.index(i)] for i in where if alike.index(i) < len(_ORDINALS)]
-            times = f"{' and '.join(words)} time" if words else ""
+            words = [ordinal(alike.index(i) + 1) for i in where]
+            times = f"{' and '.join(words)} time"
         sections.append(_Section(name, times, bars))
     return sections
 
@@ -180,24 +194,19 @@ def _shares(cells: Sequence[Cell], room_ems: float) -> list[float]:
 
 
 def _section_data(
-    section: _Section,
-    per_row: int,
-    size: float,
-    width_mm: float,
-    text: PageText,
-    arrangement: Arrangement,
-    opens: bool,
+    section: _Section, grid: _Grid, text: PageText, strokes: list[dict[str, Any]]
 ) -> dict[str, Any]:
-    room_ems = width_mm / per_row * _MM_PT / size
+    """A section as rows of bars; `strokes` stand over its first bar."""
+    per_row = grid.per_row
     bars = [
         {
             "cells": [
                 {"text": word, "share": share}
-                for (word, _), share in zip(cells, _shares(cells, room_ems), strict=True)
+                for (word, _), share in zip(cells, _shares(cells, grid.room_ems), strict=True)
             ],
             "opens": place == 0,
             "closes": place == len(section.bars) - 1,
-            "strokes": _strokes(arrangement.bars[0]) if opens and place == 0 else [],
+            "strokes": strokes if place == 0 else [],
         }
         for place, cells in enumerate(section.bars)
     ]

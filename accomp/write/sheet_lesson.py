@@ -15,10 +15,9 @@ from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson, recycled
 from accomp.neck.naming import join, number_word
 from accomp.score.arrangement import Arrangement
 from accomp.score.readers import Reader
-from accomp.write.page_text import PageText, chord_text
-from accomp.write.pages import Pictures
-from accomp.write.sheet_boxes import box_data
-from accomp.write.sheet_tune import Place, tune_data
+from accomp.write.page_text import chord_text
+from accomp.write.pages import Pictures, Press
+from accomp.write.sheet_tune import PagePlace, box_data, tune_data
 
 _MOST_POSITIONS = 4  # side by side; more go to a second row of three
 
@@ -35,9 +34,8 @@ class LessonText:
 def lesson_page(
     arrangement: Arrangement,
     taught: LessonText,
-    pictures: Pictures,
-    text: PageText,
-    place: Place,
+    press: Press,
+    place: PagePlace,
 ) -> dict[str, Any]:
     """The data of a lesson sheet."""
     lesson = taught.lesson
@@ -49,16 +47,16 @@ def lesson_page(
         "kind": "lesson",
         "name": "Lesson",
         "first": place.first,
-        "tune": tune_data(arrangement, text, place, Reader.CONCERT, own=True),
+        "tune": tune_data(arrangement, press.text, place, Reader.CONCERT, own=True),
         "names-head": "Say the chords by their place in the key:",
         "names": [f"{chord_text(chord)} {said}" for chord, _, said in lesson.names],
         "columns": columns,
         "box-mm": 15.0 if columns < _MOST_POSITIONS else 12.2,
-        "positions": [_position(one, pictures) for one in positions],
+        "positions": [_position(one, press.pictures) for one in positions],
         "recycled-head": "One shape, several chords",
         "recycled": _recycled(lesson),
         "changes-head": "Drill first, to and fro, slowly, then in the tune",
-        "changes": [_change(name, one, taught.instrument, pictures) for name, one in hardest],
+        "changes": [_change(name, one, taught.instrument, press.pictures) for name, one in hardest],
         "caution": CAUTION if wide else "",
     }
 

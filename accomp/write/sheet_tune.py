@@ -1,18 +1,25 @@
-"""What heads every page of a tune, and its name in contents and bookmarks."""
+"""What the pages of one tune share: the head, the name in contents and bookmarks, boxes as
+pictures.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from accomp.harmony import Chord
+from accomp.neck import Shape
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate_layout import reader_title, reading_interval, reading_key
 from accomp.score.readers import Reader
-from accomp.write.page_text import PageText, key_text
+from accomp.write.diagram import box_size, chord_box_svg
+from accomp.write.page_text import PageText, chord_text, key_text
+from accomp.write.pages import Pictures
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PagePlace:
     """Where a page stands: whether it is its tune's first, and that page's address in a book."""
 
     first: bool = True
@@ -23,7 +30,7 @@ _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 
 
 def tune_data(
-    arrangement: Arrangement, text: PageText, place: Place, reader: Reader, *, own: bool
+    arrangement: Arrangement, text: PageText, place: PagePlace, reader: Reader, *, own: bool
 ) -> dict[str, Any]:
     """The data of a tune's head, as its reader has it; `own` says that he plays the strummed
     part."""
@@ -72,3 +79,32 @@ def tempo_data(arrangement: Arrangement) -> dict[str, Any]:
     plain = beat * 2 / 3 if dotted else beat
     number = f"{arrangement.tempo:g}"
     return {"value": _VALUES[plain.denominator], "dotted": dotted, "number": number}
+
+
+_USUAL_WIDTH = 63.0  # of a box with four strings, in its own units
+
+
+def shapes_in_order(arrangement: Arrangement) -> tuple[tuple[Chord, Shape], ...]:
+    """Each chord with each of its shapes, in order of first use."""
+    pairs = (
+        (change.chord, change.shape)
+        for bar in arrangement.bars
+        for change in bar.changes
+        if change.chord is not None and change.shape is not None
+    )
+    return tuple(dict.fromkeys(pairs))
+
+
+def box_data(
+    pairs: Iterable[tuple[Chord | str, Shape]], pictures: Pictures
+) -> list[dict[str, Any]]:
+    """A picture for each pair; `scale` is its width beside a box with four strings."""
+    return [
+        {
+            "picture": pictures.add(
+                chord_box_svg(shape, name if isinstance(name, str) else chord_text(name))
+            ),
+            "scale": box_size(shape).width / _USUAL_WIDTH,
+        }
+        for name, shape in pairs
+    ]

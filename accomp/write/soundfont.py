@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from accomp.errors import SoundError
+from accomp.files.text import one_line
 
 DRUM_BANK = 128
 _PRESET = struct.Struct("<20sHHHIII")
@@ -119,5 +120,4 @@ def _presets(data: bytes) -> frozenset[tuple[int, int]] | None:
 
 
 def _text(data: bytes) -> str:
-    text = data.split(b"\0")[0].decode("latin-1")
-    return "".join(sign if sign.isprintable() else " " for sign in text).strip()
+    return one_line(data.split(b"\0")[0].decode("latin-1"))

@@ -12,7 +12,7 @@ from accomp.job.paper import lesson_text
 from accomp.job.versions import in_keys, versions
 from accomp.score.notate import notate
 from accomp.tune import read_tune
-from accomp.write.musicxml import write_musicxml
+from accomp.write.musicxml import musicxml_bytes
 from accomp.write.sheet import write_sheet
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
@@ -45,7 +45,7 @@ def test_meters_and_keys_change_where_the_sections_do(version, tmp_path):
     """music21 as the reader."""
     from music21 import converter
 
-    write_musicxml(notate(version[0].written), tmp_path / "score.musicxml")
+    (tmp_path / "score.musicxml").write_bytes(musicxml_bytes(notate(version[0].written)))
     score = converter.parse(tmp_path / "score.musicxml", forceSource=True)
     measures = list(score.parts[0].getElementsByClass("Measure"))
     meters = [(m.number, t.ratioString) for m in measures for t in m["TimeSignature"]]
@@ -87,19 +87,18 @@ def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
 
 
 def test_three_changes_are_drawn_to_be_drilled(version):
-    from accomp.write.page_text import PageText
-    from accomp.write.pages import Pictures
+    from accomp.write.pages import Press
     from accomp.write.sheet_lesson import lesson_page
-    from accomp.write.sheet_tune import Place
+    from accomp.write.sheet_tune import PagePlace
 
     made, neck, asked = version
     taught = lesson_text(made, neck, asked)
-    pictures = Pictures()
-    page = lesson_page(made.written, taught, pictures, PageText(), Place())
+    press = Press()
+    page = lesson_page(made.written, taught, press, PagePlace())
     assert len(page["changes"]) == 3
     drawn = [name for change in page["changes"] for name in change["pictures"]]
     assert len(drawn) == 6
-    assert set(drawn) <= pictures.files.keys()
+    assert set(drawn) <= press.pictures.files.keys()
     pairs = [frozenset(change["pictures"]) for change in page["changes"]]
     assert len(set(pairs)) == 3
     boxes = [len(position["boxes"]) for position in page["positions"]]

@@ -13,7 +13,7 @@ from accomp.score.notate import notate
 from accomp.score.notate_layout import Layout
 from accomp.tune import Tune, read_tune, unfold
 from accomp.tune.leadsheet import read_leadsheet
-from accomp.write.musicxml import write_musicxml
+from accomp.write.musicxml import musicxml_bytes
 
 EXAMPLES = sorted(Path("examples").glob("*.toml"))
 SYMBOLS = (
@@ -30,7 +30,7 @@ def there_and_back(tune: Tune, folder: Path, name: str, layout: Layout | None = 
     moved, neck = next(iter(in_keys(tune, asked, options)))
     version = next(iter(versions(moved, neck, asked, 0)))
     path = folder / name
-    write_musicxml(notate(version.written, layout), path)
+    path.write_bytes(musicxml_bytes(notate(version.written, layout)))
     (read,) = read_leadsheet(path)
     assert read.tune is not None, read.problems
     return read.tune

@@ -10,7 +10,7 @@ from accomp.neck import Instrument, Shape
 from accomp.rhythm import Pattern, Stroke, Style
 from accomp.rhythm.stroke import Direction, Force, StrokeSound, Technique
 from accomp.rhythm.strum import written_strokes
-from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Change, Strum
+from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, ChordChange, Strum
 from accomp.time import Meter, Span
 from accomp.tune import ChordSpan, PlayedBar
 
@@ -118,7 +118,7 @@ def arrangement(
             span = Span(now, now + Fraction(length))
             chord = None if symbol == "N.C." else parse_chord(symbol)
             made = None if chord is None else shape(instrument, symbol, frets)
-            changes.append(Change(span, chord, made))
+            changes.append(ChordChange(span, chord, made))
             now = span.end
         section = sections[index] if sections else "A"
         opens = index == 0 or (bool(sections) and sections[index - 1] != section)
@@ -167,7 +167,7 @@ def arrangement(
 
 def _strums(
     start: Fraction,
-    changes: Sequence[Change],
+    changes: Sequence[ChordChange],
     strokes: Sequence[tuple[str, str, str, str, str, str]],
 ) -> list[Strum]:
     strums = []

@@ -11,7 +11,7 @@ from played import FLAT, arranged, performed, style, tune
 from accomp.errors import InputError
 from accomp.harmony import Key
 from accomp.rhythm.passage import Ending
-from accomp.score.arrange import arrange
+from accomp.score.arrange import Rendition, arrange
 from accomp.score.performance import Note
 from accomp.score.planning import tune_chords
 from accomp.time import Meter, Span
@@ -73,7 +73,7 @@ def test_it_moves_with_the_key_by_the_shorter_way() -> None:
     assert moved == {"C": 60, "D": 62, "F": 65, "F#": 66, "G": 55, "Bb": 58, "B": 59}
 
 
-def guide(
+def melody_notes(
     text: str, choruses: int, ending: Ending, melody: tuple[MelodyNote, ...], count_in: int
 ) -> list[Note]:
     made = tune(text)
@@ -81,7 +81,7 @@ def guide(
     styles = {(None, Meter.parse("4/4")): style(FLAT, ending=ending)}
     arrangement = arrange(
         made, tune_chords(made), plans, styles, arranged(made, style(FLAT), CLOSED).instrument,
-        melody=melody,
+        Rendition(melody=melody),
     )  # fmt: skip
     tracks = performed(arrangement, count_in=count_in).tracks
     found = [track for track in tracks if track.role == "melody"]
@@ -92,7 +92,7 @@ SIX = "| C |" + " C |" * 5
 
 
 def test_it_is_laid_over_every_chorus_and_its_pickup_before_each(melody_file: Path) -> None:
-    notes = guide(SIX, 2, Ending(), read_melody(melody_file), count_in=1)
+    notes = melody_notes(SIX, 2, Ending(), read_melody(melody_file), count_in=1)
     # At 120 a quarter lasts half a second; the count-in is a bar of two seconds.
     starts = [note.start_s for note in notes]
     assert starts[:3] == pytest.approx([1.5, 2.0, 3.0])
@@ -104,15 +104,15 @@ def test_it_is_laid_over_every_chorus_and_its_pickup_before_each(melody_file: Pa
 
 
 def test_without_a_count_in_the_first_pickup_is_left_out(melody_file: Path) -> None:
-    notes = guide(SIX, 1, Ending(), read_melody(melody_file), count_in=0)
+    notes = melody_notes(SIX, 1, Ending(), read_melody(melody_file), count_in=0)
     assert [note.pitch for note in notes][:2] == [72, 76]
     assert len(notes) == 8
 
 
 def test_a_tag_has_the_melody_of_its_bars(melody_file: Path) -> None:
-    notes = guide(SIX, 1, Ending(tag=1), read_melody(melody_file), count_in=0)
+    notes = melody_notes(SIX, 1, Ending(tag=1), read_melody(melody_file), count_in=0)
     assert [note.pitch for note in notes] == [72, 76, 74, 71, 72, 76, 74, 72, 71, 72, 76, 74, 72]
 
 
 def test_no_melody_no_track() -> None:
-    assert guide(SIX, 1, Ending(), (), count_in=1) == []
+    assert melody_notes(SIX, 1, Ending(), (), count_in=1) == []

@@ -59,7 +59,7 @@ def test_every_room_is_in_the_arrow() -> None:
 
 def test_the_arrow_catches_a_wrong_import(tmp_path: Path) -> None:
     module = tmp_path / "bad.py"
-    module.write_text("from accomp.write.midi import write_midi\n")
+    module.write_text("from accomp.write.midi import midi_bytes\n")
     assert not _imports(module) <= _allowed("neck")
 
 

@@ -6,7 +6,7 @@ from functools import cache
 
 from accomp.neck import Plan, find_hand, find_instrument, plan_at
 from accomp.rhythm import Style
-from accomp.score.arrange import arrange
+from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.planning import TuneChords, tune_chords
 from accomp.time import Meter
@@ -67,4 +67,4 @@ def played_in(style: Style, key: str, tempo: float, choruses: int = 3) -> Arrang
     tune, chords = tune_in(key, meter), chords_in(key, meter)
     plan = plan_for(chords.chords, chords.home)
     styles = {(None, style.meter): style}
-    return arrange(tune, chords, [plan] * choruses, styles, BANJO, tempo=tempo, seed=1)
+    return arrange(tune, chords, [plan] * choruses, styles, BANJO, Rendition(tempo, seed=1))

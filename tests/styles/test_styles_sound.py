@@ -14,7 +14,7 @@ from played import BASS, arranged, performed, style, tune
 from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke
 from accomp.rhythm.stroke import spread_ms
 from accomp.time import Span
-from accomp.write.audio import render_stems
+from accomp.write.audio import Rendering, render_stems
 
 RATE = 44_100
 CLOSED = "4 5 5 7"
@@ -45,7 +45,7 @@ def sound_of(pattern: Pattern, tempo: float, voice: str) -> Sound:
     arrangement = replace(arranged(tune("| C |"), style(pattern), CLOSED), tempo=tempo)
     groups = {"player": lambda track: track.role == "player"}
     stems = render_stems(
-        performed(arrangement), groups, room=False, voice=voice_file(voice), threads=1
+        performed(arrangement), groups, Rendering(room=False, voice=voice_file(voice), threads=1)
     )
     return stems["player"].mean(axis=1).astype(float)
 
@@ -97,7 +97,9 @@ def test_the_strings_of_a_slow_strum_are_heard_in_order(voice: str) -> None:
         only = tuple(note for note in track.notes if note.channel == 4 - number)
         alone = replace(performance, tracks=(replace(track, notes=only),))
         stem = render_stems(
-            alone, {"all": lambda track: True}, room=False, voice=voice_file(voice), threads=1
+            alone,
+            {"all": lambda track: True},
+            Rendering(room=False, voice=voice_file(voice), threads=1),
         )["all"].mean(axis=1)
         attacks.append(float(np.argmax(np.abs(stem) > 0.1 * np.abs(stem).max())) / RATE)
     assert attacks == sorted(attacks)
@@ -117,7 +119,7 @@ def test_the_player_can_be_turned_down_by_the_balance(voice: str) -> None:
         "player": lambda track: track.role == "player",
         "band": lambda track: track.role == "band",
     }
-    stems = render_stems(performed(made), groups, voice=voice_file(voice), threads=1)
+    stems = render_stems(performed(made), groups, Rendering(voice=voice_file(voice), threads=1))
     sides = {}
     for name in groups:
         left, right = np.sqrt(np.mean(np.square(stems[name].astype(float)), axis=0))

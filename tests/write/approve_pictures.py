@@ -16,6 +16,18 @@ sys.path.append(str(Path(__file__).parent.parent / "score"))
 PPI = 50
 
 
+def page_pngs(title, pages, pictures, *, paper="a4", book=False, ppi=72.0) -> list[bytes]:
+    """What `set_pdf` sets, as PNG pictures, one a page, at `ppi` dots an inch."""
+    import typst
+
+    from accomp.write.formats import Paper
+    from accomp.write.pages import typesetting
+
+    with typesetting(title, pages, pictures, Paper(paper), book=book) as (source, root):
+        made = typst.compile(source, root=root, ignore_system_fonts=True, format="png", ppi=ppi)
+    return made if isinstance(made, list) else [made]
+
+
 def pages() -> dict[str, bytes]:
     """Name and PNG of every page."""
     from hand_made import GUITAR, arrangement, shape
@@ -23,7 +35,7 @@ def pages() -> dict[str, bytes]:
     from accomp.score.notate_layout import Layout
     from accomp.write.book import Entry, book_pages
     from accomp.write.page_text import PageText
-    from accomp.write.pages import Pictures, page_pngs
+    from accomp.write.pages import Press
     from accomp.write.sheet import tune_pages
 
     verse = [
@@ -59,17 +71,15 @@ def pages() -> dict[str, bytes]:
         ("guitar", guitar, Layout("both", bass=False)),
         ("reader-Bb", banjo, Layout("slash", bass=False, reader="Bb")),
     ):
-        text, pictures = PageText(), Pictures()
-        data = tune_pages(arranged, ("chart", "part"), layout, "a4", None, pictures, text)
-        pngs = page_pngs(arranged.title, data, pictures.files, ppi=PPI)
+        press = Press()
+        data = tune_pages(arranged, ("chart", "part"), layout, press)
+        pngs = page_pngs(arranged.title, data, press.pictures.files, ppi=PPI)
         made |= {f"{name}-{number}": png for number, png in enumerate(pngs, 1)}
     entries = []
     for arranged in (banjo, guitar):
-        pictures = Pictures()
-        data = tune_pages(
-            arranged, ("chart",), Layout("slash", False), "a4", None, pictures, PageText()
-        )
-        entries.append(Entry(data, pictures.files))
+        press = Press()
+        data = tune_pages(arranged, ("chart",), Layout("slash", False), press)
+        entries.append(Entry(data, press.pictures.files))
     data = book_pages("Quayside Band", "Concert pitch", entries, PageText())
     pngs = page_pngs("Quayside Band", data, {}, ppi=PPI, book=True)
     made |= {f"book-{number}": png for number, png in enumerate(pngs, 1)}

@@ -12,11 +12,9 @@ from scipy import signal
 
 from accomp.write.audio import loudness
 from accomp.write.audio.bus import Measured, blocks, level, measured
-from accomp.write.audio.convolve import convolved
 from accomp.write.audio.limiter import CEILING, limited
-from accomp.write.audio.loudness import loudness_lufs
-from accomp.write.audio.peak import decibels, true_peak
-from accomp.write.audio.room import DECAY_S, room_response
+from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
+from accomp.write.audio.room import DECAY_S, convolved, room_response
 from accomp.write.audio.spool import InMemory, Sound, Source, Spool, Sum
 
 RATE = 44_100

@@ -10,7 +10,7 @@ from audio_pieces import BANJO, band, performance, player, small_band, soundfont
 
 from accomp.score.performance import Note
 from accomp.voice import voice_bank, voice_font
-from accomp.write.audio import render_stems, write_audio
+from accomp.write.audio import Rendering, render_stems, write_audio
 from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.hand import by_hand, strings_apart
@@ -124,11 +124,11 @@ def test_the_voice_s_gain_is_nothing_without_a_measure(tmp_path: Path) -> None:
 
 def test_the_voice_is_heard_and_named(voice: SoundFont, tmp_path: Path) -> None:
     piece = small_band(1, bank=1)
-    report = write_audio(piece, tmp_path / "a.flac", voice=voice.path)
+    report = write_audio(piece, tmp_path / "a.flac", Rendering(voice=voice.path))
     assert report.soundfont == f"Voice (player), {default_soundfont().name} (band)"
     assert report.notices == ()
-    stems = render_stems(piece, voice=voice.path, room=False)
-    plain = render_stems(piece, room=False)
+    stems = render_stems(piece, rendering=Rendering(voice=voice.path, room=False))
+    plain = render_stems(piece, rendering=Rendering(room=False))
     assert np.abs(stems["player"]).max() > 0.05
     # All keys of the made font sound one sine, transposed: no trace of the other font's noise.
     assert not np.allclose(stems["player"][: 2 * RATE], plain["player"][: 2 * RATE], atol=1e-3)
@@ -137,7 +137,7 @@ def test_the_voice_is_heard_and_named(voice: SoundFont, tmp_path: Path) -> None:
 def test_a_damaged_voice_makes_a_notice_and_sound_all_the_same(tmp_path: Path) -> None:
     path = tmp_path / "voice.sf2"
     path.write_bytes(b"RIFF")
-    report = write_audio(small_band(1), tmp_path / "a.flac", voice=path)
+    report = write_audio(small_band(1), tmp_path / "a.flac", Rendering(voice=path))
     assert report.soundfont == default_soundfont().name
     assert len(report.notices) == 1
     assert "not with his own voice" in report.notices[0]
@@ -157,7 +157,7 @@ def test_the_real_voice_chokes_and_is_loud_enough(tmp_path: Path) -> None:
     for beat in range(5, 12):
         before = round(beat * 200 / 3)
         assert fall_db[before - 6 : before - 2].max() < -40
-    report = write_audio(piece, tmp_path / "a.flac", voice=fonts.voice.path)
+    report = write_audio(piece, tmp_path / "a.flac", Rendering(voice=fonts.voice.path))
     # Choked strums stand some 16 dB above their average: what the limiter may not take is said.
     assert -17.5 < report.loudness_lufs < -15.5
     assert bool(report.notices) == (report.loudness_lufs < -16.5)

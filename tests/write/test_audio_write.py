@@ -16,7 +16,14 @@ from scipy import signal
 
 from accomp.errors import OutputError, SoundError
 from accomp.score.performance import Note
-from accomp.write.audio import GROUPS, AudioReport, render_stems, write_audio, write_groups
+from accomp.write.audio import (
+    GROUPS,
+    AudioReport,
+    Rendering,
+    render_stems,
+    write_audio,
+    write_groups,
+)
 from accomp.write.formats import AUDIO_FORMATS
 from accomp.write.soundfont import default_soundfont
 from accomp.write.synth import synth_name
@@ -68,7 +75,7 @@ def test_count_in_and_strokes_lie_where_they_are_written(made: tuple[AudioReport
 
 def test_the_same_again_gives_the_same_bytes(made: tuple[AudioReport, Path]) -> None:
     again = made[1].with_name("again.flac")
-    report = write_audio(small_band(4), again, threads=1)  # and threads change nothing
+    report = write_audio(small_band(4), again, Rendering(threads=1))  # and threads change nothing
     assert report == made[0]
     assert again.read_bytes() == made[1].read_bytes()
 
@@ -163,7 +170,9 @@ def test_loudness_gives_way_with_a_notice(tmp_path: Path) -> None:
 def test_another_soundfont(tmp_path: Path) -> None:
     font = soundfont_file(tmp_path / "sine.sf2", name="Sine", presets=((0, 105),))
     piece = performance(player([Note(0.0, 1.0, 69, 90, 0)]), end_s=1.0)
-    report = write_audio(piece, tmp_path / "a.wav", soundfont=font, format="wav", room=False)
+    report = write_audio(
+        piece, tmp_path / "a.wav", Rendering(soundfont=font, room=False), format="wav"
+    )
     assert report.soundfont == "Sine"
     sound, _ = soundfile.read(tmp_path / "a.wav")
     spectrum = np.abs(np.fft.rfft(sound[:RATE, 0]))
@@ -174,7 +183,7 @@ def test_a_bad_soundfont_writes_nothing(tmp_path: Path) -> None:
     path = tmp_path / "a.flac"
     path.write_bytes(b"earlier")
     with pytest.raises(SoundError, match=r"none\.sf2: there is no such file"):
-        write_audio(small_band(1), path, soundfont=tmp_path / "none.sf2")
+        write_audio(small_band(1), path, Rendering(soundfont=tmp_path / "none.sf2"))
     assert path.read_bytes() == b"earlier"
 
 

@@ -15,8 +15,7 @@ from musicxml_cases import CASES, PLAIN, SYNCOPATED, Case
 from accomp.harmony import Pitch
 from accomp.score.notate import notate
 from accomp.score.notate_layout import Layout
-from accomp.write.engrave import engrave, paper_copy
-from accomp.write.engrave_breaks import line_starts
+from accomp.write.engrave import engrave, line_starts, paper_copy
 
 SVG = "{http://www.w3.org/2000/svg}"
 OWN = Layout("both", bass=False)

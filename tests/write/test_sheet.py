@@ -14,12 +14,13 @@ from dataclasses import replace
 
 import numpy
 import pytest
+from approve_pictures import page_pngs
 from hand_made import FOUR, GUITAR, arrangement
 from PIL import Image
 
 from accomp.score.notate_layout import Layout
-from accomp.write.page_text import PageText
-from accomp.write.pages import BOTTOM_MM, SIDE_MM, TOP_MM, Pictures, page_pngs
+from accomp.write.formats import Paper
+from accomp.write.pages import BOTTOM_MM, SIDE_MM, TOP_MM, Press
 from accomp.write.sheet import tune_pages, write_sheet
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
@@ -91,7 +92,7 @@ def test_equal_tunes_give_equal_bytes(tmp_path):
 
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595.3, 841.9)), ("letter", (612.0, 792.0))])
 def test_paper(paper, size, tmp_path):
-    reader, _ = read(tune(), tmp_path, pages=("chart",), paper=paper)
+    reader, _ = read(tune(), tmp_path, pages=("chart",), paper=Paper(paper))
     box = reader.pages[0].mediabox
     assert (float(box.width), float(box.height)) == pytest.approx(size, abs=0.2)
 
@@ -139,11 +140,9 @@ def test_control_signs_and_an_empty_title_do_no_harm(tmp_path):
 
 
 def pngs(arranged, pages, paper="a4", ppi=72, layout=None):
-    text, pictures = PageText(), Pictures()
-    made = tune_pages(
-        arranged, pages, layout or Layout("both", bass=False), paper, None, pictures, text
-    )
-    found = page_pngs(arranged.title, made, pictures.files, paper=paper, ppi=ppi)
+    press = Press(Paper(paper))
+    made = tune_pages(arranged, pages, layout or Layout("both", bass=False), press)
+    found = page_pngs(arranged.title, made, press.pictures.files, paper=paper, ppi=ppi)
     return [numpy.asarray(Image.open(io.BytesIO(png)).convert("L")) for png in found]
 
 

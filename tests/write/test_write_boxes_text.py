@@ -2,8 +2,8 @@ import re
 
 from accomp.harmony import parse_chord
 from accomp.neck import find_hand, find_instrument, playable_shapes
-from accomp.write.box_rows import box_rows_svg
-from accomp.write.boxes_text import box_lines, boxes_lines
+from accomp.write.box import box_lines, boxes_lines
+from accomp.write.diagram import box_rows_svg
 
 
 def test_a_box_as_drawn_by_hand():

@@ -13,7 +13,7 @@ from accomp.harmony import Key, Spelling
 from accomp.tune.leadsheet.abc_endings import cut_endings
 from accomp.tune.leadsheet.measure import add_chord
 from accomp.tune.leadsheet.signs import ending_numbers, jump_of, says_fine, says_to_coda
-from accomp.tune.leadsheet.written import WrittenBar, WrittenChord, WrittenNote, WrittenTune
+from accomp.tune.leadsheet.written import SourceNote, WrittenBar, WrittenChord, WrittenTune
 
 
 @dataclass
@@ -22,7 +22,7 @@ class OpenBar:
 
     onset: Fraction = Fraction(0)
     chords: list[WrittenChord] = field(default_factory=list)
-    notes: list[WrittenNote] = field(default_factory=list)
+    notes: list[SourceNote] = field(default_factory=list)
     line: int = 0
     repeat_start: bool = False
     opens_ending: bool = False

@@ -18,7 +18,7 @@ from accomp.tune.leadsheet.abc_chords import abc_symbol
 from accomp.tune.leadsheet.abc_fields import read_key, read_meter, read_unit
 from accomp.tune.leadsheet.abc_symbols import NOTE, SYMBOLS, Pitches, length_of, tuplet_of
 from accomp.tune.leadsheet.measure import add_chord
-from accomp.tune.leadsheet.written import WrittenNote, WrittenTune
+from accomp.tune.leadsheet.written import SourceNote, WrittenTune
 
 _LONGEST = Fraction(100)  # whole notes in a bar; none comes near
 _MOST_REST_BARS = 200
@@ -175,7 +175,7 @@ class MusicReader:
             return
         if pitch is not None and length > 0:
             tied = self.tied == pitch.midi
-            self.bars.open.notes.append(WrittenNote(self.bars.open.onset, length, pitch, tied))
+            self.bars.open.notes.append(SourceNote(self.bars.open.onset, length, pitch, tied))
         self.tied = None
         self.bars.open.onset += length
         self.last, self.last_was_note = plain, pitch is not None and length > 0

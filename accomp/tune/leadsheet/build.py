@@ -13,11 +13,10 @@ from fractions import Fraction
 
 from accomp.errors import Problem
 from accomp.harmony import Chord
-from accomp.time import METERS, Meter
-from accomp.tune.fields import FASTEST_BPM, SLOWEST_BPM
+from accomp.time import FASTEST_BPM, METERS, SLOWEST_BPM, Meter
 from accomp.tune.grid import MOST_BARS
 from accomp.tune.leadsheet.grid import bar_of, chord_of
-from accomp.tune.leadsheet.layout import Layout, Surveyor
+from accomp.tune.leadsheet.layout import FormLayout, Surveyor
 from accomp.tune.leadsheet.names import section_names
 from accomp.tune.leadsheet.rejoin import rejoined
 from accomp.tune.leadsheet.road import EndlessRoadError, playing_order, segments
@@ -33,7 +32,7 @@ class Built:
     """A tune and the segments it was made of, in the order played (for the melody)."""
 
     tune: Tune
-    played: tuple[Layout, ...]
+    played: tuple[FormLayout, ...]
 
 
 def build_tune(written: WrittenTune) -> Built | None:
@@ -169,7 +168,7 @@ def _problem(written: WrittenTune, message: str, found: str, expected: str, hint
     )
 
 
-def _before_the_first(written: WrittenTune, played: Sequence[Layout]) -> None:
+def _before_the_first(written: WrittenTune, played: Sequence[FormLayout]) -> None:
     """Say so when the music begins without a chord, and when a chord stands over the pickup."""
     opening = played[0]
     first = next(layout for layout in played if layout.bars).bars[0]
@@ -192,7 +191,7 @@ def _unplayed(written: WrittenTune, order: Sequence[int]) -> None:
 
 
 def _sections(
-    written: WrittenTune, played: Sequence[Layout]
+    written: WrittenTune, played: Sequence[FormLayout]
 ) -> tuple[dict[str, Section], tuple[str, ...]]:
     """Sections by name, in the order first played, and the form."""
     made: dict[int, tuple[Bar, ...]] = {}
@@ -222,19 +221,19 @@ def _sections(
     return rejoined(sections, [names[layout.first] for layout in played if layout.bars])
 
 
-def _goes_on(layout: Layout) -> bool:
+def _goes_on(layout: FormLayout) -> bool:
     chords = layout.bars[0].chords
     return not chords or min(chord.onset for chord in chords) > 0
 
 
-def _after_pickup(layout: Layout, before: Chord | None) -> Chord | None:
+def _after_pickup(layout: FormLayout, before: Chord | None) -> Chord | None:
     """What sounds when the first full bar begins: a chord over the pickup goes on into it."""
     if layout.pickup_chord is None:
         return before
     return chord_of("", layout.pickup_chord.symbol, lambda number, text: None)
 
 
-def _bars(written: WrittenTune, layout: Layout, before: Chord | None) -> tuple[Bar, ...]:
+def _bars(written: WrittenTune, layout: FormLayout, before: Chord | None) -> tuple[Bar, ...]:
     bars: list[Bar] = []
     for full in layout.bars:
         bar = bar_of(full, layout.meter, before, written.notice)
@@ -255,7 +254,7 @@ def _tempo(written: WrittenTune, meter: Meter) -> float:
     return round(within, 2)
 
 
-def _pickup(written: WrittenTune, opening: Layout, meter: Meter) -> Fraction:
+def _pickup(written: WrittenTune, opening: FormLayout, meter: Meter) -> Fraction:
     """The pickup before the first bar, in whole notes."""
     if _FINEST % opening.pickup.denominator or opening.pickup >= meter.bar:
         number = written.bars[opening.first].number

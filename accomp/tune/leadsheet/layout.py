@@ -26,7 +26,7 @@ class FullBar:
 
 
 @dataclass(frozen=True)
-class Layout:
+class FormLayout:
     """A segment in full bars; `positions` says where each written bar begins.
 
     `pickup_chord` is the last chord symbol in a pickup before it, `pickup` that pickup's length.
@@ -61,7 +61,7 @@ class Surveyor:
         self.opening = order[0]
         self.closing = order[-1]
 
-    def layout(self, first: int, last: int) -> Layout:
+    def layout(self, first: int, last: int) -> FormLayout:
         """The segment of written bars [first, last)."""
         meter = Meter.parse(self.bars[first].meter)
         positions: dict[int, Fraction] = {}
@@ -91,7 +91,7 @@ class Surveyor:
                 length = meter.bar
             bars += self._cut(bar, chords, length, meter)
             index += 1
-        return Layout(first, last, meter, tuple(bars), positions, pickup, pickup_chord)
+        return FormLayout(first, last, meter, tuple(bars), positions, pickup, pickup_chord)
 
     def _bar_length(self, index: int) -> Fraction:
         return Meter.parse(self.bars[index].meter).bar

@@ -15,7 +15,7 @@ from lxml import etree
 
 from accomp.harmony import Interval, Pitch, Spelling, parse_chord, transpose_chord
 from accomp.tune.leadsheet.harmony import NotTakenError, harmony_symbol
-from accomp.tune.leadsheet.written import WrittenChord, WrittenNote
+from accomp.tune.leadsheet.written import SourceNote, WrittenChord
 
 _SILENCE = re.compile(r"\(?\s*n\.?\s?c\.?\s*\)?", re.IGNORECASE)
 _MOST_CHORDS = 64  # in a bar; no tune file shows as many
@@ -23,11 +23,11 @@ _LONGEST = Fraction(100)  # whole notes; no measure comes near
 
 
 @dataclass
-class Content:
+class MeasureContent:
     """A measure as it is read; `left_out` names what is not taken over, for the notices."""
 
     chords: list[WrittenChord] = field(default_factory=list)
-    notes: list[WrittenNote] = field(default_factory=list)
+    notes: list[SourceNote] = field(default_factory=list)
     length: Fraction = Fraction(0)
     left_out: list[str] = field(default_factory=list)
 
@@ -42,9 +42,9 @@ class MeasureReader:
         self.octaves = 0
         self.voice: str | None = None
 
-    def read(self, measure: etree._Element) -> Content:
+    def read(self, measure: etree._Element) -> MeasureContent:
         """The content of a measure."""
-        content = Content()
+        content = MeasureContent()
         cursor = Fraction(0)
         onset = Fraction(0)  # of the note before, for the other notes of its chord
         for element in measure:
@@ -87,7 +87,7 @@ class MeasureReader:
     def _length(self, element: etree._Element) -> Fraction:
         return max(Fraction(0), _number(element.findtext("duration")) / self.divisions / 4)
 
-    def _harmony(self, content: Content, element: etree._Element, cursor: Fraction) -> None:
+    def _harmony(self, content: MeasureContent, element: etree._Element, cursor: Fraction) -> None:
         onset = cursor + _number(element.findtext("offset")) / self.divisions / 4
         try:
             symbol = harmony_symbol(element)
@@ -100,7 +100,9 @@ class MeasureReader:
             symbol = str(transpose_chord(parse_chord(symbol), self.transposition))
         add_chord(content.chords, max(Fraction(0), onset), symbol, self.notice)
 
-    def _direction(self, content: Content, element: etree._Element, cursor: Fraction) -> None:
+    def _direction(
+        self, content: MeasureContent, element: etree._Element, cursor: Fraction
+    ) -> None:
         """A direction that says N.C.; what else directions say is read with the signs."""
         for words in element.iter("words"):
             if _SILENCE.fullmatch((words.text or "").strip()):
@@ -108,7 +110,7 @@ class MeasureReader:
                 add_chord(content.chords, max(Fraction(0), onset), None, self.notice)
 
     def _note(
-        self, content: Content, element: etree._Element, onset: Fraction, together: bool
+        self, content: MeasureContent, element: etree._Element, onset: Fraction, together: bool
     ) -> Fraction:
         """Take a note over; its length, 0 for a grace note."""
         if element.find("grace") is not None:
@@ -137,7 +139,7 @@ class MeasureReader:
         if length <= 0:
             return length
         tied = any(tie.get("type") == "stop" for tie in element.findall("tie"))
-        note = WrittenNote(onset, length, pitch, tied)
+        note = SourceNote(onset, length, pitch, tied)
         if together and content.notes and content.notes[-1].onset == onset:
             content.left_out.append("the lower notes of chords in the melody")
             if pitch.midi > content.notes[-1].pitch.midi:

@@ -12,14 +12,14 @@ from fractions import Fraction
 
 from accomp.harmony import Key, Pitch
 from accomp.time import Meter
-from accomp.tune.leadsheet.layout import Layout
+from accomp.tune.leadsheet.layout import FormLayout
 from accomp.tune.leadsheet.written import WrittenTune
 
 _MOST_NOTES = 100_000
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class MelodySound:
     """A stretch of the melody: `pitch` None is a rest; `tied` goes on from what was before."""
 
     start: Fraction
@@ -29,7 +29,7 @@ class Sound:
 
 
 @dataclass(frozen=True, slots=True)
-class Measure:
+class MelodyMeasure:
     """A measure and its `row` of sounds, which follow one another without a gap and fill it."""
 
     number: int
@@ -37,10 +37,10 @@ class Measure:
     length: Fraction
     meter: Meter
     key: Key
-    row: tuple[Sound, ...] = ()
+    row: tuple[MelodySound, ...] = ()
 
 
-def melody_measures(written: WrittenTune, played: Sequence[Layout]) -> list[Measure]:
+def melody_measures(written: WrittenTune, played: Sequence[FormLayout]) -> list[MelodyMeasure]:
     """The melody in measures, from the pickup on; empty when the lead sheet has no notes."""
     count = sum(len(written.bars[at].notes) for layout in played for at in layout.positions)
     if count > _MOST_NOTES:
@@ -58,9 +58,9 @@ def melody_measures(written: WrittenTune, played: Sequence[Layout]) -> list[Meas
     return measures
 
 
-def _sounds(written: WrittenTune, played: Sequence[Layout]) -> list[Sound]:
+def _sounds(written: WrittenTune, played: Sequence[FormLayout]) -> list[MelodySound]:
     """All notes in played order, on one line of time from the first full bar; none overlap."""
-    sounds: list[Sound] = []
+    sounds: list[MelodySound] = []
     time = Fraction(0)
     for layout in played:
         for index, position in layout.positions.items():
@@ -69,34 +69,36 @@ def _sounds(written: WrittenTune, played: Sequence[Layout]) -> list[Sound]:
                 if sounds and sounds[-1].end > start:
                     cut = sounds.pop()
                     if cut.start < start:
-                        sounds.append(Sound(cut.start, start, cut.pitch, cut.tied))
+                        sounds.append(MelodySound(cut.start, start, cut.pitch, cut.tied))
                 tied = bool(
                     note.tied
                     and sounds
                     and sounds[-1].end == start
                     and sounds[-1].pitch == note.pitch
                 )
-                sounds.append(Sound(start, start + note.length, note.pitch, tied))
+                sounds.append(MelodySound(start, start + note.length, note.pitch, tied))
         time += layout.length
     return sounds
 
 
-def _empty_measures(written: WrittenTune, played: Sequence[Layout]) -> Iterator[Measure]:
+def _empty_measures(written: WrittenTune, played: Sequence[FormLayout]) -> Iterator[MelodyMeasure]:
     time = Fraction(0)
     number = 0
     if played[0].pickup:
         opening = next(layout for layout in played if layout.bars)
         key = written.bars[opening.first].key
-        yield Measure(0, -played[0].pickup, played[0].pickup, opening.meter, key)
+        yield MelodyMeasure(0, -played[0].pickup, played[0].pickup, opening.meter, key)
     for layout in played:
         for _ in layout.bars:
             number += 1
             key = written.bars[layout.first].key
-            yield Measure(number, time, layout.meter.bar, layout.meter, key)
+            yield MelodyMeasure(number, time, layout.meter.bar, layout.meter, key)
             time += layout.meter.bar
 
 
-def _within(sounds: Sequence[Sound], at: int, measure: Measure) -> Iterator[Sound]:
+def _within(
+    sounds: Sequence[MelodySound], at: int, measure: MelodyMeasure
+) -> Iterator[MelodySound]:
     """What sounds in a measure, from `sounds[at]` on; rests between, notes cut at bar lines."""
     end = measure.start + measure.length
     time = measure.start
@@ -104,9 +106,9 @@ def _within(sounds: Sequence[Sound], at: int, measure: Measure) -> Iterator[Soun
         sound = sounds[at]
         start, stop = max(sound.start, measure.start), min(sound.end, end)
         if start > time:
-            yield Sound(time, start, None)
-        yield Sound(start, stop, sound.pitch, sound.tied or start > sound.start)
+            yield MelodySound(time, start, None)
+        yield MelodySound(start, stop, sound.pitch, sound.tied or start > sound.start)
         time = stop
         at += 1
     if time < end:
-        yield Sound(time, end, None)
+        yield MelodySound(time, end, None)

@@ -16,7 +16,7 @@ from pathlib import Path
 from lxml import etree
 
 from accomp.harmony import Interval, Key, Spelling
-from accomp.tune.leadsheet.measure import Content, MeasureReader
+from accomp.tune.leadsheet.measure import MeasureContent, MeasureReader
 from accomp.tune.leadsheet.modes import MODE_FIFTHS, key_of_signature
 from accomp.tune.leadsheet.signs import Signs, read_signs
 from accomp.tune.leadsheet.written import WrittenBar, WrittenTune
@@ -107,7 +107,7 @@ class _PartReader:
         if self.reader.transposition.semitones % 12:
             self.tune.notices.append("a transposing part: chords and melody are at concert pitch")
 
-    def _bar(self, measure: etree._Element, signs: Signs, content: Content) -> WrittenBar:
+    def _bar(self, measure: etree._Element, signs: Signs, content: MeasureContent) -> WrittenBar:
         if signs.ending is not None:
             self.endings = signs.ending
         endings = self.endings

@@ -10,7 +10,8 @@ from __future__ import annotations
 import string
 from collections.abc import Iterator, Mapping, Sequence
 
-from accomp.tune.leadsheet.layout import Layout
+from accomp.files.text import one_line
+from accomp.tune.leadsheet.layout import FormLayout
 from accomp.tune.leadsheet.written import WrittenBar
 from accomp.tune.model import Bar
 from accomp.tune.read import TUNE_KEYS
@@ -19,7 +20,7 @@ _LONGEST = 30  # characters of a rehearsal mark that are kept
 
 
 def section_names(
-    bars: Sequence[WrittenBar], played: Sequence[Layout], made: Mapping[int, tuple[Bar, ...]]
+    bars: Sequence[WrittenBar], played: Sequence[FormLayout], made: Mapping[int, tuple[Bar, ...]]
 ) -> dict[int, str]:
     """A name for each segment, by its first bar."""
     names: dict[int, str] = {}
@@ -52,14 +53,16 @@ def section_names(
     return names
 
 
-def _body(bars: Sequence[WrittenBar], layout: Layout, names: Mapping[int, str], body: str) -> str:
+def _body(
+    bars: Sequence[WrittenBar], layout: FormLayout, names: Mapping[int, str], body: str
+) -> str:
     """The passage whose endings may follow."""
     return body if bars[layout.first].endings else names[layout.first]
 
 
 def _mark(bar: WrittenBar) -> str:
     """A rehearsal mark fit for a name."""
-    text = " ".join("".join(sign if sign.isprintable() else " " for sign in bar.mark).split())
+    text = " ".join(one_line(bar.mark).split())
     text = text[:_LONGEST].strip()
     return text.capitalize() if text in TUNE_KEYS else text
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
+from accomp.files.text import one_line
 from accomp.tune.leadsheet.abc import read_abc
 from accomp.tune.leadsheet.build import build_tune
 from accomp.tune.leadsheet.melody import melody_measures
@@ -132,7 +133,7 @@ def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Probl
 
 def _title(text: str) -> str:
     """A text of a file on one line, without signs that cannot be printed."""
-    line = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+    line = " ".join(one_line(text).split())
     return line[:_LONGEST_TITLE].strip()
 
 

@@ -13,7 +13,7 @@ from math import lcm
 from lxml import etree
 
 from accomp.harmony import Pitch
-from accomp.tune.leadsheet.melody import Measure
+from accomp.tune.leadsheet.melody import MelodyMeasure
 
 # Note values that one sign can show, with up to two dots: length of a whole note, name, dots.
 _PARTS = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
@@ -25,7 +25,7 @@ _VALUES = {
 _TUPLETS = ((3, 2), (5, 4), (7, 4), (9, 8))  # so many in the time of so many
 
 
-def melody_musicxml(title: str, composer: str, measures: Sequence[Measure]) -> bytes:
+def melody_musicxml(title: str, composer: str, measures: Sequence[MelodyMeasure]) -> bytes:
     """The file, from measures that `melody_measures` gave."""
     root = etree.Element("score-partwise", version="4.0")
     etree.SubElement(etree.SubElement(root, "work"), "work-title").text = title
@@ -47,9 +47,9 @@ def melody_musicxml(title: str, composer: str, measures: Sequence[Measure]) -> b
 
 def _measure(
     part: etree._Element,
-    before: Measure | None,
-    measure: Measure,
-    after: Measure | None,
+    before: MelodyMeasure | None,
+    measure: MelodyMeasure,
+    after: MelodyMeasure | None,
     divisions: int,
 ) -> None:
     element = etree.SubElement(part, "measure", number=str(measure.number))

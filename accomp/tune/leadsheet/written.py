@@ -26,7 +26,7 @@ class WrittenChord:
 
 
 @dataclass(frozen=True, slots=True)
-class WrittenNote:
+class SourceNote:
     """A note of the melody; `tied` when it only goes on from the note before."""
 
     onset: Fraction
@@ -50,7 +50,7 @@ class WrittenBar:
     meter: str
     key: Key
     chords: tuple[WrittenChord, ...] = ()
-    notes: tuple[WrittenNote, ...] = ()
+    notes: tuple[SourceNote, ...] = ()
     line: int = 0
     repeat_start: bool = False
     repeat_end: int = 0

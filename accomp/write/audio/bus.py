@@ -15,11 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accomp.write.audio.convolve import convolved
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
-from accomp.write.audio.loudness import loudness_lufs
-from accomp.write.audio.peak import decibels, true_peak
-from accomp.write.audio.room import room_response
+from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
+from accomp.write.audio.room import convolved, room_response
 from accomp.write.audio.spool import Sound, Source, Spool
 
 TARGET_LUFS = -16.0

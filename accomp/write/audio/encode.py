@@ -13,12 +13,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from accomp.write.audio.id3 import id3_tag
 from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.spool import Sound
-from accomp.write.audio.tags import NO_TAGS, Tags
-from accomp.write.audio.vorbis import flac_with_tags
-from accomp.write.audio.wave_cues import wav_with_cues
+from accomp.write.audio.tags import NO_TAGS, Tags, flac_with_tags, id3_tag, wav_with_cues
 from accomp.write.formats import AudioFormat
 
 _KINDS = {

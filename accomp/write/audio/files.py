@@ -1,9 +1,12 @@
-"""From a performance to sound files: the mix, each group under the ceiling, the encoder."""
+"""From a performance to sound files: the mix, each group under the ceiling, the encoder, the
+report.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import ExitStack
+from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
 
@@ -14,12 +17,28 @@ from accomp.write.audio.bus import TARGET_LUFS, Measured, blocks, finished, meas
 from accomp.write.audio.encode import decoded, encode
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
-from accomp.write.audio.mix import GROUPS, Group, Mix, Progress, mixed, working_disk
+from accomp.write.audio.mix import AS_USUAL, GROUPS, Mix, Progress, Rendering, mixed, working_disk
 from accomp.write.audio.render import SAMPLE_RATE
-from accomp.write.audio.report import AudioReport
 from accomp.write.audio.tags import Tags, tags_of
-from accomp.write.formats import AUDIO_FORMATS, AudioFormat
+from accomp.write.formats import AUDIO_FORMATS, AudioFormat, MixGroup
 from accomp.write.synth import synth_name
+
+
+@dataclass(frozen=True, slots=True)
+class AudioReport:
+    """`loudness_lufs` and `true_peak_dbtp` are None for silence; `gain_db` is the one gain of the
+    whole mix, `limited_db` the most that the limiter took away (0 when it did nothing).
+    """
+
+    duration_s: float
+    loudness_lufs: float | None
+    true_peak_dbtp: float | None
+    gain_db: float
+    limited_db: float
+    synth: str
+    soundfont: str
+    notices: tuple[str, ...] = ()
+
 
 _ALLOWED_LU = 0.5  # further off the target than this is said in a notice
 _PEAK_DBTP = -1.0  # likewise above this
@@ -30,49 +49,35 @@ _RENDERING = 0.7  # part of the whole work, for the progress
 def write_audio(
     performance: Performance,
     path: Path,
+    rendering: Rendering = AS_USUAL,
     *,
-    soundfont: Path | None = None,
-    voice: Path | None = None,
-    format: str = "flac",
+    format: str = AudioFormat.FLAC,
     tags: Mapping[str, str] | None = None,
-    room: bool = True,
     progress: Progress | None = None,
-    threads: int | None = None,
 ) -> AudioReport:
     """Write the full mix to `path`; arguments and errors as for `write_groups`."""
+    full = MixGroup.FULL
     reports = write_groups(
-        performance,
-        {"full": path},
-        soundfont=soundfont,
-        voice=voice,
-        format=format,
-        tags={"full": tags or {}},
-        room=room,
+        performance, {full: path}, rendering, format=format, tags={full: tags or {}},
         progress=progress,
-        threads=threads,
-    )
-    return reports["full"]
+    )  # fmt: skip
+    return reports[full]
 
 
 def write_groups(
     performance: Performance,
     paths: Mapping[str, Path],
+    rendering: Rendering = AS_USUAL,
     *,
-    groups: Mapping[str, Group] = GROUPS,
-    soundfont: Path | None = None,
-    voice: Path | None = None,
-    format: str = "flac",
+    format: str = AudioFormat.FLAC,
     tags: Mapping[str, Mapping[str, str]] | None = None,
-    room: bool = True,
     progress: Progress | None = None,
-    threads: int | None = None,
 ) -> dict[str, AudioReport]:
     """Write one file a group: `paths` by the group's name, tags likewise.
 
-    `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
-    player. `format` is one of `AUDIO_FORMATS`; the path's own ending is not looked at. The title is
-    a tag by itself, and what is marked in the performance makes chapters. `progress` gets the part
-    of the work done, 0 to 1, from this thread. Raises `SoundError` (no synthesiser, unusable font),
+    `format` is one of `AUDIO_FORMATS`; the path's own ending is not looked at. The title is a tag
+    by itself, and what is marked in the performance makes chapters. `progress` gets the part of the
+    work done, 0 to 1, from this thread. Raises `SoundError` (no synthesiser, unusable font),
     `OutputError` (disk full, no permission).
     """
     if format not in AUDIO_FORMATS:
@@ -80,16 +85,15 @@ def write_groups(
             f"{format!r} is no audio format here. Choose one of: {', '.join(AUDIO_FORMATS)}."
         )
     kind = AudioFormat(format)
-    fonts = choose_fonts(soundfont, voice)
+    fonts = choose_fonts(rendering.soundfont, rendering.voice)
     reports = {}
     with mixed(
         performance,
-        {name: groups[name] for name in paths},
+        {name: GROUPS[name] for name in paths},
         fonts,
+        rendering,
         ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if kind.lossy else CEILING,
-        room=room,
         progress=progress and (lambda part: progress(_RENDERING * part)),
-        threads=threads,
     ) as mix:
         for done, (name, path) in enumerate(paths.items(), 1):
             written = tags_of(
@@ -119,7 +123,7 @@ def _encoded(mix: Mix, name: str, kind: AudioFormat, tags: Tags) -> tuple[bytes,
     """A group's file, and what was measured on the sound that a listener gets from it."""
     with ExitStack() as stack, working_disk():
         sound = mix.full
-        if name != "full":
+        if name != MixGroup.FULL:
             sound = finished(mix.sounds[name], mix.gain_db, SAMPLE_RATE, stack, mix.ceiling)
         data = encode(blocks(sound.source), kind, sample_rate=SAMPLE_RATE, tags=tags)
         if kind.lossy:
@@ -136,7 +140,7 @@ def _notices(performance: Performance, fonts: Fonts, name: str, sound: Measured)
     notices = [*fonts.notices, *filter(None, map(fonts.missing, performance.tracks))]
     if not any(track.notes for track in performance.tracks):
         notices.append("Nothing sounds: the audio file is silent.")
-    elif name == "full" and abs(sound.lufs - TARGET_LUFS) > _ALLOWED_LU:
+    elif name == MixGroup.FULL and abs(sound.lufs - TARGET_LUFS) > _ALLOWED_LU:
         notices.append(
             f"The mix has {sound.lufs:.1f} LUFS instead of {TARGET_LUFS:.0f}: its peaks stand so "
             f"high above its average that the limiter would have to take more than 3 dB."

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
-from accomp.write.audio import peak
+from accomp.write.audio.loudness import REACH, peaks
 from accomp.write.audio.spool import Sound, Source
 
 CEILING = 10 ** (-1.1 / 20)  # a tenth below the promise of -1 dBTP, for what interpolation misses
@@ -24,8 +24,8 @@ REDUCTION_MOST_DB = 3.0
 _AHEAD = 96  # frames over which the gain glides down: 2 ms at 44,100 Hz
 _RECOVERY = 1_764  # frames in which it comes back to 1/e of what was taken: 40 ms
 _MEMORY = 16 * _RECOVERY  # after which nothing is left of it: e^-16 of 3 dB
-BEFORE = _MEMORY + _AHEAD + peak.REACH
-AFTER = _AHEAD + peak.REACH
+BEFORE = _MEMORY + _AHEAD + REACH
+AFTER = _AHEAD + REACH
 _BLOCK = 131_072
 
 _Curve = npt.NDArray[np.float64]
@@ -37,7 +37,7 @@ def limited(source: Source, gain: float, ceiling: float = CEILING) -> Iterator[t
         count = min(_BLOCK, source.frames - start)
         wide = source.read(start - BEFORE, BEFORE + count + AFTER) * np.float32(gain)
         block = wide[BEFORE : BEFORE + count]
-        need = ceiling / np.maximum(peak.peaks(wide, ceiling).astype(np.float64), ceiling)
+        need = ceiling / np.maximum(peaks(wide, ceiling).astype(np.float64), ceiling)
         if need.min() >= 1:
             yield block, 1.0
             continue

@@ -1,8 +1,7 @@
 """From a performance to mixed sound: stems rendered once, groups of them in the room, one gain.
 
-Conventions: a group is a choice of tracks heard together: "full", "without-player", "player". All
-groups are equally long and share the gain that the full mix needs; before the limiter "player" and
-"without-player" add up to "full".
+Conventions: a group is a choice of tracks heard together. All groups are equally long and share the
+gain that the full mix needs; before the limiter "player" and "without-player" add up to "full".
 """
 
 from __future__ import annotations
@@ -23,15 +22,33 @@ from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.spool import Sound, Source, Spool, Sum
 from accomp.write.audio.stems import render_stems_to
+from accomp.write.formats import MixGroup
 
 Group = Callable[[Track], bool]
 Progress = Callable[[float], None]
 
 GROUPS: Mapping[str, Group] = {
-    "full": lambda track: True,
-    "without-player": lambda track: track.role != Role.PLAYER,
-    "player": lambda track: track.role == Role.PLAYER,
+    MixGroup.FULL: lambda track: True,
+    MixGroup.WITHOUT_PLAYER: lambda track: track.role != Role.PLAYER,
+    MixGroup.PLAYER: lambda track: track.role == Role.PLAYER,
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Rendering:
+    """What a performance is rendered with.
+
+    `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
+    player; `room` puts all in a small room; `threads` is how many tracks are rendered at once.
+    """
+
+    soundfont: Path | None = None
+    voice: Path | None = None
+    room: bool = True
+    threads: int | None = None
+
+
+AS_USUAL = Rendering()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,19 +67,14 @@ class Mix:
 def render_stems(
     performance: Performance,
     groups: Mapping[str, Group] = GROUPS,
-    *,
-    soundfont: Path | None = None,
-    voice: Path | None = None,
-    room: bool = True,
-    progress: Progress | None = None,
-    threads: int | None = None,
+    rendering: Rendering = AS_USUAL,
 ) -> dict[str, Sound]:
     """Each group as float32 sound (frames, 2) at 44,100 Hz, all by the full mix's gain, unlimited.
 
     Groups that share out the tracks add up to the mix before its limiter. Raises `SoundError`.
     """
-    fonts = choose_fonts(soundfont, voice)
-    with mixed(performance, groups, fonts, room=room, progress=progress, threads=threads) as mix:
+    fonts = choose_fonts(rendering.soundfont, rendering.voice)
+    with mixed(performance, groups, fonts, rendering) as mix:
         gain = 10 ** (mix.gain_db / 20)
         return {
             name: np.concatenate(list(blocks(Scaled(mix.sounds[name].source, gain))))
@@ -75,11 +87,10 @@ def mixed(
     performance: Performance,
     groups: Mapping[str, Group],
     fonts: Fonts,
+    rendering: Rendering = AS_USUAL,
     *,
     ceiling: float = CEILING,
-    room: bool = True,
     progress: Progress | None = None,
-    threads: int | None = None,
 ) -> Iterator[Mix]:
     """The groups after the room and their gain; working files last as long as the context.
 
@@ -88,21 +99,23 @@ def mixed(
     with ExitStack() as stack:
         with working_disk():
             spools = [stack.enter_context(Spool()) for _ in performance.tracks]
-            render_stems_to(spools, performance, fonts, threads=threads, progress=progress)
+            render_stems_to(
+                spools, performance, fonts, threads=rendering.threads, progress=progress
+            )
             frames = max(
                 [round(performance.end_s * SAMPLE_RATE), *(spool.frames for spool in spools)]
             )
             sounds: dict[str, Measured] = {}
-            for name, group in {**groups, "full": GROUPS["full"]}.items():
+            for name, group in {**groups, MixGroup.FULL: GROUPS[MixGroup.FULL]}.items():
                 chosen = [
                     spool
                     for spool, track in zip(spools, performance.tracks, strict=True)
                     if group(track)
                 ]
                 dry = Sum(chosen, at_least=frames)
-                source: Source = in_room(dry, SAMPLE_RATE, stack) if room else dry
+                source: Source = in_room(dry, SAMPLE_RATE, stack) if rendering.room else dry
                 sounds[name] = measured(source, SAMPLE_RATE)
-            gain_db, full = level(sounds["full"], SAMPLE_RATE, stack, ceiling)
+            gain_db, full = level(sounds[MixGroup.FULL], SAMPLE_RATE, stack, ceiling)
         yield Mix(sounds, full, gain_db, ceiling)
 
 

@@ -17,8 +17,7 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from accomp.write.audio.tags import Tags
-from accomp.write.audio.vorbis import vorbis_comments
+from accomp.write.audio.tags import Tags, vorbis_comments
 
 _PAGE = struct.Struct("<4sBBqIIIB")
 _CHECKSUM = 22  # place in the page

@@ -1,21 +1,27 @@
-"""A small room round the band: a few early reflections and a short even decay.
+"""A small room round the band: a few early reflections and a short even decay, and how sound is put
+into it.
 
 It is subtle, so that choked strokes stay dry: the sound that comes back is 21 dB below the direct
 one and falls 60 dB in a quarter of a second. Nothing crosses from one side to the other, so that a
 player who is panned to one side can be turned down there.
 
-Conventions: the response begins with the direct sound, unchanged and without delay. The form (exact
-delays and gains for the first reflections, decaying noise for the rest, high tones dying sooner) is
-the usual one for small rooms (Moorer, "About this reverberation business", Computer Music Journal
-3(2), 1979); the figures are ours.
+Conventions: a response has shape (taps,) for both channels alike or (taps, 2), one a channel; the
+room's begins with the direct sound, unchanged and without delay. The form (exact delays and gains
+for the first reflections, decaying noise for the rest, high tones dying sooner) is the usual one
+for small rooms (Moorer, "About this reverberation business", Computer Music Journal 3(2), 1979);
+the figures are ours. Sound goes through a response block by block (overlap-save; Oppenheim &
+Schafer, or any text on digital signal processing).
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache
 
 import numpy as np
 import numpy.typing as npt
+
+from accomp.write.audio.spool import Sound, Source
 
 DECAY_S = 0.25  # time to fall by 60 dB
 LEVEL_DB = -21.0  # energy of all that comes back, against the direct sound
@@ -55,3 +61,21 @@ def _softened(sound: npt.NDArray[np.float64], sample_rate: int) -> npt.NDArray[n
     keep = np.exp(-1 / (_SOFTENING_S * sample_rate))
     answer = (1 - keep) * keep ** np.arange(64)
     return np.stack([np.convolve(side, answer)[: len(sound)] for side in sound.T], axis=1)
+
+
+_SIZE = 65_536  # of the Fourier transform; fixed, so that the bits repeat
+
+
+def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sound]:
+    """Blocks of `source` through `response`, source.frames + taps - 1 frames in all."""
+    taps = len(response)
+    step = _SIZE - taps + 1
+    if step < _SIZE // 2:
+        raise ValueError(f"a response of {taps} taps is too long for blocks of {_SIZE}")
+    rows = np.ascontiguousarray(response.reshape(taps, -1).T, np.float32)
+    spectrum = np.fft.rfft(rows, _SIZE)
+    total = source.frames + taps - 1
+    for start in range(0, total, step):
+        block = np.ascontiguousarray(source.read(start - taps + 1, _SIZE).T)
+        wet = np.fft.irfft(np.fft.rfft(block) * spectrum, _SIZE)
+        yield wet[:, taps - 1 : taps - 1 + min(step, total - start)].T.astype(np.float32)
