@@ -1,6 +1,6 @@
 """Styles, patterns, strokes, bass and drums. Knows nothing of tunes or necks."""
 
-from accomp.rhythm.bass import BassBar, BassNote, bass_line
+from accomp.rhythm.bass import BandBar, BassNote, bass_line
 from accomp.rhythm.describe import describe_style
 from accomp.rhythm.feel import jitter, ratio_by_tempo, swung, swung_time
 from accomp.rhythm.general_midi import DrumHit, drum_hits, percussion_key, program_number
@@ -12,9 +12,9 @@ from accomp.rhythm.style import BandNote, BandPattern, Style
 
 __all__ = [
     "FORCES",
+    "BandBar",
     "BandNote",
     "BandPattern",
-    "BassBar",
     "BassNote",
     "DrumHit",
     "Pattern",

@@ -29,7 +29,7 @@ ROLES = (
 
 
 @dataclass(frozen=True, slots=True)
-class BassBar:
+class BandBar:
     """One bar to play: its chords in order, the pattern, and where in the pattern it begins.
 
     `turn` is the time from where the pattern started to the bar line; `place` names the bar for
@@ -55,7 +55,7 @@ class BassNote:
 
 
 def bass_line(
-    bars: Sequence[BassBar], *, low: int = LOW, high: int = HIGH, seed: int = 0
+    bars: Sequence[BandBar], *, low: int = LOW, high: int = HIGH, seed: int = 0
 ) -> tuple[BassNote, ...]:
     """The cheapest line through all bars (see `accomp.rhythm.bass_cost`), seeded among equals.
 
@@ -72,7 +72,7 @@ def bass_line(
     )
 
 
-def find_places(bars: Sequence[BassBar]) -> tuple[BassPlace, ...]:
+def find_places(bars: Sequence[BandBar]) -> tuple[BassPlace, ...]:
     """Where the bass plays, and as what, before any pitch is chosen."""
     places: list[BassPlace] = []
     held: Chord | None = None

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from accomp.harmony import Chord
-from accomp.rhythm.bass import BassBar
+from accomp.rhythm.bass import BandBar
 from accomp.rhythm.pattern import NoteLength
 from accomp.rhythm.stroke import Force
 from accomp.time import Span
@@ -52,7 +52,7 @@ def voicings(chord: Chord) -> tuple[tuple[int, ...], ...]:
     return tuple(found)
 
 
-def comp_line(bars: Sequence[BassBar]) -> tuple[CompNote, ...]:
+def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
     """What the player strikes through all bars, the voicings chosen together by exact search for
     the least movement of the voices; the `pattern` of each bar is the player's own."""
     strikes: list[tuple[Span, str, Force]] = []

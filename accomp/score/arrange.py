@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from accomp.neck import Instrument, Plan
 from accomp.rhythm import Style
-from accomp.rhythm.bass import BassBar, bass_line
+from accomp.rhythm.bass import BandBar, bass_line
 from accomp.rhythm.comping import comp_line
 from accomp.rhythm.general_midi import drum_hits
 from accomp.rhythm.passage import Playing
@@ -24,7 +24,7 @@ from accomp.rhythm.strum import choose_strings, written_strokes
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, ChordChange, Strum
 from accomp.score.course import melody_strokes, places, with_tag
 from accomp.score.planning import TuneChords
-from accomp.time import Meter, Span
+from accomp.time import Meter
 from accomp.tune import PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote
 
@@ -49,33 +49,6 @@ class Rendition:
 AS_WRITTEN = Rendition()
 
 
-@dataclass(frozen=True, slots=True)
-class _Laid:
-    """A bar with everything that is known before anybody plays."""
-
-    bar: PlayedBar
-    style: Style
-    playing: Playing
-    changes: tuple[ChordChange, ...]
-    place: str
-
-    @property
-    def span(self) -> Span:
-        return Span(self.bar.start, self.bar.start + self.bar.meter.bar)
-
-    def sounding(self) -> list[ChordChange]:
-        """The chords to play; neighbours with the same chord and shape are one, so that a stroke
-        may ring across them."""
-        merged: list[ChordChange] = []
-        for change in self.changes:
-            if merged and (merged[-1].chord, merged[-1].shape) == (change.chord, change.shape):
-                span = Span(merged[-1].span.start, change.span.end)
-                merged[-1] = replace(merged[-1], span=span)
-            else:
-                merged.append(change)
-        return [change for change in merged if change.chord is not None]
-
-
 def arrange(
     tune: Tune,
     chords: TuneChords,
@@ -95,15 +68,13 @@ def arrange(
     last = styles[unfolded[-1].style, unfolded[-1].meter].ending
     bars = with_tag(unfolded, last.tag if ending else 0)
     names = places([bar for bar, _ in bars])
-    laid = []
+    laid, playing = [], []
     for number, ((bar, index), place) in enumerate(zip(bars, names, strict=True), 1):
         style = styles[bar.style, bar.meter]
-        playing = style.playing(
-            bar.section_bar, bar.chorus, len(plans), final=ending and number == len(bars)
-        )
         changes = _changes(bar, chords.spans[index % per_chorus], plans[bar.chorus - 1])
-        laid.append(_Laid(bar, style, playing, changes, place))
-    bass, comping = _bass(laid, rendition.seed), _comping(laid)
+        laid.append(ArrangedBar(bar, style, changes, place))
+        final = ending and number == len(bars)
+        playing.append(style.playing(bar.section_bar, bar.chorus, len(plans), final=final))
     made = Arrangement(
         title=tune.title,
         composer=tune.composer,
@@ -113,19 +84,7 @@ def arrange(
         pickup=tune.pickup,
         instrument=instrument,
         plans=tuple(plans),
-        bars=tuple(
-            ArrangedBar(
-                bar=each.bar,
-                style=each.style,
-                changes=each.changes,
-                strums=tuple(_strums(each, len(instrument.strings))),
-                bass=bass[index],
-                drums=_drums(each),
-                comping=comping[index],
-                place=each.place,
-            )
-            for index, each in enumerate(laid)
-        ),
+        bars=_with_strokes(laid, playing, len(instrument.strings), rendition.seed),
         notices=chords.notices + tuple(dict.fromkeys(n for plan in plans for n in plan.notices)),
         ritard=min(last.ritard, len(laid)) if ending else 0,
         slow_to=last.slow_to if ending else 1.0,
@@ -154,21 +113,52 @@ def _changes(
     )
 
 
-def _strums(laid: _Laid, strings: int) -> list[Strum]:
+def _with_strokes(
+    bars: Sequence[ArrangedBar], playing: Sequence[Playing], strings: int, seed: int
+) -> tuple[ArrangedBar, ...]:
+    """The bars with what everybody plays in them."""
+    bass = bass_line(
+        [_band_bar(b, p, p.bass) for b, p in zip(bars, playing, strict=True)], seed=seed
+    )
+    comping = comp_line([_band_bar(b, p, p.comping) for b, p in zip(bars, playing, strict=True)])
+    rows = zip(
+        bars,
+        playing,
+        _by_bar(bars, playing, [BandStroke(n.span, n.pitch, n.force) for n in bass]),
+        _by_bar(
+            bars,
+            playing,
+            [BandStroke(n.span, pitch, n.force) for n in comping for pitch in n.pitches],
+        ),
+        strict=True,
+    )
+    return tuple(
+        replace(
+            bar,
+            strums=tuple(_strums(bar, one, strings)),
+            bass=low,
+            drums=_drums(bar, one),
+            comping=chords,
+        )
+        for bar, one, low, chords in rows
+    )
+
+
+def _strums(bar: ArrangedBar, playing: Playing, strings: int) -> list[Strum]:
     """The strokes of a bar, each cut where the chord changes."""
-    pattern, turn = laid.playing.strum
+    pattern, turn = playing.strum
     if not pattern.strokes:
         return []
-    to_pattern = turn - laid.bar.start
+    to_pattern = turn - bar.bar.start
     strums: list[Strum] = []
     last = pattern.strokes[0]
-    for change in laid.sounding():
+    for change in bar.sounding():
         assert change.chord is not None, "N.C. does not sound"
         if change.shape is None:
             continue
         span = change.span.shifted(to_pattern)
         strokes = list(pattern.during(span))
-        if not strokes and change.written and not laid.playing.stop_time:
+        if not strokes and change.written and not playing.stop_time:
             strokes = [
                 replace(last, span=span, strings="all", technique=Technique.STROKE, value=None)
             ]
@@ -184,7 +174,7 @@ def _strums(laid: _Laid, strings: int) -> list[Strum]:
                         chord=change.chord,
                         strings=struck,
                         direction=written.direction,
-                        force=louder(written.force, laid.playing.louder),
+                        force=louder(written.force, playing.louder),
                         sound=written.sound,
                         technique=written.technique,
                         value=written.value,
@@ -193,51 +183,42 @@ def _strums(laid: _Laid, strings: int) -> list[Strum]:
     return strums
 
 
-def _bass(bars: Sequence[_Laid], seed: int) -> list[tuple[BandStroke, ...]]:
-    """The bass line of the whole performance, bar by bar."""
-    line = bass_line([_band_bar(bar, bar.playing.bass) for bar in bars], seed=seed)
-    return _by_bar(bars, [BandStroke(note.span, note.pitch, note.force) for note in line])
-
-
-def _comping(bars: Sequence[_Laid]) -> list[tuple[BandStroke, ...]]:
-    """What the second player of chords plays, bar by bar."""
-    line = comp_line([_band_bar(bar, bar.playing.comping) for bar in bars])
-    strokes = [BandStroke(note.span, pitch, note.force) for note in line for pitch in note.pitches]
-    return _by_bar(bars, strokes)
-
-
-def _band_bar(laid: _Laid, part: tuple[BandPattern, Fraction] | None) -> BassBar:
+def _band_bar(
+    bar: ArrangedBar, playing: Playing, part: tuple[BandPattern, Fraction] | None
+) -> BandBar:
     pattern, turn = part or (None, Fraction(0))
-    return BassBar(
-        span=laid.span,
-        changes=tuple((change.span, change.chord) for change in laid.changes),
+    return BandBar(
+        span=bar.span,
+        changes=tuple((change.span, change.chord) for change in bar.changes),
         pattern=pattern,
         turn=turn,
-        place=laid.place,
-        stop_time=laid.playing.stop_time,
+        place=bar.place,
+        stop_time=playing.stop_time,
     )
 
 
-def _by_bar(bars: Sequence[_Laid], line: Sequence[BandStroke]) -> list[tuple[BandStroke, ...]]:
+def _by_bar(
+    bars: Sequence[ArrangedBar], playing: Sequence[Playing], line: Sequence[BandStroke]
+) -> list[tuple[BandStroke, ...]]:
     """A line over all bars, divided among them, each note as loud as its bar asks."""
     rows: list[list[BandStroke]] = [[] for _ in bars]
     index = 0
     for stroke in line:
         while stroke.span.start >= bars[index].span.end:
             index += 1
-        force = louder(stroke.force, bars[index].playing.louder)
+        force = louder(stroke.force, playing[index].louder)
         rows[index].append(replace(stroke, force=force))
     return [tuple(row) for row in rows]
 
 
-def _drums(laid: _Laid) -> tuple[BandStroke, ...]:
+def _drums(bar: ArrangedBar, playing: Playing) -> tuple[BandStroke, ...]:
     """The drums of a bar; they too are silent under N.C."""
-    if laid.playing.drums is None:
+    if playing.drums is None:
         return ()
-    pattern, turn = laid.playing.drums
-    to_pattern = turn - laid.bar.start
+    pattern, turn = playing.drums
+    to_pattern = turn - bar.bar.start
     return tuple(
-        BandStroke(hit.span.shifted(-to_pattern), hit.key, louder(hit.force, laid.playing.louder))
-        for change in laid.sounding()
+        BandStroke(hit.span.shifted(-to_pattern), hit.key, louder(hit.force, playing.louder))
+        for change in bar.sounding()
         for hit in drum_hits(change.span.shifted(to_pattern), pattern)
     )

@@ -6,7 +6,7 @@ before zero. String indices count as in a shape, 0 = the highest-numbered string
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.harmony import Chord, Key
@@ -71,16 +71,28 @@ class ArrangedBar:
     bar: PlayedBar
     style: Style
     changes: tuple[ChordChange, ...]
-    strums: tuple[Strum, ...]
-    bass: tuple[BandStroke, ...]
-    drums: tuple[BandStroke, ...]
-    comping: tuple[BandStroke, ...] = ()
     place: str = ""
+    strums: tuple[Strum, ...] = ()
+    bass: tuple[BandStroke, ...] = ()
+    drums: tuple[BandStroke, ...] = ()
+    comping: tuple[BandStroke, ...] = ()
 
     @property
     def span(self) -> Span:
         """The bar's time."""
         return Span(self.bar.start, self.bar.start + self.bar.meter.bar)
+
+    def sounding(self) -> list[ChordChange]:
+        """The chords to play; neighbours with the same chord and shape are one, so that a stroke
+        may ring across them."""
+        merged: list[ChordChange] = []
+        for change in self.changes:
+            if merged and (merged[-1].chord, merged[-1].shape) == (change.chord, change.shape):
+                span = Span(merged[-1].span.start, change.span.end)
+                merged[-1] = replace(merged[-1], span=span)
+            else:
+                merged.append(change)
+        return [change for change in merged if change.chord is not None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,6 @@ def with_tag(bars: Sequence[PlayedBar], times: int) -> tuple[tuple[PlayedBar, in
                 start=before.start + before.meter.bar,
                 section=TAG,
                 section_bar=place,
-                section_bars=len(last),
                 opens=place == 0,
             )
             found.append((bar, index))

@@ -27,7 +27,6 @@ class PlayedBar:
     chorus: int
     section: str
     section_bar: int
-    section_bars: int
     opens: bool
     key: Key
     meter: Meter
@@ -52,7 +51,6 @@ def unfold(tune: Tune, choruses: int = 1) -> tuple[PlayedBar, ...]:
                         chorus=chorus,
                         section=name,
                         section_bar=index,
-                        section_bars=len(section.bars),
                         opens=index == 0,
                         key=section.key,
                         meter=section.meter,

@@ -7,7 +7,7 @@ from itertools import pairwise, product
 import pytest
 
 from accomp.harmony import parse_chord
-from accomp.rhythm import BandNote, BandPattern, BassBar, bass_line, find_style, style_names
+from accomp.rhythm import BandBar, BandNote, BandPattern, bass_line, find_style, style_names
 from accomp.time import Span
 
 BAR = Fraction(1)
@@ -36,7 +36,7 @@ def bars_of(symbols, played, length=BAR):
             )
             for i, name in enumerate(names)
         )
-        bars.append(BassBar(Span(start, start + length), changes, played, start, f"bar {number}"))
+        bars.append(BandBar(Span(start, start + length), changes, played, start, f"bar {number}"))
     return bars
 
 

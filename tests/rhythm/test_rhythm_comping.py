@@ -7,7 +7,7 @@ from itertools import pairwise, product
 import pytest
 
 from accomp.harmony import parse_chord
-from accomp.rhythm import BandNote, BandPattern, BassBar
+from accomp.rhythm import BandBar, BandNote, BandPattern
 from accomp.rhythm.comping import HIGH, LOW, comp_line, movement, voicings
 from accomp.time import Span
 
@@ -22,7 +22,7 @@ def bars_of(symbols):
     for number, symbol in enumerate(symbols):
         span = Span(Fraction(number), Fraction(number + 1))
         chord = None if symbol == "N.C." else parse_chord(symbol)
-        bars.append(BassBar(span, ((span, chord),), PATTERN, span.start, str(number)))
+        bars.append(BandBar(span, ((span, chord),), PATTERN, span.start, str(number)))
     return bars
 
 

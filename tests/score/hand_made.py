@@ -132,7 +132,6 @@ def arrangement(
                     chorus=1 + (index // chorus_bars if chorus_bars else 0),
                     section=section,
                     section_bar=0,
-                    section_bars=1,
                     opens=opens,
                     key=Key.parse(keys[index] if keys else key),
                     meter=time,

@@ -26,7 +26,6 @@ def test_sections_come_in_the_order_of_the_form():
     assert [bar.section for bar in bars[:7]] == list("AABBBAA")
     assert [bar.section_bar for bar in bars[:7]] == [0, 1, 0, 1, 2, 0, 1]
     assert [bar.opens for bar in bars[:7]] == [True, False, True, False, False, True, False]
-    assert [bar.section_bars for bar in bars[:7]] == [2, 2, 3, 3, 3, 2, 2]
     assert [str(bar.key) for bar in bars[:7]] == ["F", "F", "Bb", "Bb", "Bb", "F", "F"]
 
 
