@@ -1,16 +1,21 @@
-"""Text from files as one line of data, and as a string of a TOML file.
+"""Text from files as one line of data, as a string of a TOML file, as text of an XML file.
 
 Conventions: a control sign, a line or paragraph separator and half of a surrogate pair become a
-space; every other sign is the writer's own business.
+space; every other sign is the writer's own business. A sign that XML 1.0 forbids (most control
+characters, lone surrogates) becomes U+FFFD, the replacement mark; what goes into XML is escaped by
+the serialiser.
 """
 
 from __future__ import annotations
 
+import re
 from unicodedata import category
 
 _UNFIT = {"Cc", "Cs", "Zl", "Zp"}
 # Source: "Strings", TOML 1.0.
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
+# Source: "Char" in Extensible Markup Language (XML) 1.0, fifth edition, section 2.2.
+_NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def one_line(text: str) -> str:
@@ -29,3 +34,8 @@ def toml_string(text: str) -> str:
         else:
             signs.append(sign)
     return f'"{"".join(signs)}"'
+
+
+def xml_text(text: str) -> str:
+    """`text` with every sign that XML cannot hold replaced by U+FFFD."""
+    return _NOT_XML.sub("\ufffd", text)

@@ -1,6 +1,6 @@
 """Pitch, key, and chord symbols to tones with degrees. Knows nothing of strings, bars or files."""
 
-from accomp.harmony.chord import Alteration, Chord, Tone
+from accomp.harmony.chord import NO_CHORD, Alteration, Chord, Tone, says_no_chord
 from accomp.harmony.key import ALL_MAJOR, ALL_MINOR, Key
 from accomp.harmony.naming import symbol_from_kind
 from accomp.harmony.pitch import Interval, Pitch, Spelling
@@ -11,6 +11,7 @@ from accomp.harmony.transpose import transpose_chord
 __all__ = [
     "ALL_MAJOR",
     "ALL_MINOR",
+    "NO_CHORD",
     "Alteration",
     "Chord",
     "Interval",
@@ -20,6 +21,7 @@ __all__ = [
     "Tone",
     "join_symbol",
     "parse_chord",
+    "says_no_chord",
     "symbol_from_kind",
     "transpose_chord",
 ]

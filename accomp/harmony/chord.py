@@ -8,10 +8,14 @@ says (9 is 14 semitones). Degrees are written "1" "b3" "3" "4" "b5" "5" "#5" "6"
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 
 from accomp.harmony.pitch import Spelling
+
+NO_CHORD = "N.C."  # as it stands on paper where nobody plays chords
+_SILENCE = re.compile(r"\(?\s*(n\.?\s?c\.?|no chord|none)\s*\)?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,3 +89,8 @@ class Chord:
         """The degree that MIDI note `midi` is in this chord, None when it is no tone of it."""
         tone = self.by_pc.get(midi % 12)
         return tone.degree if tone else None
+
+
+def says_no_chord(text: str) -> bool:
+    """Whether a text is one of the usual spellings of N.C.: "NC", "(n.c.)", "no chord" ..."""
+    return _SILENCE.fullmatch(text) is not None

@@ -27,9 +27,9 @@ from accomp.job.versions import Version, in_keys, versions
 from accomp.score.notate_layout import Layout
 from accomp.score.readers import READERS, PlayerPart, Reader
 from accomp.tune import Tune, read_tune
-from accomp.write.formats import Paper
+from accomp.write.formats import PageKind, Paper
 
-_OWN_PAGES, _READER_PAGES = ("chart", "part"), ("chart",)
+_OWN_PAGES, _READER_PAGES = (PageKind.CHART, PageKind.PART), (PageKind.CHART,)
 
 
 @dataclass(frozen=True)
@@ -119,11 +119,11 @@ class PagesItem(Item):
 
         version, neck, asked = planned.version, planned.neck, planned.asked
         own = player not in READERS
-        pages = self.pages or (_OWN_PAGES if own else _READER_PAGES)
+        pages = tuple(map(PageKind, self.pages or ())) or (_OWN_PAGES if own else _READER_PAGES)
         layout = Layout() if own else Layout(PlayerPart.SLASH, reader=Reader(player))
         layout = replace(layout, bass=False)
         press = Press(Paper(self.paper))
-        lesson = lesson_text(version, neck, asked) if own and "lesson" in pages else None
+        lesson = lesson_text(version, neck, asked) if own and PageKind.LESSON in pages else None
         document["pages"][player] = tune_pages(
             version.written, pages, layout, press, lesson, own=own
         )

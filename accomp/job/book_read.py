@@ -18,8 +18,7 @@ from accomp.files.toml import Document, nearest, read_toml, unknown_keys
 from accomp.neck import instrument_names
 from accomp.score.readers import READERS
 from accomp.tune import Tune, read_tune
-from accomp.write.formats import PAPERS
-from accomp.write.sheet import PAGES
+from accomp.write.formats import PAGES, PAPERS
 
 NAME = "book.toml"
 OWN = "own"

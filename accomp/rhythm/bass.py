@@ -14,18 +14,21 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from accomp.harmony import Chord
-from accomp.rhythm.bass_cost import HIGH, LOW, BassPlace, candidates, move_cost, place_cost
+from accomp.rhythm.bass_cost import (
+    HIGH,
+    LOW,
+    BassPlace,
+    BassRole,
+    candidates,
+    move_cost,
+    place_cost,
+)
 from accomp.rhythm.feel import weight
 from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength
 from accomp.rhythm.stroke import Force
 from accomp.time import Span
 
-# root: the root, or the bass the symbol names; tone: any tone of the chord; walk: a tone of the
-# chord or a step between two notes; approach: a step, or a fifth, into the next note; octave:
-# the root an octave from the one before; again: the note before once more.
-ROLES = (
-    "root", "third", "fifth", "sixth", "seventh", "octave", "tone", "walk", "approach", "again",
-)  # fmt: skip
+ROLES = tuple(role.value for role in BassRole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,13 +93,13 @@ def find_places(bars: Sequence[BandBar]) -> tuple[BassPlace, ...]:
                 continue
             here = [(part, note) for part, note in notes if part.start in span]
             if not here and waiting and bar.pattern.notes and not bar.stop_time:
-                here = [(span, BandNote(span.start, "root"))]
+                here = [(span, BandNote(span.start, BassRole.ROOT))]
             for part, note in here:
                 played = part.cut(span)
                 assert played is not None
                 if note.sound == NoteLength.SHORT:
                     played = Span(played.start, played.start + played.duration / 2)
-                role = "root" if waiting and not bar.pattern.free else note.what
+                role = BassRole.ROOT if waiting and not bar.pattern.free else BassRole(note.what)
                 places.append(
                     BassPlace(
                         played,

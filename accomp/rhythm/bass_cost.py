@@ -7,6 +7,7 @@ source.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cache
 
 from accomp.harmony import Chord
@@ -20,15 +21,31 @@ OCTAVE = 12
 # By the size of a move in semitones: steps are free, a tritone and wide leaps are awkward.
 _MOVE = (6, 0, 0, 1, 1, 2, 4, 2, 4, 5, 8, 9, 4)
 
+
+class BassRole(StrEnum):
+    """What a bass note is to its chord, or to the note before or after it."""
+
+    ROOT = "root"  # the root, or the bass that the symbol names
+    THIRD = "third"
+    FIFTH = "fifth"
+    SIXTH = "sixth"
+    SEVENTH = "seventh"
+    OCTAVE = "octave"  # the root an octave from the note before
+    TONE = "tone"  # any tone of the chord
+    WALK = "walk"  # a tone of the chord or a step between two notes
+    APPROACH = "approach"  # a step, or a fifth, into the next note
+    AGAIN = "again"  # the note before once more
+
+
 _DEGREES = {
-    "third": ("3", "b3", "4", "2", "9"),
-    "fifth": ("5", "b5", "#5"),
-    "sixth": ("6", "13", "b13", "bb7"),
-    "seventh": ("7", "b7", "bb7", "6"),
+    BassRole.THIRD: ("3", "b3", "4", "2", "9"),
+    BassRole.FIFTH: ("5", "b5", "#5"),
+    BassRole.SIXTH: ("6", "13", "b13", "bb7"),
+    BassRole.SEVENTH: ("7", "b7", "bb7", "6"),
 }
 # What stands in where the chord has no such tone: semitones above the root. A fifth is left to the
 # root, a sixth is the major one.
-_INSTEAD = {"third": 0, "fifth": 7, "sixth": 9, "seventh": 0}
+_INSTEAD = {BassRole.THIRD: 0, BassRole.FIFTH: 7, BassRole.SIXTH: 9, BassRole.SEVENTH: 0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +54,7 @@ class BassPlace:
 
     span: Span
     chord: Chord
-    role: str
+    role: BassRole
     force: Force
     key: str
 
@@ -47,9 +64,9 @@ def root_pc(chord: Chord) -> int:
     return (chord.bass or chord.root).pc
 
 
-def role_pc(chord: Chord, role: str) -> int:
+def role_pc(chord: Chord, role: BassRole) -> int:
     """Pitch class of a role that names a single tone."""
-    if role in ("root", "octave"):
+    if role in (BassRole.ROOT, BassRole.OCTAVE):
         return root_pc(chord)
     by_degree = {tone.degree: tone.pc for tone in chord.tones}
     for degree in _DEGREES[role]:
@@ -75,10 +92,10 @@ def scale_pcs(chord: Chord) -> frozenset[int]:
 
 
 @cache
-def _pitches(chord: Chord, role: str, low: int, high: int) -> tuple[int, ...]:
-    if role in ("walk", "approach", "again"):
+def _pitches(chord: Chord, role: BassRole, low: int, high: int) -> tuple[int, ...]:
+    if role in (BassRole.WALK, BassRole.APPROACH, BassRole.AGAIN):
         return tuple(range(low, high + 1))
-    pcs = chord_pcs(chord) if role == "tone" else frozenset({role_pc(chord, role)})
+    pcs = chord_pcs(chord) if role == BassRole.TONE else frozenset({role_pc(chord, role)})
     return tuple(pitch for pitch in range(low, high + 1) if pitch % 12 in pcs)
 
 
@@ -94,9 +111,9 @@ def place_cost(place: BassPlace, pitch: int) -> int:
     for a note that may be any tone, to be the root once more, which leads nowhere.
     """
     cost = max(abs(pitch - MIDDLE) - 7, 0)
-    if place.role in ("walk", "tone") and pitch % 12 == root_pc(place.chord):
+    if place.role in (BassRole.WALK, BassRole.TONE) and pitch % 12 == root_pc(place.chord):
         cost += 3
-    if place.role == "walk" and pitch % 12 not in chord_pcs(place.chord):
+    if place.role == BassRole.WALK and pitch % 12 not in chord_pcs(place.chord):
         cost += 2 if pitch % 12 in scale_pcs(place.chord) else 4
     return cost
 
@@ -110,11 +127,11 @@ def move_cost(before: BassPlace, after: BassPlace, first: int, second: int) -> i
     if size > OCTAVE:
         return None
     cost = _MOVE[size]
-    if after.role == "again":
+    if after.role == BassRole.AGAIN:
         return 0 if size == 0 else None
-    if after.role == "octave" and size != OCTAVE:
+    if after.role == BassRole.OCTAVE and size != OCTAVE:
         cost += 10
-    if before.role == "approach":
+    if before.role == BassRole.APPROACH:
         if size in (1, 2):
             cost += 0 if size == 1 else 1
         elif (first - second) % 12 == 7:
@@ -122,7 +139,7 @@ def move_cost(before: BassPlace, after: BassPlace, first: int, second: int) -> i
         else:
             return None
     for place, pitch in ((before, first), (after, second)):
-        foreign = place.role == "walk" and pitch % 12 not in chord_pcs(place.chord)
+        foreign = place.role == BassRole.WALK and pitch % 12 not in chord_pcs(place.chord)
         if foreign and size not in (1, 2):
             return None
     return cost

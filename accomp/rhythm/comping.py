@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cache
 
 from accomp.harmony import Chord
@@ -22,7 +23,16 @@ LOW, HIGH = 50, 77  # D3 to F5
 MIDDLE = 62
 
 # chord: the whole voicing; shell: its lowest two voices.
-STRIKES = ("chord", "shell")
+
+
+class Strike(StrEnum):
+    """How much of a voicing is struck."""
+
+    CHORD = "chord"
+    SHELL = "shell"  # the lowest two voices
+
+
+STRIKES = tuple(strike.value for strike in Strike)
 _MOST_VOICES = 4
 
 
@@ -75,7 +85,7 @@ def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
                 hold_of.append(len(holds) - 1)
     chosen = _smoothest(holds)
     return tuple(
-        CompNote(span, chosen[hold][:2] if what == "shell" else chosen[hold], force)
+        CompNote(span, chosen[hold][:2] if what == Strike.SHELL else chosen[hold], force)
         for (span, what, force), hold in zip(strikes, hold_of, strict=True)
     )
 

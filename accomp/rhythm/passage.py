@@ -7,13 +7,21 @@ player for whom a passage has no pattern plays on as before.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 
 from accomp.rhythm.pattern import BandPattern, Pattern
 
-# answer: at the ends of phrases; build: from a later chorus on; break: stop-time, the band leaves
-# the room to one. They differ only in which bars they take when the file does not say.
-PASSAGES = ("answer", "build", "break")
+
+class PassageKind(StrEnum):
+    """What a passage is for; it decides which bars it takes where the file does not say."""
+
+    ANSWER = "answer"  # at the ends of phrases
+    BUILD = "build"  # from a later chorus on
+    BREAK = "break"  # stop-time: the band leaves the room to one
+
+
+PASSAGES = tuple(kind.value for kind in PassageKind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +33,7 @@ class Passage:
     force are added for everybody; with `over` the patterns are laid over what is played already.
     """
 
-    name: str
+    name: PassageKind
     bars: tuple[int, ...] = ()
     phrase: int = 8
     since: int = 1

@@ -10,7 +10,7 @@ from typing import Any
 
 from accomp.errors import InputError
 from accomp.files.toml import Document
-from accomp.rhythm.passage import PASSAGES, Ending, Passage
+from accomp.rhythm.passage import PASSAGES, Ending, Passage, PassageKind
 from accomp.rhythm.read_parts import read_bass, read_comping, read_drums, read_strum
 from accomp.rhythm.reading import Reader, TomlPath, is_number
 from accomp.rhythm.style import Style
@@ -105,7 +105,7 @@ def _passage(reader: Reader, path: TomlPath, name: str, meter: Meter) -> Passage
     last = reader.value((*path, "chorus")) == "last"
     since = 2 if name == "build" else 1
     return Passage(
-        name=name,
+        name=PassageKind(name),
         bars=bars or usual,
         phrase=phrase,
         since=reader.whole((*path, "since"), 1, MOST_BARS, since),

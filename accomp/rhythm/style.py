@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from accomp.rhythm.feel import ratio_by_tempo
-from accomp.rhythm.passage import Ending, Passage, Playing
+from accomp.rhythm.passage import Ending, Passage, PassageKind, Playing
 from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
 from accomp.rhythm.stroke import StrokeSound
 from accomp.time import Meter
@@ -116,7 +116,7 @@ class Style:
             if not passage.holds(section_bar, chorus, choruses):
                 continue
             louder += passage.louder
-            stop_time = stop_time or passage.name == "break"
+            stop_time = stop_time or passage.name == PassageKind.BREAK
             since, over = passage.bars_before(section_bar) * self.meter.bar, passage.over
             strum = _laid(strum, passage.strum, since, over=over)
             bass = _laid(bass, passage.bass, since, over=over)

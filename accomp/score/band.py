@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
+from typing import Literal
 
 from accomp.rhythm import drum_hits, jitter, program_number, velocity
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke
@@ -24,6 +25,9 @@ _MELODY_PLAYER, _MELODY_FORCE = (
 # Channels for pitched players, in the order in which they are taken; strings never use the first
 # two.
 _CHANNELS = (10, 11, 15, 14, 13, 12)
+
+
+_BandPart = Literal["bass", "comping", "drums"]
 
 
 def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterator[Track]:
@@ -60,7 +64,7 @@ def _named(usual: str, player: str, plain: str) -> str:
     return usual if player == plain else player.replace("-", " ").capitalize()
 
 
-def _by_player(arrangement: Arrangement, clock: Clock, part: str) -> dict[str, list[Note]]:
+def _by_player(arrangement: Arrangement, clock: Clock, part: _BandPart) -> dict[str, list[Note]]:
     """The notes of one part by the sound that plays them, which may change with the style."""
     found: dict[str, list[Note]] = {}
     for bar in arrangement.bars:
@@ -71,7 +75,7 @@ def _by_player(arrangement: Arrangement, clock: Clock, part: str) -> dict[str, l
     return found
 
 
-def _notes(arrangement: Arrangement, clock: Clock, bar: ArrangedBar, part: str) -> list[Note]:
+def _notes(arrangement: Arrangement, clock: Clock, bar: ArrangedBar, part: _BandPart) -> list[Note]:
     """One part's notes of a bar, each straying as the style lets it."""
     strokes: tuple[BandStroke, ...] = getattr(bar, part)
     style = bar.style

@@ -7,6 +7,7 @@ on its written time and the others follow.
 
 from __future__ import annotations
 
+from accomp.harmony import NO_CHORD
 from accomp.score.arrangement import Arrangement
 from accomp.score.band import band_tracks
 from accomp.score.clock import Clock, LeadIn, lead_in
@@ -103,7 +104,7 @@ def _markers(arrangement: Arrangement, clock: Clock, count_in: int) -> tuple[Tex
 
 def _chords(arrangement: Arrangement, clock: Clock) -> tuple[TextMark, ...]:
     return tuple(
-        TextMark(clock(change.span.start), str(change.chord) if change.chord else "N.C.")
+        TextMark(clock(change.span.start), str(change.chord) if change.chord else NO_CHORD)
         for bar in arrangement.bars
         for change in bar.changes
         if change.written

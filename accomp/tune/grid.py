@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from accomp.harmony import NO_CHORD, says_no_chord
 from accomp.time import Meter
 
 # Far beyond any tune that is played; what is larger is a wrong file, and would only take long.
@@ -20,9 +21,7 @@ MOST_BARS = 2000
 _MOST_TOKENS = 12
 
 CARRY = "/"
-NO_CHORD = "N.C."
 
-_SILENCE = re.compile(r"\(?n\.? ?c\.?\)?", re.IGNORECASE)
 _REPEAT_SIGNS = {":", "%", "𝄎", "⁒", "x2", "x3"}
 
 
@@ -186,7 +185,7 @@ def _stretched(words: list[str], count: int, first: bool) -> str:
 
 def token_hint(text: str) -> str:
     """What to write instead of a token that is neither a chord symbol nor `/` nor `N.C.`."""
-    if _SILENCE.fullmatch(text):
+    if says_no_chord(text):
         return f"Did you mean {NO_CHORD!r}?"
     if set(text) == {"/"} or (text.startswith("/") and len(text) > 1):
         return "Put a space after each /."

@@ -11,10 +11,10 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from accomp.errors import ChordError
-from accomp.harmony import Chord, parse_chord
+from accomp.harmony import NO_CHORD, Chord, parse_chord
 from accomp.time import Span
 from accomp.tune.findings import Findings, short
-from accomp.tune.grid import CARRY, NO_CHORD, Cell, token_hint
+from accomp.tune.grid import CARRY, Cell, token_hint
 from accomp.tune.model import Bar, ChordSpan, Section
 from accomp.tune.sections import TypedSection
 

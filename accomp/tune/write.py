@@ -12,8 +12,9 @@ from fractions import Fraction
 from itertools import zip_longest
 
 from accomp.files.text import toml_string
+from accomp.harmony import NO_CHORD
 from accomp.time import Meter
-from accomp.tune.grid import CARRY, NO_CHORD
+from accomp.tune.grid import CARRY
 from accomp.tune.model import Bar, Section, Tune
 
 _BARS_A_LINE = 4

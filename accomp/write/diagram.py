@@ -16,9 +16,9 @@ from functools import lru_cache
 
 from lxml import etree
 
+from accomp.files.text import xml_text
 from accomp.neck import Shape
 from accomp.write.box import barre_strings, box_frets, first_fret
-from accomp.write.xml_text import clean
 
 STRING_GAP, FRET_GAP = 11.0, 13.0
 DOT_RADIUS, RING_RADIUS = 3.9, 2.3
@@ -90,7 +90,7 @@ def _drawn(shape: Shape, title: str, *, small: bool) -> etree._Element:
     if title:
         room = right - left + 2 * SIDE
         size = min(TITLE_SIZE, room / (0.56 * len(title)))
-        _text(group, "title", (left + right) / 2, TITLE_HEIGHT - 5, size, clean(title))
+        _text(group, "title", (left + right) / 2, TITLE_HEIGHT - 5, size, xml_text(title))
     for across in range(frets + 1):
         nut = across == 0 and first == 1
         y_fret = top + FRET_GAP * across
@@ -196,7 +196,7 @@ def box_rows_svg(rows: Sequence[BoxRow], per_row: int = 10) -> str:
                 text.set(name, f"{value:.2f}")
             text.set("font-family", FONT)
             text.set("fill", INK)
-            text.text = clean(heading)
+            text.text = xml_text(heading)
             y += HEADING_HEIGHT
             # About what a letter of this font takes: only for the width of the page.
             widest = max(widest, MARGIN + 0.6 * TITLE_SIZE * len(heading))

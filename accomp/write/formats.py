@@ -30,6 +30,14 @@ class MixGroup(StrEnum):
     PLAYER = "player"
 
 
+class PageKind(StrEnum):
+    """A page of a tune."""
+
+    CHART = "chart"
+    PART = "part"
+    LESSON = "lesson"
+
+
 class Paper(StrEnum):
     """A size of paper."""
 
@@ -43,4 +51,5 @@ class Paper(StrEnum):
 
 
 AUDIO_FORMATS = tuple(each.value for each in AudioFormat)
+PAGES = tuple(page.value for page in PageKind)
 PAPERS = tuple(paper.value for paper in Paper)

@@ -21,6 +21,7 @@ from math import lcm
 
 from lxml import etree
 
+from accomp.files.text import xml_text
 from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.written import Barline, Measure, Part, PartKind, Score
@@ -30,8 +31,7 @@ from accomp.write.musicxml_directions import (
     write_tempo,
     write_words,
 )
-from accomp.write.musicxml_note import write_event
-from accomp.write.xml_text import add, clean
+from accomp.write.musicxml_note import add, write_event
 
 _DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -100,11 +100,11 @@ def _write_measure(
         _write_left_barline(element, measure)
     write_attributes(element, part, measure, divisions if first else None)
     if first_part and measure.rehearsal:
-        write_rehearsal(element, clean(measure.rehearsal))
+        write_rehearsal(element, xml_text(measure.rehearsal))
     if first_part and first:
         write_tempo(element, score)
     if first_part and measure.words:
-        write_words(element, clean(measure.words))
+        write_words(element, xml_text(measure.words))
     ids = (f"{name}-n{number}" for number in count(1))
     _write_events(element, part, measure, divisions, ids)
     _write_right_barline(element, measure)
@@ -167,10 +167,10 @@ def _write_right_barline(element: etree._Element, measure: Measure) -> None:
 def write_header(root: etree._Element, score: Score) -> None:
     """Work, identification, and the part list with its bracket."""
     if score.title:
-        add(add(root, "work"), "work-title", clean(score.title))
+        add(add(root, "work"), "work-title", xml_text(score.title))
     identification = add(root, "identification")
     if score.composer:
-        add(identification, "creator", clean(score.composer), type="composer")
+        add(identification, "creator", xml_text(score.composer), type="composer")
     encoding = add(identification, "encoding")
     add(encoding, "software", "accomp")
     for element in ("accidental", "beam"):
@@ -188,9 +188,9 @@ def write_header(root: etree._Element, score: Score) -> None:
 
 def _write_part(parts: etree._Element, part: Part, number: int) -> None:
     element = add(parts, "score-part", id=f"P{number}")
-    add(element, "part-name", clean(part.name))
+    add(element, "part-name", xml_text(part.name))
     instrument = add(element, "score-instrument", id=f"P{number}-I1")
-    add(instrument, "instrument-name", clean(part.name))
+    add(instrument, "instrument-name", xml_text(part.name))
     midi = add(element, "midi-instrument", id=f"P{number}-I1")
     add(midi, "midi-channel", str(number if number < 10 else number + 1))
     add(midi, "midi-program", str(part.program))

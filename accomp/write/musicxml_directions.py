@@ -18,12 +18,12 @@ from functools import lru_cache
 from lxml import etree
 
 from accomp.errors import ChordError
-from accomp.harmony import Chord, Spelling, join_symbol, parse_chord
+from accomp.files.text import xml_text
+from accomp.harmony import NO_CHORD, Chord, Spelling, join_symbol, parse_chord
 from accomp.neck import Shape
 from accomp.score.written import ChordMark, Score
 from accomp.write.box import barre_strings, box_frets, first_fret
-from accomp.write.musicxml_note import TYPES
-from accomp.write.xml_text import add, clean
+from accomp.write.musicxml_note import TYPES, add
 
 
 def write_harmony(parent: etree._Element, mark: ChordMark, offset: int | None = None) -> None:
@@ -35,7 +35,7 @@ def write_harmony(parent: etree._Element, mark: ChordMark, offset: int | None = 
     if mark.chord is None:
         root = add(harmony, "root")
         add(root, "root-step", "C", text="")
-        add(harmony, "kind", "none", text="N.C.")
+        add(harmony, "kind", "none", text=NO_CHORD)
     else:
         _write_chord(harmony, mark.chord)
     if mark.shape is not None:
@@ -133,7 +133,7 @@ def write_words(element: etree._Element, text: str) -> None:
 def write_tempo(element: etree._Element, score: Score) -> None:
     """The style's name, the metronome mark, and the feel for readers that play it."""
     direction = add(element, "direction", placement="above")
-    words = clean(feel_words(score))
+    words = xml_text(feel_words(score))
     if words:
         add(add(direction, "direction-type"), "words", words + " ")
     metronome = add(add(direction, "direction-type"), "metronome")

@@ -13,8 +13,7 @@ from fractions import Fraction
 from lxml import etree
 
 from accomp.rhythm.stroke import Direction
-from accomp.score.written import Event, Mark, PartKind, Value, WrittenNote
-from accomp.write.xml_text import add
+from accomp.score.written import Bracket, Event, Mark, PartKind, Value, WrittenNote
 
 TYPES = {
     Fraction(2): "breve",
@@ -30,6 +29,16 @@ TYPES = {
 ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _ARTICULATIONS = ((Mark.ACCENT, "accent"), (Mark.CHOKED, "staccato"))
 _BOWS = {Direction.DOWN: "down-bow", Direction.UP: "up-bow"}
+
+
+def add(
+    parent: etree._Element, tag: str, content: str = "", /, **attributes: str
+) -> etree._Element:
+    """A new last child of `parent`, with its text content and attributes."""
+    element = etree.SubElement(parent, tag, attributes)
+    if content:
+        element.text = content
+    return element
 
 
 def write_event(
@@ -83,7 +92,7 @@ def _write_tuplet_ratio(element: etree._Element, value: Value) -> None:
         add(change, "normal-notes", str(normal))
 
 
-def _write_bracket(notations: etree._Element, edge: str, *, show: bool) -> None:
+def _write_bracket(notations: etree._Element, edge: Bracket, *, show: bool) -> None:
     for one in edge.split("+"):
         tuplet = add(notations, "tuplet", type=one)
         if not show:

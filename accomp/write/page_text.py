@@ -13,7 +13,7 @@ import unicodedata
 from functools import lru_cache
 
 from accomp.files.data import package_file
-from accomp.harmony import Chord, Key
+from accomp.harmony import NO_CHORD, Chord, Key
 from accomp.write.musicxml_directions import printed_suffix
 
 MARK = "\ufffd"
@@ -67,7 +67,7 @@ def printable_signs() -> frozenset[int]:
 def chord_text(chord: Chord | None) -> str:
     """A chord symbol as it is printed: "B♭m7♭5/F"."""
     if chord is None:
-        return "N.C."
+        return NO_CHORD
     bass = "" if chord.bass is None else "/" + str(chord.bass).translate(_REAL)
     return real_name(str(chord.root)) + printed_suffix(chord) + bass
 

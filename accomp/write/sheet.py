@@ -9,14 +9,13 @@ from typing import Any
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate_layout import Layout
 from accomp.score.readers import Reader
-from accomp.write.formats import Paper
+from accomp.write.formats import PageKind, Paper
 from accomp.write.pages import Press, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_page
 from accomp.write.sheet_part import part_page
 from accomp.write.sheet_tune import PagePlace
 
-PAGES = ("chart", "part", "lesson")
 OWN_PART = Layout(bass=False)
 
 
@@ -24,14 +23,14 @@ def write_sheet(
     arrangement: Arrangement,
     path: Path,
     *,
-    pages: Sequence[str] = PAGES,
+    pages: Sequence[PageKind] = tuple(PageKind),
     layout: Layout = OWN_PART,
     paper: Paper = Paper.A4,
     lesson: LessonText | None = None,
 ) -> tuple[str, ...]:
     """Write the PDF of a tune; returns notices, such as signs that no page font has.
 
-    `pages` are among `PAGES`, in order; a lesson sheet is left out without a `lesson`. Raises
+    `pages` come in the order given; a lesson sheet is left out without a `lesson`. Raises
     `OSError` as the system says it, `OutputError` when the typesetter refuses.
     """
     press = Press(paper)
@@ -43,7 +42,7 @@ def write_sheet(
 
 def tune_pages(
     arrangement: Arrangement,
-    pages: Sequence[str],
+    pages: Sequence[PageKind],
     layout: Layout,
     press: Press,
     lesson: LessonText | None = None,
@@ -56,10 +55,10 @@ def tune_pages(
     made: list[dict[str, Any]] = []
     for page in pages:
         place = PagePlace(first=not made)
-        if page == "chart":
+        if page == PageKind.CHART:
             made.append(chart_page(arrangement, press, place, reader=layout.reader, own=own))
-        elif page == "part":
+        elif page == PageKind.PART:
             made.append(part_page(arrangement, layout, press, place, own=own))
-        elif page == "lesson" and lesson is not None and own:
+        elif page == PageKind.LESSON and lesson is not None and own:
             made.append(lesson_page(arrangement, lesson, press, place))
     return made

@@ -9,9 +9,8 @@ from __future__ import annotations
 import re
 
 from accomp.errors import ChordError
-from accomp.harmony import parse_chord
+from accomp.harmony import parse_chord, says_no_chord
 
-_SILENCE = re.compile(r"\(?\s*(n\.?\s?c\.?|no chord|none)\s*\)?", re.IGNORECASE)
 _SMALL_BASS = re.compile(r"(.+)/\s*([A-Ga-g])([#b♯♭+-]?)\s*")
 _ALTERNATIVE = re.compile(r"([^\s(;]+)\s*[(;]\s*([A-G][^\s()]*)\)?\s*")
 _IN_BRACKETS = re.compile(r"\(\s*([^()]+?)\s*\)")
@@ -21,7 +20,7 @@ _BASS_SIGNS = {"+": "#", "-": "b"}
 
 def abc_symbol(text: str) -> tuple[str | None, str]:
     """A symbol (None for N.C., "" when it is none) and what to say about it ("" for nothing)."""
-    if _SILENCE.fullmatch(text):
+    if says_no_chord(text):
         return None, ""
     if len(text) > _LONGEST:
         return "", f"{text[:40]!r} ... is no chord symbol and is left out"

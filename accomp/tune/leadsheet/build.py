@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.errors import Problem
-from accomp.harmony import Chord
+from accomp.harmony import NO_CHORD, Chord
 from accomp.time import FASTEST_BPM, METERS, SLOWEST_BPM, Meter
 from accomp.tune.grid import MOST_BARS
 from accomp.tune.leadsheet.grid import bar_of, chord_of
@@ -175,7 +175,7 @@ def _before_the_first(written: WrittenTune, played: Sequence[FormLayout]) -> Non
     first_chord = min(first.chords, key=lambda chord: chord.onset, default=None)
     at_once = first_chord is not None and first_chord.onset == 0
     if opening.pickup_chord is not None:
-        symbol = opening.pickup_chord.symbol or "N.C."
+        symbol = opening.pickup_chord.symbol or NO_CHORD
         becomes = "is left out" if at_once else "begins with the next bar"
         number = written.bars[opening.first].number
         written.notice(number, f"nobody plays with a pickup; {symbol} over it {becomes}")
