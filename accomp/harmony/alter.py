@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from accomp.harmony.degree import Degree
-from accomp.harmony.table import Change, Row, chord_table
+from accomp.harmony.table import Change, KindRow, chord_table
 
 MOST_ESSENTIAL = 4  # more could not sound together on four strings
 _ROOT, _FIFTH = Degree(1), Degree(5)
@@ -34,7 +34,7 @@ class Content:
     drop: tuple[Degree, ...]
 
 
-def altered(row: Row, changes: Iterable[Change]) -> Content:
+def altered(row: KindRow, changes: Iterable[Change]) -> Content:
     """The chord `row` with `changes` made in order. Raises `ConflictError`."""
     tones = list(row.degrees)
     telling = list(row.essential)
@@ -106,7 +106,7 @@ def _no_pair(tones: list[Degree], new: Degree, index: int) -> None:
 
 
 def _weighed(
-    row: Row,
+    row: KindRow,
     kind: str,
     tones: tuple[Degree, ...],
     telling: list[Degree],

@@ -14,7 +14,7 @@ from accomp.harmony.degree import Degree
 from accomp.harmony.kind import tones_of_kind
 from accomp.harmony.pitch import Spelling
 from accomp.harmony.suffix import Suffix, read_suffix
-from accomp.harmony.table import Change, Does, Row, chord_table
+from accomp.harmony.table import Change, Does, KindRow, chord_table
 
 
 def symbol_from_kind(
@@ -55,7 +55,7 @@ def suffix_of(tones: tuple[Degree, ...], kind: str = "") -> str | None:
     return best[3] if best else None
 
 
-def _between(row: Row, tones: tuple[Degree, ...]) -> list[Change] | None:
+def _between(row: KindRow, tones: tuple[Degree, ...]) -> list[Change] | None:
     """Alterations that lead from `row` to `tones`."""
     missing = [tone for tone in row.degrees if tone not in tones]
     seventh = any(tone.number == 7 for tone in row.degrees)
@@ -86,7 +86,7 @@ def _change(does: Does, degree: Degree) -> Change | None:
     return None
 
 
-def _joined(row: Row, changes: list[Change]) -> str:
+def _joined(row: KindRow, changes: list[Change]) -> str:
     """One text; alterations that the root or a number could swallow go into brackets."""
     base = row.spellings[0]
     text = "".join(change.spellings[0] for change in changes)

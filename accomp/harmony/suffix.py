@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from accomp.harmony.table import Change, Row, Table, chord_table
+from accomp.harmony.table import Change, KindRow, Table, chord_table
 
 _SYMBOL = re.compile(r"([A-G][b#]?)(.*?)(?:/([A-G][b#]?))?", re.DOTALL)
 # Real signs and their look-alikes, one character each.
@@ -57,7 +57,7 @@ def _in_brackets(suffix: str) -> str:
 class Suffix:
     """A suffix understood: a `row` and `changes` with the index at which each one `starts`."""
 
-    row: Row
+    row: KindRow
     changes: tuple[Change, ...]
     starts: tuple[int, ...]
 

@@ -21,7 +21,7 @@ Does = Literal["set", "add", "instead", "leave"]
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class KindRow:
     """A named chord: its MusicXML `kind`, its tones, and what may stand after the root for it."""
 
     kind: str
@@ -46,11 +46,11 @@ class Change:
 class Table:
     """All rows and changes, with lookups by spelling, by kind and by tones."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[KindRow, ...]
     changes: tuple[Change, ...]
-    by_spelling: Mapping[str, Row]
-    by_kind: Mapping[str, Row]
-    by_degrees: Mapping[frozenset[Degree], Row]
+    by_spelling: Mapping[str, KindRow]
+    by_kind: Mapping[str, KindRow]
+    by_degrees: Mapping[frozenset[Degree], KindRow]
     change_by_spelling: Mapping[str, Change]
 
 
@@ -78,7 +78,7 @@ def build_table(data: Mapping[str, Any]) -> Table:
         return tuple(dict.fromkeys(every))
 
     rows = tuple(
-        Row(
+        KindRow(
             kind=entry["kind"],
             degrees=degrees(entry["degrees"]),
             silent=degrees(entry.get("silent", "")),

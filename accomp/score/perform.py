@@ -24,7 +24,7 @@ from accomp.score.performance import (
 from accomp.score.strings import string_channels, string_notes
 
 # Pan of the player (MIDI, 64 the middle): so far left that turning the balance to the right turns
-# him down (common practice of play-along tracks, no source).
+# them down (common practice of play-along tracks, no source).
 PLAYERS_SIDE = 24
 
 

@@ -32,7 +32,7 @@ _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 def tune_data(
     arrangement: Arrangement, text: PageText, place: PagePlace, reader: Reader, *, own: bool
 ) -> dict[str, Any]:
-    """The data of a tune's head, as its reader has it; `own` says that he plays the strummed
+    """The data of a tune's head, as its reader has it; `own` says that they play the strummed
     part."""
     title = text(arrangement.title, "The title") or "Untitled"
     composer = text(arrangement.composer, "The composer's name")

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from accomp.errors import ChordError
 from accomp.harmony import Alteration, Chord, Spelling, parse_chord, symbol_from_kind
 from accomp.harmony.kind import tones_of_kind
-from accomp.harmony.table import Row, chord_table
+from accomp.harmony.table import KindRow, chord_table
 
 C = Spelling("C")
 CHANGED = (
@@ -62,7 +62,7 @@ def test_symbol_to_kind_and_back(suffix: str) -> None:
 
 
 @pytest.mark.parametrize("row", chord_table().rows, ids=lambda row: row.spellings[0] or "major")
-def test_a_named_chord_gets_its_first_name(row: Row) -> None:
+def test_a_named_chord_gets_its_first_name(row: KindRow) -> None:
     chord = parse_chord(f"F{row.spellings[0]}")
     assert symbol_from_kind(chord.root, chord.kind, chord.alterations) == chord.symbol
 

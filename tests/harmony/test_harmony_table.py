@@ -15,7 +15,7 @@ import pytest
 from accomp.harmony import parse_chord
 from accomp.harmony.alter import altered
 from accomp.harmony.suffix import Suffix, plain_signs, read_suffix
-from accomp.harmony.table import Row, chord_table, filled
+from accomp.harmony.table import KindRow, chord_table, filled
 
 TABLE = chord_table()
 DATA = tomllib.loads(files("accomp").joinpath("data/chords.toml").read_text(encoding="utf-8"))
@@ -60,7 +60,7 @@ def test_every_word_is_used_and_every_alias_is_plain() -> None:
 
 
 @pytest.mark.parametrize("row", TABLE.rows, ids=lambda row: row.spellings[0] or "major")
-def test_row_is_read_and_whole(row: Row) -> None:
+def test_row_is_read_and_whole(row: KindRow) -> None:
     for name in row.spellings:
         suffix = read_suffix(name)
         assert isinstance(suffix, Suffix)
@@ -87,7 +87,7 @@ def test_every_change_is_used() -> None:
 # Rule of the trade (arranging textbooks generally, from memory): keep third and seventh, then the
 # named tension; drop the fifth, then the root.
 @pytest.mark.parametrize("row", TABLE.rows, ids=lambda row: row.spellings[0] or "major")
-def test_drop_rule(row: Row) -> None:
+def test_drop_rule(row: KindRow) -> None:
     numbers = {degree.number: degree for degree in row.degrees}
     essential = set(row.essential)
     third = numbers.get(3) or numbers.get(4) or numbers.get(2)

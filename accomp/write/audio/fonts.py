@@ -36,7 +36,7 @@ class Fonts:
         return (self.band,)
 
     def voices(self, track: Track) -> bool:
-        """Whether the voice plays a track: the player's, if it has his instrument."""
+        """Whether the voice plays a track: the player's, if it has their instrument."""
         return (
             self.voice is not None
             and track.role == Role.PLAYER
@@ -82,5 +82,5 @@ def choose_fonts(soundfont: Path | None, voice: Path | None) -> Fonts:
     except SoundError as error:
         return Fonts(
             band,
-            notices=(f"The player is heard with {band.name}, not with his own voice: {error}",),
+            notices=(f"The player is heard with {band.name}, not with their own voice: {error}",),
         )
