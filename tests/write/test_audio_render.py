@@ -202,7 +202,7 @@ def test_a_damaged_voice_makes_a_notice(tmp_path: Path) -> None:
     path.write_bytes(b"RIFF")
     fonts = choose_fonts(None, path)
     assert fonts.voice is None
-    assert "not with his own voice" in fonts.notices[0]
+    assert "not with their own voice" in fonts.notices[0]
     assert "voice.sf2" in fonts.notices[0]
 
 

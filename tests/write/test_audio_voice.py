@@ -140,7 +140,7 @@ def test_a_damaged_voice_makes_a_notice_and_sound_all_the_same(tmp_path: Path) -
     report = write_audio(small_band(1), tmp_path / "a.flac", Rendering(voice=path))
     assert report.soundfont == default_soundfont().name
     assert len(report.notices) == 1
-    assert "not with his own voice" in report.notices[0]
+    assert "not with their own voice" in report.notices[0]
     assert report.loudness_lufs == pytest.approx(-16, abs=0.5)
 
 
