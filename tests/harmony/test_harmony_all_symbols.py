@@ -31,7 +31,7 @@ from accomp.neck.derive import Knowledge
 from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.score.written import ChordMark
 from accomp.tune.leadsheet.harmony import harmony_symbol
-from accomp.write.musicxml_harmony import write_harmony
+from accomp.write.musicxml_directions import write_harmony
 from accomp.write.page_text import chord_text
 
 ROOTS = [step + sign for step in "ABCDEFG" for sign in ("", "b", "#")]
