@@ -24,7 +24,7 @@ from accomp.job.options import Options
 from accomp.job.paper import lesson_text
 from accomp.job.positions import Neck
 from accomp.job.versions import Version, in_keys, versions
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import READERS, PlayerPart, Reader
 from accomp.tune import Tune, read_tune
 from accomp.write.formats import PageKind, Paper
@@ -120,7 +120,7 @@ class PagesItem(Item):
         version, neck, asked = planned.version, planned.neck, planned.asked
         own = player not in READERS
         pages = tuple(map(PageKind, self.pages or ())) or (_OWN_PAGES if own else _READER_PAGES)
-        layout = Layout() if own else Layout(PlayerPart.SLASH, reader=Reader(player))
+        layout = ScoreLayout() if own else ScoreLayout(PlayerPart.SLASH, reader=Reader(player))
         layout = replace(layout, bass=False)
         press = Press(Paper(self.paper))
         lesson = lesson_text(version, neck, asked) if own and PageKind.LESSON in pages else None

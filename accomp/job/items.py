@@ -20,7 +20,7 @@ from accomp.job.makers import page_makers
 from accomp.job.manifest import is_still
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.score.performance import Performance
 from accomp.write.formats import Paper
 from accomp.write.midi import midi_bytes
@@ -108,7 +108,7 @@ def midi_item(name: str, label: Label, performance: Performance) -> Item:
     return BytesItem({name: replace(label, kind="midi")}, midi_bytes(performance))
 
 
-def score_item(name: str, label: Label, arrangement: Arrangement, layout: Layout) -> Item:
+def score_item(name: str, label: Label, arrangement: Arrangement, layout: ScoreLayout) -> Item:
     """The MusicXML file of an arrangement, packed (.mxl) by its name."""
     data = musicxml_bytes(notate(arrangement, layout))
     data = zipped(data) if name.endswith(".mxl") else data
@@ -120,7 +120,7 @@ class SheetItem(Item):
     """The pages of one version as PDF: chord chart, part, lesson."""
 
     arrangement: Arrangement | None = None
-    layout: Layout = field(default_factory=Layout)
+    layout: ScoreLayout = field(default_factory=ScoreLayout)
     paper: str = "a4"
     lesson: LessonText | None = None
 

@@ -15,7 +15,7 @@ from accomp.job.options import Options
 from accomp.job.positions import Neck
 from accomp.job.versions import Version
 from accomp.neck import Pricing, lesson
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart, Reader
 from accomp.write.sheet_lesson import LessonText
 
@@ -39,7 +39,7 @@ def score_items(version: Version, options: Options) -> Iterator[Item]:
             player, bass = _LAYOUTS[part]
             if reader != "concert" and player == "both":
                 player = "notation"
-            layout = Layout(PlayerPart(player), bass, Reader(reader), options.plain_clef)
+            layout = ScoreLayout(PlayerPart(player), bass, Reader(reader), options.plain_clef)
             extra = [part] if part != options.parts[0] else []
             extra += [reader] if reader != "concert" else []
             name = "_".join([version.stem, *extra])
@@ -60,7 +60,7 @@ def sheet_item(version: Version, neck: Neck, asked: Asked, options: Options) -> 
     return SheetItem(
         {f"{version.stem}.pdf": label},
         arrangement=version.written,
-        layout=Layout(bass=False, plain_clef=options.plain_clef),
+        layout=ScoreLayout(bass=False, plain_clef=options.plain_clef),
         paper=options.paper,
         lesson=lesson_text(version, neck, asked),
     )

@@ -14,7 +14,7 @@ from accomp.job.items import Label
 from accomp.job.options import Options
 from accomp.job.positions import Neck, plans_for
 from accomp.neck import Plan
-from accomp.rhythm.stroke import Force
+from accomp.rhythm.stroke import ForceStep
 from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.course import TAG
@@ -130,7 +130,7 @@ def _choruses_alike(arrangement: Arrangement) -> bool:
     for bar in arrangement.bars[:-1]:
         if bar.bar.section != TAG:
             strums = [
-                replace(strum, span=strum.span.shifted(-bar.span.start), force=Force.PLAIN)
+                replace(strum, span=strum.span.shifted(-bar.span.start), force=ForceStep.PLAIN)
                 for strum in bar.strums
             ]
             choruses.setdefault(bar.bar.chorus, []).append(strums)

@@ -25,7 +25,7 @@ from accomp.rhythm.bass_cost import (
 )
 from accomp.rhythm.feel import weight
 from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength
-from accomp.rhythm.stroke import Force
+from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
 ROLES = tuple(role.value for role in BassRole)
@@ -54,7 +54,7 @@ class BassNote:
 
     span: Span
     pitch: int
-    force: Force
+    force: ForceStep
 
 
 def bass_line(

@@ -11,7 +11,7 @@ from enum import StrEnum
 from functools import cache
 
 from accomp.harmony import Chord
-from accomp.rhythm.stroke import Force
+from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
 LOW, HIGH = 28, 55  # E1, the lowest string, to G3
@@ -55,7 +55,7 @@ class BassPlace:
     span: Span
     chord: Chord
     role: BassRole
-    force: Force
+    force: ForceStep
     key: str
 
 

@@ -16,7 +16,7 @@ from functools import cache
 from accomp.harmony import Chord
 from accomp.rhythm.bass import BandBar
 from accomp.rhythm.pattern import NoteLength
-from accomp.rhythm.stroke import Force
+from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
 LOW, HIGH = 50, 77  # D3 to F5
@@ -42,7 +42,7 @@ class CompNote:
 
     span: Span
     pitches: tuple[int, ...]
-    force: Force
+    force: ForceStep
 
 
 @cache
@@ -65,7 +65,7 @@ def voicings(chord: Chord) -> tuple[tuple[int, ...], ...]:
 def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
     """What the player strikes through all bars, the voicings chosen together by exact search for
     the least movement of the voices; the `pattern` of each bar is the player's own."""
-    strikes: list[tuple[Span, str, Force]] = []
+    strikes: list[tuple[Span, str, ForceStep]] = []
     holds: list[Chord] = []
     hold_of: list[int] = []
     held: Chord | None = None

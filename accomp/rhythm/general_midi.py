@@ -15,7 +15,7 @@ from functools import cache
 
 from accomp.files.data import package_file
 from accomp.rhythm.pattern import BandPattern
-from accomp.rhythm.stroke import Force
+from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
 
@@ -65,7 +65,7 @@ class DrumHit:
 
     span: Span
     key: int
-    force: Force
+    force: ForceStep
 
 
 def drum_hits(span: Span, pattern: BandPattern) -> tuple[DrumHit, ...]:

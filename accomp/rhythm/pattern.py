@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 
-from accomp.rhythm.stroke import Force, Stroke
+from accomp.rhythm.stroke import ForceStep, Stroke
 from accomp.time import Span
 
 
@@ -33,7 +33,7 @@ class BandNote:
 
     start: Fraction
     what: str
-    force: Force = Force.PLAIN
+    force: ForceStep = ForceStep.PLAIN
     sound: NoteLength = NoteLength.LONG
 
 

@@ -17,29 +17,29 @@ from accomp.rhythm.general_midi import percussion_words, program_words
 from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength, Pattern
 from accomp.rhythm.reading import Reader, TomlPath
 from accomp.rhythm.rows import NOTHING, Count
-from accomp.rhythm.stroke import FORCES, Direction, Force, Stroke, StrokeSound, Technique
+from accomp.rhythm.stroke import FORCES, ForceStep, Stroke, StrokeDirection, StrokeSound, Technique
 from accomp.rhythm.strum import CHOICES, is_choice
 from accomp.time import Meter, Span
 
 # word in the stroke row: direction, technique, value of a measured tremolo
-STROKE_WORDS: dict[str, tuple[Direction, Technique, Fraction | None]] = {
-    "down": (Direction.DOWN, Technique.STROKE, None),
-    "up": (Direction.UP, Technique.STROKE, None),
-    "split": (Direction.DOWN, Technique.SPLIT, None),
-    "triplet": (Direction.DOWN, Technique.TRIPLET, None),
-    "roll": (Direction.DOWN, Technique.ROLL, None),
-    "roll-up": (Direction.UP, Technique.ROLL, None),
-    "tremolo": (Direction.DOWN, Technique.TREMOLO, None),
-    "tremolo8": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 8)),
-    "tremolo12": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 12)),
-    "tremolo16": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 16)),
-    "tremolo32": (Direction.DOWN, Technique.TREMOLO, Fraction(1, 32)),
-    "rest": (Direction.DOWN, Technique.REST, None),
+STROKE_WORDS: dict[str, tuple[StrokeDirection, Technique, Fraction | None]] = {
+    "down": (StrokeDirection.DOWN, Technique.STROKE, None),
+    "up": (StrokeDirection.UP, Technique.STROKE, None),
+    "split": (StrokeDirection.DOWN, Technique.SPLIT, None),
+    "triplet": (StrokeDirection.DOWN, Technique.TRIPLET, None),
+    "roll": (StrokeDirection.DOWN, Technique.ROLL, None),
+    "roll-up": (StrokeDirection.UP, Technique.ROLL, None),
+    "tremolo": (StrokeDirection.DOWN, Technique.TREMOLO, None),
+    "tremolo8": (StrokeDirection.DOWN, Technique.TREMOLO, Fraction(1, 8)),
+    "tremolo12": (StrokeDirection.DOWN, Technique.TREMOLO, Fraction(1, 12)),
+    "tremolo16": (StrokeDirection.DOWN, Technique.TREMOLO, Fraction(1, 16)),
+    "tremolo32": (StrokeDirection.DOWN, Technique.TREMOLO, Fraction(1, 32)),
+    "rest": (StrokeDirection.DOWN, Technique.REST, None),
 }
-DRUM_WORDS: dict[str, Force] = {
-    "x": Force.PLAIN,
-    "X": Force.ACCENT,
-    **{force.value: force for force in Force},
+DRUM_WORDS: dict[str, ForceStep] = {
+    "x": ForceStep.PLAIN,
+    "X": ForceStep.ACCENT,
+    **{force.value: force for force in ForceStep},
 }
 
 
@@ -68,7 +68,7 @@ def read_strum(
                 span=Span(start, end),
                 direction=direction,
                 strings=_or(strings[index], "all"),
-                force=Force(_or(forces[index], "plain")),
+                force=ForceStep(_or(forces[index], "plain")),
                 sound=StrokeSound(_or(sounds[index], "ring")),
                 technique=technique,
                 value=value,
@@ -138,7 +138,7 @@ def _pitched(
     return BandPattern(
         count.length,
         tuple(
-            BandNote(start, note, Force(_or(force, "plain")), NoteLength(_or(sound, "long")))
+            BandNote(start, note, ForceStep(_or(force, "plain")), NoteLength(_or(sound, "long")))
             for start, note, force, sound in rows
             if note != NOTHING
         ),

@@ -17,19 +17,19 @@ from fractions import Fraction
 from accomp.time import Span
 
 
-class Direction(StrEnum):
+class StrokeDirection(StrEnum):
     """Which way the hand goes: down, towards the floor, or up."""
 
     DOWN = "down"
     UP = "up"
 
     @property
-    def other(self) -> Direction:
+    def other(self) -> StrokeDirection:
         """The way back."""
-        return Direction.UP if self == Direction.DOWN else Direction.DOWN
+        return StrokeDirection.UP if self == StrokeDirection.DOWN else StrokeDirection.DOWN
 
 
-class Force(StrEnum):
+class ForceStep(StrEnum):
     """How hard, from the softest. An accent is marked on paper, the other steps are not."""
 
     GHOST = "ghost"
@@ -59,13 +59,13 @@ class Technique(StrEnum):
     REST = "rest"  # no sound, and the heel of the hand stops what rings
 
 
-FORCES = tuple(force.value for force in Force)  # as words
+FORCES = tuple(force.value for force in ForceStep)  # as words
 
-_VELOCITY = dict(zip(Force, (44, 66, 80, 94, 102), strict=True))
+_VELOCITY = dict(zip(ForceStep, (44, 66, 80, 94, 102), strict=True))
 # Milliseconds across four strings at 120 beats a minute: a hard stroke goes through them faster.
-_SPREAD_MS = dict(zip(Force, (30.0, 26.0, 22.0, 17.0, 14.0), strict=True))
+_SPREAD_MS = dict(zip(ForceStep, (30.0, 26.0, 22.0, 17.0, 14.0), strict=True))
 # Velocity that each further string loses: a soft stroke has less left for the last string.
-_TAPER = dict(zip(Force, (5, 4, 3, 2, 1), strict=True))
+_TAPER = dict(zip(ForceStep, (5, 4, 3, 2, 1), strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +80,9 @@ class Stroke:
     """
 
     span: Span
-    direction: Direction = Direction.DOWN
+    direction: StrokeDirection = StrokeDirection.DOWN
     strings: str = "all"
-    force: Force = Force.PLAIN
+    force: ForceStep = ForceStep.PLAIN
     sound: StrokeSound = StrokeSound.RING
     technique: Technique = Technique.STROKE
     value: Fraction | None = None
@@ -93,19 +93,19 @@ class Stroke:
         return self.span.start
 
 
-def velocity(force: Force) -> int:
+def velocity(force: ForceStep) -> int:
     """The MIDI velocity of a step of force."""
     return _VELOCITY[force]
 
 
-def louder(force: Force, steps: int) -> Force:
+def louder(force: ForceStep, steps: int) -> ForceStep:
     """The force `steps` steps harder (softer when negative), held between ghost and accent."""
-    every = tuple(Force)
+    every = tuple(ForceStep)
     place = every.index(force) + steps
     return every[min(max(place, 0), len(every) - 1)]
 
 
-def tapered(force: Force, place: int, taper: float = 1.0) -> int:
+def tapered(force: ForceStep, place: int, taper: float = 1.0) -> int:
     """Velocity of the string that a strum meets as its `place`-th, from 0.
 
     `taper` scales the loss from string to string: 0 for none.
@@ -113,7 +113,7 @@ def tapered(force: Force, place: int, taper: float = 1.0) -> int:
     return max(1, round(_VELOCITY[force] - taper * _TAPER[force] * place))
 
 
-def spread_ms(force: Force, tempo_bpm: float, strings: int, spread: float = 1.0) -> float:
+def spread_ms(force: ForceStep, tempo_bpm: float, strings: int, spread: float = 1.0) -> float:
     """Time from the first string of a strum to the last, in ms.
 
     It shrinks with the force and with the square root of the tempo, and grows with the number of

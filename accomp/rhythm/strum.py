@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from accomp.rhythm.stroke import Direction, Force, Stroke, StrokeSound, Technique, louder
+from accomp.rhythm.stroke import ForceStep, Stroke, StrokeDirection, StrokeSound, Technique, louder
 from accomp.time import Span
 
 _CHOICE = re.compile(r"all|inner|outer|(low|high|string)([1-9])")
@@ -26,7 +26,11 @@ def is_choice(word: str) -> bool:
 
 
 def choose_strings(
-    choice: str, sounding: tuple[int, ...], direction: Direction, *, strings: int | None = None
+    choice: str,
+    sounding: tuple[int, ...],
+    direction: StrokeDirection,
+    *,
+    strings: int | None = None,
 ) -> tuple[int, ...]:
     """Indices that a stroke strikes, in the order in which it meets them.
 
@@ -59,7 +63,7 @@ def choose_strings(
         last = sounding[-1] if strings is None else strings - 1
         wanted = last - (number - 1)
         chosen = (min(sounding, key=lambda index: (abs(index - wanted), index)),)
-    return chosen if direction == Direction.DOWN else chosen[::-1]
+    return chosen if direction == StrokeDirection.DOWN else chosen[::-1]
 
 
 # An unmeasured tremolo, strokes a second: about sixteenths at 180 beats a minute.
@@ -114,12 +118,12 @@ def tremolo_starts_s(length_s: float, value_s: float | None) -> tuple[float, ...
     return tuple(value_s * index for index in range(number))
 
 
-def tremolo_direction(first: Direction, index: int) -> Direction:
+def tremolo_direction(first: StrokeDirection, index: int) -> StrokeDirection:
     """Which way the movement `index` (from 0) of a tremolo goes."""
     return first if index % 2 == 0 else first.other
 
 
-def tremolo_force(force: Force, index: int) -> Force:
+def tremolo_force(force: ForceStep, index: int) -> ForceStep:
     """How hard: the first as written, the others a step softer."""
     return louder(force, -1) if index else force
 

@@ -12,7 +12,7 @@ from fractions import Fraction
 from accomp.harmony import Chord, Key
 from accomp.neck import Instrument, Plan, Shape
 from accomp.rhythm import Style
-from accomp.rhythm.stroke import Direction, Force, StrokeSound, Technique
+from accomp.rhythm.stroke import ForceStep, StrokeDirection, StrokeSound, Technique
 from accomp.time import Span
 from accomp.tune import PlayedBar
 
@@ -44,8 +44,8 @@ class Strum:
     shape: Shape
     chord: Chord
     strings: tuple[int, ...]
-    direction: Direction
-    force: Force
+    direction: StrokeDirection
+    force: ForceStep
     sound: StrokeSound
     technique: Technique = Technique.STROKE
     value: Fraction | None = None
@@ -57,7 +57,7 @@ class BandStroke:
 
     span: Span
     pitch: int
-    force: Force
+    force: ForceStep
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from accomp.score.arrangement import ArrangedBar, Arrangement
 from accomp.score.notate_fold import Block, folded, with_long_rests
 from accomp.score.notate_layout import (
     TAB,
-    Layout,
+    ScoreLayout,
     read_at,
     reader_title,
     reading_interval,
@@ -42,10 +42,10 @@ class _Plan:
     octaves: int = 0
 
 
-def notate(arrangement: Arrangement, layout: Layout | None = None) -> Score:
+def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score:
     """Write the arrangement down; by default the strummed part in notation and TAB, and the bass
     where there is one."""
-    layout = layout or Layout()
+    layout = layout or ScoreLayout()
     plans = _plans(arrangement, layout)
     rows: list[list[Measure]] = []
     for i, plan in enumerate(plans):
@@ -75,7 +75,7 @@ def notate(arrangement: Arrangement, layout: Layout | None = None) -> Score:
     )
 
 
-def _plans(arrangement: Arrangement, layout: Layout) -> list[_Plan]:
+def _plans(arrangement: Arrangement, layout: ScoreLayout) -> list[_Plan]:
     instrument = arrangement.instrument
     plans = []
 

@@ -32,7 +32,7 @@ _MOST_SIGNS = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class ScoreLayout:
     """What to write.
 
     `player` is the strummed part; `bass` whether the bass part stands below (where there is
@@ -66,7 +66,7 @@ def reading_key(key: Key, interval: Interval) -> Key:
     return Key(key.tonic.up(interval), key.minor)
 
 
-def staff(layout: Layout, instrument: Instrument) -> tuple[Clef, int]:
+def staff(layout: ScoreLayout, instrument: Instrument) -> tuple[Clef, int]:
     """The clef of the strummed part, and how many octaves above its sound it is encoded.
 
     A clef with a small 8 below says the octave itself, so that the sounding pitch is encoded: every

@@ -19,7 +19,7 @@ from functools import lru_cache
 
 from accomp.harmony import Chord, Key, Pitch
 from accomp.neck import Instrument, Shape
-from accomp.rhythm.stroke import Force, StrokeSound, Technique
+from accomp.rhythm.stroke import ForceStep, StrokeSound, Technique
 from accomp.rhythm.strum import tremolo_direction
 from accomp.score.arrangement import ArrangedBar, BandStroke, Strum
 from accomp.score.notate_rhythm import Sounding
@@ -71,7 +71,7 @@ def _tremolo(whole: Sounding, strum: Strum) -> list[Sounding]:
 
 def _marks(strum: Strum) -> frozenset[Mark]:
     marks: set[Mark] = set()
-    if strum.force == Force.ACCENT:
+    if strum.force == ForceStep.ACCENT:
         marks.add(Mark.ACCENT)
     if strum.sound in {StrokeSound.CHOKED, StrokeSound.HEEL}:
         marks.add(Mark.CHOKED)
@@ -112,7 +112,7 @@ def bass_sounds(arranged: ArrangedBar) -> list[Sounding]:
         Sounding(
             span=stroke.span.shifted(-start),
             notes=(WrittenNote(_pitch(stroke, arranged)),),
-            marks=frozenset({Mark.ACCENT} if stroke.force == Force.ACCENT else ()),
+            marks=frozenset({Mark.ACCENT} if stroke.force == ForceStep.ACCENT else ()),
         )
         for stroke in arranged.bass
     ]

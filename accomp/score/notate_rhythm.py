@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from accomp.rhythm.stroke import Direction
+from accomp.rhythm.stroke import StrokeDirection
 from accomp.score.notate_values import (
     Piece,
     beamed,
@@ -35,7 +35,7 @@ class Sounding:
 
     span: Span
     notes: tuple[WrittenNote, ...]
-    direction: Direction | None = None
+    direction: StrokeDirection | None = None
     marks: frozenset[Mark] = frozenset()
     tied_from: bool = False
     tied_to: bool = False

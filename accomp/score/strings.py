@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from accomp.neck import Shape
 from accomp.rhythm import Style, jitter
-from accomp.rhythm.stroke import Direction, StrokeSound, Technique, spread_ms, tapered
+from accomp.rhythm.stroke import StrokeDirection, StrokeSound, Technique, spread_ms, tapered
 from accomp.rhythm.strum import roll_ms, tremolo_direction, tremolo_force, tremolo_starts_s
 from accomp.score.arrangement import ArrangedBar, Arrangement, Strum
 from accomp.score.performance import DRUM_CHANNEL, Note
@@ -154,7 +154,7 @@ def _strike(hit: Movement, strings: list[_String], taper: float) -> None:
         assert pitch is not None, "only sounding strings are struck"
         loud = round(tapered(strum.force, order, taper) + hit.stray)
         bank = BANKS[strum.sound]
-        up = strum.direction == Direction.UP
+        up = strum.direction == StrokeDirection.UP
         strings[index].strike(_Ringing(at_s, fret, pitch, min(max(loud, 1), 127), bank, up))
         if strum.sound == StrokeSound.DEAD:
             strings[index].stop(at_s + min(DEAD_S, hit.length_s / 2))

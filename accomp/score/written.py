@@ -15,7 +15,7 @@ from typing import Literal
 
 from accomp.harmony import Chord, Interval, Key, Pitch
 from accomp.neck import Instrument, Shape
-from accomp.rhythm.stroke import Direction
+from accomp.rhythm.stroke import StrokeDirection
 from accomp.time import Meter
 
 
@@ -92,7 +92,7 @@ class Event:
     notes: tuple[WrittenNote, ...] = ()
     tied_from: bool = False
     tied_to: bool = False
-    direction: Direction | None = None
+    direction: StrokeDirection | None = None
     marks: frozenset[Mark] = frozenset()
     tremolo: int = 0
     beams: tuple[Beam, ...] = ()

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from accomp.rhythm.stroke import Direction
+from accomp.rhythm.stroke import StrokeDirection
 from accomp.score.written import Bracket, Event, Mark, PartKind, Value, WrittenNote
 
 TYPES = {
@@ -28,7 +28,7 @@ TYPES = {
 }
 ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _ARTICULATIONS = ((Mark.ACCENT, "accent"), (Mark.CHOKED, "staccato"))
-_BOWS = {Direction.DOWN: "down-bow", Direction.UP: "up-bow"}
+_BOWS = {StrokeDirection.DOWN: "down-bow", StrokeDirection.UP: "up-bow"}
 
 
 def add(
@@ -163,7 +163,7 @@ def _write_notations(
             if mark in event.marks:
                 add(articulations, name)
     if Mark.ROLL in event.marks and kind != PartKind.TAB:  # a down-stroke goes from low to high
-        way = "up" if event.direction == Direction.DOWN else "down"
+        way = "up" if event.direction == StrokeDirection.DOWN else "down"
         add(notations, "arpeggiate", direction=way)
     if len(notations):
         element.append(notations)

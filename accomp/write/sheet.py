@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from accomp.score.arrangement import Arrangement
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import Reader
 from accomp.write.formats import PageKind, Paper
 from accomp.write.pages import Press, set_pdf
@@ -16,7 +16,7 @@ from accomp.write.sheet_lesson import LessonText, lesson_page
 from accomp.write.sheet_part import part_page
 from accomp.write.sheet_tune import PagePlace
 
-OWN_PART = Layout(bass=False)
+OWN_PART = ScoreLayout(bass=False)
 
 
 def write_sheet(
@@ -24,7 +24,7 @@ def write_sheet(
     path: Path,
     *,
     pages: Sequence[PageKind] = tuple(PageKind),
-    layout: Layout = OWN_PART,
+    layout: ScoreLayout = OWN_PART,
     paper: Paper = Paper.A4,
     lesson: LessonText | None = None,
 ) -> tuple[str, ...]:
@@ -43,7 +43,7 @@ def write_sheet(
 def tune_pages(
     arrangement: Arrangement,
     pages: Sequence[PageKind],
-    layout: Layout,
+    layout: ScoreLayout,
     press: Press,
     lesson: LessonText | None = None,
     *,

@@ -11,10 +11,10 @@ from typing import Any
 
 from accomp.rhythm import Style
 from accomp.rhythm.describe import count_word
-from accomp.rhythm.stroke import Direction, Force, Stroke, StrokeSound, Technique
+from accomp.rhythm.stroke import ForceStep, Stroke, StrokeDirection, StrokeSound, Technique
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.score.written import Score
 from accomp.write.engrave import System, engrave
 from accomp.write.page_text import strings_text
@@ -29,7 +29,7 @@ _SMALLER = 0.9  # tried when it saves a page with a single line on it
 
 def part_page(
     arrangement: Arrangement,
-    layout: Layout,
+    layout: ScoreLayout,
     press: Press,
     place: PagePlace,
     *,
@@ -93,11 +93,11 @@ def _pages(systems: tuple[System, ...], height_mm: float, head_mm: float) -> lis
 
 _WIDEST_MM = 10.0
 _MOST_COLUMNS = 34
-_SIGNS = {Direction.DOWN: "↓", Direction.UP: "↑"}
+_SIGNS = {StrokeDirection.DOWN: "↓", StrokeDirection.UP: "↑"}
 _PLAIN = {Technique.STROKE, Technique.REST}
 
 
-def stroke_sign(direction: Direction, sound: StrokeSound) -> str:
+def stroke_sign(direction: StrokeDirection, sound: StrokeSound) -> str:
     """An arrow, or a cross for a dead stroke."""
     return "×" if sound == StrokeSound.DEAD else _SIGNS[direction]
 
@@ -136,7 +136,7 @@ def _counted(strokes: list[Stroke], length: Fraction, unit: Fraction) -> set[Fra
 
 
 def _stroke(stroke: Stroke, step: Fraction) -> dict[str, Any]:
-    force = {Force.ACCENT: "accent", Force.LIGHT: "light", Force.GHOST: "light"}.get(
+    force = {ForceStep.ACCENT: "accent", ForceStep.LIGHT: "light", ForceStep.GHOST: "light"}.get(
         stroke.force, "plain"
     )
     words = (

@@ -10,7 +10,7 @@ from accomp.job.asked import understand
 from accomp.job.options import Options
 from accomp.job.versions import in_keys, versions
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.tune import Tune, read_tune, unfold
 from accomp.tune.leadsheet import read_leadsheet
 from accomp.write.musicxml import musicxml_bytes
@@ -23,7 +23,7 @@ SYMBOLS = (
 ).split()
 
 
-def there_and_back(tune: Tune, folder: Path, name: str, layout: Layout | None = None) -> Tune:
+def there_and_back(tune: Tune, folder: Path, name: str, layout: ScoreLayout | None = None) -> Tune:
     """The tune, arranged once through, written and read."""
     options = Options(choruses=1)
     asked = understand(tune, options)
@@ -85,7 +85,7 @@ def test_every_kind_of_chord_comes_back(symbol, tmp_path):
 def test_a_part_for_b_flat_comes_back_in_its_own_key(tmp_path):
     """A reader of lead sheets takes what is written: the B flat part of a tune in F is in G."""
     tune = read_tune(Path("examples/harbour-street-parade.toml"))
-    layout = Layout("slash", bass=False, reader="Bb")
+    layout = ScoreLayout("slash", bass=False, reader="Bb")
     read = there_and_back(tune, tmp_path, "score.musicxml", layout)
     assert str(read.key) in {"F", "G"}
     assert read.form == tune.form

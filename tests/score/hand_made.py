@@ -8,7 +8,7 @@ from fractions import Fraction
 from accomp.harmony import Key, Pitch, parse_chord
 from accomp.neck import Instrument, Shape
 from accomp.rhythm import Pattern, Stroke, Style
-from accomp.rhythm.stroke import Direction, Force, StrokeSound, Technique
+from accomp.rhythm.stroke import ForceStep, StrokeDirection, StrokeSound, Technique
 from accomp.rhythm.strum import written_strokes
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, ChordChange, Strum
 from accomp.time import Meter, Span
@@ -185,7 +185,7 @@ def _strums(
         if sound in set(Technique):
             technique, sound = Technique(sound), "ring"
         stroke = Stroke(
-            cut, Direction(direction), "all", Force(force), StrokeSound(sound), technique
+            cut, StrokeDirection(direction), "all", ForceStep(force), StrokeSound(sound), technique
         )
         for one, struck in written_strokes(stroke, tuple(strings)):
             strums.append(

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 
 SHAPES = {"F": "0 2 3 3", "C7": "0 0 2 1", "Bb": "5 7 8 8", "D7": "4 5 4 5", "N.C.": ""}
 A, B = ["F", "F", "C7", "F"], ["Bb", "Bb", "D7", "C7"]
@@ -33,7 +33,7 @@ def tune(*sections, **more):
 
 
 def measures(arranged, **layout):
-    return notate(arranged, Layout(**layout)).parts[0].measures
+    return notate(arranged, ScoreLayout(**layout)).parts[0].measures
 
 
 def played(written):

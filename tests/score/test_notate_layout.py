@@ -11,7 +11,7 @@ from hand_made import BANJO, FOUR, GUITAR, UKULELE, arrangement
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, Pitch
 from accomp.score.arrangement import BandStroke
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import READERS
 from accomp.time import Span
 
@@ -40,8 +40,8 @@ def sounding(part):
 )
 def test_every_reader_sounds_the_concert_pitches(reader, plain, instrument, frets):
     arranged = arrangement([("C", frets)], instrument=instrument, key="C")
-    concert = notate(arranged, Layout(player="notation")).parts[0]
-    part = notate(arranged, Layout("notation", reader=reader, plain_clef=plain)).parts[0]
+    concert = notate(arranged, ScoreLayout(player="notation")).parts[0]
+    part = notate(arranged, ScoreLayout("notation", reader=reader, plain_clef=plain)).parts[0]
     assert sounding(part) == sounding(concert)
 
 
@@ -57,7 +57,7 @@ def test_every_reader_sounds_the_concert_pitches(reader, plain, instrument, fret
     ],
 )
 def test_chords_and_key_are_the_readers(reader, key, symbols, fifths):
-    part = notate(arrangement(BARS, key=key), Layout("slash", reader=reader)).parts[0]
+    part = notate(arrangement(BARS, key=key), ScoreLayout("slash", reader=reader)).parts[0]
     marks = [str(mark.chord) for measure in part.measures for mark in measure.chords]
     assert marks == symbols
     assert part.measures[0].key.fifths == fifths
@@ -67,7 +67,7 @@ def test_chords_and_key_are_the_readers(reader, key, symbols, fifths):
 @pytest.mark.parametrize("name", [*ALL_MAJOR, *ALL_MINOR])
 def test_no_reader_gets_more_than_six_signs(reader, name):
     arranged = arrangement([("F", "0 2 3 3")], key=name)
-    part = notate(arranged, Layout("notation", reader=reader)).parts[0]
+    part = notate(arranged, ScoreLayout("notation", reader=reader)).parts[0]
     measure = part.measures[0]
     assert abs(measure.key.fifths) <= 6
     shift = {"Bb": 2, "Eb": 9}[reader]
@@ -77,7 +77,7 @@ def test_no_reader_gets_more_than_six_signs(reader, name):
 
 def test_a_key_change_may_need_another_name_for_the_same_distance():
     arranged = arrangement([("F", "0 2 3 3")] * 2, keys=["E", "F#"])
-    measures = notate(arranged, Layout("notation", reader="Bb")).parts[0].measures
+    measures = notate(arranged, ScoreLayout("notation", reader="Bb")).parts[0].measures
     assert [str(m.key) for m in measures] == ["F#", "Ab"]
     assert [m.transpose.steps for m in measures] == [-8, -9]
     assert [m.transpose.semitones for m in measures] == [-14, -14]
@@ -86,12 +86,12 @@ def test_a_key_change_may_need_another_name_for_the_same_distance():
 @pytest.mark.parametrize(
     ("layout", "kinds", "bracketed"),
     [
-        (Layout(), ["notation", "tab", "bass"], 2),
-        (Layout("both", bass=False), ["notation", "tab"], 2),
-        (Layout("notation"), ["notation", "bass"], 0),
-        (Layout("tab", bass=False), ["tab"], 0),
-        (Layout("slash", bass=False), ["slash"], 0),
-        (Layout("none"), ["bass"], 0),
+        (ScoreLayout(), ["notation", "tab", "bass"], 2),
+        (ScoreLayout("both", bass=False), ["notation", "tab"], 2),
+        (ScoreLayout("notation"), ["notation", "bass"], 0),
+        (ScoreLayout("tab", bass=False), ["tab"], 0),
+        (ScoreLayout("slash", bass=False), ["slash"], 0),
+        (ScoreLayout("none"), ["bass"], 0),
     ],
 )
 def test_the_parts_asked_for(layout, kinds, bracketed):
@@ -106,18 +106,18 @@ def test_the_parts_asked_for(layout, kinds, bracketed):
 
 def test_a_score_without_parts_is_refused():
     with pytest.raises(ValueError, match="no part"):
-        notate(arrangement(BARS), Layout("none"))
+        notate(arrangement(BARS), ScoreLayout("none"))
 
 
 @pytest.mark.parametrize(
     ("layout", "key", "pitch"),
     [
-        (Layout("slash"), "F", "Bb3"),
-        (Layout("slash"), "G", "B3"),
-        (Layout("slash", plain_clef=True), "F", "Bb4"),
-        (Layout("slash", reader="bass"), "F", "D3"),
-        (Layout("slash", reader="bass"), "Ab", "Db3"),
-        (Layout("slash", reader="Bb"), "F", "B4"),
+        (ScoreLayout("slash"), "F", "Bb3"),
+        (ScoreLayout("slash"), "G", "B3"),
+        (ScoreLayout("slash", plain_clef=True), "F", "Bb4"),
+        (ScoreLayout("slash", reader="bass"), "F", "D3"),
+        (ScoreLayout("slash", reader="bass"), "Ab", "Db3"),
+        (ScoreLayout("slash", reader="Bb"), "F", "B4"),
     ],
 )
 def test_slashes_stand_on_the_middle_line_as_the_signature_has_it(layout, key, pitch):
@@ -135,7 +135,7 @@ def test_what_sounds_over_a_bar_line_is_tied():
     late = BandStroke(Span(Fraction(3, 4), Fraction(5, 4)), Pitch.parse("C2").midi, "plain")
     bars[0] = replace(bars[0], bass=(*bars[0].bass, late))
     bars[1] = replace(bars[1], bass=())
-    part = notate(replace(arranged, bars=tuple(bars)), Layout("none", fold=False)).parts[0]
+    part = notate(replace(arranged, bars=tuple(bars)), ScoreLayout("none", fold=False)).parts[0]
     last = part.measures[0].events[-1]
     first = part.measures[1].events[0]
     assert last.tied_to
@@ -147,7 +147,7 @@ def test_what_sounds_over_a_bar_line_is_tied():
 
 def test_what_the_next_stroke_cuts_at_the_bar_line_is_not_tied():
     arranged = arrangement(BARS, FOUR, bass=[("0", "3/2", "F2")])
-    part = notate(arranged, Layout("none", fold=False)).parts[0]
+    part = notate(arranged, ScoreLayout("none", fold=False)).parts[0]
     events = [event for measure in part.measures for event in measure.events]
     assert len(events) == 3
     assert not any(event.tied_to or event.tied_from for event in events)

@@ -17,7 +17,7 @@ from accomp.rhythm import (
 from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
 from accomp.rhythm.passage import Ending
-from accomp.rhythm.stroke import Direction, StrokeSound, Technique
+from accomp.rhythm.stroke import StrokeDirection, StrokeSound, Technique
 from accomp.time import METERS, Span
 
 STYLES = {name: find_style(name) for name in style_names()}
@@ -96,7 +96,7 @@ def used(attribute: str) -> set[object]:
 
 
 def test_every_property_of_a_stroke_is_used() -> None:
-    assert used("direction") == set(Direction)
+    assert used("direction") == set(StrokeDirection)
     assert used("force") == set(FORCES)
     assert used("sound") == set(StrokeSound)
     assert used("technique") == set(Technique)

@@ -32,7 +32,7 @@ def pages() -> dict[str, bytes]:
     """Name and PNG of every page."""
     from hand_made import GUITAR, arrangement, shape
 
-    from accomp.score.notate_layout import Layout
+    from accomp.score.notate_layout import ScoreLayout
     from accomp.write.book import Entry, book_pages
     from accomp.write.page_text import PageText
     from accomp.write.pages import Press
@@ -67,9 +67,9 @@ def pages() -> dict[str, bytes]:
     assert shape(GUITAR, "C", "x 3 2 0 1 0").frets[0] is None
     made: dict[str, bytes] = {}
     for name, arranged, layout in (
-        ("banjo", banjo, Layout("both", bass=False)),
-        ("guitar", guitar, Layout("both", bass=False)),
-        ("reader-Bb", banjo, Layout("slash", bass=False, reader="Bb")),
+        ("banjo", banjo, ScoreLayout("both", bass=False)),
+        ("guitar", guitar, ScoreLayout("both", bass=False)),
+        ("reader-Bb", banjo, ScoreLayout("slash", bass=False, reader="Bb")),
     ):
         press = Press()
         data = tune_pages(arranged, ("chart", "part"), layout, press)
@@ -78,7 +78,7 @@ def pages() -> dict[str, bytes]:
     entries = []
     for arranged in (banjo, guitar):
         press = Press()
-        data = tune_pages(arranged, ("chart",), Layout("slash", False), press)
+        data = tune_pages(arranged, ("chart",), ScoreLayout("slash", False), press)
         entries.append(Entry(data, press.pictures.files))
     data = book_pages("Quayside Band", "Concert pitch", entries, PageText())
     pngs = page_pngs("Quayside Band", data, {}, ppi=PPI, book=True)

@@ -14,11 +14,11 @@ from musicxml_cases import CASES, PLAIN, SYNCOPATED, Case
 
 from accomp.harmony import Pitch
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.write.engrave import engrave, line_starts, paper_copy
 
 SVG = "{http://www.w3.org/2000/svg}"
-OWN = Layout("both", bass=False)
+OWN = ScoreLayout("both", bass=False)
 
 
 def drawn(arranged, layout=OWN, width_mm=180.0, **how):

@@ -18,7 +18,7 @@ from lxml import etree
 from musicxml_cases import SYNCOPATED
 
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import READERS
 from accomp.write.musicxml import musicxml_bytes, zipped
 
@@ -59,13 +59,13 @@ ROADS = {
     "nothing to fold": tune(["A: F C7", "B: Bb"], SYNCOPATED[:5]),
 }
 LAYOUTS = {
-    "score": Layout(),
-    "notation": Layout("notation", bass=False),
-    "plain clef": Layout("notation", bass=False, plain_clef=True),
-    "tab": Layout("tab", bass=False),
-    "slash": Layout("slash", bass=False),
-    **{f"notation {reader}": Layout("notation", False, reader) for reader in READERS},
-    **{f"slash {reader}": Layout("slash", False, reader) for reader in READERS},
+    "score": ScoreLayout(),
+    "notation": ScoreLayout("notation", bass=False),
+    "plain clef": ScoreLayout("notation", bass=False, plain_clef=True),
+    "tab": ScoreLayout("tab", bass=False),
+    "slash": ScoreLayout("slash", bass=False),
+    **{f"notation {reader}": ScoreLayout("notation", False, reader) for reader in READERS},
+    **{f"slash {reader}": ScoreLayout("slash", False, reader) for reader in READERS},
 }
 each = pytest.mark.parametrize(
     ("road", "layout"),
@@ -158,7 +158,7 @@ def test_music21_sounds_transposed_parts_at_concert_pitch(reader, instrument, fr
     from music21 import converter
 
     arranged = arrangement([("C", frets)], instrument=instrument, key="C")
-    layout = Layout("notation", False, reader)
+    layout = ScoreLayout("notation", False, reader)
     (tmp_path / "score.musicxml").write_bytes(musicxml_bytes(notate(arranged, layout)))
     score = converter.parse(tmp_path / "score.musicxml", forceSource=True).toSoundingPitch()
     chord = next(c for c in score.recurse().notes if "Harmony" not in c.classes)
@@ -178,7 +178,7 @@ def test_verovio_sounds_transposed_parts_at_concert_pitch(reader):
     arranged = arrangement([("C", "0 0 2 3")], key="C")
     toolkit = verovio.toolkit()
     assert toolkit.loadData(
-        musicxml_bytes(notate(arranged, Layout("notation", False, reader))).decode()
+        musicxml_bytes(notate(arranged, ScoreLayout("notation", False, reader))).decode()
     )
     midi = mido.MidiFile(file=io.BytesIO(base64.b64decode(toolkit.renderToMIDI())))
     heard = {m.note for track in midi.tracks for m in track if m.type == "note_on" and m.velocity}
@@ -187,7 +187,9 @@ def test_verovio_sounds_transposed_parts_at_concert_pitch(reader):
 
 @pytest.mark.parametrize("reader", READERS)
 def test_slashes_are_slashes_and_carry_the_readers_symbols(reader):
-    root = etree.fromstring(musicxml_bytes(notate(ROADS["repeat"], Layout("slash", False, reader))))
+    root = etree.fromstring(
+        musicxml_bytes(notate(ROADS["repeat"], ScoreLayout("slash", False, reader)))
+    )
     notes = [n for n in root.iter("note") if n.find("rest") is None]
     assert {n.findtext("notehead") for n in notes} == {"slash"}
     assert not list(root.iter("accidental"))

@@ -18,7 +18,7 @@ from approve_pictures import page_pngs
 from hand_made import FOUR, GUITAR, arrangement
 from PIL import Image
 
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.write.formats import Paper
 from accomp.write.pages import BOTTOM_MM, SIDE_MM, TOP_MM, Press
 from accomp.write.sheet import tune_pages, write_sheet
@@ -141,7 +141,7 @@ def test_control_signs_and_an_empty_title_do_no_harm(tmp_path):
 
 def pngs(arranged, pages, paper="a4", ppi=72, layout=None):
     press = Press(Paper(paper))
-    made = tune_pages(arranged, pages, layout or Layout("both", bass=False), press)
+    made = tune_pages(arranged, pages, layout or ScoreLayout("both", bass=False), press)
     found = page_pngs(arranged.title, made, press.pictures.files, paper=paper, ppi=ppi)
     return [numpy.asarray(Image.open(io.BytesIO(png)).convert("L")) for png in found]
 
@@ -220,7 +220,7 @@ def test_a_chart_of_32_bars_is_one_page(tmp_path):
 
 
 def test_a_chart_for_another_reader_is_transposed(tmp_path):
-    reader, _ = read(tune(), tmp_path, pages=("chart",), layout=Layout("slash", False, "Bb"))
+    reader, _ = read(tune(), tmp_path, pages=("chart",), layout=ScoreLayout("slash", False, "Bb"))
     text = re.sub(r"\s+", "", text_of(reader))
     for symbol in ("G", "C7", "C♯dim7", "G/D", "G♯m7♭5"):
         assert symbol in text

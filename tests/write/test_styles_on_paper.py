@@ -11,7 +11,7 @@ from accomp.job.options import Options
 from accomp.job.versions import in_keys, versions
 from accomp.rhythm import find_style, style_names
 from accomp.score.notate import notate
-from accomp.score.notate_layout import Layout
+from accomp.score.notate_layout import ScoreLayout
 from accomp.tune import read_tune
 from accomp.write.engrave import engrave
 from accomp.write.musicxml import musicxml_bytes
@@ -51,7 +51,7 @@ def test_a_style_is_written_exactly_and_readably(version, musicxml_schema, capfd
         strum.span.start for bar in version.arrangement.bars for strum in bar.strums
         if strum.technique != "rest" and strum.strings
     }  # fmt: skip
-    unfolded = notate(version.arrangement, Layout(fold=False))
+    unfolded = notate(version.arrangement, ScoreLayout(fold=False))
     starts, now = set(), Fraction(0)
     for measure in unfolded.parts[0].measures:
         for event in measure.events:
