@@ -95,6 +95,8 @@ def test_paper(paper, size, tmp_path):
     reader, _ = read(tune(), tmp_path, pages=("chart",), paper=Paper(paper))
     box = reader.pages[0].mediabox
     assert (float(box.width), float(box.height)) == pytest.approx(size, abs=0.2)
+    # What the layout reckons with is what the typesetter takes.
+    assert [mm * 72 / 25.4 for mm in Paper(paper).size_mm] == pytest.approx(size, abs=0.1)
 
 
 # Text from files must come out as text, whatever it looks like.
