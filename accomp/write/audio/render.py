@@ -79,7 +79,7 @@ def render_blocks(
             yield from _blocks(player, sample_rate)
         return
     start, end = opening_frames(opening, sample_rate)
-    silent = start // BLOCK  # blocks before the first note: alike each time, and not kept in memory
+    silent = max(0, start // BLOCK - 1)  # blocks before the first note: alike each time, not kept
     for attempt in range(_TRIES):
         with _Player(midi, fonts, sample_rate) as player:
             blocks = _blocks(player, sample_rate)
