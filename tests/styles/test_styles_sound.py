@@ -21,7 +21,7 @@ from accomp.write.audio import render_stems
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.opening import read_opening
 from accomp.write.audio.render import BLOCK, render_blocks
-from accomp.write.audio.selfcheck import ALLOWED, SECONDS, asked_sound, distance, opening_frames
+from accomp.write.audio.selfcheck import ALLOWED, SECONDS, compare, opening_frames
 from accomp.write.audio.stems import track_midi
 from accomp.write.soundfont import default_soundfont
 
@@ -153,5 +153,5 @@ def test_the_renderer_s_check_on_itself_finds_nothing_in_a_style(name: str) -> N
         start, end = opening_frames(opening, RATE)
         head = islice(render_blocks(midi, fonts.of(track)), end // BLOCK + 1)
         sound = np.concatenate(list(head))[start:end]
-        asked = asked_sound(opening, fonts.of(track), RATE)
-        assert distance(sound, asked, RATE) <= ALLOWED / 10
+        apart, _ = compare(sound, opening, fonts.of(track), RATE)
+        assert apart <= ALLOWED / 10

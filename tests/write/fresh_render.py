@@ -20,7 +20,7 @@ from accomp.write.audio import render, write_audio
 
 def main(voice: Path, callers: int, blind: bool) -> None:
     if blind:
-        render.distance = lambda *_: 0.0
+        render.compare = lambda sound, *_: (0.0, sound)
     piece = small_band(1)
     together = threading.Barrier(callers)
     sums = [""] * callers

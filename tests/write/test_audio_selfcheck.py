@@ -22,13 +22,20 @@ from accomp.errors import SoundError
 from accomp.score.performance import Note, Performance, TempoMark, Track
 from accomp.voice import voice_bank
 from accomp.write.audio import render as rendering
-from accomp.write.audio import write_audio
+from accomp.write.audio import selfcheck, write_audio
 from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.fontsynth import FontSynth
 from accomp.write.audio.opening import read_opening
 from accomp.write.audio.render import BLOCK, _Player, render, render_blocks
-from accomp.write.audio.selfcheck import ALLOWED, SECONDS, asked_sound, distance, opening_frames
+from accomp.write.audio.selfcheck import (
+    ALLOWED,
+    SECONDS,
+    asked_sound,
+    compare,
+    distance,
+    opening_frames,
+)
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.stems import track_midi
 from accomp.write.midi import midi_bytes
@@ -50,10 +57,10 @@ def apart(midi: bytes, font: SoundFont = FONT, rate: int = RATE) -> float:
     start, end = opening_frames(opening, rate)
     with _Player(midi, [font], rate) as played:
         sound = np.concatenate([*rendering._blocks(played, rate)])[start:end]
-    return distance(sound, asked_sound(opening, [font], rate), rate)
+    return compare(sound, opening, [font], rate)[0]
 
 
-# Sources as in fluidsynth/mod.h: number and flags (a controller 16, concave 4, bipolar 2, falling 1).
+# Sources as in fluidsynth/mod.h: number and flags (controller 16, concave 4, bipolar 2, falling 1).
 SOURCES = {"velocity": (2, 4 | 1), "level": (7, 16 | 4 | 1), "pan": (10, 16 | 2)}
 AIMS = {"velocity": 48, "level": 48, "pan": 17}  # generators: attenuation, pan
 
@@ -88,7 +95,9 @@ def spoil(
 ) -> list[str]:
     """Make the first `times` synths of a kind faulty; the list gets a word for every synth made."""
     made: list[str] = []
-    start, sound = FontSynth._start, FontSynth.sound
+    while selfcheck._IDLE:  # no synth made before
+        selfcheck._IDLE.pop()[1].free()
+    start, sound = FontSynth.start, FontSynth.sound
 
     def faulty_start(self: FontSynth) -> None:
         bad = type(self) is which and made.count(which.__name__) < times
@@ -108,7 +117,7 @@ def spoil(
     def faulty_sound(self: FontSynth, frames: int) -> Sound:
         return sound(self, frames) * np.float32(self.gain)  # type: ignore[attr-defined]
 
-    monkeypatch.setattr(FontSynth, "_start", faulty_start)
+    monkeypatch.setattr(FontSynth, "start", faulty_start)
     monkeypatch.setattr(FontSynth, "sound", faulty_sound)
     return made
 
@@ -146,7 +155,7 @@ def test_a_faulty_second_playing_is_made_again(monkeypatch: pytest.MonkeyPatch) 
 
 def test_velocities_made_flat_are_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
     """Strokes of 80 and 100, 4 dB apart, all played at 90."""
-    start = _Player._start
+    start = _Player.start
 
     def flat(self: _Player) -> None:
         file = mido.MidiFile(file=io.BytesIO(self._midi))
@@ -158,7 +167,7 @@ def test_velocities_made_flat_are_an_error(monkeypatch: pytest.MonkeyPatch) -> N
         self._midi = buffer.getvalue()
         start(self)
 
-    monkeypatch.setattr(_Player, "_start", flat)
+    monkeypatch.setattr(_Player, "start", flat)
     with pytest.raises(SoundError, match="something else than the notes ask for"):
         render(stem(small_band(1)), [FONT])
 
@@ -186,6 +195,35 @@ def test_blocks_before_the_first_note_are_given_once(monkeypatch: pytest.MonkeyP
     blocks = list(render_blocks(stem(piece), [FONT]))
     assert np.array_equal(np.concatenate(blocks), right)
     assert not np.concatenate(blocks[: 9 * RATE // BLOCK]).any()
+
+
+def test_a_synth_used_again_is_as_new() -> None:
+    """Whatever it played before: nothing rings on, no channel keeps its sound, level or release."""
+    midis = [stem(small_band(2, bank=bank), place) for bank in (2, 1, 0) for place in range(3)]
+    openings = [read_opening(midi, SECONDS, RATE) for midi in midis]
+    with FontSynth([FONT], RATE) as used:
+        for opening in openings * 2:
+            assert opening is not None
+            with FontSynth([FONT], RATE) as fresh:
+                expected = asked_sound(fresh, opening, RATE)
+            again = asked_sound(used, opening, RATE)
+            assert distance(again, expected, RATE) < ALLOWED / 100
+            onset = np.nonzero(np.abs(expected).sum(axis=1))[0][0]
+            assert np.allclose(again[:onset], 0, atol=1e-9)
+            used.reset()
+
+
+def test_few_synths_are_kept(tmp_path: Path) -> None:
+    for number in range(6):
+        path = soundfont_file(tmp_path / f"{number}.sf2", presets=((0, BANJO),))
+        render(stem(small_band(1)), [read_soundfont(path)])
+    assert len(selfcheck._IDLE) == 4
+    keys = [key for key, _ in selfcheck._IDLE]
+    render(stem(small_band(1)), [read_soundfont(path)])
+    assert [key for key, _ in selfcheck._IDLE] == keys  # the last one was used again
+    soundfont_file(path, presets=((0, BANJO),), amplitude=0.1)  # another font of the same name
+    render(stem(small_band(1)), [read_soundfont(path)])
+    assert [key for key, _ in selfcheck._IDLE][:3] == keys[1:]
 
 
 def _one(

@@ -21,6 +21,7 @@ from accomp.write.synth import load_synth, messages
 STEP = 64  # frames, FLUID_BUFSIZE
 
 _LARGE = 50_000_000  # bytes
+_ALL_SOUND_OFF = 120  # controller
 _POINTER, _INT = ctypes.c_void_p, ctypes.c_int
 
 
@@ -37,14 +38,14 @@ class FontSynth:
 
     def __enter__(self) -> Self:
         try:
-            self._start()
+            self.start()
         except BaseException:
-            self._free()
+            self.free()
             raise
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._free()
+        self.free()
 
     def sound(self, frames: int) -> Sound:
         """The next `frames` frames. The interpreter's lock is free while the synth works."""
@@ -66,7 +67,21 @@ class FontSynth:
         elif kind == 12:
             self._fl.fluid_synth_program_change(self._synth, channel, data[0])
 
-    def _start(self) -> None:
+    def reset(self) -> None:
+        """Every voice silent, every channel as in a synth just made.
+
+        In two steps: what still sounds when the channels are reset would ring on. The same notes
+        then give the same bits but for their first `STEP` frames, in which a voice fades in from
+        what it was last.
+        """
+        for channel in range(16):
+            self._fl.fluid_synth_cc(self._synth, channel, _ALL_SOUND_OFF, 0)
+        self.sound(STEP)
+        self._fl.fluid_synth_system_reset(self._synth)
+        self.sound(STEP)
+
+    def start(self) -> None:
+        """Make the synth and load its fonts. Raises `SoundError`; `free` is due all the same."""
         fl = self._fl
         self._settings = fl.new_fluid_settings()
         for name, number in (("synth.sample-rate", float(self._rate)), ("synth.gain", 0.5)):
@@ -92,7 +107,8 @@ class FontSynth:
                     f"{said()}. Choose another .sf2 file with --soundfont, or leave it out."
                 )
 
-    def _free(self) -> None:
+    def free(self) -> None:
+        """Give back what the library holds."""
         for delete, thing in (
             (self._fl.delete_fluid_synth, self._synth),
             (self._fl.delete_fluid_settings, self._settings),

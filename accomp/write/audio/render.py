@@ -19,14 +19,7 @@ import numpy as np
 from accomp.errors import SoundError
 from accomp.write.audio.fontsynth import FontSynth, said
 from accomp.write.audio.opening import read_opening
-from accomp.write.audio.selfcheck import (
-    ALLOWED,
-    SECONDS,
-    asked_sound,
-    distance,
-    level_db,
-    opening_frames,
-)
+from accomp.write.audio.selfcheck import ALLOWED, SECONDS, compare, level_db, opening_frames
 from accomp.write.audio.spool import Sound
 from accomp.write.soundfont import SoundFont
 from accomp.write.synth import REMEDY, synth_name
@@ -88,8 +81,7 @@ def render_blocks(
                     yield block
             held = list(islice(blocks, -(-end // BLOCK) - silent))
             played = np.concatenate(held)[start - silent * BLOCK : end - silent * BLOCK]
-            asked = asked_sound(opening, fonts, sample_rate)
-            apart = distance(played, asked, sample_rate)
+            apart, asked = compare(played, opening, fonts, sample_rate)
             if apart <= ALLOWED:
                 yield from held
                 yield from blocks
@@ -148,18 +140,20 @@ class _Player(FontSynth):
         """The next `BLOCK` frames."""
         return self.sound(BLOCK)
 
-    def _start(self) -> None:
-        super()._start()
+    def start(self) -> None:
+        """The synth as any, and its player on the file."""
+        super().start()
         self._player = self._fl.new_fluid_player(self._synth)
         if self._call["add_mem"](self._player, self._midi, len(self._midi)) != 0:
             raise SoundError(f"FluidSynth cannot read the MIDI file. It said: {said()}")
         self._fl.fluid_player_play(self._player)
 
-    def _free(self) -> None:
+    def free(self) -> None:
+        """The player first, which holds on to the synth."""
         if self._player:
             self._fl.delete_fluid_player(self._player)
         self._player = None
-        super()._free()
+        super().free()
 
 
 def _functions(fl: Any) -> dict[str, Any]:
