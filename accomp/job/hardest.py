@@ -8,15 +8,13 @@ from __future__ import annotations
 
 from accomp.job.asked import Asked
 from accomp.job.versions import Version
-from accomp.neck import Pricing
 from accomp.neck.lesson import ChangeLesson, changes
 
 
 def hardest_changes(version: Version, asked: Asked, count: int) -> tuple[ChangeLesson, ...]:
     """The `count` hardest changes of the first chorus, hardest first; earlier ones of equals."""
-    pricing = Pricing(asked.instrument, asked.hand, asked.costs)
     found: dict[frozenset[str], ChangeLesson] = {}
-    for change in changes(version.plans[0], version.chords.chords, pricing):
+    for change in changes(version.plans[0], version.chords.chords, asked.player.cost_model()):
         if change.from_chord != change.to_chord:
             pair = frozenset(
                 f"{chord} {shape}"

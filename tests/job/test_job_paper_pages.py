@@ -37,7 +37,7 @@ def version(tmp_path):
     tune = read_tune(tmp_path / "tune.toml")
     options = Options(choruses=1)
     asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked, options)))
+    moved, neck = next(iter(in_keys(tune, asked)))
     return next(iter(versions(moved, neck, asked, 0))), neck, asked
 
 
@@ -65,7 +65,7 @@ def text_of(path) -> str:
 
 def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
     made, neck, asked = version
-    taught = lesson_text(made, neck, asked)
+    taught = lesson_text(made, neck)
     path = tmp_path / "lesson.pdf"
     assert write_sheet(made.written, path, pages=("lesson",), lesson=taught) == ()
     text = text_of(path)
@@ -93,7 +93,7 @@ def test_three_changes_are_drawn_to_be_drilled(version):
     from accomp.write.sheet_tune import Place
 
     made, neck, asked = version
-    taught = lesson_text(made, neck, asked)
+    taught = lesson_text(made, neck)
     pictures = Pictures()
     page = lesson_page(made.written, taught, pictures, PageText(), Place())
     assert len(page["changes"]) == 3
@@ -109,6 +109,6 @@ def test_three_changes_are_drawn_to_be_drilled(version):
 def test_the_whole_sheet_has_chart_part_and_lesson(version, tmp_path):
     made, neck, asked = version
     path = tmp_path / "sheet.pdf"
-    write_sheet(made.written, path, lesson=lesson_text(made, neck, asked))
+    write_sheet(made.written, path, lesson=lesson_text(made, neck))
     outline = pypdf.PdfReader(path).outline
     assert [entry.title for entry in outline[1]] == ["Chart", "Part", "Lesson"]
