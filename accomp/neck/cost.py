@@ -202,16 +202,20 @@ def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[f
     other shape wants it.
     """
     put_down, lifted, slid = finger_counts(here, there)
-    low, lower = here.lowest_fret, there.lowest_fret
-    shift = abs(instrument.fret_mm(low) - instrument.fret_mm(lower)) if low and lower else 0.0
     return (
-        shift / UNIT_MM,
+        abs(shift_mm(here, there, instrument)) / UNIT_MM,
         float(put_down),
         float(lifted),
         float(slid),
         float(abs(here.top_pitch - there.top_pitch)),
         float(_voices(here, there)),
     )
+
+
+def shift_mm(here: Shape, there: Shape, instrument: Instrument) -> float:
+    """How far the hand moves, toward the bridge; a negative length is toward the nut."""
+    low, lower = here.lowest_fret, there.lowest_fret
+    return instrument.fret_mm(lower) - instrument.fret_mm(low) if low and lower else 0.0
 
 
 def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:

@@ -16,7 +16,7 @@ _MOST_WEIGHT = 1e6
 
 @lru_cache(maxsize=1)
 def default_weights() -> Weights:
-    """The user's own weights, `costs.toml` in his folder, else those of the package."""
+    """The user's own weights, `costs.toml` in their folder, else those of the package."""
     own = data.user_folder() / _NAME
     return read_weights(own if own.is_file() else data.package_file(_NAME))
 

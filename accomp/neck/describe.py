@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from accomp.harmony import Chord, Key, Pitch
-from accomp.neck.cost import CostModel
-from accomp.neck.fingers import FingerMove
+from accomp.neck.cost import CostModel, shift_mm
+from accomp.neck.fingers import FingerMove, held_strings
 from accomp.neck.instrument import Instrument
 from accomp.neck.keys import KeyPositions
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
@@ -133,18 +133,15 @@ def _changes(
         here, there = plan.path[index - 1], plan.path[index]
         if here is there and chords[index - 1] == chords[index]:
             continue
-        low, lower = here.lowest_fret, there.lowest_fret
-        mm = costs.instrument.fret_mm
-        held = [i for i, (a, b) in enumerate(zip(here.frets, there.frets, strict=True)) if a == b]
         rows.append(
             {
                 "from": str(chords[index - 1]),
                 "to": str(chords[index]),
                 "bar": places[index][0],
                 "cost": round(costs.change(here, there), 3),
-                "shift_mm": round(mm(lower) - mm(low), 1) if low and lower else 0.0,
+                "shift_mm": round(shift_mm(here, there, costs.instrument), 1),
                 "held": [
-                    costs.instrument.string_number(i) for i in held if here.frets[i] is not None
+                    costs.instrument.string_number(index) for index in held_strings(here, there)
                 ],
             }
         )

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accomp.harmony import Chord, Key
-from accomp.neck.cost import CostModel
+from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, finger_moves, held_strings
 from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
@@ -57,6 +57,14 @@ class ChangeLesson:
     held: tuple[int, ...]
     fingers: tuple[FingerMove, ...]
     places: tuple[int, ...]
+
+    def words(self, strings: int) -> str:
+        """What the hand and its fingers do, in clauses, for an instrument of so many strings."""
+        moves = [move.words(strings) for move in self.fingers] or ["no finger is needed"]
+        if self.shift_mm:
+            way = "up" if self.shift_mm > 0 else "down"
+            moves.insert(0, f"the hand moves {abs(self.shift_mm):.0f} mm {way} the neck")
+        return "; ".join(moves)
 
 
 @dataclass(frozen=True)
@@ -199,8 +207,6 @@ def _change(
     places: tuple[int, ...],
     costs: CostModel,
 ) -> ChangeLesson:
-    low, lower = here.lowest_fret, there.lowest_fret
-    place = costs.instrument.fret_mm
     return ChangeLesson(
         from_chord=from_chord,
         to_chord=to_chord,
@@ -208,7 +214,7 @@ def _change(
         to_shape=there,
         cost=costs.change(here, there),
         terms=costs.change_terms(here, there),
-        shift_mm=place(lower) - place(low) if low and lower else 0.0,
+        shift_mm=shift_mm(here, there, costs.instrument),
         held=held_strings(here, there),
         fingers=finger_moves(here, there),
         places=places,

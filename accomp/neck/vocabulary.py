@@ -219,14 +219,6 @@ class Vocabulary:
         return (self.instrument.open_pitches[string] + fret - root.pc) % 12
 
 
-@lru_cache(maxsize=16)
-def vocabulary_of(
-    repertoire: Repertoire, instrument: Instrument, hand: Hand, mute: bool
-) -> Vocabulary:
-    """What a player knows, the same value for the same player: keys and positions share it."""
-    return Vocabulary(repertoire, instrument, hand, mute=mute)
-
-
 def _strings(way: Way, degrees: Degrees) -> Iterable[tuple[int, ...]]:
     """The sets of strings that a way moves, one set for each way of doing it."""
     having = tuple(string for string, degree in enumerate(degrees) if degree == way.degree)

@@ -100,14 +100,9 @@ def _hardest(positions: tuple[PositionLesson, ...]) -> list[tuple[str, ChangeLes
 def _change(
     position: str, one: ChangeLesson, instrument: Instrument, pictures: Pictures
 ) -> dict[str, Any]:
-    strings = len(instrument.strings)
-    said = f"{chord_text(one.from_chord)} to {chord_text(one.to_chord)} ({position}): "
-    if one.shift_mm:
-        way = "up" if one.shift_mm > 0 else "down"
-        said += f"the hand moves {abs(one.shift_mm):.0f} mm {way} the neck; "
-    moves = "; ".join(move.words(strings) for move in one.fingers)
+    names = f"{chord_text(one.from_chord)} to {chord_text(one.to_chord)} ({position})"
     pairs = ((one.from_chord, one.from_shape), (one.to_chord, one.to_shape))
     return {
         "pictures": [row["picture"] for row in box_data(pairs, pictures)],
-        "said": f"{said}{moves or 'no finger is needed'}.",
+        "said": f"{names}: {one.words(len(instrument.strings))}.",
     }
