@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.job.asked import Asked
-from accomp.job.hardest import hardest_changes
 from accomp.job.items import Label
 from accomp.job.options import Options
 from accomp.job.positions import TuneNeck, tune_neck
@@ -27,7 +26,6 @@ from accomp.time import Span
 from accomp.tune import Bar, ChordSpan, Section, Tune, slug
 
 PACK_LADDER = (60, 70, 80, 90, 100)
-DRILLS = 3
 DRILL_TURNS = 4
 
 
@@ -47,7 +45,7 @@ def takes(version: Version, neck: TuneNeck, asked: Asked, options: Options) -> I
     if steps:
         yield _ladder(version, neck, asked, options, steps)
     if options.pack:
-        for number, change in enumerate(hardest_changes(version, asked, DRILLS), 1):
+        for number, change in enumerate(neck.hardest(version.plans[0]), 1):
             yield _drill(version, neck, asked, options, number, change, steps)
 
 

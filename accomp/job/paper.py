@@ -65,8 +65,18 @@ def sheet_item(version: Version, neck: TuneNeck, options: Options) -> Item:
 
 
 def lesson_text(version: Version, neck: TuneNeck) -> LessonText:
-    """The lesson of a version's positions, as its page needs it."""
+    """The lesson of a version's positions, as its page needs it.
+
+    What is to be drilled is of the position that is played, the first chorus's where they change.
+    """
     player = neck.neck.player
     costs = player.cost_model(choked=neck.wish.choked)
     taught = lesson(neck.every, version.chords.chords, version.tune.key, costs)
-    return LessonText(taught, player.instrument, player.hand.comfort_mm)
+    played = version.plans[0]
+    return LessonText(
+        lesson=taught,
+        instrument=player.instrument,
+        comfort_mm=player.hand.comfort_mm,
+        played=played.name,
+        hardest=neck.hardest(played),
+    )

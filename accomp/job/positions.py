@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from accomp.errors import InputError, NoShapeError, Problem
 from accomp.job.asked import Asked
 from accomp.neck import Neck, Plan, Player, Wish, no_shape
+from accomp.neck.lesson import ChangeLesson, changes, hardest_changes
 from accomp.score.planning import TuneChords, tune_chords
 from accomp.tune import Tune
 
@@ -38,6 +39,11 @@ class TuneNeck:
         """The plan of a position by name or fret; for None the one to learn first."""
         neck, wish = self.neck, self.wish
         return self._noticed(neck.best(wish) if where is None else neck.at(where, wish))
+
+    def hardest(self, plan: Plan) -> tuple[ChangeLesson, ...]:
+        """The changes of a plan to drill first."""
+        costs = self.neck.player.cost_model(choked=self.wish.choked)
+        return hardest_changes(changes(plan, self.chords.chords, costs))
 
     def _noticed(self, plan: Plan) -> Plan:
         """The plan, with the bars in which a choked stroke leaves open strings ringing."""

@@ -66,7 +66,7 @@ def _position(
     lines += ["", "  Changes, the hardest first:"]
     for number, change in enumerate(one.changes, start=1):
         lines += [f"  {number}. {line}" for line in _change(change, instrument, bars)]
-    if one.changes:
+    if one.hardest:
         hardest = [f"{change.from_chord} to {change.to_chord}" for change in one.hardest]
         lines += ["", f"  Drill first: {join(hardest)}, to and fro, slowly, then in the tune."]
     lines += ["", f"  {_terms(dict(plan.terms), plan.cost)}"]

@@ -4,6 +4,10 @@ Conventions: families are counted by `family_mark`: same frets relative to each 
 degrees; an open string counts as fret 0 of them. A family is *met before* when an earlier position
 of the lesson has it. Changes are ordered by their cost, dearest first: the cost of a change is
 what the planner pays for the hand to go from one shape to the other.
+
+The *hardest changes* of a position are its dearest between two different chords. To and fro is one
+change, as dear as its dearer way and named by that, since a drill plays both ways; another shape of
+the same chord is none, since a drill goes from one chord name to another.
 """
 
 from __future__ import annotations
@@ -20,7 +24,7 @@ from accomp.neck.plan import Plan
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape
 
-DRILLS = 3  # how many changes are called the hardest
+DRILLS = 3  # how many changes are called the hardest: common practice, no source
 
 Mark = tuple[tuple[int | None, ...], tuple[str | None, ...]]
 
@@ -85,7 +89,7 @@ class PositionLesson:
     @property
     def hardest(self) -> tuple[ChangeLesson, ...]:
         """The changes to drill first."""
-        return self.changes[:DRILLS]
+        return hardest_changes(self.changes)
 
 
 @dataclass(frozen=True)
@@ -165,6 +169,16 @@ def changes(plan: Plan, chords: Sequence[Chord], costs: CostModel) -> tuple[Chan
             places.setdefault(key, []).append(index)
     found = [_change(*key, tuple(where), costs) for key, where in places.items()]
     return tuple(sorted(found, key=lambda change: (-change.cost, change.places)))
+
+
+def hardest_changes(changes: Iterable[ChangeLesson]) -> tuple[ChangeLesson, ...]:
+    """The few changes to drill first, of those of one plan with the dearest first."""
+    found: dict[frozenset[tuple[Chord, Shape]], ChangeLesson] = {}
+    for one in changes:
+        if one.from_chord != one.to_chord:
+            ends = (one.from_chord, one.from_shape), (one.to_chord, one.to_shape)
+            found.setdefault(frozenset(ends), one)
+    return tuple(found.values())[:DRILLS]
 
 
 def _known(plan: Plan) -> tuple[KnownShape | None, ...]:
