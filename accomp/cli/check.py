@@ -71,9 +71,9 @@ def _problems(path: Path) -> list[Problem]:
 
             read_hand(path)
         elif kind == "costs":
-            from accomp.neck import read_costs
+            from accomp.neck import read_weights
 
-            read_costs(path)
+            read_weights(path)
         else:
             from accomp.neck import read_repertoire
 

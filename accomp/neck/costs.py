@@ -1,52 +1,27 @@
-"""The cost model: a weight for each named term, from a data file that a user can replace.
-
-Conventions: the cost of a shape or change is the sum of amount x weight over its terms (amounts
-and units: `accomp.neck.amounts`). Costs have no unit; only their order matters.
-"""
+"""Reading the weights of the cost model, from a data file that a user can replace."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.files import data
 from accomp.files.toml import Document, read_toml, unknown_keys
-from accomp.neck.amounts import CHANGE_TERMS, SHAPE_TERMS
+from accomp.neck.cost import CHANGE_TERMS, SHAPE_TERMS, Weights
 
 _NAME = "costs.toml"
 _MOST_WEIGHT = 1e6
 
 
-@dataclass(frozen=True)
-class Costs:
-    """Weights in the order of `SHAPE_TERMS` and `CHANGE_TERMS`."""
-
-    shape: tuple[float, ...]
-    change: tuple[float, ...]
-
-    def weights(self) -> dict[str, float]:
-        """All weights by name."""
-        return dict(zip(SHAPE_TERMS + CHANGE_TERMS, self.shape + self.change, strict=True))
-
-    def with_weights(self, weights: Mapping[str, float]) -> Costs:
-        """The same model with some weights replaced by name."""
-        known = self.weights() | dict(weights)
-        return Costs(
-            tuple(known[term] for term in SHAPE_TERMS), tuple(known[term] for term in CHANGE_TERMS)
-        )
-
-
 @lru_cache(maxsize=1)
-def default_costs() -> Costs:
-    """The user's own weights, `costs.toml` in his folder, else those of the package."""
+def default_weights() -> Weights:
+    """The user's own weights, `costs.toml` in their folder, else those of the package."""
     own = data.user_folder() / _NAME
-    return read_costs(own if own.is_file() else data.package_file(_NAME))
+    return read_weights(own if own.is_file() else data.package_file(_NAME))
 
 
-def read_costs(path: Path) -> Costs:
+def read_weights(path: Path) -> Weights:
     """Read a cost file; a term it leaves out keeps the package's weight.
 
     Raises `InputError` with every problem in it.
@@ -71,10 +46,8 @@ def read_costs(path: Path) -> Costs:
         raise InputError(sorted(problems, key=lambda one: (one.line, one.column)))
     missing = [term for term in SHAPE_TERMS + CHANGE_TERMS if term not in weights]
     if missing:
-        weights = read_costs(data.package_file(_NAME)).weights() | weights
-    return Costs(
-        tuple(weights[term] for term in SHAPE_TERMS), tuple(weights[term] for term in CHANGE_TERMS)
-    )
+        weights = read_weights(data.package_file(_NAME)).by_name() | weights
+    return Weights.of(weights)
 
 
 def _weight(document: Document, table: str, term: str, problems: list[Problem]) -> float:

@@ -27,7 +27,7 @@ def there_and_back(tune: Tune, folder: Path, name: str, layout: Layout | None = 
     """The tune, arranged once through, written and read."""
     options = Options(choruses=1)
     asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked, options)))
+    moved, neck = next(iter(in_keys(tune, asked)))
     version = next(iter(versions(moved, neck, asked, 0)))
     path = folder / name
     write_musicxml(notate(version.written, layout), path)

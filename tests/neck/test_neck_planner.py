@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from neck_ways import cheapest_cycle as every_cycle
 from neck_ways import cheapest_fixed as every_choice
 
+from accomp.neck.cycle import cheapest_cycle
 from accomp.neck.fixed import FixedProblem, cheapest_choice
-from accomp.neck.planner import cheapest_cycle
 
 COSTS = st.floats(0, 10, allow_nan=False, width=32)
 
