@@ -27,10 +27,11 @@ MOST_BYTES = 1_000_000
 
 _LEAD_SHEETS = frozenset({".abc", ".musicxml", ".mxl", ".xml"})
 
-# Likeness is costly to measure: of a file with thousands of wrong keys, or in a folder with
-# thousands of files, it is not asked for each.
-_MOST_HINTS = 100
+# Likeness is costly to measure: in a folder with thousands of files it is not asked for each.
 _MOST_NAMES = 500
+_MOST_HINTS = 100
+
+_ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
 # A key of very many names joined by dots costs memory as the square of their number: in a file of
 # this size enough to bring a machine down. The look-behind and the possessive `+` keep the search
@@ -197,6 +198,19 @@ def unknown_keys(document: Document, path: TomlPath, known: Iterable[str]) -> li
             )
         )
     return problems
+
+
+def quoted(text: str) -> str:
+    """A text as a TOML basic string."""
+    signs = []
+    for sign in text:
+        if sign in _ESCAPES:
+            signs.append(_ESCAPES[sign])
+        elif ord(sign) < 32 or ord(sign) == 127:
+            signs.append(f"\\u{ord(sign):04X}")
+        else:
+            signs.append(sign)
+    return f'"{"".join(signs)}"'
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

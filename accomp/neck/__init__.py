@@ -13,8 +13,7 @@ from accomp.neck.positions import plan_at, positions
 from accomp.neck.pricing import Pricing
 from accomp.neck.propose import propose, repertoire_for
 from accomp.neck.read import find_instrument, instrument_names, read_instrument
-from accomp.neck.repertoire import Repertoire
-from accomp.neck.repertoire_read import find_repertoire, read_repertoire
+from accomp.neck.repertoire import Repertoire, find_repertoire, read_repertoire
 from accomp.neck.search import playable_shapes, shape_at
 from accomp.neck.shape import Shape
 

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
-from accomp.files import data
-from accomp.files.toml import Document, read_toml, unknown_keys
+from accomp.files import data, values
+from accomp.files.table import Table
 from accomp.neck.amounts import CHANGE_TERMS, SHAPE_TERMS
 
 _NAME = "costs.toml"
-_MOST_WEIGHT = 1e6
+_WEIGHT = values.number(0, 1e6)
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,7 @@ class Costs:
 
 @lru_cache(maxsize=1)
 def default_costs() -> Costs:
-    """The user's own weights, `costs.toml` in his folder, else those of the package."""
+    """The user's own weights, `costs.toml` in their folder, else those of the package."""
     own = data.user_folder() / _NAME
     return read_costs(own if own.is_file() else data.package_file(_NAME))
 
@@ -51,45 +50,16 @@ def read_costs(path: Path) -> Costs:
 
     Raises `InputError` with every problem in it.
     """
-    document = read_toml(path)
-    problems = unknown_keys(document, (), ("shape", "change"))
+    top = Table.of(path)
     weights: dict[str, float] = {}
-    for table, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
-        entries = document.data.get(table)
-        if entries is None:
-            continue
-        if not isinstance(entries, dict):
-            problems.append(
-                document.problem(f"{table!r} is not a table of weights.", table, expected="a table")
-            )
-            continue
-        problems += unknown_keys(document, (table,), terms)
-        for term in terms:
-            if term in entries:
-                weights[term] = _weight(document, table, term, problems)
-    if problems:
-        raise InputError(sorted(problems, key=lambda one: (one.line, one.column)))
-    missing = [term for term in SHAPE_TERMS + CHANGE_TERMS if term not in weights]
-    if missing:
+    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
+        table = top.table(name)
+        if table is not None:
+            given = {term: table.get(term, _WEIGHT, None) for term in terms}
+            weights |= {term: weight for term, weight in given.items() if weight is not None}
+    top.check()
+    if len(weights) < len(SHAPE_TERMS + CHANGE_TERMS):
         weights = read_costs(data.package_file(_NAME)).weights() | weights
     return Costs(
         tuple(weights[term] for term in SHAPE_TERMS), tuple(weights[term] for term in CHANGE_TERMS)
     )
-
-
-def _weight(document: Document, table: str, term: str, problems: list[Problem]) -> float:
-    value = document.data[table][term]
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if number and 0 <= value <= _MOST_WEIGHT:
-        return float(value)
-    expected = f"a number from 0 to {_MOST_WEIGHT:g}"
-    problems.append(
-        document.problem(
-            f"{term} = {value!r} is not a weight: expected {expected}.",
-            table,
-            term,
-            found=str(value),
-            expected=expected,
-        )
-    )
-    return 0.0

@@ -14,8 +14,13 @@ from accomp.errors import InputError, Problem
 from accomp.harmony import parse_chord
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
-from accomp.neck.repertoire import Repertoire, RepertoireShape, family_name
-from accomp.neck.repertoire_read import find_repertoire, read_repertoire
+from accomp.neck.repertoire import (
+    Repertoire,
+    RepertoireShape,
+    family_name,
+    find_repertoire,
+    read_repertoire,
+)
 from accomp.neck.search import playable_shapes
 from accomp.neck.shape import Shape
 
