@@ -43,11 +43,11 @@ class Findings:
     def __init__(self, document: Document) -> None:
         self.document = document
         self.notices: list[str] = []
-        self._problems: list[Problem] = []
+        self._problems: dict[Problem, None] = {}  # nothing is told twice
 
     def add(self, problem: Problem) -> None:
         """Note a problem. Raises `InputError` when there are so many that nobody reads on."""
-        self._problems.append(problem)
+        self._problems[problem] = None
         if len(self._problems) > MOST_PROBLEMS:
             message = f"more than {MOST_PROBLEMS} things are wrong; the file was not read further."
             last = Problem(message, problem.file, hint="Is it the right file?")
@@ -70,7 +70,7 @@ class Table:
     def __init__(self, findings: Findings, data: dict[str, Any], path: TomlPath = ()) -> None:
         self.findings, self.data, self.path = findings, data, path
         self._known: dict[str, None] = {}
-        self._inner: list[Table] = []
+        self._inner: dict[TomlPath, Table] = {}
 
     @classmethod
     def of(cls, source: Document | Path) -> Table:
@@ -154,12 +154,13 @@ class Table:
         try:
             return value.take(found)
         except WrongValueError as error:
-            as_item = isinstance(path[-1], int)
-            example = value.example if as_item else f"{path[-1]} = {value.example}"
+            example = value.example
+            if not isinstance(path[-1], int):
+                example = f"{path[-1]} = {example}"
             self.must(
                 value.expected,
                 *path,
-                hint=error.hint or f"Write {example}.",
+                hint=error.hint or f"Write {value.expected if '...' in example else example}.",
                 instead=error.instead,
                 found=error.found,
                 offset=error.offset,
@@ -174,12 +175,13 @@ class Table:
         *,
         least: int = 1,
         most: int | None = None,
+        example: str = "",
     ) -> tuple[T, ...]:
         """The items of a list that can be used; without a `default` the list must be given."""
         self._known[key] = None
         number = "" if most is None else f" of {least if least == most else f'{least} to {most}'}"
         expected = f"a list{number}, each {each.expected}"
-        example = f"{key} = [{', '.join([each.example] * min(least, 2))}]"
+        example = example or f"{key} = [{', '.join([each.example] * min(least, 2))}]"
         if key not in self.data:
             if default is None:
                 where = f"under {self.name}" if self.path else "at the top"
@@ -278,9 +280,9 @@ class Table:
         return tuple(self._inside(item, key, index) for index, item in enumerate(found))
 
     def _inside(self, data: dict[str, Any], *path: str | int) -> Table:
-        table = Table(self.findings, data, (*self.path, *path))
-        self._inner.append(table)
-        return table
+        if path not in self._inner:
+            self._inner[path] = Table(self.findings, data, (*self.path, *path))
+        return self._inner[path]
 
     def close(self) -> Findings:
         """Note every key that nobody asked for, here and inside; the findings are then complete."""
@@ -300,7 +302,7 @@ class Table:
                 expected=listed,
                 hint=close or f"Known are: {listed}.",
             )
-        for table in self._inner:
+        for table in self._inner.values():
             table.close()
         return self.findings
 

@@ -4,7 +4,11 @@ Conventions: tempo in beats a minute (the meter's beat). Common practice, no sou
 outside cannot be played, or is a wrong file.
 """
 
+from accomp.files import values
+
 SLOWEST_BPM, FASTEST_BPM = 20.0, 400.0
+# A tempo in a file.
+TEMPO = values.number(SLOWEST_BPM, FASTEST_BPM, unit=" of beats a minute", example="120")
 # Far beyond any tune that is played; more would only take long.
 MOST_BARS = 2000
 MOST_CHORUSES = 100
