@@ -8,7 +8,7 @@ nobody reads more, and a wrong file of a megabyte could hold half a million.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -83,8 +83,8 @@ class Table:
 
     @property
     def name(self) -> str:
-        """How the table is called in a message: "[strum]", "[sections.A]"."""
-        return f"[{'.'.join(str(part) for part in self.path if isinstance(part, str))}]"
+        """How the table is called in a message: "[strum]", "[sections.A]", "[[shape]]"."""
+        return _heading(self.path, many=bool(self.path) and isinstance(self.path[-1], int))
 
     # Saying what is wrong
 
@@ -225,10 +225,10 @@ class Table:
 
     # Tables in the table
 
-    def names(self) -> Iterator[str]:
-        """All keys of a table whose keys are names of the user's own."""
+    def named(self) -> dict[str, Any]:
+        """Everything in a table whose keys are names of the user's own."""
         self._known |= dict.fromkeys(self.data)
-        return iter(self.data)
+        return self.data
 
     def expects(self, keys: Iterable[str]) -> None:
         """These keys are known, too: something else reads them."""
@@ -237,7 +237,7 @@ class Table:
     def table(self, key: str, example: str = "") -> Table | None:
         """The table of a key, None where there is none; with an `example` it must be there."""
         self._known[key] = None
-        name = f"[{'.'.join([*map(str, self.path), key])}]"
+        name = _heading((*self.path, key))
         hint = f"Add {name} and under it {example}." if example else f"Write {name} above its rows."
         if key not in self.data:
             if example:
@@ -256,7 +256,7 @@ class Table:
         With `single`, one table [key] will do.
         """
         self._known[key] = None
-        name = f"[[{'.'.join([*(p for p in self.path if isinstance(p, str)), key])}]]"
+        name = _heading((*self.path, key), many=True)
         found = self.data.get(key, [])
         if single and isinstance(found, dict):
             return (self._inside(found, key),)
@@ -309,3 +309,9 @@ class Table:
     def check(self) -> None:
         """Raise `InputError` with everything wrong in the table, in file order."""
         self.close().check()
+
+
+def _heading(path: TomlPath, *, many: bool = False) -> str:
+    """What stands above a table, or above each of many."""
+    name = f"[{'.'.join(part[:60] for part in path if isinstance(part, str))}]"
+    return f"[{name}]" if many else name
