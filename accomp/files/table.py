@@ -70,6 +70,7 @@ class Table:
     def __init__(self, findings: Findings, data: dict[str, Any], path: TomlPath = ()) -> None:
         self.findings, self.data, self.path = findings, data, path
         self._known: dict[str, None] = {}
+        self._wrong: set[str | int] = set()
         self._inner: dict[TomlPath, Table] = {}
 
     @classmethod
@@ -86,10 +87,16 @@ class Table:
         """How the table is called in a message: "[strum]", "[sections.A]", "[[shape]]"."""
         return _heading(self.path, many=bool(self.path) and isinstance(self.path[-1], int))
 
+    def sound(self, *keys: str) -> bool:
+        """Whether all keys are given, and nothing has been found wrong with them: only then is
+        there sense in comparing one with another."""
+        return all(key in self.data and key not in self._wrong for key in keys)
+
     # Saying what is wrong
 
     def wrong(self, message: str, *path: str | int, **more: Any) -> None:
         """Note a problem at a path; see `Document.problem` for the rest."""
+        self._wrong |= set(path[:1])
         self.findings.add(self.findings.document.problem(message, *self.path, *path, **more))
 
     def must(
@@ -238,13 +245,13 @@ class Table:
         """The table of a key, None where there is none; with an `example` it must be there."""
         self._known[key] = None
         name = _heading((*self.path, key))
-        hint = f"Add {name} and under it {example}." if example else f"Write {name} above its rows."
         if key not in self.data:
             if example:
+                hint = f"Add {name} and under it {example}."
                 self.wrong(f"{name} is missing.", expected=f"a table {name}", hint=hint)
             return None
         if not isinstance(self.data[key], dict):
-            self.must(f"a table {name}", key, hint=hint)
+            self.must(f"a table {name}", key, hint=f"Write {name} above its rows.")
             return None
         return self._inside(self.data[key], key)
 

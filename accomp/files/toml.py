@@ -29,7 +29,6 @@ _LEAD_SHEETS = frozenset({".abc", ".musicxml", ".mxl", ".xml"})
 
 # Likeness is costly to measure: in a folder with thousands of files it is not asked for each.
 _MOST_NAMES = 500
-_MOST_HINTS = 100
 
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
@@ -173,31 +172,6 @@ def parse_toml(text: str, file: str) -> Document:
     except ValueError as error:
         raise InputError(_toml_problem(error, text, file)) from None
     return Document(data, file, text, places)
-
-
-def unknown_keys(document: Document, path: TomlPath, known: Iterable[str]) -> list[Problem]:
-    """A problem for each key of the table at `path` that is not in `known`."""
-    table: Any = document.data
-    for part in path:
-        table = table[part]
-    words = tuple(known)
-    problems: list[Problem] = []
-    for key in table:
-        if key in words:
-            continue
-        close = nearest(key, words) if len(problems) < _MOST_HINTS else None
-        problems.append(
-            document.problem(
-                f"{key[:60]!r} is not a known key here.",
-                *path,
-                key,
-                key=True,
-                found=key[:60],
-                expected=", ".join(words),
-                hint=f"Did you mean {close!r}?" if close else f"Known are: {', '.join(words)}.",
-            )
-        )
-    return problems
 
 
 def quoted(text: str) -> str:

@@ -82,7 +82,7 @@ def read_hand(path: Path) -> Hand:
         greatest_mm=table.number("greatest", 1, MOST_REACH_MM, example="95"),
         neighbour=table.number("neighbour", 0.1, 1, 0.62),
     )
-    if hand.comfort_mm > hand.greatest_mm and "greatest" in table:
+    if table.sound("comfort", "greatest") and hand.comfort_mm > hand.greatest_mm:
         table.must(
             f"at most the greatest reach, {hand.greatest_mm:g}",
             "comfort",

@@ -120,8 +120,7 @@ def read_repertoire(path: Path, instrument: Instrument | None = None) -> Reperto
     table = Table.of(path)
     title = table.text("title", path.stem)
     strings = table.several("strings", PITCH, least=2, most=MOST_STRINGS)
-    given = table.data.get("strings")
-    tuned = bool(strings) and len(strings) == len(given or ())
+    tuned = table.sound("strings")
     if instrument is not None and tuned and strings != instrument.strings:
         found, tuning = (" ".join(map(str, each)) for each in (strings, instrument.strings))
         table.wrong(

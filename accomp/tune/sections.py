@@ -129,9 +129,9 @@ def read_form(top: Table, sections: Mapping[str, TypedSection]) -> tuple[str, ..
         top.expects(["form"])
         form = tuple(sections)
     else:
-        table = top.data.get("sections")
-        known = dict.fromkeys(table) if isinstance(table, dict) else {}
-        form = top.several("form", section_name(known), (), example='form = ["A", "A", "B"]')
+        known = top.data.get("sections")
+        each = section_name(known) if isinstance(known, dict) and known else values.text()
+        form = top.several("form", each, (), example='form = ["A", "A", "B"]')
         given = top.data["form"]
         if not form or len(form) < len(given):
             return None

@@ -72,35 +72,37 @@ def voice_of(document: Document, name: str) -> Voice:
             ("layout", Layout),
         )
     }
-    findings = top.close()
     voice = Voice(name=name, title=title, strings=strings, **parts)
-    if not findings.problems:
-        _sense(top, voice)
-    findings.check()
+    _sense(top, voice)
+    top.check()
     return voice
 
 
 def _sense(top: Table, voice: Voice) -> None:
     """Note what is wrong between values that are each allowed."""
-    limits = [force.up_to for force in voice.plectrum.force]
-    if limits != sorted(set(limits)) or limits[-1] != 127:
-        message = "levels of force rise to velocity 127."
-        top.wrong(
-            message,
-            "plectrum",
-            "force",
-            found=", ".join(map(str, limits)),
-            expected="rising `up_to`, the last 127",
-            hint="Put the levels in order, up_to = 127 last.",
-        )
-    layout = top.table("layout")
-    assert layout is not None, "without a layout there is a problem"
-    roots = list(voice.layout.roots)
-    if roots != sorted(set(roots)) or roots[-1] > voice.neck.frets:
-        expected = f"rising frets of the neck, up to {voice.neck.frets}"
-        listed = ", ".join(map(str, roots))
-        layout.must(expected, "roots", hint="Put them in order, each once.", instead=f"is {listed}")
-    if voice.layout.window & (voice.layout.window - 1):
+    neck, layout, plectrum = map(top.table, ("neck", "layout", "plectrum"))
+    levels = plectrum.tables("force") if plectrum else ()
+    if levels and all(level.sound("up_to") for level in levels):
+        limits = [force.up_to for force in voice.plectrum.force]
+        if limits != sorted(set(limits)) or limits[-1] != 127:
+            top.wrong(
+                "levels of force rise to velocity 127.",
+                "plectrum",
+                "force",
+                found=", ".join(map(str, limits)),
+                expected="rising `up_to`, the last 127",
+                hint="Put the levels in order, up_to = 127 last.",
+            )
+    if layout and neck and layout.sound("roots") and neck.sound("frets"):
+        roots = list(voice.layout.roots)
+        if roots != sorted(set(roots)) or roots[-1] > voice.neck.frets:
+            layout.must(
+                f"rising frets of the neck, up to {voice.neck.frets}",
+                "roots",
+                hint="Put them in order, each once.",
+                instead=f"is {', '.join(map(str, roots))}",
+            )
+    if layout and layout.sound("window") and voice.layout.window & (voice.layout.window - 1):
         power = 1 << (voice.layout.window.bit_length() - 1)
         layout.must("a power of two", "window", hint=f"The nearest below is {power}.")
 
