@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from accomp.job.options import AUDIO_FORMATS, KINDS, PAPERS, PARTS, READERS, Options
+from accomp.time import MOST_CHORUSES
 
 _PATH = click.Path(path_type=Path)
 
@@ -71,7 +72,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     "--open/--closed", "opened", default=None, help="Allow open strings everywhere, or nowhere."
 )
 @click.option("--mute", is_flag=True, help="Allow shapes that leave strings out.")
-@click.option("--choruses", type=click.IntRange(1, 50), help="Times through the form.")
+@click.option("--choruses", type=click.IntRange(1, MOST_CHORUSES), help="Times through the form.")
 @click.option(
     "--count-in",
     type=click.IntRange(0, 8),

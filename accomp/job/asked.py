@@ -15,7 +15,7 @@ from typing import TypeVar
 from accomp.errors import InputError, Problem
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
 from accomp.job.named import instrument_named, style_named
-from accomp.job.options import LEAST_TEMPO, MOST_TEMPO, Options
+from accomp.job.options import Options
 from accomp.neck import (
     Hand,
     Instrument,
@@ -26,7 +26,7 @@ from accomp.neck import (
     read_weights,
 )
 from accomp.rhythm import Style, plain_style
-from accomp.time import Meter
+from accomp.time import FASTEST_BPM, SLOWEST_BPM, Meter
 from accomp.tune import PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote, read_melody
 
@@ -260,8 +260,8 @@ def _keys(tune: Tune, options: Options, problems: list[Problem]) -> tuple[Key, .
 
 def _tempos(tune: Tune, options: Options, problems: list[Problem]) -> tuple[float, ...]:
     for tempo in options.tempos:
-        if not (math.isfinite(tempo) and LEAST_TEMPO <= tempo <= MOST_TEMPO):
-            expected = f"{LEAST_TEMPO:g} to {MOST_TEMPO:g} beats a minute"
+        if not (math.isfinite(tempo) and SLOWEST_BPM <= tempo <= FASTEST_BPM):
+            expected = f"{SLOWEST_BPM:g} to {FASTEST_BPM:g} beats a minute"
             message = f"{tempo:g} is no tempo to play at: expected {expected}."
             problems.append(Problem(message, "--tempo", found=f"{tempo:g}", expected=expected))
     return tuple(dict.fromkeys(options.tempos)) or (tune.tempo,)

@@ -16,7 +16,6 @@ PARTS = ("score", "both", "notation", "tab", "slash", "bass")
 READERS = ("concert", "Bb", "Eb", "bass")
 PAPERS = ("a4", "letter")
 AUDIO_FORMATS = ("flac", "wav", "ogg", "mp3")
-LEAST_TEMPO, MOST_TEMPO = 20.0, 400.0
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,7 @@ from accomp.neck.player import Player, Wish
 from accomp.neck.positions import Neck
 from accomp.neck.propose import propose
 from accomp.neck.read import find_instrument, instrument_names, read_instrument
-from accomp.neck.repertoire import Repertoire
-from accomp.neck.repertoire_read import find_repertoire, read_repertoire
+from accomp.neck.repertoire import Repertoire, find_repertoire, read_repertoire
 from accomp.neck.search import playable_shapes, shape_at
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape, Vocabulary

@@ -5,13 +5,12 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
-from accomp.files import data
-from accomp.files.toml import Document, read_toml, unknown_keys
+from accomp.files import data, values
+from accomp.files.table import Table
 from accomp.neck.cost import CHANGE_TERMS, SHAPE_TERMS, Weights
 
 _NAME = "costs.toml"
-_MOST_WEIGHT = 1e6
+_WEIGHT = values.number(0, 1e6)
 
 
 @lru_cache(maxsize=1)
@@ -26,43 +25,14 @@ def read_weights(path: Path) -> Weights:
 
     Raises `InputError` with every problem in it.
     """
-    document = read_toml(path)
-    problems = unknown_keys(document, (), ("shape", "change"))
+    top = Table.of(path)
     weights: dict[str, float] = {}
-    for table, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
-        entries = document.data.get(table)
-        if entries is None:
-            continue
-        if not isinstance(entries, dict):
-            problems.append(
-                document.problem(f"{table!r} is not a table of weights.", table, expected="a table")
-            )
-            continue
-        problems += unknown_keys(document, (table,), terms)
-        for term in terms:
-            if term in entries:
-                weights[term] = _weight(document, table, term, problems)
-    if problems:
-        raise InputError(sorted(problems, key=lambda one: (one.line, one.column)))
-    missing = [term for term in SHAPE_TERMS + CHANGE_TERMS if term not in weights]
-    if missing:
+    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
+        table = top.table(name)
+        if table is not None:
+            given = {term: table.get(term, _WEIGHT, None) for term in terms}
+            weights |= {term: weight for term, weight in given.items() if weight is not None}
+    top.check()
+    if len(weights) < len(SHAPE_TERMS + CHANGE_TERMS):
         weights = read_weights(data.package_file(_NAME)).by_name() | weights
     return Weights.of(weights)
-
-
-def _weight(document: Document, table: str, term: str, problems: list[Problem]) -> float:
-    value = document.data[table][term]
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if number and 0 <= value <= _MOST_WEIGHT:
-        return float(value)
-    expected = f"a number from 0 to {_MOST_WEIGHT:g}"
-    problems.append(
-        document.problem(
-            f"{term} = {value!r} is not a weight: expected {expected}.",
-            table,
-            term,
-            found=str(value),
-            expected=expected,
-        )
-    )
-    return 0.0

@@ -14,13 +14,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
-from accomp.files import data
-from accomp.files.toml import Document, read_toml, unknown_keys
+from accomp.files import data, values
+from accomp.files.table import Table
 from accomp.neck.fingering import Frets
 from accomp.neck.naming import degree_name, frets_text, frets_word, string_name
 
-_WAY = re.compile(
+_PATTERN = re.compile(
     r"(every|one) ([b#]{0,2}\d{1,2}) (up|down) (\d{1,2})(?: without ([b#]{0,2}\d{1,2}))?"
 )
 
@@ -167,60 +166,36 @@ def default_moves() -> MoveTable:
 
 def read_moves(path: Path) -> MoveTable:
     """Read a table of moves. Raises `InputError` with every problem in it."""
-    document = read_toml(path)
-    problems = unknown_keys(document, (), ("chord",))
-    entries = document.data.get("chord")
+    table = Table.of(path)
     rows: list[Row] = []
-    if not isinstance(entries, list) or not all(isinstance(one, dict) for one in entries):
-        problems.append(document.problem("expected one [[chord]] for each kind.", "chord"))
-        entries = []
-    for index, entry in enumerate(entries):
-        place = ("chord", index)
-        problems += unknown_keys(document, place, ("name", "tones", "from", "moves"))
-        name, tones, source = entry.get("name"), entry.get("tones"), entry.get("from", "")
-        if not all(isinstance(text, str) for text in (name, tones, source)):
-            problems.append(document.problem("a chord needs name and tones, both texts.", *place))
-            continue
-        if source and source not in {row.name for row in rows}:
-            problems.append(
-                document.problem(
-                    f"{source!r} is made nowhere above.",
-                    *place,
-                    "from",
-                    found=source,
-                    expected="the name of a row that stands before this one",
-                )
+    for entry in table.tables("chord", 'name = "major" and tones = "1 3 5"'):
+        row = Row(
+            name=entry.text("name"),
+            tones=frozenset(entry.text("tones").split()),
+            source=entry.text("from", ""),
+            ways=entry.several("moves", _WAY, ()),
+        )
+        if row.source and row.source not in {before.name for before in rows}:
+            entry.wrong(
+                f"{row.source!r} is made nowhere above.",
+                "from",
+                found=row.source,
+                expected="the name of a row that stands before this one",
+                hint="Move it down, or correct the name.",
             )
-            continue
-        ways = _ways(document, index, entry.get("moves", []), problems)
-        rows.append(Row(name, frozenset(tones.split()), source, ways))
-    if problems:
-        raise InputError(sorted(problems, key=lambda one: (one.line, one.column)))
+        rows.append(row)
+    table.check()
     return MoveTable(tuple(rows))
 
 
-def _ways(
-    document: Document, index: int, texts: object, problems: list[Problem]
-) -> tuple[Way, ...]:
-    ways = []
-    for at, text in enumerate(texts if isinstance(texts, list) else [texts]):
-        match = _WAY.fullmatch(text) if isinstance(text, str) else None
-        if match is None:
-            expected = '"every 3 down 1", "one 1 down 2" or "one 5 down 5 without 1"'
-            problems.append(
-                document.problem(
-                    f"{text!r} is no move: expected {expected}.",
-                    "chord",
-                    index,
-                    "moves",
-                    at,
-                    found=str(text),
-                    expected=expected,
-                )
-            )
-            continue
-        every, degree, way, frets, without = match.groups()
-        ways.append(
-            Way(every == "every", degree, int(frets) * (1 if way == "up" else -1), without or "")
-        )
-    return tuple(ways)
+def _way(text: str) -> Way:
+    match = _PATTERN.fullmatch(text)
+    if match is None:
+        raise ValueError(text)
+    every, degree, way, frets, without = match.groups()
+    return Way(every == "every", degree, int(frets) * (1 if way == "up" else -1), without or "")
+
+
+_WAY = values.parsed(
+    _way, 'a move as "every 3 down 1", "one 1 down 2" or "one 5 down 5 without 1"', "every 3 down 1"
+)

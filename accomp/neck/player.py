@@ -18,8 +18,7 @@ from accomp.neck.costs import default_weights
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.propose import propose
-from accomp.neck.repertoire import Repertoire
-from accomp.neck.repertoire_read import find_repertoire
+from accomp.neck.repertoire import Repertoire, find_repertoire
 from accomp.neck.search import playable_shapes
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import Vocabulary

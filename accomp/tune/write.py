@@ -11,13 +11,13 @@ import re
 from fractions import Fraction
 from itertools import zip_longest
 
+from accomp.files.toml import quoted
 from accomp.time import Meter
 from accomp.tune.grid import CARRY, NO_CHORD
 from accomp.tune.model import Bar, Section, Tune
 
 _BARS_A_LINE = 4
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
-_ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
 
 def tune_toml(tune: Tune) -> str:
@@ -25,29 +25,29 @@ def tune_toml(tune: Tune) -> str:
 
     Such a bar changes its chord where the meter has no token: after 1/3 of a bar of 4/4.
     """
-    lines = [f"title = {_quoted(tune.title)}"]
+    lines = [f"title = {quoted(tune.title)}"]
     if tune.composer:
-        lines.append(f"composer = {_quoted(tune.composer)}")
-    lines.append(f"key = {_quoted(str(tune.key))}")
-    lines.append(f"meter = {_quoted(str(tune.meter))}")
+        lines.append(f"composer = {quoted(tune.composer)}")
+    lines.append(f"key = {quoted(str(tune.key))}")
+    lines.append(f"meter = {quoted(str(tune.meter))}")
     lines.append(f"tempo = {_number(tune.tempo)}")
     if tune.style is not None:
-        lines.append(f"style = {_quoted(tune.style)}")
-    lines.append(f"instrument = {_quoted(tune.instrument)}")
+        lines.append(f"style = {quoted(tune.style)}")
+    lines.append(f"instrument = {quoted(tune.instrument)}")
     if tune.pickup:
         lines.append(f"pickup = {_beats(tune.pickup / tune.meter.beat)}")
     if tune.melody is not None:
-        lines.append(f"melody = {_quoted(tune.melody)}")
-    lines.append(f"form = [{', '.join(_quoted(name) for name in tune.form)}]")
+        lines.append(f"melody = {quoted(tune.melody)}")
+    lines.append(f"form = [{', '.join(quoted(name) for name in tune.form)}]")
     lines += ["", "[sections]"]
     for section in tune.sections.values():
         lines += _section(tune, section)
     for chorus in tune.choruses:
         lines += ["", "[[chorus]]"]
         if chorus.position is not None:
-            lines.append(f"position = {_quoted(chorus.position)}")
+            lines.append(f"position = {quoted(chorus.position)}")
         if chorus.style is not None:
-            lines.append(f"style = {_quoted(chorus.style)}")
+            lines.append(f"style = {quoted(chorus.style)}")
     return "\n".join(lines) + "\n"
 
 
@@ -66,14 +66,14 @@ def bar_tokens(bar: Bar, meter: Meter) -> tuple[str, ...]:
 
 
 def _section(tune: Tune, section: Section) -> list[str]:
-    name = section.name if _BARE_KEY.fullmatch(section.name) else _quoted(section.name)
+    name = section.name if _BARE_KEY.fullmatch(section.name) else quoted(section.name)
     own = []
     if section.key != tune.key:
-        own.append(f"{name}.key = {_quoted(str(section.key))}")
+        own.append(f"{name}.key = {quoted(str(section.key))}")
     if section.meter != tune.meter:
-        own.append(f"{name}.meter = {_quoted(str(section.meter))}")
+        own.append(f"{name}.meter = {quoted(str(section.meter))}")
     if section.style is not None:
-        own.append(f"{name}.style = {_quoted(section.style)}")
+        own.append(f"{name}.style = {quoted(section.style)}")
     head = f"{name}.bars" if own else name
     return [*own, f'{head} = """', *_rows(section), '"""']
 
@@ -86,19 +86,6 @@ def _rows(section: Section) -> list[str]:
         "".join(f"| {bar:{width}} " for bar, width in zip(row, widths, strict=False)) + "|"
         for row in rows
     ]
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string."""
-    signs = []
-    for sign in text:
-        if sign in _ESCAPES:
-            signs.append(_ESCAPES[sign])
-        elif ord(sign) < 32 or ord(sign) == 127:
-            signs.append(f"\\u{ord(sign):04X}")
-        else:
-            signs.append(sign)
-    return f'"{"".join(signs)}"'
 
 
 def _number(value: float) -> str:

@@ -338,13 +338,13 @@ def test_pages_of_another_version_in_the_cache_are_not_used(folder, tmp_path, mo
 
 def test_a_players_own_weights_are_among_what_the_pages_are_made_from(folder, monkeypatch):
     from accomp.job import book
-    from accomp.neck import default_costs
+    from accomp.neck import default_weights, player
 
     plan = with_players(read_book(folder), ("own",))
     before = book._understood(plan.tunes[0], plan)
-    heavier = {name: 2 * weight + 1 for name, weight in default_costs().weights().items()}
-    own = default_costs().with_weights(heavier)
-    monkeypatch.setattr(book, "default_costs", lambda: own)
+    heavier = {name: 2 * weight + 1 for name, weight in default_weights().by_name().items()}
+    own = default_weights().changed(heavier)
+    monkeypatch.setattr(player, "default_weights", lambda: own)
     known, keys = book._understood(plan.tunes[0], plan)
     assert (known != before[0], keys) == (True, before[1])
 

@@ -154,11 +154,21 @@ def test_a_users_weights_replace_single_terms(tmp_path):
 @pytest.mark.parametrize(
     ("text", "message", "line", "column"),
     [
-        ("[shape]\nheight = -1\n", "height = -1 is not a weight", 2, 10),
-        ("[shape]\nheight = nan\n", "height = nan is not a weight", 2, 10),
+        (
+            "[shape]\nheight = -1\n",
+            "a number from 0 to 1000000, and this is -1",
+            2,
+            10,
+        ),
+        (
+            "[shape]\nheight = nan\n",
+            "a number from 0 to 1000000, and this is nan",
+            2,
+            10,
+        ),
         ("[shape]\nhight = 1\n", "'hight' is not a known key", 2, 1),
         ("[changes]\ntop = 1\n", "'changes' is not a known key", 1, 2),
-        ("shape = 3\n", "'shape' is not a table", 1, 9),
+        ("shape = 3\n", "'shape' must be a table [shape], and this is 3", 1, 9),
     ],
 )
 def test_a_wrong_cost_file_says_where(tmp_path, text, message, line, column):

@@ -97,13 +97,13 @@ def test_lesson_by_lesson_the_known_shapes_grow(tmp_path):
         ("Dm7", "Am", "0 2 3 3 is not Am: fret 3 on string 2 is no tone of it", 10, 9),
         ('"0 0 2 3"', '"0 0 2 4"', "0 0 2 4 is not C: fret 4 on string 1 is no tone of it", 6, 9),
         ('"0 0 2 3"', '"0 0 10 3"', "0 0 10 3 is not C: E is missing", 6, 9),
-        ('"0 0 2 3"', '"0 0 2"', "is no shape: expected 4 frets", 6, 9),
-        ('"0 0 2 3"', '"0 0 y 3"', "is no shape", 6, 9),
-        ('"0 0 2 3"', "3", "is no shape", 6, 9),
-        ('"C"', '"H"', "'H' is not a chord", 5, 9),
-        ("false", '"no"', "movable = 'no': expected true or false", 11, 11),
+        ('"0 0 2 3"', '"0 0 2"', "'frets' must be 4 frets from the highest", 6, 9),
+        ('"0 0 2 3"', '"0 0 y 3"', "and this is '0 0 y 3'", 6, 9),
+        ('"0 0 2 3"', "3", "and this is 3", 6, 9),
+        ('"C"', '"H"', "'H' is not a chord symbol", 5, 9),
+        ("false", '"no"', "'movable' must be true or false, and this is 'no'", 11, 11),
         ("title", "titel", "'titel' is not a known key", 1, 1),
-        ('"A4"]', '"A4x"]', "is no tuning", 2, 11),
+        ('"A4"]', '"A4x"]', "each of 'strings' must be a note name", 2, 30),
     ],
 )  # fmt: skip
 def test_a_wrong_repertoire_says_where_and_what(tmp_path, old, new, message, line, column):
@@ -124,7 +124,7 @@ def test_a_repertoire_for_another_tuning(tmp_path):
 
 
 def test_no_shape_in_a_repertoire(tmp_path):
-    with pytest.raises(InputError, match="there is no shape"):
+    with pytest.raises(InputError, match=r"\[\[shape\]\] is missing"):
         read_repertoire(written(tmp_path, PUPIL[: PUPIL.index("[[shape]]")]))
 
 

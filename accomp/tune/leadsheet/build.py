@@ -13,9 +13,7 @@ from fractions import Fraction
 
 from accomp.errors import Problem
 from accomp.harmony import Chord
-from accomp.time import METERS, Meter
-from accomp.tune.fields import FASTEST_BPM, SLOWEST_BPM
-from accomp.tune.grid import MOST_BARS
+from accomp.time import FASTEST_BPM, METERS, MOST_BARS, SLOWEST_BPM, Meter
 from accomp.tune.leadsheet.grid import bar_of, chord_of
 from accomp.tune.leadsheet.layout import Layout, Surveyor
 from accomp.tune.leadsheet.names import section_names
