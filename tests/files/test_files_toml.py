@@ -160,10 +160,10 @@ N = 300_000
     ids=range(14),
 )
 def test_huge_and_deep_files_end_soon(text):
-    start = time.perf_counter()
+    start = time.process_time()
     with contextlib.suppress(InputError):
         parse_toml(text, "")
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
 
 
 @settings(max_examples=200, deadline=None)

@@ -313,8 +313,8 @@ def _check_chord(chord: Chord, text: str) -> None:
 
 
 def test_longest_repetition_is_quick() -> None:
-    started = time.perf_counter()
+    started = time.process_time()
     for text in ("C" + "+" * 59, "C" + "sus" * 19, "C(" + "b9," * 19, "C7" + "b9#9" * 14):
         with pytest.raises(ChordError):
             parse_chord(text)
-    assert time.perf_counter() - started < 5  # seconds; backtracking would take years
+    assert time.process_time() - started < 5  # seconds; backtracking would take years

@@ -113,9 +113,9 @@ HUGE = {
 
 @pytest.mark.parametrize("name", HUGE)
 def test_huge_files_end_soon(name):
-    start = time.perf_counter()
+    start = time.process_time()  # of this process: others may keep the machine busy
     read_or_refuse(HUGE[name])
-    assert time.perf_counter() - start < 10  # a second or two when the machine is not busy
+    assert time.process_time() - start < 10  # a second or two, in truth
 
 
 def test_a_file_of_ten_megabytes_is_refused(tmp_path):
