@@ -216,7 +216,7 @@ def test_every_row_of_the_table_is_used():
          "'major' is made nowhere above", 4),
         ('[[chord]]\nname = "x"\ntones = "1 3"\nmoves = ["each 3 down 1"]\n',
          "each of 'moves' must be a move as", 4),
-        ('[[chord]]\nname = 3\n', "'tones' is missing in [chord]", 1),
+        ('[[chord]]\nname = 3\n', "'tones' is missing in [[chord]]", 1),
     ],
 )  # fmt: skip
 def test_a_wrong_table_of_moves_says_where(tmp_path, text, message, line):
