@@ -59,17 +59,7 @@ def hand_names() -> tuple[str, ...]:
 @lru_cache(maxsize=32)
 def find_hand(name: str = DEFAULT_HAND) -> Hand:
     """The hand of that name. Raises `InputError` with the names there are."""
-    path = data.find("hands", name)
-    if path is None:
-        raise InputError(
-            Problem(
-                f"{name!r} is not a hand.",
-                found=name,
-                expected=", ".join(hand_names()),
-                hint=f"Known hands: {', '.join(hand_names())}.",
-            )
-        )
-    return read_hand(path)
+    return read_hand(data.look_up("hands", name, "a hand"))
 
 
 def read_hand(path: Path) -> Hand:

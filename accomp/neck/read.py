@@ -9,10 +9,8 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
 from accomp.files import data, values
 from accomp.files.table import Table
-from accomp.files.toml import nearest
 from accomp.harmony import Pitch
 from accomp.neck.instrument import Instrument
 
@@ -40,20 +38,8 @@ def find_instrument(name: str = DEFAULT_INSTRUMENT) -> Instrument:
 
 @lru_cache(maxsize=64)
 def _by_name(name: str) -> Instrument:
-    path = data.find("instruments", name)
-    if path is not None:
-        return read_instrument(path)
-    names = instrument_names()
-    close = nearest(name, names)
-    raise InputError(
-        Problem(
-            f"{name!r} is not an instrument.",
-            found=name,
-            expected=", ".join(names),
-            hint=(f"Did you mean {close!r}? " if close else "")
-            + f"Known instruments: {', '.join(names)}; or give a file ending in .toml.",
-        )
-    )
+    more = "; or give a file ending in .toml"
+    return read_instrument(data.look_up("instruments", name, "an instrument", more))
 
 
 def read_instrument(path: Path) -> Instrument:

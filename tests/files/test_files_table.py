@@ -209,6 +209,21 @@ def test_problems_come_in_file_order_and_end_at_a_few_hundred() -> None:
     assert problems[-1].message.startswith(f"more than {MOST_PROBLEMS} things are wrong")
 
 
+@pytest.mark.parametrize("more", [0, 1])
+def test_as_many_problems_as_are_told_are_told_without_a_last_word(more) -> None:
+    top = table(f"z = [{', '.join(['0'] * (MOST_PROBLEMS + more))}]\n")
+
+    def read() -> None:
+        top.several("z", values.whole(1, 9))
+        top.check()
+
+    with pytest.raises(InputError) as caught:
+        read()
+    last = caught.value.problems[-1].message
+    assert len(caught.value.problems) == MOST_PROBLEMS + more
+    assert last.startswith("more than") is bool(more)
+
+
 def test_long_names_are_shortened() -> None:
     name = "k" * 5000
     top = table(f"{name} = 1\n[t]\n{name} = 2\n")

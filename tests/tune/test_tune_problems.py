@@ -456,6 +456,11 @@ def test_a_wrong_meter_is_told_once_and_bars_are_not_counted_by_it():
     assert (problem.line, problem.column) == (3, 9)
 
 
+def test_a_sections_wrong_meter_is_told_once_and_its_bars_are_not_counted_by_the_tunes():
+    (problem,) = problems_of(changed(7, 'A = { bars = "| F C7 G |", meter = "9/4" }'))
+    assert (problem.line, problem.column) == (7, 36)
+
+
 def test_a_pickup_is_measured_by_the_first_bar_that_is_played():
     lines = [*LINES[:4], "pickup = 2", "[sections]", 'A = { bars = "| F |", meter = "2/4" }']
     (problem,) = problems_of("\n".join(lines))
