@@ -220,9 +220,9 @@ def short(value: object) -> str:
         case int() if value.bit_length() > _MANY_BITS:
             return "a number of very many digits"
         case list():
-            return "[...]"
+            return "[...]" if value else "[]"
         case dict():
-            return "{...}"
+            return "{...}" if value else "{}"
     text = str(value)
     return text if len(text) <= 60 else f"{text[:57]}..."
 

@@ -161,7 +161,7 @@ def test_book_toml_says_what_and_how(folder, tmp_path):
         ('\npages = ["chart", "chrat"]', 2, 19, "chrat", "'chart'"),
         ("title = 3", 1, 9, "3", ""),
         ("order = []", 1, 9, "[]", ""),
-        ("[keys]\nkettle = [1]", 2, 10, "[1]", ""),
+        ("[keys]\nkettle = [1]", 2, 11, "1", ""),
         ("keys = 1", 1, 8, "1", ""),
     ],
 )
