@@ -323,7 +323,7 @@ def any_strokes(draw):
     return meter, [row for row in rows if row[4]]
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(any_strokes())
 def test_any_rhythm_fills_its_bar_with_values_that_exist(case):
     meter, strokes = case
