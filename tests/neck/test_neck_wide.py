@@ -7,7 +7,14 @@ import pytest
 from neck_ways import cheapest_cycle as every_cycle
 
 from accomp.harmony import parse_chord
-from accomp.neck import Pricing, default_costs, find_hand, find_instrument, playable_shapes
+from accomp.neck import (
+    Pricing,
+    default_costs,
+    find_hand,
+    find_instrument,
+    playable_shapes,
+    shape_at,
+)
 from accomp.neck.change_table import Row, change_table
 from accomp.neck.fixed import FixedProblem, cheapest_choice
 from accomp.neck.wide import cheapest_cycle_wide, narrow
@@ -29,6 +36,20 @@ def test_the_table_holds_the_cost_of_every_change(name):
     for a, first in enumerate(here):
         for b, second in enumerate(there):
             assert table[a, b] == pytest.approx(pricing.change(first, second)), (first, second)
+
+
+def test_the_table_knows_hands_that_fret_nothing():
+    """A hand that frets nothing is wherever it is wanted; the fingers move all the same."""
+    ukulele = find_instrument("ukulele")
+    pricing = Pricing(ukulele, MEDIUM)
+    free = shape_at((0, 0, 0, 0), parse_chord("C6"), ukulele, MEDIUM)
+    shapes = [free, *playable_shapes(parse_chord("F"), ukulele, MEDIUM)]
+    row = Row(shapes, ukulele)
+    table = change_table(row, row, pricing.costs)
+    for number, shape in enumerate(shapes):
+        assert table[0, number] == pytest.approx(pricing.change(free, shape))
+        assert table[number, 0] == pytest.approx(pricing.change(shape, free))
+        assert "shift" not in pricing.change_terms(free, shape)
 
 
 def random_problem(draw, symbols, most):
