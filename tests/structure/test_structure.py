@@ -104,7 +104,7 @@ HEAVY = ("music21", "verovio", "fluidsynth", "scipy", "soundfile", "pyloudnorm",
 def _fresh(code: str) -> str:
     """What a fresh process prints."""
     done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=600
     )
     return done.stdout.strip()
 
