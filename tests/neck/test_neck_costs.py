@@ -47,6 +47,13 @@ def test_amounts_of_a_shape_counted_by_hand():
     assert amounts("C7", "0 3 2 3")["fifthless"] == 1
 
 
+def test_a_string_as_high_as_the_next_one_counts_as_crossed():
+    # Tenor banjo, C3 G3 D4 A4: the third string at fret 7 is the open second, at 9 above it.
+    assert amounts("G5", "7 7 0 10")["crossed"] == 1
+    assert amounts("Em7", "7 9 0 7")["crossed"] == 1
+    assert amounts("G", "7 4 5 5")["crossed"] == 0
+
+
 def test_a_bass_in_the_chord_is_wanted_lowest():
     assert amounts("F/A", "0 2 3 3")["bass"] == 1
     assert amounts("F/C", "0 2 3 3")["bass"] == 0

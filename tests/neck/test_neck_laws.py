@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import neck_shapes
 import pytest
-from neck_shapes import fingering_holds, place
+from neck_shapes import Neck, fingering_holds, place, stopped_pairs
 
 from accomp.errors import NoShapeError
 from accomp.harmony import Key, parse_chord, transpose_chord
@@ -161,7 +161,7 @@ def check_shape(shape, chord, one, hand, mute=False):
     assert all(0 <= shape.frets[s] <= one.frets for s in sounding)
     for fret, finger in zip(shape.frets, shape.fingers, strict=True):
         assert (1 <= finger <= 4) if fret else finger == 0
-    assert fingering_holds(neck, shape.frets, shape.fingers)
+    assert fingering_holds(neck, stopped_pairs(neck, shape.frets), shape.fingers)
     fretted = [fret for fret in shape.frets if fret]
     stretch = place(neck, max(fretted)) - place(neck, min(fretted)) if fretted else 0
     assert shape.stretch_mm == pytest.approx(stretch)

@@ -113,7 +113,7 @@ def test_two_processes_build_one(home: Path) -> None:
         )
         for _ in range(3)
     ]
-    answers = {run.communicate(timeout=120)[0].strip() for run in runs}
+    answers = {run.communicate(timeout=600)[0].strip() for run in runs}
     assert all(run.returncode == 0 for run in runs)
     assert len(answers) == 1
     path = Path(answers.pop())
