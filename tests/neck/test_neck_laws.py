@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import neck_shapes
 import pytest
-from neck_shapes import Neck, fingering_holds, place, stopped_pairs
+from neck_shapes import fingering_holds, place, stopped_pairs
 
 from accomp.errors import NoShapeError
 from accomp.harmony import Key, parse_chord, transpose_chord
