@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 WORKERS ?= 2
 
-.PHONY: demo test test-all lint bench pictures clean
+.PHONY: demo test test-all lint mutation bench pictures clean
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "accomp needs Python 3.11 or newer; set PYTHON=...")'
@@ -25,6 +25,9 @@ lint: $(STAMP)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+
+mutation: $(STAMP)
+	$(BIN)/python tests/mutation.py
 
 bench: $(STAMP)
 	$(BIN)/python -m benchmarks

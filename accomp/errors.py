@@ -5,7 +5,7 @@
     │   └── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
     ├── NoShapeError       no playable shape or position for what was asked
     ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
-    └── SoundError         no synthesiser, no usable SoundFont
+    └── SoundError         no synthesiser, no usable SoundFont, or not the sound asked for
 
 Conventions: lines and columns count from 1; a column counts characters, not bytes. A message says
 where, what was found, what was expected and what to do.
@@ -70,4 +70,4 @@ class OutputError(AccompError):
 
 
 class SoundError(AccompError):
-    """No synthesiser or no usable SoundFont; the message says what to install or choose."""
+    """No right sound can be made; the message says what to install, choose or do."""

@@ -127,5 +127,5 @@ def _on_the_system_library(synth) -> str | None:
     if not others:
         return None
     synth._candidates = lambda: iter(others)
-    synth.load_synth.cache_clear()
+    synth._loaded.cache_clear()
     return synth.synth_name()

@@ -18,13 +18,14 @@ from accomp.harmony import Chord, parse_chord
 from accomp.harmony.table import chord_table
 from accomp.neck import (
     Instrument,
-    Pricing,
+    Neck,
+    Player,
     Shape,
+    Wish,
     find_hand,
     find_instrument,
     fingering,
     playable_shapes,
-    positions,
     search,
 )
 from benchmarks.measure import Measure, in_turns
@@ -44,8 +45,8 @@ def run() -> list[Measure]:
         _vocabulary("tenor-banjo"),
         _vocabulary("guitar"),
         _four_chords(),
-        *_twenty_chords("known"),
-        *_twenty_chords("all"),
+        *_twenty_chords("known", Wish()),
+        *_twenty_chords("all", Wish(every_shape=True)),
     ]
 
 
@@ -74,9 +75,9 @@ def _vocabulary(name: str) -> Measure:
 def _judging(instrument: Instrument, chords: Sequence[Chord]) -> float:
     """Seconds that the oracle takes for one chord, from a sample of all rows of frets."""
     sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "oracles"))
-    from neck_shapes import Neck, best_fingering
+    import neck_shapes
 
-    neck = Neck(
+    neck = neck_shapes.Neck(
         instrument.open_pitches,
         instrument.frets,
         instrument.scale_mm,
@@ -96,7 +97,7 @@ def _judging(instrument: Instrument, chords: Sequence[Chord]) -> float:
             continue
         pcs = {(neck.opens[index] + frets[index]) % 12 for index in sounding}
         if chord.essential_pcs <= pcs <= chord.by_pc.keys():
-            best_fingering(neck, frets)
+            neck_shapes.best_fingering(neck, frets)
     return (time.perf_counter() - start) / SAMPLE * len(choices) ** len(neck.opens)
 
 
@@ -106,17 +107,19 @@ def _four_chords() -> Measure:
     chords = [parse_chord(symbol) for symbol in FOUR_CHORDS.split()]
     symbols = list(dict.fromkeys(chords))
     shapes = {chord: playable_shapes(chord, instrument, HAND) for chord in symbols}
-    pricing = Pricing(instrument, HAND)
+    player = Player.on(instrument, HAND)
+    costs = player.cost_model()
+    every = Wish(every_shape=True)
     combinations = math.prod(len(some) for some in shapes.values())
-    own = {(c, s): pricing.shape(s, c) for c, some in shapes.items() for s in some}
+    own = {(c, s): costs.shape(s, c) for c, some in shapes.items() for s in some}
     draw = random.Random(2)
     sample = [{c: draw.choice(some) for c, some in shapes.items()} for _ in range(SAMPLE)]
     for chosen in sample:  # remembers the costs of changes, as the planner does
-        _added_up(chords, chosen, own, pricing.change)
+        _added_up(chords, chosen, own, costs.change)
     ours, theirs = in_turns(
         [
-            lambda: positions(chords, chords[0], instrument, HAND, shapes="all"),
-            lambda: min(_added_up(chords, chosen, own, pricing.change) for chosen in sample),
+            lambda: Neck(player, tuple(chords), chords[0]).positions(every),
+            lambda: min(_added_up(chords, chosen, own, costs.change) for chosen in sample),
         ],
         5,
     )
@@ -148,15 +151,15 @@ def _added_up(
     return total
 
 
-def _twenty_chords(shapes: str) -> list[Measure]:
+def _twenty_chords(shapes: str, wish: Wish) -> list[Measure]:
     """Random tunes of 20 chords: how long the slowest takes, and how many plans are proved."""
-    instrument = find_instrument("tenor-banjo")
+    player = Player.on(find_instrument("tenor-banjo"), HAND)
     draw = random.Random(3)
     seconds, plans = [], []
     for _ in range(TUNES):
         chords = _tune(draw, 20, 40)
         start = time.perf_counter()
-        plans += positions(chords, chords[-1], instrument, HAND, shapes=shapes)
+        plans += Neck(player, tuple(chords), chords[-1]).positions(wish)
         seconds.append(time.perf_counter() - start)
     in_time = sum(one <= SECONDS_A_TUNE for one in seconds) / TUNES
     proved = sum(plan.proved for plan in plans) / len(plans)

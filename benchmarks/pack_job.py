@@ -27,7 +27,7 @@ def main(tune_file: str, out: str, jobs: str, *keys: str) -> None:
     sound = sound_of(options, asked.instrument, [], lambda share: None)
     items = [
         item
-        for moved, neck in in_keys(tune, asked, options)
+        for moved, neck in in_keys(tune, asked)
         for version in versions(moved, neck, asked, options.seed)
         for item in version_items(version, perform(version.arrangement), options, sound)
     ]

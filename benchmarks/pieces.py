@@ -27,5 +27,5 @@ def arrangement(bars: int, choruses: int, key: str = "F"):
     from accomp.job.versions import in_keys, versions
 
     tune, asked, options = asked_for(bars, choruses, keys=(key,))
-    moved, neck = next(iter(in_keys(tune, asked, options)))
+    moved, neck = next(iter(in_keys(tune, asked)))
     return next(iter(versions(moved, neck, asked, options.seed))).arrangement

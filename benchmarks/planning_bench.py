@@ -53,8 +53,8 @@ def plan(tune, asked, options) -> None:
     from accomp.job.positions import plans_for
     from accomp.job.versions import in_keys
 
-    for moved, neck in in_keys(tune, asked, options):
-        list(plans_for(moved, neck))
+    for moved, neck in in_keys(tune, asked):
+        list(plans_for(moved, neck, asked.choruses))
 
 
 def whole(tune, asked, options) -> None:
@@ -63,7 +63,7 @@ def whole(tune, asked, options) -> None:
     from accomp.score.notate import notate
     from accomp.score.perform import perform
 
-    for moved, neck in in_keys(tune, asked, options):
+    for moved, neck in in_keys(tune, asked):
         for version in versions(moved, neck, asked, options.seed):
             perform(version.arrangement)
             notate(version.arrangement)

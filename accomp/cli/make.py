@@ -9,6 +9,7 @@ import click
 
 from accomp.job.options import KINDS, PARTS, Options
 from accomp.score.readers import READERS
+from accomp.time import MOST_CHORUSES
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
 
 _PATH = click.Path(path_type=Path)
@@ -73,7 +74,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     "--open/--closed", "opened", default=None, help="Allow open strings everywhere, or nowhere."
 )
 @click.option("--mute", is_flag=True, help="Allow shapes that leave strings out.")
-@click.option("--choruses", type=click.IntRange(1, 50), help="Times through the form.")
+@click.option("--choruses", type=click.IntRange(1, MOST_CHORUSES), help="Times through the form.")
 @click.option(
     "--count-in",
     type=click.IntRange(0, 8),

@@ -10,7 +10,11 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from accomp.cli.tune_neck import TuneNeck
+    from accomp.errors import Problem
+    from accomp.harmony import Chord
+    from accomp.job.positions import TuneNeck
+    from accomp.neck import Player
+    from accomp.tune import Tune
 
 _PATH = click.Path(path_type=Path)
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -73,36 +77,77 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
     help="Write the repertoire in use to a file, to be edited.",
 )
 @_options(_PLAYER)
-def shapes(
-    chords: tuple[str, ...],
-    best: int | None,
-    known: bool,
-    explain: bool,
-    write_repertoire: Path | None,
-    svg: Path | None,
-    as_json: bool,
-    **player: Any,
-) -> None:
+def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any) -> None:
     """Show every playable shape of each CHORD, best first, as chord boxes."""
-    from accomp.cli.chord_neck import ChordNeck
+    from accomp.cli import neck_text as text
     from accomp.cli.listing import echo_json
+    from accomp.neck import chord_shapes
+    from accomp.neck.describe import shapes_dict
 
-    neck = ChordNeck(**player)
-    found = [neck.ranked(chord, known=known)[:best] for chord in neck.chords(chords)]
-    if write_repertoire is not None:
-        _write(write_repertoire, neck.knowledge.repertoire.text())
-    if svg is not None:
-        _write_boxes(svg, [(ranked.heading, ranked.boxes) for ranked in found])
-    if as_json:
-        documents = [ranked.document(neck.pricing) for ranked in found]
+    shown = {name: given.pop(name) for name in ("explain", "write_repertoire", "svg", "as_json")}
+    closed = given.pop("opened") is False
+    player = _player(**given)
+    found = [
+        chord_shapes(player, chord, closed=closed, known=known, best=best)
+        for chord in _chords(chords)
+    ]
+    if shown["write_repertoire"] is not None:
+        _write(shown["write_repertoire"], player.repertoire.text())
+    if shown["svg"] is not None:
+        rows = [(text.shapes_heading(one, player), text.shapes_boxes(one)) for one in found]
+        _write_boxes(shown["svg"], rows)
+    if shown["as_json"]:
+        costs = player.cost_model()
+        documents = [shapes_dict(one.chord, one.shapes, costs) for one in found]
         echo_json(documents[0] if len(documents) == 1 else documents)
         return
     lines: list[str] = []
-    for ranked in found:
-        lines += ["", ranked.heading, "", *_draw(ranked.boxes)]
-        if explain:
-            lines += ["", *ranked.words()]
+    for one in found:
+        lines += ["", text.shapes_heading(one, player), "", *_draw(text.shapes_boxes(one))]
+        if shown["explain"]:
+            lines += ["", *text.shapes_words(one)]
     _echo([*lines[1:], "", LEGEND])
+
+
+def _player(
+    instrument: str | None,
+    hand: str,
+    reach_mm: float | None,
+    repertoire: Path | None,
+    costs: Path | None,
+    mute: bool,
+) -> Player:
+    """The player that the options describe. Raises `InputError`."""
+    from accomp.job.named import instrument_named
+    from accomp.neck import Player, find_hand, read_repertoire, read_weights
+    from accomp.neck.read import DEFAULT_INSTRUMENT
+
+    played = instrument_named(instrument or DEFAULT_INSTRUMENT)
+    own = find_hand(hand)
+    return Player.on(
+        played,
+        own if reach_mm is None else own.with_reach(reach_mm),
+        None if repertoire is None else read_repertoire(repertoire, played),
+        mute=mute,
+        weights=None if costs is None else read_weights(costs),
+    )
+
+
+def _chords(symbols: Sequence[str]) -> list[Chord]:
+    """The chords named. Raises `InputError` with every symbol that is none."""
+    from accomp.errors import ChordError, InputError
+    from accomp.harmony import parse_chord
+
+    found: list[Chord] = []
+    problems: list[Problem] = []
+    for symbol in symbols:
+        try:
+            found.append(parse_chord(symbol))
+        except ChordError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return found
 
 
 @click.command(short_help="Show the areas of the neck in which a tune lies well.")
@@ -113,65 +158,82 @@ def shapes(
 @click.option("--explain", is_flag=True, help="The lesson: how shapes are made, what to drill.")
 @_options(_TUNE, _PLAYER)
 def positions(
-    tune: Path,
-    only: tuple[str, ...],
-    explain: bool,
-    svg: Path | None,
-    as_json: bool,
-    **asked: Any,
+    tune: Path, only: tuple[str, ...], explain: bool, svg: Path | None, as_json: bool, **given: Any
 ) -> None:
     """Show the positions in which TUNE can be played, side by side.
 
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     """
+    from accomp.cli import neck_text as text
     from accomp.cli.listing import echo_json
-    from accomp.cli.tune_neck import TuneNeck
+    from accomp.errors import NoShapeError
+    from accomp.job.positions import in_its_place
 
-    neck = TuneNeck(tune, **asked)
-    plans = neck.plans(only)
+    there, neck = _on_the_neck(tune, positions=only, **given)
+    player, chords = neck.neck.player, neck.chords.chords
+    try:
+        plans = neck.neck.positions(neck.wish)
+    except NoShapeError as error:
+        raise in_its_place(error, there, player, neck.wish) from None
     if svg is not None:
-        rows = [(neck.facts(plan), neck.boxes(plan)) for plan in plans]
-        _write_boxes(svg, rows)
+        _write_boxes(svg, [(text.facts(plan), text.boxes(plan, chords)) for plan in plans])
     if as_json:
-        echo_json(neck.document(plans))
+        echo_json(text.positions_document(there, neck, plans))
         return
+    lines = [text.heading(there, player)]
     if explain:
-        _echo([*neck.heading(), "", *neck.explained(plans, _draw_rows)])
+        lines += ["", *text.explained(there, neck, plans, _draw_rows)]
     else:
-        _echo(_side_by_side(neck, plans))
-    for notice in neck.notices:
+        for plan in plans:
+            lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]
+            lines += [f"Note: {notice}" for notice in plan.notices]
+    _echo(lines)
+    for notice in text.notices(neck):
         _tell(notice)
 
 
 @click.command(short_help="Show which keys suit which positions on an instrument.")
 @click.argument("tune", type=_PATH)
 @_options(_TUNE, _PLAYER)
-def keys(tune: Path, svg: Path | None, as_json: bool, **asked: Any) -> None:
+def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
     """Show for each of the 12 keys the positions in which TUNE can be played."""
+    from accomp.cli import neck_text as text
     from accomp.cli.listing import echo_json, echo_table
-    from accomp.cli.tune_neck import TuneNeck
 
-    neck = TuneNeck(tune, **asked)
-    rows = neck.keys()
+    there, neck = _on_the_neck(tune, **given)
+    rows = neck.neck.keys(there.key, neck.wish)
     if svg is not None:
-        _write_boxes(svg, [(str(row.key), neck.home_boxes(row)) for row in rows])
+        _write_boxes(svg, [(str(row.key), text.home_boxes(row, neck)) for row in rows])
     if as_json:
-        echo_json(neck.keys_document(rows))
+        echo_json(text.keys_document(there, neck, rows))
         return
     for row in rows:
-        boxes = neck.home_boxes(row)
+        boxes = text.home_boxes(row, neck)
         _echo([f"{row.key}", *(_draw(boxes) if boxes else [f"   {row.problem}"]), ""])
-    echo_table(neck.KEYS_HEAD, [line for row in rows for line in neck.key_lines(row)])
-    for notice in neck.notices:
+    echo_table(text.KEYS_HEAD, [line for row in rows for line in text.key_lines(row)])
+    for notice in text.notices(neck):
         _tell(notice)
 
 
-def _side_by_side(neck: TuneNeck, plans: Sequence[Any]) -> list[str]:
-    lines = neck.heading()
-    for plan in plans:
-        lines += ["", neck.facts(plan), "", *_draw(neck.boxes(plan))]
-        lines += [f"Note: {notice}" for notice in plan.notices]
-    return lines
+def _on_the_neck(
+    path: Path, *, key: str | None, opened: bool | None, **options: Any
+) -> tuple[Tune, TuneNeck]:
+    """The tune in the key asked for, and its chords on the neck of the player asked for."""
+    from accomp.errors import InputError, Problem
+    from accomp.job.asked import understand
+    from accomp.job.options import Options
+    from accomp.job.positions import tune_neck
+    from accomp.tune import read_tune, transpose_tune
+
+    tune = read_tune(path)
+    keys = () if key is None else (key,)
+    closed = None if opened is None else not opened
+    asked = understand(tune, Options(keys=keys, closed=closed, **options))
+    if len(asked.keys) > 1:
+        message = "positions are shown in one key; `accomp keys` shows all of them."
+        raise InputError(Problem(message, "--key", found=str(key)))
+    moved = transpose_tune(tune, asked.keys[0])
+    return moved, tune_neck(moved, asked)
 
 
 def _draw(boxes: Sequence[tuple[str, Any]]) -> list[str]:

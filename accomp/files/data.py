@@ -9,8 +9,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import accomp
+from accomp.errors import InputError, Problem
+from accomp.files.toml import nearest
 
 _PACKAGE = Path(accomp.__file__).parent / "data"
+_FEW = 12  # so many names are listed although there is a near one
 _CHECKOUT = Path(accomp.__file__).parent.parent
 
 
@@ -49,6 +52,22 @@ def find(kind: str, name: str) -> Path | None:
         if path.is_file():
             return path
     return None
+
+
+def look_up(kind: str, name: str, thing: str, more: str = "") -> Path:
+    """The file of a kind by name. Raises `InputError` with the names there are; `thing` is what a
+    name stands for ("a hand"), `more` what else can be given."""
+    path = find(kind, name)
+    if path is not None:
+        return path
+    known = names(kind)
+    listed = f"Known {kind}: {', '.join(known)}{more}."
+    close = nearest(name, known)
+    hint = f"Did you mean {close!r}? " if close else ""
+    if not close or len(known) <= _FEW:
+        hint += listed
+    message = f"{name!r} is not {thing}."
+    raise InputError(Problem(message, found=name, expected=", ".join(known), hint=hint.strip()))
 
 
 def package_file(name: str) -> Path:

@@ -4,16 +4,19 @@ Conventions: a file is the kind whose own words it uses most, so that a tune wit
 is still a tune and is told so. Words that several kinds share (title, meter, tempo) decide only by
 the type of what follows: a tune has one tempo, a style a range. `strings` names the tuning of an
 instrument and of a repertoire, so that it decides only where nothing else does. `shape` is a table
-of weights in a cost file and of chord and frets in a repertoire.
+of weights in a cost file and of chord and frets in a repertoire. A file named book.toml of which
+nothing else can be said is a book.
 """
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Literal
 
 from accomp.files.toml import Document
 
-Kind = Literal["tune", "style", "instrument", "repertoire", "hand", "costs"]
+Kind = Literal["tune", "style", "instrument", "repertoire", "hand", "costs", "book", "voice"]
+BOOK_FILE = "book.toml"
 
 _WORDS: dict[Kind, frozenset[str]] = {
     "tune": frozenset(
@@ -27,6 +30,8 @@ _WORDS: dict[Kind, frozenset[str]] = {
     "repertoire": frozenset("shapes family families chord movable".split()),
     "hand": frozenset("comfort greatest neighbour".split()),
     "costs": frozenset({"change"}),
+    "book": frozenset("players paper pages order keys".split()),
+    "voice": frozenset("string neck head box microphone bridge decay plectrum dead layout".split()),
 }
 
 
@@ -39,6 +44,8 @@ def kind_of(document: Document) -> Kind | None:
     scores["tune"] += isinstance(data.get("meter"), str) and scores["style"] == 0
     if "shape" in data:
         scores["costs" if _weights(data["shape"]) else "repertoire"] += 1
+    if not any(scores.values()) and Path(document.file).name == BOOK_FILE:
+        return "book"
     if not any(scores.values()):
         return "instrument" if "strings" in data else None
     return max(scores, key=lambda kind: scores[kind])

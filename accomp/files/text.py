@@ -1,4 +1,4 @@
-"""Text from files as one line of data, as a string of a TOML file, as text of an XML file.
+"""Text from files as one line of data, and as text of an XML file.
 
 Conventions: a control sign, a line or paragraph separator and half of a surrogate pair become a
 space; every other sign is the writer's own business. A sign that XML 1.0 forbids (most control
@@ -12,8 +12,6 @@ import re
 from unicodedata import category
 
 _UNFIT = {"Cc", "Cs", "Zl", "Zp"}
-# Source: "Strings", TOML 1.0.
-_ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
 # Source: "Char" in Extensible Markup Language (XML) 1.0, fifth edition, section 2.2.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -21,19 +19,6 @@ _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 def one_line(text: str) -> str:
     """The text on one line, fit to be encoded and shown."""
     return "".join(" " if category(sign) in _UNFIT else sign for sign in text).strip()
-
-
-def toml_string(text: str) -> str:
-    """A TOML basic string that reads back as `text`."""
-    signs = []
-    for sign in text:
-        if sign in _ESCAPES:
-            signs.append(_ESCAPES[sign])
-        elif ord(sign) < 32 or ord(sign) == 127:
-            signs.append(f"\\u{ord(sign):04X}")
-        else:
-            signs.append(sign)
-    return f'"{"".join(signs)}"'
 
 
 def xml_text(text: str) -> str:

@@ -27,10 +27,10 @@ MOST_BYTES = 1_000_000
 
 _LEAD_SHEETS = frozenset({".abc", ".musicxml", ".mxl", ".xml"})
 
-# Likeness is costly to measure: of a file with thousands of wrong keys, or in a folder with
-# thousands of files, it is not asked for each.
-_MOST_HINTS = 100
+# Likeness is costly to measure: in a folder with thousands of files it is not asked for each.
 _MOST_NAMES = 500
+
+_ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
 # A key of very many names joined by dots costs memory as the square of their number: in a file of
 # this size enough to bring a machine down. The look-behind and the possessive `+` keep the search
@@ -174,29 +174,17 @@ def parse_toml(text: str, file: str) -> Document:
     return Document(data, file, text, places)
 
 
-def unknown_keys(document: Document, path: TomlPath, known: Iterable[str]) -> list[Problem]:
-    """A problem for each key of the table at `path` that is not in `known`."""
-    table: Any = document.data
-    for part in path:
-        table = table[part]
-    words = tuple(known)
-    problems: list[Problem] = []
-    for key in table:
-        if key in words:
-            continue
-        close = nearest(key, words) if len(problems) < _MOST_HINTS else None
-        problems.append(
-            document.problem(
-                f"{key[:60]!r} is not a known key here.",
-                *path,
-                key,
-                key=True,
-                found=key[:60],
-                expected=", ".join(words),
-                hint=f"Did you mean {close!r}?" if close else f"Known are: {', '.join(words)}.",
-            )
-        )
-    return problems
+def quoted(text: str) -> str:
+    """A text as a TOML basic string."""
+    signs = []
+    for sign in text:
+        if sign in _ESCAPES:
+            signs.append(_ESCAPES[sign])
+        elif ord(sign) < 32 or ord(sign) == 127:
+            signs.append(f"\\u{ord(sign):04X}")
+        else:
+            signs.append(sign)
+    return f'"{"".join(signs)}"'
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -17,13 +17,13 @@ from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
 from accomp.job.named import instrument_named, style_named
 from accomp.job.options import Options
 from accomp.neck import (
-    Costs,
     Hand,
     Instrument,
-    Repertoire,
+    Player,
+    Wish,
     find_hand,
-    read_costs,
     read_repertoire,
+    read_weights,
 )
 from accomp.rhythm import Style, plain_style
 from accomp.time import FASTEST_BPM, SLOWEST_BPM, Meter
@@ -41,10 +41,8 @@ class Asked:
     `melody_key`.
     """
 
-    instrument: Instrument
-    hand: Hand
-    repertoire: Repertoire | None
-    costs: Costs | None
+    player: Player
+    wish: Wish
     styles: Mapping[tuple[str | None, Meter], Style]
     keys: tuple[Key, ...]
     tempos: tuple[float, ...]
@@ -54,9 +52,9 @@ class Asked:
     notices: tuple[str, ...]
 
     @property
-    def chokes(self) -> bool:
-        """Whether any style that is played chokes, so that closed shapes are wanted."""
-        return any(style.chokes for style in self.styles.values())
+    def instrument(self) -> Instrument:
+        """What the player plays."""
+        return self.player.instrument
 
 
 def understand(tune: Tune, options: Options) -> Asked:
@@ -66,19 +64,25 @@ def understand(tune: Tune, options: Options) -> Asked:
     instrument = _instrument(tune, options, problems)
     hand = _hand(options, problems)
     choruses = options.choruses or max(2, len(tune.choruses))
-    repertoire = _read(options.repertoire, read_repertoire, problems)
-    costs = _read(options.costs, read_costs, problems)
+    repertoire = _read(options.repertoire, lambda path: read_repertoire(path, instrument), problems)
+    weights = _read(options.costs, read_weights, problems)
     styles = _styles(tune, options, choruses, problems, notices)
     keys = _keys(tune, options, problems)
     tempos = _tempos(tune, options, problems)
     melody = _melody(tune, options, problems)
     if problems or instrument is None or hand is None:
         raise InputError(problems)
+    player = Player.on(instrument, hand, repertoire, mute=options.mute, weights=weights)
+    wish = Wish(
+        positions=options.positions,
+        closed=options.closed,
+        one_shape={"fixed": True, "free": False}[options.plan],
+        every_shape={"known": False, "all": True}[options.shapes],
+        choked=any(style.chokes for style in styles.values()),
+    )
     return Asked(
-        instrument=instrument,
-        hand=hand,
-        repertoire=repertoire,
-        costs=costs,
+        player=player,
+        wish=wish,
         styles=styles,
         keys=keys,
         tempos=tempos,

@@ -21,7 +21,7 @@ from accomp.job.items import Item, Label
 from accomp.job.manifest import MadeFile, Manifest
 from accomp.job.options import Options
 from accomp.job.workshop import Done, Workshop, work_paths
-from accomp.neck import default_costs, find_instrument, find_repertoire
+from accomp.neck import find_instrument
 from accomp.score.readers import READERS
 from accomp.tune import slug
 
@@ -132,8 +132,7 @@ def _understood(one: BookTune, plan: BookPlan) -> tuple[str, tuple[str, ...]]:
         asked = understand(one.tune, Options(keys=one.keys, instrument=instrument))
         keys = tuple(str(key) for key in asked.keys)
         styles = sorted(map(repr, asked.styles.items()))
-        own = (default_costs(), find_repertoire(asked.instrument))  # the user may have his own
-        known.append(repr((asked.instrument, asked.hand, styles, own)))
+        known.append(repr((asked.player, styles)))  # their repertoire and weights included
     return "\n".join(dict.fromkeys(known)), keys
 
 

@@ -16,13 +16,13 @@ from typing import Any
 from accomp.errors import AccompError, InputError, Problem
 from accomp.files.folders import output_errors
 from accomp.job import book_cache
-from accomp.job.asked import Asked, understand
+from accomp.job.asked import understand
 from accomp.job.book_read import OWN
 from accomp.job.items import Item, Progress, Said, digest
 from accomp.job.makers import page_makers
 from accomp.job.options import Options
 from accomp.job.paper import lesson_text
-from accomp.job.positions import Neck
+from accomp.job.positions import TuneNeck
 from accomp.job.versions import Version, in_keys, versions
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import READERS, PlayerPart, Reader
@@ -37,8 +37,7 @@ class _Planned:
     """A tune on an instrument, with what a lesson is made from."""
 
     version: Version
-    neck: Neck
-    asked: Asked
+    neck: TuneNeck
 
 
 @dataclass(frozen=True)
@@ -109,21 +108,21 @@ class PagesItem(Item):
         """The tune in its key on an instrument, planned and arranged."""
         options = Options(keys=(self.key,) if self.key else (), instrument=instrument)
         asked = understand(tune, options)
-        moved, neck = next(iter(in_keys(tune, asked, options)))
+        moved, neck = next(iter(in_keys(tune, asked)))
         version = next(iter(versions(moved, neck, asked, options.seed)))
-        return _Planned(version, neck, asked)
+        return _Planned(version, neck)
 
     def _add(self, document: dict[str, Any], planned: _Planned, player: str) -> None:
         from accomp.write.pages import Press
         from accomp.write.sheet import tune_pages
 
-        version, neck, asked = planned.version, planned.neck, planned.asked
+        version, neck = planned.version, planned.neck
         own = player not in READERS
         pages = tuple(map(PageKind, self.pages or ())) or (_OWN_PAGES if own else _READER_PAGES)
         layout = ScoreLayout() if own else ScoreLayout(PlayerPart.SLASH, reader=Reader(player))
         layout = replace(layout, bass=False)
         press = Press(Paper(self.paper))
-        lesson = lesson_text(version, neck, asked) if own and PageKind.LESSON in pages else None
+        lesson = lesson_text(version, neck) if own and PageKind.LESSON in pages else None
         document["pages"][player] = tune_pages(
             version.written, pages, layout, press, lesson, own=own
         )

@@ -7,23 +7,26 @@ name of an instrument (the strummed part on that one), or a reader: "concert", "
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 from accomp.errors import AccompError, InputError, Problem
-from accomp.files.kinds import kind_of
-from accomp.files.toml import Document, nearest, read_toml, unknown_keys
+from accomp.files import values
+from accomp.files.kinds import BOOK_FILE, kind_of
+from accomp.files.table import Table
+from accomp.files.toml import Document, read_toml
+from accomp.files.values import did_you_mean
+from accomp.harmony import Key
+from accomp.job.named import ENDING
 from accomp.neck import instrument_names
 from accomp.score.readers import READERS
 from accomp.tune import Tune, read_tune
+from accomp.tune.fields import KEY
 from accomp.write.formats import PAGES, PAPERS
 
-NAME = "book.toml"
 OWN = "own"
 PLAYERS = (OWN, *READERS)
-_KNOWN = ("title", "paper", "players", "pages", "order", "keys")
 
 
 @dataclass(frozen=True)
@@ -49,17 +52,16 @@ class BookPlan:
     notices: tuple[str, ...] = ()
 
 
-@dataclass
-class _Asked:
-    """What book.toml says, with everything wrong in it."""
+@dataclass(frozen=True)
+class BookFile:
+    """What book.toml says: names in `order` and `keys` are those of tune files, without .toml."""
 
     title: str = ""
     paper: str = "a4"
     players: tuple[str, ...] = PLAYERS
     pages: tuple[str, ...] | None = None
     order: tuple[str, ...] | None = None
-    keys: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    problems: list[Problem] = field(default_factory=list)
+    keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def read_book(folder: Path) -> BookPlan:
@@ -69,26 +71,20 @@ def read_book(folder: Path) -> BookPlan:
     tune that cannot be read, or that book.toml names and that is not there, is a problem of the
     plan.
     """
-    paths = {path.stem: path for path in _toml_files(folder)}
-    document = read_toml(folder / NAME) if (folder / NAME).is_file() else None
-    asked = _Asked() if document is None else _asked(document)
-    if asked.problems:
-        raise InputError(asked.problems)
+    file = BookFile()
+    missing: tuple[Problem, ...] = ()
+    if (folder / BOOK_FILE).is_file():
+        file, wrong, missing = read_book_file(read_toml(folder / BOOK_FILE))
+        if wrong:
+            raise InputError(wrong)
     tunes: dict[str, BookTune] = {}
     problems: list[Problem] = []
-    for name, path in paths.items():
-        if asked.order is not None and name not in asked.order:
-            continue
+    for name, path in tune_files(folder, file.order).items():
         try:
-            if asked.order is None and kind_of(read_toml(path)) not in {"tune", None}:
-                continue
-            tunes[name] = BookTune(name, path, read_tune(path), asked.keys.get(name, ()))
-        except InputError as error:
-            problems += error.problems
+            tunes[name] = BookTune(name, path, read_tune(path), file.keys.get(name, ()))
         except AccompError as error:
-            problems.append(Problem(str(error), str(path)))
-    if document is not None:
-        problems += _missing(document, asked, paths)
+            problems += told(error, path)
+    problems += missing
     if not tunes and not problems:
         raise InputError(
             Problem(
@@ -98,19 +94,24 @@ def read_book(folder: Path) -> BookPlan:
                 hint="README.md shows one; `accomp read` makes one from a lead sheet.",
             )
         )
-    if asked.order is not None:
-        chosen = [tunes[name] for name in asked.order if name in tunes]
+    if file.order is not None:
+        chosen = [tunes[name] for name in file.order if name in tunes]
     else:
         chosen = sorted(tunes.values(), key=lambda one: (one.tune.title.casefold(), one.name))
     return BookPlan(
-        title=asked.title or folder.resolve().name,
-        paper=asked.paper,
-        players=asked.players,
-        pages=asked.pages,
+        title=file.title or folder.resolve().name,
+        paper=file.paper,
+        players=file.players,
+        pages=file.pages,
         tunes=tuple(chosen),
         problems=tuple(problems),
         notices=_same_titles(chosen),
     )
+
+
+def told(error: AccompError, path: Path) -> tuple[Problem, ...]:
+    """What an error says about a file, as problems."""
+    return error.problems if isinstance(error, InputError) else (Problem(str(error), str(path)),)
 
 
 def with_players(plan: BookPlan, players: Sequence[str]) -> BookPlan:
@@ -119,23 +120,40 @@ def with_players(plan: BookPlan, players: Sequence[str]) -> BookPlan:
     problems = []
     for name in players:
         if name not in known:
-            close = nearest(name, known)
-            hint = f"Did you mean {close!r}?" if close else f"Choose from {', '.join(known)}."
+            hint = did_you_mean(name, known) or f"Choose from {', '.join(known)}."
             problems.append(Problem(f"{name!r} is no player.", "--player", found=name, hint=hint))
     if problems:
         raise InputError(problems)
     return replace(plan, players=tuple(dict.fromkeys(players)))
 
 
-def _toml_files(folder: Path) -> list[Path]:
-    """The .toml files of the folder, by name. Raises `InputError` when it cannot be read."""
+def tune_files(folder: Path, order: Sequence[str] | None = None) -> dict[str, Path]:
+    """The tune files of the folder, those of an order where one is given, by their names.
+
+    Raises `InputError` when the folder cannot be read.
+    """
+    paths = _toml_files(folder)
+    if order is not None:
+        return {name: path for name, path in paths.items() if name in order}
+    return {name: path for name, path in paths.items() if _may_be_a_tune(path)}
+
+
+def _may_be_a_tune(path: Path) -> bool:
+    """Whether a file is a tune, or so wrong that nobody can say what it is."""
+    try:
+        return kind_of(read_toml(path)) in {"tune", None}
+    except InputError:
+        return True
+
+
+def _toml_files(folder: Path) -> dict[str, Path]:
     try:
         found = sorted(folder.iterdir())
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         hint = "Name a folder that holds tune files."
         raise InputError(Problem(f"{reason}.", str(folder), hint=hint)) from None
-    return [path for path in found if path.suffix == ".toml" and path.name != NAME]
+    return {path.stem: path for path in found if path.suffix == ENDING and path.name != BOOK_FILE}
 
 
 def _same_titles(tunes: Sequence[BookTune]) -> tuple[str, ...]:
@@ -149,114 +167,61 @@ def _same_titles(tunes: Sequence[BookTune]) -> tuple[str, ...]:
     )
 
 
-def _asked(document: Document) -> _Asked:
-    asked = _Asked()
-    asked.problems += unknown_keys(document, (), _KNOWN)
-    data = document.data
-    if "title" in data:
-        asked.title = _text(document, "title", asked)
-    if "paper" in data:
-        asked.paper = _choice(document, "paper", tuple(PAPERS), asked)
-    if "players" in data:
-        names = _names(document, "players", (*PLAYERS, *instrument_names()), asked)
-        asked.players = names or PLAYERS
-    if "pages" in data:
-        asked.pages = _names(document, "pages", PAGES, asked)
-    if "order" in data:
-        names = _names(document, "order", None, asked)
-        asked.order = tuple(dict.fromkeys(name.removesuffix(".toml") for name in names))
-    if "keys" in data:
-        asked.keys = _keys(document, asked)
-    return asked
+def read_book_file(
+    document: Document,
+) -> tuple[BookFile, tuple[Problem, ...], tuple[Problem, ...]]:
+    """What a book.toml says, what is wrong in it, and which tunes it names that are not there."""
+    top = Table.of(document)
+    players = values.word((*PLAYERS, *instrument_names()), "own, a reader or an instrument")
+    order = [_stem(name) for name in top.several("order", _TUNE, ())]
+    keys = top.table("keys")
+    file = BookFile(
+        title=top.text("title", ""),
+        paper=top.word("paper", tuple(PAPERS), "a4"),
+        players=tuple(dict.fromkeys(top.several("players", players, PLAYERS))),
+        pages=tuple(dict.fromkeys(top.several("pages", values.word(PAGES), ()))) or None,
+        order=tuple(dict.fromkeys(order)) or None,
+        keys={_stem(name): _keys(keys, name) for name in keys.named()} if keys else {},
+    )
+    wrong = top.close().problems
+    missing = Table.of(document)
+    paths = _toml_files(Path(document.file).parent)
+    for at, name in enumerate(order):
+        _look_for(missing, paths, name, "order", at)
+    for name in keys.data if keys else ():
+        _look_for(missing, paths, _stem(name), "keys", name, key=True)
+    return file, wrong, missing.findings.problems
 
 
-def _text(document: Document, key: str, asked: _Asked) -> str:
-    value = document.data[key]
-    if isinstance(value, str):
-        return value
-    asked.problems.append(_wrong(document, (key,), value, "a text in quotes"))
-    return ""
+def _keys(table: Table, name: str) -> tuple[str, ...]:
+    """The keys that a tune is wanted in: one, or a list."""
+    if isinstance(table.data[name], str):
+        return (table.get(name, _KEY, "all"),)
+    return table.several(name, _KEY)
 
 
-def _choice(document: Document, key: str, known: tuple[str, ...], asked: _Asked) -> str:
-    value = document.data[key]
-    if value in known:
-        return str(value)
-    asked.problems.append(_wrong(document, (key,), value, " or ".join(f'"{one}"' for one in known)))
-    return known[0]
+def _key(text: str) -> str:
+    return text if text == "all" else str(Key.parse(text))
 
 
-def _names(
-    document: Document, key: str, known: tuple[str, ...] | None, asked: _Asked
-) -> tuple[str, ...]:
-    """A list of names, each among `known` when that is given."""
-    value = document.data[key]
-    if not isinstance(value, list) or not value:
-        asked.problems.append(_wrong(document, (key,), value, "a list of names"))
-        return ()
-    for place, name in enumerate(value):
-        if not isinstance(name, str):
-            asked.problems.append(_wrong(document, (key, place), name, "a name in quotes"))
-        elif known is not None and name not in known:
-            asked.problems.append(_unknown(document, (key, place), name, known))
-    return tuple(dict.fromkeys(name for name in value if isinstance(name, str)))
+_TUNE = values.text(example="harbour-street")
+_KEY = values.parsed(_key, f'{KEY.expected}, or "all"', "F")
 
 
-def _keys(document: Document, asked: _Asked) -> dict[str, tuple[str, ...]]:
-    table = document.data["keys"]
-    if not isinstance(table, dict):
-        asked.problems.append(_wrong(document, ("keys",), table, "a table of tunes"))
-        return {}
-    keys: dict[str, tuple[str, ...]] = {}
-    for name, value in table.items():
-        wanted = value if isinstance(value, list) else [value]
-        if not wanted or not all(isinstance(key, str) for key in wanted):
-            asked.problems.append(_wrong(document, ("keys", name), value, 'keys as ["F", "Bb"]'))
-            continue
-        keys[name.removesuffix(".toml")] = tuple(wanted)
-    return keys
+def _stem(name: str) -> str:
+    return name.removesuffix(ENDING)
 
 
-def _missing(document: Document, asked: _Asked, paths: dict[str, Path]) -> list[Problem]:
-    """Tunes that book.toml names and the folder does not have."""
-    places: list[tuple[tuple[str | int, ...], str]] = []
-    for place, name in enumerate(document.data.get("order", ())):
-        places.append((("order", place), str(name)))
-    places += [(("keys", name), name) for name in document.data.get("keys", ())]
-    problems = []
-    for where, name in places:
-        if name.removesuffix(".toml") in paths:
-            continue
-        close = nearest(name.removesuffix(".toml"), paths)
-        hint = f"Did you mean {close!r}?" if close else f"Put {name}.toml into the folder."
-        problems.append(
-            document.problem(
-                f"there is no tune {name!r} in this folder.",
-                *where,
-                key=where[0] == "keys",
-                found=name,
-                expected="the name of a tune file",
-                hint=hint,
-            )
+def _look_for(
+    top: Table, paths: Mapping[str, Path], name: str, *path: str | int, key: bool = False
+) -> None:
+    """Note that a tune is not there."""
+    if name not in paths:
+        top.wrong(
+            f"there is no tune {name!r} in this folder.",
+            *path,
+            key=key,
+            found=name,
+            expected="the name of a tune file",
+            hint=did_you_mean(name, paths) or f"Put {name}{ENDING} into the folder.",
         )
-    return problems
-
-
-def _wrong(document: Document, path: tuple[str | int, ...], value: Any, expected: str) -> Problem:
-    return document.problem(
-        f"{path[0]}: expected {expected}.", *path, found=str(value), expected=expected
-    )
-
-
-def _unknown(
-    document: Document, path: tuple[str | int, ...], name: str, known: tuple[str, ...]
-) -> Problem:
-    close = nearest(name, known)
-    listed = ", ".join(known)
-    return document.problem(
-        f"{path[0]}: {name!r} is not known.",
-        *path,
-        found=name,
-        expected=f"one of {listed}",
-        hint=f"Did you mean {close!r}?" if close else f"Choose from {listed}.",
-    )

@@ -18,7 +18,7 @@ from accomp.job.manifest import MadeFile, MadeTrack, Manifest
 from accomp.job.options import Options
 from accomp.job.pack import Take, audition, takes, tuning
 from accomp.job.paper import score_items, sheet_item
-from accomp.job.shapeless import in_its_place
+from accomp.job.positions import in_its_place
 from accomp.job.sound import sound_of
 from accomp.job.versions import Version, in_keys, versions
 from accomp.job.workshop import Done, Workshop
@@ -70,11 +70,11 @@ def _items(
     items: list[Item] = []
     tracks: tuple[MadeTrack, ...] = ()
     tuned = False
-    for moved, neck in in_keys(tune, asked, options):
+    for moved, neck in in_keys(tune, asked):
         try:
             found = list(versions(moved, neck, asked, options.seed))
         except NoShapeError as error:
-            raise in_its_place(error, moved, asked, options) from None
+            raise in_its_place(error, moved, asked.player, asked.wish) from None
         for version in found:
             notices += version.arrangement.notices
             performance = perform(version.arrangement, count_in=options.count_in)
@@ -83,7 +83,7 @@ def _items(
             )
             items += version_items(version, performance, options, sound)
             if "pdf" in options.only:
-                items.append(sheet_item(version, neck, asked, options))
+                items.append(sheet_item(version, neck, options))
             if version.tempo == fastest:
                 for take in takes(version, neck, asked, options):
                     items += _take_items(take, options, sound)

@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.job.asked import Asked
-from accomp.job.hardest import hardest_changes
 from accomp.job.items import Label
 from accomp.job.options import Options
-from accomp.job.positions import Neck
+from accomp.job.positions import TuneNeck, tune_neck
 from accomp.job.versions import Version, stem, version
 from accomp.neck import Plan
 from accomp.neck.lesson import ChangeLesson
@@ -27,7 +26,6 @@ from accomp.time import Span
 from accomp.tune import Bar, ChordSpan, Section, Tune, slug
 
 PACK_LADDER = (60, 70, 80, 90, 100)
-DRILLS = 3
 DRILL_TURNS = 4
 
 
@@ -41,18 +39,18 @@ class Take:
     cues: tuple[Cue, ...] = ()
 
 
-def takes(version: Version, neck: Neck, asked: Asked, options: Options) -> Iterator[Take]:
+def takes(version: Version, neck: TuneNeck, asked: Asked, options: Options) -> Iterator[Take]:
     """The ladder, and in a pack the drills, of one version."""
     steps = options.ladder or (PACK_LADDER if options.pack else ())
     if steps:
         yield _ladder(version, neck, asked, options, steps)
     if options.pack:
-        for number, change in enumerate(hardest_changes(version, asked, DRILLS), 1):
+        for number, change in enumerate(neck.hardest(version.plans[0]), 1):
             yield _drill(version, neck, asked, options, number, change, steps)
 
 
 def _at_tempo(
-    one: Version, neck: Neck, asked: Asked, options: Options, share: float, plan: Plan
+    one: Version, neck: TuneNeck, asked: Asked, options: Options, share: float, plan: Plan
 ) -> Performance:
     """One chorus with its own count-in at a share of the tempo."""
     tempo = one.tempo * share
@@ -77,7 +75,7 @@ def _percent(version: Version, step: int) -> str:
 
 
 def _ladder(
-    version: Version, neck: Neck, asked: Asked, options: Options, steps: Sequence[int]
+    version: Version, neck: TuneNeck, asked: Asked, options: Options, steps: Sequence[int]
 ) -> Take:
     """A chorus a step, each with its own count-in."""
     parts = [
@@ -93,7 +91,7 @@ def _ladder(
 
 def _drill(
     version: Version,
-    neck: Neck,
+    neck: TuneNeck,
     asked: Asked,
     options: Options,
     number: int,
@@ -105,7 +103,7 @@ def _drill(
     chords = tune_chords(tune)
     shapes = {str(change.from_chord): change.from_shape, str(change.to_chord): change.to_shape}
     plan = replace(version.plans[0], path=tuple(shapes[str(chord)] for chord in chords.chords))
-    there = Neck(chords, asked, options)
+    there = tune_neck(tune, asked)
     asked = replace(asked, melody=())
     parts = []
     for step in steps:
@@ -133,7 +131,7 @@ def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
 
 
 def audition(
-    versions: Sequence[Version], neck: Neck, asked: Asked, options: Options
+    versions: Sequence[Version], neck: TuneNeck, asked: Asked, options: Options
 ) -> Take | None:
     """The same chorus in each position one after another; None where there is only one."""
     first = versions[0]

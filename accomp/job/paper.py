@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from accomp.job.asked import Asked
 from accomp.job.items import Item, SheetItem, score_item
 from accomp.job.options import Options
-from accomp.job.positions import Neck
+from accomp.job.positions import TuneNeck
 from accomp.job.versions import Version
-from accomp.neck import Pricing, lesson
+from accomp.neck import lesson
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart, Reader
 from accomp.write.sheet_lesson import LessonText
@@ -54,7 +53,7 @@ def _title(version: Version, part: str, reader: str) -> str:
     return name if reader == "concert" else f"{name}, {reader}"
 
 
-def sheet_item(version: Version, neck: Neck, asked: Asked, options: Options) -> Item:
+def sheet_item(version: Version, neck: TuneNeck, options: Options) -> Item:
     """Chord chart, part and lesson of a version as one PDF."""
     label = replace(version.label(), kind="pdf", part=version.arrangement.instrument.name)
     return SheetItem(
@@ -62,12 +61,23 @@ def sheet_item(version: Version, neck: Neck, asked: Asked, options: Options) -> 
         arrangement=version.written,
         layout=ScoreLayout(bass=False, plain_clef=options.plain_clef),
         paper=options.paper,
-        lesson=lesson_text(version, neck, asked),
+        lesson=lesson_text(version, neck),
     )
 
 
-def lesson_text(version: Version, neck: Neck, asked: Asked) -> LessonText:
-    """The lesson of a version's positions, as its page needs it."""
-    pricing = Pricing(asked.instrument, asked.hand, asked.costs, choked=neck.chokes)
-    taught = lesson(neck.every, version.chords.chords, version.tune.key, pricing)
-    return LessonText(taught, asked.instrument, asked.hand.comfort_mm)
+def lesson_text(version: Version, neck: TuneNeck) -> LessonText:
+    """The lesson of a version's positions, as its page needs it.
+
+    What is to be drilled is of the position that is played, the first chorus's where they change.
+    """
+    player = neck.neck.player
+    costs = player.cost_model(choked=neck.wish.choked)
+    taught = lesson(neck.every, version.chords.chords, version.tune.key, costs)
+    played = version.plans[0]
+    return LessonText(
+        lesson=taught,
+        instrument=player.instrument,
+        comfort_mm=player.hand.comfort_mm,
+        played=played.name,
+        hardest=neck.hardest(played),
+    )

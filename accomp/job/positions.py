@@ -1,4 +1,4 @@
-"""Which positions a job makes, and the plan of each chorus.
+"""Which positions a job makes, the plan of each chorus, and what to say of chords without a shape.
 
 Conventions: a version has one plan a chorus. A position asked for by option holds for every
 chorus; otherwise a chorus of the tune file may name its own.
@@ -7,110 +7,47 @@ chorus; otherwise a chorus of the tune file may name its own.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
-from functools import cached_property
-from typing import Any
+from dataclasses import dataclass, replace
 
 from accomp.errors import InputError, NoShapeError, Problem
-from accomp.harmony import Chord
 from accomp.job.asked import Asked
-from accomp.job.options import Options
-from accomp.neck import Hand, Instrument, Plan, plan_at, positions
-from accomp.score.planning import TuneChords
+from accomp.neck import Neck, Plan, Player, Wish, no_shape
+from accomp.neck.lesson import ChangeLesson, changes, hardest_changes
+from accomp.score.planning import TuneChords, tune_chords
 from accomp.tune import Tune
 
-# Common practice, no source: of positions that lie about equally well the lower one is learnt
-# first. One counts as equal up to this many times the cost of the cheapest.
-NEARLY = 1.35
 
+@dataclass(frozen=True)
+class TuneNeck:
+    """A tune in one key on a player's neck: where its chords stand, and what is wished of them."""
 
-def plans_for(tune: Tune, neck: Neck) -> Iterator[tuple[str, tuple[Plan, ...]]]:
-    """(name, plan of each chorus) for every position asked for.
+    chords: TuneChords
+    neck: Neck
+    wish: Wish
 
-    Raises `NoShapeError` when a chord has no shape, or the tune no such position.
-    """
-    if neck.options.positions:
-        for where in neck.options.positions:
-            for plan in neck.every if where == "all" else (neck.at(where),):
-                yield plan.name, (plan,) * neck.asked.choruses
-        return
-    plans = tuple(_of_chorus(tune, neck, chorus) for chorus in range(neck.asked.choruses))
-    names = dict.fromkeys(plan.name for plan in plans)
-    yield "+".join(names), plans
-
-
-def _of_chorus(tune: Tune, neck: Neck, chorus: int) -> Plan:
-    """The plan of a chorus: the position it names, else the best there is."""
-    where = tune.choruses[chorus].position if chorus < len(tune.choruses) else None
-    try:
-        return neck.at(where)
-    except NoShapeError as error:
-        place = tune.places.get(f"chorus.{chorus}.position")
-        if where is None or place is None:
-            raise
-        problem = Problem(str(error), tune.file, *place, found=where)
-        raise InputError(problem) from None
-
-
-class Neck:
-    """The positions of one tune in one key, each planned once.
-
-    Where none is asked for and a style chokes, one without open strings is chosen; one that was
-    asked for by name keeps its open strings and says where they will ring on.
-    """
-
-    def __init__(self, chords: TuneChords, asked: Asked, options: Options) -> None:
-        self.chords = chords
-        self.asked = asked
-        self.options = options
-        self.chokes = asked.chokes
-        self.made: dict[str | None, Plan] = {}
-
-    @cached_property
+    @property
     def every(self) -> tuple[Plan, ...]:
         """Every position there is, from the nut upward."""
-        return tuple(
-            self._noticed(plan) for plan in positions(*self._what(), **self._how(self.options))
-        )
+        plans = self.neck.positions(replace(self.wish, positions=()))
+        return tuple(self._noticed(plan) for plan in plans)
+
+    def asked_for(self) -> tuple[Plan, ...]:
+        """The positions that the wish names; all without a name."""
+        return tuple(self._noticed(plan) for plan in self.neck.positions(self.wish))
 
     def at(self, where: str | None) -> Plan:
-        """The plan of a position by name or fret; for None the lowest of those that lie well."""
-        if where not in self.made:
-            self.made[where] = self._at(where)
-        return self.made[where]
+        """The plan of a position by name or fret; for None the one to learn first."""
+        neck, wish = self.neck, self.wish
+        return self._noticed(neck.best(wish) if where is None else neck.at(where, wish))
 
-    def _at(self, where: str | None) -> Plan:
-        if where is None:
-            closed = [plan for plan in self.every if not plan.open]
-            prefers = self.chokes and self.options.closed is None
-            choice = closed if prefers and closed else self.every
-            cheapest = min(plan.cost for plan in choice)
-            near = [plan for plan in choice if plan.cost <= cheapest * NEARLY]
-            return min(near, key=lambda plan: (plan.frets, plan.cost))
-        if where.isdecimal():
-            return self._noticed(plan_at(*self._what(), int(where), **self._how(self.options)))
-        for plan in self.every:
-            if plan.name == where:
-                return plan
-        return plan_at(*self._what(), where, **self._how(self.options))
-
-    def _what(self) -> tuple[tuple[Chord, ...], Chord, Instrument, Hand]:
-        return self.chords.chords, self.chords.home, self.asked.instrument, self.asked.hand
-
-    def _how(self, options: Options) -> dict[str, Any]:
-        return {
-            "closed": options.closed,
-            "plan": options.plan,
-            "shapes": options.shapes,
-            "repertoire": self.asked.repertoire,
-            "costs": self.asked.costs,
-            "mute": options.mute,
-            "choked": self.chokes,
-        }
+    def hardest(self, plan: Plan) -> tuple[ChangeLesson, ...]:
+        """The changes of a plan to drill first."""
+        costs = self.neck.player.cost_model(choked=self.wish.choked)
+        return hardest_changes(changes(plan, self.chords.chords, costs))
 
     def _noticed(self, plan: Plan) -> Plan:
         """The plan, with the bars in which a choked stroke leaves open strings ringing."""
-        if not self.chokes or not plan.open:
+        if not self.wish.choked or not plan.open:
             return plan
         bars = [
             str(bar)
@@ -122,3 +59,63 @@ class Neck:
             f"hand: they ring on in the chords of bars {', '.join(dict.fromkeys(bars))}."
         )
         return replace(plan, notices=(*plan.notices, notice))
+
+
+def tune_neck(tune: Tune, asked: Asked) -> TuneNeck:
+    """A tune as it stands on its player's neck. Raises `InputError` when it has no chord."""
+    chords = tune_chords(tune)
+    return TuneNeck(chords, Neck(asked.player, chords.chords, chords.home), asked.wish)
+
+
+def plans_for(tune: Tune, neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, ...]]]:
+    """(name, plan of each of the choruses) for every position asked for.
+
+    Raises `NoShapeError` when a chord has no shape, or the tune no such position.
+    """
+    if neck.wish.positions:
+        for plan in neck.asked_for():
+            yield plan.name, (plan,) * choruses
+        return
+    made: dict[str | None, Plan] = {}
+    plans = []
+    for chorus in range(choruses):
+        where = tune.choruses[chorus].position if chorus < len(tune.choruses) else None
+        if where not in made:
+            made[where] = _of_chorus(tune, neck, chorus, where)
+        plans.append(made[where])
+    yield "+".join(dict.fromkeys(plan.name for plan in plans)), tuple(plans)
+
+
+def _of_chorus(tune: Tune, neck: TuneNeck, chorus: int, where: str | None) -> Plan:
+    """The plan of a chorus: the position it names, else the one to learn first."""
+    try:
+        return neck.at(where)
+    except NoShapeError as error:
+        place = tune.places.get(f"chorus.{chorus}.position")
+        if where is None or place is None:
+            raise
+        problem = Problem(str(error), tune.file, *place, found=where)
+        raise InputError(problem) from None
+
+
+def in_its_place(error: NoShapeError, tune: Tune, player: Player, wish: Wish) -> InputError:
+    """What the neck said of a whole tune, as one problem a chord where it first stands.
+
+    `tune` is the tune in the key that was tried. When every chord can be played by itself, the
+    error is about them all together and stands for the whole file.
+    """
+    closed = wish.closed is True
+    places = {
+        item.chord: (item.line, item.column)
+        for section in reversed(list(tune.sections.values()))
+        for bar in reversed(section.bars)
+        for item in reversed(bar.chords)
+        if item.chord is not None and item.written
+    }
+    problems = []
+    for chord, (line, column) in places.items():
+        if not any(not (closed and shape.open) for shape in player.playable(chord)):
+            why = no_shape([chord], player, closed=closed)
+            problems.append(Problem(str(why), tune.file, line, column, found=str(chord)))
+    problems.sort(key=lambda problem: (problem.line, problem.column))
+    return InputError(problems or Problem(str(error), tune.file))

@@ -11,14 +11,13 @@ from functools import cached_property
 
 from accomp.job.asked import Asked
 from accomp.job.items import Label
-from accomp.job.options import Options
-from accomp.job.positions import Neck, plans_for
+from accomp.job.positions import TuneNeck, plans_for, tune_neck
 from accomp.neck import Plan
 from accomp.rhythm.stroke import ForceStep
 from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.course import TAG
-from accomp.score.planning import TuneChords, tune_chords
+from accomp.score.planning import TuneChords
 from accomp.tune import Tune, key_slug, slug, transpose_tune
 from accomp.tune.melody import transpose_melody
 
@@ -73,23 +72,23 @@ def stem(tune: Tune, tempo: float) -> str:
     return f"{slug(tune.title)}_{key_slug(tune.key)}_{f'{tempo:g}'.replace('.', '-')}"
 
 
-def in_keys(tune: Tune, asked: Asked, options: Options) -> Iterator[tuple[Tune, Neck]]:
+def in_keys(tune: Tune, asked: Asked) -> Iterator[tuple[Tune, TuneNeck]]:
     """The tune in every key asked for, with what the neck offers there."""
     for key in asked.keys:
         moved = transpose_tune(tune, key)
-        yield moved, Neck(tune_chords(moved), asked, options)
+        yield moved, tune_neck(moved, asked)
 
 
-def versions(tune: Tune, neck: Neck, asked: Asked, seed: int) -> Iterator[Version]:
+def versions(tune: Tune, neck: TuneNeck, asked: Asked, seed: int) -> Iterator[Version]:
     """Every version of a tune in one key."""
-    for position, plans in plans_for(tune, neck):
+    for position, plans in plans_for(tune, neck, asked.choruses):
         for tempo in asked.tempos:
             yield version(tune, neck, position, plans, asked, tempo, seed)
 
 
 def version(
     tune: Tune,
-    neck: Neck,
+    neck: TuneNeck,
     position: str,
     plans: Sequence[Plan],
     asked: Asked,

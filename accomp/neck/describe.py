@@ -10,20 +10,20 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from accomp.harmony import Chord, Key, Pitch
-from accomp.neck.derive import Known
-from accomp.neck.fingers import FingerMove
+from accomp.neck.cost import CostModel, shift_mm
+from accomp.neck.fingers import FingerMove, held_strings
 from accomp.neck.instrument import Instrument
 from accomp.neck.keys import KeyPositions
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
 from accomp.neck.plan import Plan
-from accomp.neck.pricing import Pricing
 from accomp.neck.shape import Shape
+from accomp.neck.vocabulary import KnownShape
 
 Place = tuple[int, float]  # bar and beat, from 1
 
 
 def shape_dict(
-    shape: Shape, chord: Chord, pricing: Pricing, known: Known | None = None
+    shape: Shape, chord: Chord, costs: CostModel, known: KnownShape | None = None
 ) -> dict[str, Any]:
     """One shape of a chord; `family` and `derivation` are null when the player does not know it."""
     familiar = known is not None
@@ -37,8 +37,8 @@ def shape_dict(
         "barre": shape.barre,
         "fingers": list(shape.fingers),
         "stretch_mm": round(shape.stretch_mm, 1),
-        "cost": round(pricing.shape(shape, chord, familiar), 3),
-        "terms": _rounded(pricing.shape_terms(shape, chord, familiar)),
+        "cost": round(costs.shape(shape, chord, familiar), 3),
+        "terms": _rounded(costs.shape_terms(shape, chord, familiar)),
         "family": known.family if known is not None else None,
         "derivation": None if known is None else known.derivation.words(str(chord)),
     }
@@ -46,14 +46,14 @@ def shape_dict(
 
 def shapes_dict(
     chord: Chord,
-    shapes: Sequence[tuple[Shape, Known | None]],
-    pricing: Pricing,
+    shapes: Sequence[tuple[Shape, KnownShape | None]],
+    costs: CostModel,
 ) -> dict[str, Any]:
     """All shapes of one chord, in the order given."""
     return {
         "chord": str(chord),
-        "instrument": pricing.instrument.name,
-        "shapes": [shape_dict(shape, chord, pricing, known) for shape, known in shapes],
+        "instrument": costs.instrument.name,
+        "shapes": [shape_dict(shape, chord, costs, known) for shape, known in shapes],
     }
 
 
@@ -63,23 +63,23 @@ def positions_dict(
     lesson: Lesson,
     chords: Sequence[Chord],
     places: Sequence[Place],
-    pricing: Pricing,
+    costs: CostModel,
 ) -> dict[str, Any]:
     """A tune's positions with all the lesson says."""
     return {
         "tune": tune,
         "key": str(key),
-        "instrument": pricing.instrument.name,
+        "instrument": costs.instrument.name,
         "names": [
             {"chord": str(chord), "numeral": written, "spoken": said}
             for chord, written, said in lesson.names
         ],
-        "positions": [_position(one, chords, places, pricing) for one in lesson.positions],
+        "positions": [_position(one, chords, places, costs) for one in lesson.positions],
     }
 
 
 def _position(
-    one: PositionLesson, chords: Sequence[Chord], places: Sequence[Place], pricing: Pricing
+    one: PositionLesson, chords: Sequence[Chord], places: Sequence[Place], costs: CostModel
 ) -> dict[str, Any]:
     plan = one.plan
     entry: dict[str, Any] = {
@@ -90,7 +90,7 @@ def _position(
         "terms": _rounded(plan.terms),
         "stretch_mm": round(plan.stretch_mm, 1),
     }
-    if plan.fixed:
+    if plan.one_shape:
         entry["shapes"] = {
             str(chord): list(shape.frets) for chord, shape in zip(chords, plan.path, strict=True)
         }
@@ -98,7 +98,7 @@ def _position(
         {"bar": bar, "beat": _number(beat), "chord": str(chord), "frets": list(shape.frets)}
         for (bar, beat), chord, shape in zip(places, chords, plan.path, strict=True)
     ]
-    entry["changes"] = _changes(plan, chords, places, pricing)
+    entry["changes"] = _changes(plan, chords, places, costs)
     entry["families"] = list(one.families)
     entry["met_before"] = list(one.met)
     entry["new"] = list(one.new)
@@ -107,12 +107,12 @@ def _position(
             {
                 "chord": str(shape.chord),
                 "times": shape.times,
-                **shape_dict(shape.shape, shape.chord, pricing, shape.known),
+                **shape_dict(shape.shape, shape.chord, costs, shape.known),
                 "met_before": [{"position": where, "chord": name} for where, name in shape.met],
             }
             for shape in one.shapes
         ],
-        "changes": [_change(change, places, pricing.instrument) for change in one.changes],
+        "changes": [_change(change, places, costs.instrument) for change in one.changes],
         "hardest": [
             {"from": str(change.from_chord), "to": str(change.to_chord)} for change in one.hardest
         ],
@@ -124,7 +124,7 @@ def _position(
 
 
 def _changes(
-    plan: Plan, chords: Sequence[Chord], places: Sequence[Place], pricing: Pricing
+    plan: Plan, chords: Sequence[Chord], places: Sequence[Place], costs: CostModel
 ) -> list[dict[str, Any]]:
     """Every change of the chorus in order, the one back to the beginning last."""
     count = len(plan.path)
@@ -133,18 +133,15 @@ def _changes(
         here, there = plan.path[index - 1], plan.path[index]
         if here is there and chords[index - 1] == chords[index]:
             continue
-        low, lower = here.lowest_fret, there.lowest_fret
-        mm = pricing.instrument.fret_mm
-        held = [i for i, (a, b) in enumerate(zip(here.frets, there.frets, strict=True)) if a == b]
         rows.append(
             {
                 "from": str(chords[index - 1]),
                 "to": str(chords[index]),
                 "bar": places[index][0],
-                "cost": round(pricing.change(here, there), 3),
-                "shift_mm": round(mm(lower) - mm(low), 1) if low and lower else 0.0,
+                "cost": round(costs.change(here, there), 3),
+                "shift_mm": round(shift_mm(here, there, costs.instrument), 1),
                 "held": [
-                    pricing.instrument.string_number(i) for i in held if here.frets[i] is not None
+                    costs.instrument.string_number(index) for index in held_strings(here, there)
                 ],
             }
         )

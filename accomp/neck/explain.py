@@ -18,7 +18,7 @@ from accomp.neck.lesson import (
     ShapeLesson,
     recycled,
 )
-from accomp.neck.naming import join, number_word, string_name
+from accomp.neck.naming import join, number_word, ordinal
 
 Box = tuple[str, Frets, Fingers]
 Draw = Callable[[Sequence[Box]], list[str]]
@@ -66,7 +66,7 @@ def _position(
     lines += ["", "  Changes, the hardest first:"]
     for number, change in enumerate(one.changes, start=1):
         lines += [f"  {number}. {line}" for line in _change(change, instrument, bars)]
-    if one.changes:
+    if one.hardest:
         hardest = [f"{change.from_chord} to {change.to_chord}" for change in one.hardest]
         lines += ["", f"  Drill first: {join(hardest)}, to and fro, slowly, then in the tune."]
     lines += ["", f"  {_terms(dict(plan.terms), plan.cost)}"]
@@ -109,14 +109,10 @@ def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> l
     text = (
         f"{one.from_chord} {one.from_shape} to {one.to_chord} {one.to_shape}, "
         f"bar{'s' if len(where) > 1 else ''} {', '.join(map(str, where))} (cost {one.cost:.1f}): "
+        f"{one.words(strings)}"
     )
-    if one.shift_mm:
-        way = "up" if one.shift_mm > 0 else "down"
-        text += f"the hand moves {abs(one.shift_mm):.0f} mm {way} the neck; "
-    clauses = [move.words(strings) for move in one.fingers]
-    text += "; ".join(clauses) if clauses else "no finger is needed"
     if one.held:
-        held = [string_name(strings - index).removesuffix(" string") for index in one.held]
+        held = [ordinal(strings - index) for index in one.held]
         text += f". Sounding on: {join(held)} string{'s' if len(held) > 1 else ''}"
     return [f"{text}."]
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from accomp.neck.naming import finger_name, frets_word, join, string_name
+from accomp.neck.naming import finger_name, frets_word, join, ordinal
 from accomp.neck.shape import Shape
 
 STAYS, TAKES, SLIDES, DOWN, LIFTS = "stays", "takes over", "slides", "comes down", "lifts"
@@ -34,7 +34,7 @@ class FingerMove:
 
     def words(self, strings: int) -> str:
         """One clause, for an instrument of so many strings."""
-        on = join([ordinal_of(strings - index) for index in self.strings])
+        on = join([ordinal(strings - index) for index in self.strings])
         where = f"the {on} string{'s' if len(self.strings) > 1 else ''}"
         who = f"{finger_name(self.finger)} finger"
         if self.does == STAYS:
@@ -50,11 +50,6 @@ class FingerMove:
         way = "up" if self.to_fret > self.from_fret else "down"
         far = frets_word(abs(self.to_fret - self.from_fret))
         return f"{who} slides {far} {way} on {where} to fret {self.to_fret}"
-
-
-def ordinal_of(number: int) -> str:
-    """A string's number as an ordinal: "first"."""
-    return string_name(number).removesuffix(" string")
 
 
 def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:

@@ -9,6 +9,10 @@ is solved by branch and bound. The bound: costs are moved between a symbol and i
 every sum stays as it is while the sum of the least own cost of each symbol and the least of each
 pair grows (soft arc consistency in a fixed order, to and fro). No choice can cost less than that
 sum, and a choice that costs the same is proved best.
+
+Problems with very many candidates are first made small with arrays, without losing the best choice:
+the bound is raised in the same way, then every candidate with which no choice can be as cheap as
+one that is known already is struck out, and again, until no more fall.
 """
 
 from __future__ import annotations
@@ -16,6 +20,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from operator import add, sub
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from accomp.neck.cost import Floats
 
 Table = list[list[float]]
 
@@ -24,6 +32,9 @@ MOST_NODES = (
 )
 SWEEPS = 60
 _SETTLED = 1e-7  # a sweep that raises the bound by a smaller share of itself is the last
+NARROWING_SWEEPS = 12
+NARROWING_ROUNDS = 6
+_SLACK = 1e-9  # candidates so much too dear stay, against rounding
 _SAME = 1e-12  # sums of the same costs in another order differ by less
 
 
@@ -212,3 +223,101 @@ class _Search:
             if gap > best_gap:
                 best, best_gap, best_least = v, gap, least
         return best, best_least
+
+
+def narrow(
+    own: Sequence[Floats], pairs: Mapping[tuple[int, int], Floats], below: float = float("inf")
+) -> list[list[int]] | None:
+    """For each symbol the candidates that the cheapest fixed choice may use.
+
+    `own` and `pairs` are those of a `FixedProblem`, as arrays. None when every choice costs
+    `below` or more.
+    """
+    import numpy as np
+
+    kept = [np.arange(len(row)) for row in own]
+    for _ in range(NARROWING_ROUNDS):
+        rows = [row[some] for row, some in zip(own, kept, strict=True)]
+        tables = {(v, w): t[np.ix_(kept[v], kept[w])] for (v, w), t in pairs.items()}
+        bound, reduced = _reduced(rows, tables)
+        known = min(below, _some_choice(rows, tables, reduced))
+        if bound >= below:
+            return None
+        limit = known - bound + _SLACK * (1.0 + abs(known))
+        masks = [row <= limit for row in reduced]
+        if not all(mask.any() for mask in masks):
+            return None
+        if all(mask.all() for mask in masks):
+            break
+        kept = [some[mask] for some, mask in zip(kept, masks, strict=True)]
+    return [some.tolist() for some in kept]
+
+
+def _reduced(
+    own: Sequence[Floats], pairs: Mapping[tuple[int, int], Floats]
+) -> tuple[float, list[Floats]]:
+    """A bound below every choice, and by how much each candidate raises it at least."""
+    count = len(own)
+    moved = [row.copy() for row in own]
+    tables = {key: table.copy() for key, table in pairs.items()}
+    neighbours: list[list[int]] = [[] for _ in own]
+    for v, w in pairs:
+        neighbours[v].append(w)
+        neighbours[w].append(v)
+
+    def take(v: int, w: int) -> Floats:
+        """Take from the pair all that `v` can have."""
+        if v < w:
+            least: Floats = tables[v, w].min(axis=1)
+            tables[v, w] -= least[:, None]
+        else:
+            least = tables[w, v].min(axis=0)
+            tables[w, v] -= least[None, :]
+        return least
+
+    def give(v: int, w: int, row: Floats) -> None:
+        if v < w:
+            tables[v, w] += row[:, None]
+        else:
+            tables[w, v] += row[None, :]
+
+    for sweep in range(2 * NARROWING_SWEEPS):
+        order = range(count) if sweep % 2 == 0 else range(count - 1, -1, -1)
+        ahead = set(order)
+        for v in order:
+            ahead.discard(v)
+            for w in neighbours[v]:
+                moved[v] = moved[v] + take(v, w)
+            onward = [w for w in neighbours[v] if w in ahead]
+            share = 1.0 / max(len(onward), len(neighbours[v]) - len(onward), 1)
+            for w in onward:
+                give(v, w, share * moved[v])
+            moved[v] = moved[v] * (1.0 - share * len(onward))
+    for v in range(count):
+        for w in neighbours[v]:
+            moved[v] = moved[v] + take(v, w)
+    least = sum(float(table.min()) for table in tables.values())
+    return sum(float(row.min()) for row in moved) + least, [row - row.min() for row in moved]
+
+
+def _some_choice(
+    own: Sequence[Floats], pairs: Mapping[tuple[int, int], Floats], reduced: Sequence[Floats]
+) -> float:
+    """The cost of a good choice: the least of each row, then each symbol made best in turn."""
+    choice = [int(row.argmin()) for row in reduced]
+    changed = True
+    while changed:
+        changed = False
+        for v in range(len(own)):
+            row = own[v].copy()
+            for (a, b), table in pairs.items():
+                if a == v:
+                    row += table[:, choice[b]]
+                elif b == v:
+                    row += table[choice[a], :]
+            best = int(row.argmin())
+            if row[best] < row[choice[v]] - _SLACK:
+                choice[v], changed = best, True
+    return sum(float(row[a]) for row, a in zip(own, choice, strict=True)) + sum(
+        float(table[choice[v], choice[w]]) for (v, w), table in pairs.items()
+    )

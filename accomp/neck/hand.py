@@ -13,7 +13,7 @@ from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.files import data
-from accomp.neck.fields import Fields
+from accomp.files.table import Table
 
 DEFAULT_HAND = "medium"
 # Stretching further than this has not been seen on any neck; it is a typing error.
@@ -59,27 +59,24 @@ def hand_names() -> tuple[str, ...]:
 @lru_cache(maxsize=32)
 def find_hand(name: str = DEFAULT_HAND) -> Hand:
     """The hand of that name. Raises `InputError` with the names there are."""
-    path = data.find("hands", name)
-    if path is None:
-        raise InputError(
-            Problem(
-                f"{name!r} is not a hand.",
-                found=name,
-                expected=", ".join(hand_names()),
-                hint=f"Known hands: {', '.join(hand_names())}.",
-            )
-        )
-    return read_hand(path)
+    return read_hand(data.look_up("hands", name, "a hand"))
 
 
 def read_hand(path: Path) -> Hand:
     """Read a hand file. Raises `InputError` with every problem in it."""
-    fields = Fields(path, ("title", "comfort", "greatest", "neighbour"))
-    title = fields.text("title", path.stem)
-    greatest = fields.number("greatest", least=1.0, most=MOST_REACH_MM)
-    comfort = fields.number("comfort", least=1.0, most=MOST_REACH_MM)
-    neighbour = fields.number("neighbour", least=0.1, most=1.0, default=0.62)
-    if comfort > greatest:
-        fields.wrong("comfort", "is more than the greatest reach", f"at most {greatest:g}")
-    fields.check()
-    return Hand(path.stem, title, comfort, greatest, neighbour)
+    table = Table.of(path)
+    hand = Hand(
+        name=path.stem,
+        title=table.text("title", path.stem),
+        comfort_mm=table.number("comfort", 1, MOST_REACH_MM, example="80"),
+        greatest_mm=table.number("greatest", 1, MOST_REACH_MM, example="95"),
+        neighbour=table.number("neighbour", 0.1, 1, 0.62),
+    )
+    if table.sound("comfort", "greatest") and hand.comfort_mm > hand.greatest_mm:
+        table.must(
+            f"at most the greatest reach, {hand.greatest_mm:g}",
+            "comfort",
+            hint=f"The nearest is {hand.greatest_mm:g}.",
+        )
+    table.check()
+    return hand

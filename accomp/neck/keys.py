@@ -1,8 +1,8 @@
-"""Which keys suit which positions on an instrument.
+"""A tune's positions in every key, and which of them are slides of one another.
 
-Conventions: the tune is planned afresh in each of the 12 keys of its mode. Two plans without open
-strings are one another's *slide* when every shape of one is the other's, the same number of frets
-away; the lowest is where the others are slid from.
+Conventions: the tune is planned afresh in each key. Two plans without open strings are one
+another's *slide* when every shape of one is the other's, the same number of frets away; the lowest
+is where the others are slid from.
 """
 
 from __future__ import annotations
@@ -11,12 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from accomp.errors import NoShapeError
-from accomp.harmony import ALL_MAJOR, ALL_MINOR, Chord, Key, transpose_chord
-from accomp.neck.hand import Hand
-from accomp.neck.instrument import Instrument
+from accomp.harmony import Chord, Key
 from accomp.neck.plan import Plan
-from accomp.neck.positions import positions
 
 
 @dataclass(frozen=True)
@@ -37,40 +33,12 @@ class KeyPositions:
     problem: str = ""
 
 
-def keys(
-    chords: Sequence[Chord],
-    home: Chord,
-    key: Key,
-    instrument: Instrument,
-    hand: Hand,
-    **how: Any,
-) -> list[KeyPositions]:
-    """The positions in all 12 keys of the tune's mode, in chromatic order from C.
-
-    `key` is the one `chords` stand in; `how` are the keyword arguments of `positions`.
-    """
-    rows = []
-    for name in ALL_MINOR if key.minor else ALL_MAJOR:
-        there = Key.parse(name)
-        interval = key.interval_to(there)
-        moved = {chord: transpose_chord(chord, interval) for chord in {*chords, home}}
-        sequence = tuple(moved[chord] for chord in chords)
-        try:
-            plans = positions(sequence, moved[home], instrument, hand, **how)
-        except NoShapeError as error:
-            rows.append(KeyPositions(there, sequence, (), str(error)))
-        else:
-            found = tuple(KeyPosition(plan) for plan in plans)
-            rows.append(KeyPositions(there, sequence, found))
-    return _marked(rows)
-
-
-def _marked(rows: list[KeyPositions]) -> list[KeyPositions]:
+def with_slides(rows: Sequence[KeyPositions]) -> list[KeyPositions]:
     """The same with every slide marked by where it comes from."""
     lowest: dict[tuple[Any, ...], tuple[int, str, str]] = {}
     for row in rows:
         for one in row.positions:
-            mark = slide_mark(one.plan)
+            mark = _slide_mark(one.plan)
             if mark is not None:
                 place = (one.plan.frets[0], str(row.key), one.plan.name)
                 lowest[mark] = min(lowest.get(mark, place), place)
@@ -78,7 +46,7 @@ def _marked(rows: list[KeyPositions]) -> list[KeyPositions]:
     for row in rows:
         positions_here = []
         for one in row.positions:
-            mark = slide_mark(one.plan)
+            mark = _slide_mark(one.plan)
             origin = None if mark is None else lowest[mark][1:]
             if origin == (str(row.key), one.plan.name):
                 origin = None
@@ -87,7 +55,7 @@ def _marked(rows: list[KeyPositions]) -> list[KeyPositions]:
     return marked
 
 
-def slide_mark(plan: Plan) -> tuple[Any, ...] | None:
+def _slide_mark(plan: Plan) -> tuple[Any, ...] | None:
     """What two plans share when one is the slide of the other; None when it cannot be slid."""
     if plan.open:
         return None

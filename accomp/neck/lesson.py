@@ -4,6 +4,10 @@ Conventions: families are counted by `family_mark`: same frets relative to each 
 degrees; an open string counts as fret 0 of them. A family is *met before* when an earlier position
 of the lesson has it. Changes are ordered by their cost, dearest first: the cost of a change is
 what the planner pays for the hand to go from one shape to the other.
+
+The *hardest changes* of a position are its dearest between two different chords. To and fro is one
+change, as dear as its dearer way and named by that, since a drill plays both ways; another shape of
+the same chord is none, since a drill goes from one chord name to another.
 """
 
 from __future__ import annotations
@@ -13,14 +17,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accomp.harmony import Chord, Key
-from accomp.neck.derive import Known
+from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, finger_moves, held_strings
+from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
-from accomp.neck.pricing import Pricing
 from accomp.neck.shape import Shape
-from accomp.neck.spoken import numeral, spoken
+from accomp.neck.vocabulary import KnownShape
 
-DRILLS = 3  # how many changes are called the hardest
+DRILLS = 3  # how many changes are called the hardest: common practice, no source
 
 Mark = tuple[tuple[int | None, ...], tuple[str | None, ...]]
 
@@ -34,7 +38,7 @@ class ShapeLesson:
 
     chord: Chord
     shape: Shape
-    known: Known | None
+    known: KnownShape | None
     times: int
     met: tuple[tuple[str, str], ...]
 
@@ -58,6 +62,14 @@ class ChangeLesson:
     fingers: tuple[FingerMove, ...]
     places: tuple[int, ...]
 
+    def words(self, strings: int) -> str:
+        """What the hand and its fingers do, in clauses, for an instrument of so many strings."""
+        moves = [move.words(strings) for move in self.fingers] or ["no finger is needed"]
+        if self.shift_mm:
+            way = "up" if self.shift_mm > 0 else "down"
+            moves.insert(0, f"the hand moves {abs(self.shift_mm):.0f} mm {way} the neck")
+        return "; ".join(moves)
+
 
 @dataclass(frozen=True)
 class PositionLesson:
@@ -77,7 +89,7 @@ class PositionLesson:
     @property
     def hardest(self) -> tuple[ChangeLesson, ...]:
         """The changes to drill first."""
-        return self.changes[:DRILLS]
+        return hardest_changes(self.changes)
 
 
 @dataclass(frozen=True)
@@ -88,14 +100,14 @@ class Lesson:
     positions: tuple[PositionLesson, ...]
 
 
-def lesson(plans: Sequence[Plan], chords: Sequence[Chord], key: Key, pricing: Pricing) -> Lesson:
+def lesson(plans: Sequence[Plan], chords: Sequence[Chord], key: Key, costs: CostModel) -> Lesson:
     """What the positions `plans` of one tune, in this order, teach."""
     symbols = tuple(dict.fromkeys(chords))
     names = tuple((chord, numeral(chord, key), spoken(chord, key)) for chord in symbols)
     met: dict[Mark, list[tuple[str, str]]] = {}
     taught = []
     for plan in plans:
-        taught.append(_position(plan, chords, pricing, met))
+        taught.append(_position(plan, chords, costs, met))
         for chord, shape in dict.fromkeys(zip(chords, plan.path, strict=True)):
             met.setdefault(family_mark(shape), []).append((plan.name, str(chord)))
     return Lesson(names, tuple(taught))
@@ -127,13 +139,13 @@ def recycled(lesson: Lesson) -> list[tuple[str, list[tuple[Chord, str]]]]:
     return [(name, users[mark]) for mark, name in names.items()]
 
 
-def _named(uses: Iterable[tuple[Chord, Shape, Known | None]]) -> dict[Mark, str]:
+def _named(uses: Iterable[tuple[Chord, Shape, KnownShape | None]]) -> dict[Mark, str]:
     """Families in order of first use, each by the name it is first met under.
 
     Where two have one name (a shape changed on one string or on another), each has its first chord
     beside it.
     """
-    first: dict[Mark, tuple[Chord, Shape, Known | None]] = {}
+    first: dict[Mark, tuple[Chord, Shape, KnownShape | None]] = {}
     for use in uses:
         first.setdefault(family_mark(use[1]), use)
     used = Counter(known.family for _, _, known in first.values() if known is not None)
@@ -147,7 +159,7 @@ def _named(uses: Iterable[tuple[Chord, Shape, Known | None]]) -> dict[Mark, str]
     return names
 
 
-def changes(plan: Plan, chords: Sequence[Chord], pricing: Pricing) -> tuple[ChangeLesson, ...]:
+def changes(plan: Plan, chords: Sequence[Chord], costs: CostModel) -> tuple[ChangeLesson, ...]:
     """Each different change of a plan once, dearest first, then in order of first use."""
     places: dict[tuple[Chord, Chord, Shape, Shape], list[int]] = {}
     for index, shape in enumerate(plan.path):
@@ -155,22 +167,32 @@ def changes(plan: Plan, chords: Sequence[Chord], pricing: Pricing) -> tuple[Chan
         if before is not shape:
             key = (chords[index - 1], chords[index], before, shape)
             places.setdefault(key, []).append(index)
-    found = [_change(*key, tuple(where), pricing) for key, where in places.items()]
+    found = [_change(*key, tuple(where), costs) for key, where in places.items()]
     return tuple(sorted(found, key=lambda change: (-change.cost, change.places)))
 
 
-def _known(plan: Plan) -> tuple[Known | None, ...]:
+def hardest_changes(changes: Iterable[ChangeLesson]) -> tuple[ChangeLesson, ...]:
+    """The few changes to drill first, of those of one plan with the dearest first."""
+    found: dict[frozenset[tuple[Chord, Shape]], ChangeLesson] = {}
+    for one in changes:
+        if one.from_chord != one.to_chord:
+            ends = (one.from_chord, one.from_shape), (one.to_chord, one.to_shape)
+            found.setdefault(frozenset(ends), one)
+    return tuple(found.values())[:DRILLS]
+
+
+def _known(plan: Plan) -> tuple[KnownShape | None, ...]:
     return plan.known or (None,) * len(plan.path)
 
 
 def _position(
     plan: Plan,
     chords: Sequence[Chord],
-    pricing: Pricing,
+    costs: CostModel,
     met: dict[Mark, list[tuple[str, str]]],
 ) -> PositionLesson:
     times: dict[tuple[Chord, Shape], int] = {}
-    known_by: dict[tuple[Chord, Shape], Known | None] = {}
+    known_by: dict[tuple[Chord, Shape], KnownShape | None] = {}
     for chord, shape, known in zip(chords, plan.path, _known(plan), strict=True):
         times[chord, shape] = times.get((chord, shape), 0) + 1
         known_by[chord, shape] = known
@@ -184,7 +206,7 @@ def _position(
     return PositionLesson(
         plan=plan,
         shapes=shapes,
-        changes=changes(plan, chords, pricing),
+        changes=changes(plan, chords, costs),
         families=tuple(names.values()),
         met=tuple(name for mark, name in names.items() if mark in met),
         new=tuple(name for mark, name in names.items() if mark not in met),
@@ -197,18 +219,16 @@ def _change(
     here: Shape,
     there: Shape,
     places: tuple[int, ...],
-    pricing: Pricing,
+    costs: CostModel,
 ) -> ChangeLesson:
-    low, lower = here.lowest_fret, there.lowest_fret
-    place = pricing.instrument.fret_mm
     return ChangeLesson(
         from_chord=from_chord,
         to_chord=to_chord,
         from_shape=here,
         to_shape=there,
-        cost=pricing.change(here, there),
-        terms=pricing.change_terms(here, there),
-        shift_mm=place(lower) - place(low) if low and lower else 0.0,
+        cost=costs.change(here, there),
+        terms=costs.change_terms(here, there),
+        shift_mm=shift_mm(here, there, costs.instrument),
         held=held_strings(here, there),
         fingers=finger_moves(here, there),
         places=places,

@@ -10,28 +10,25 @@ from collections.abc import Iterable, Sequence
 from accomp.errors import NoShapeError
 from accomp.files.toml import nearest
 from accomp.harmony import Chord
-from accomp.neck.hand import MOST_REACH_MM, Hand
+from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.instrument import Instrument
 from accomp.neck.naming import join
+from accomp.neck.player import Player, Wish
 from accomp.neck.pools import Area, Pools
 from accomp.neck.search import playable_shapes
 
 
-def no_shape(
-    chords: Sequence[Chord], instrument: Instrument, hand: Hand, *, mute: bool, closed: bool
-) -> NoShapeError:
+def no_shape(chords: Sequence[Chord], player: Player, *, closed: bool) -> NoShapeError:
     """For chords without any playable shape on the whole neck."""
     names = join([str(chord) for chord in chords])
     many = len(chords) > 1
     message = (
-        f"{names}: no {'closed ' if closed else ''}shape on {instrument.title} for a hand that "
-        f"reaches {hand.greatest_mm:g} mm."
+        f"{names}: no {'closed ' if closed else ''}shape on {player.instrument.title} for a hand "
+        f"that reaches {player.hand.greatest_mm:g} mm."
     )
-    if closed and all(playable_shapes(chord, instrument, hand, mute=mute) for chord in chords):
+    if closed and all(player.playable(chord) for chord in chords):
         return NoShapeError(f"{message} With open strings there is one: leave --closed out.")
-    reaches = [
-        smallest_reach(chord, instrument, hand, mute=mute, closed=closed) for chord in chords
-    ]
+    reaches = [smallest_reach(chord, player, closed=closed) for chord in chords]
     able = [reach for reach in reaches if reach is not None]
     if len(able) == len(chords):
         each = "they have" if many else "it has"
@@ -43,17 +40,16 @@ def no_shape(
     )
     return NoShapeError(
         f"{message} No reach would do: {need}. Write a plainer chord"
-        + ("." if mute else ", or allow unsounded strings with --mute.")
+        + ("." if player.mute else ", or allow unsounded strings with --mute.")
     )
 
 
-def smallest_reach(
-    chord: Chord, instrument: Instrument, hand: Hand, *, mute: bool = False, closed: bool = False
-) -> int | None:
+def smallest_reach(chord: Chord, player: Player, *, closed: bool = False) -> int | None:
     """The smallest reach in whole mm with which a chord has a shape, None when none would do."""
 
     def enough(reach: int) -> bool:
-        shapes = playable_shapes(chord, instrument, hand.with_reach(reach), mute=mute)
+        hand = player.hand.with_reach(reach)
+        shapes = playable_shapes(chord, player.instrument, hand, mute=player.mute)
         return any(not (closed and shape.open) for shape in shapes)
 
     low, high = 0, 1
@@ -67,23 +63,24 @@ def smallest_reach(
     return high
 
 
-def no_area(chords: Iterable[Chord], pools: Pools, span: int, closed: bool | None) -> NoShapeError:
+def no_area(chords: Iterable[Chord], pools: Pools, wish: Wish) -> NoShapeError:
     """For a tune whose chords all have shapes, but nowhere close enough together."""
     symbols = list(chords)
-    frets = pools.pricing.instrument.frets
-    areas = [Area(low, low + span, closed is True) for low in range(1, frets + 1)]
+    frets = pools.player.instrument.frets
+    span = wish.span_frets
+    areas = [Area(low, low + span, wish.closed is True) for low in range(1, frets + 1)]
     missing = [
         ([chord for chord in symbols if not pools.pool(chord, area).candidates], area)
         for area in areas
     ]
     lacking, area = min(missing, key=lambda one: len(one[0]))
-    title = pools.pricing.instrument.title
+    title = pools.player.instrument.title
     if not lacking:
         return NoShapeError(
             f"{title}: no area of the neck holds the tune with its home chord in one piece. "
             "Try --open, a greater --reach, or --shapes all."
         )
-    helps = "--open, " if closed else ""
+    helps = "--open, " if wish.closed else ""
     return NoShapeError(
         f"{title}: no area of {span + 1} frets holds all chords. The best is fret {area.low} to "
         f"{area.high}, where {join([str(chord) for chord in lacking])} cannot be played. "

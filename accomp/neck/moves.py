@@ -1,23 +1,123 @@
-"""The table of moves: how one kind of chord is made from another.
+"""Moves of single notes: how a shape is made from one that the player knows, and the table of ways.
 
-Conventions: a *way* moves every string, or any one string, that has a degree by so many frets
-(up is positive). See data/derivations.toml for the form and the source.
+Conventions: moves are applied in order; frets and strings as in a shape, index 0 the
+highest-numbered string. The words can be read back: "from C 4 5 5 7: the root on the third string
+goes two frets down", each move naming its string, how many frets and which way. In the table a
+*way* moves every string, or any one string, that has a degree by so many frets (up is positive);
+see data/derivations.toml for the form and the source.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
-from accomp.files import data
-from accomp.files.toml import Document, read_toml, unknown_keys
+from accomp.files import data, values
+from accomp.files.table import Table
+from accomp.neck.fingering import Frets
+from accomp.neck.naming import degree_name, frets_text, frets_word, string_name
 
-_WAY = re.compile(
+_PATTERN = re.compile(
     r"(every|one) ([b#]{0,2}\d{1,2}) (up|down) (\d{1,2})(?: without ([b#]{0,2}\d{1,2}))?"
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One string's note goes `frets` up (negative: down), from one degree to another.
+
+    The degrees are those of the chord before and after the move.
+    """
+
+    string: int
+    frets: int
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Derivation:
+    """A way from a known shape to another.
+
+    `family` is the name of the known shape, `chord` what it is here ("C"), `frets` where it
+    stands; `moves` change it; `eased` are the moves after these that bring a wide stretch within
+    the hand's comfort. `alike` names the chord of the same tones whose shape it is really ("Ddim7"
+    for Bdim7), empty where the chord's own root is meant.
+    """
+
+    family: str
+    chord: str
+    frets: Frets
+    moves: tuple[Move, ...] = ()
+    eased: tuple[Move, ...] = ()
+    alike: str = ""
+
+    @property
+    def result(self) -> Frets:
+        """The frets after all moves."""
+        return apply(apply(self.frets, self.moves), self.eased)
+
+    @property
+    def wide(self) -> Frets:
+        """The frets before the stretch was eased."""
+        return apply(self.frets, self.moves)
+
+    def then(self, moves: tuple[Move, ...]) -> Derivation:
+        """The same with more moves after those there are; a string moves once, all the way."""
+        return replace(self, moves=_net(self.moves + self.eased + moves), eased=())
+
+    def words(self, chord: str) -> str:
+        """How `chord` is made, in one sentence."""
+        start = f"{self.chord} {frets_text(self.frets)}"
+        subject = f"{chord} {frets_text(self.result)}"
+        if self.alike:
+            subject += f" (the same tones as {self.alike})"
+        if not self.moves and not self.eased:
+            return f"{subject} is the shape {self.family} itself."
+        strings = len(self.frets)
+        text = f"{subject} is made from {start} ({self.family}): "
+        text += "; ".join(move_words(move, strings) for move in self.moves)
+        if self.eased:
+            text += "; " if self.moves else ""
+            text += f"{frets_text(self.wide)} would be a wide stretch, so "
+            text += "; ".join(move_words(move, strings) for move in self.eased)
+        return text + "."
+
+
+def _net(moves: tuple[Move, ...]) -> tuple[Move, ...]:
+    """Moves of one string one after another made into one; a string that comes back stays."""
+    whole: dict[int, Move] = {}
+    for move in moves:
+        first = whole.get(move.string)
+        if first is None:
+            whole[move.string] = move
+        else:
+            whole[move.string] = replace(first, frets=first.frets + move.frets, after=move.after)
+    return tuple(move for move in whole.values() if move.frets)
+
+
+def apply(frets: Frets, moves: tuple[Move, ...]) -> Frets:
+    """A shape after some moves."""
+    after = list(frets)
+    for move in moves:
+        before = after[move.string]
+        assert before is not None, "a string that is not sounded cannot move"
+        after[move.string] = before + move.frets
+    return tuple(after)
+
+
+def move_words(move: Move, strings: int) -> str:
+    """ "the root on the third string goes two frets down and becomes the seventh"."""
+    way = "up" if move.frets > 0 else "down"
+    words = (
+        f"the {degree_name(move.before)} on the {string_name(strings - move.string)} goes "
+        f"{frets_word(abs(move.frets))} {way}"
+    )
+    if degree_name(move.before) == degree_name(move.after):
+        return words
+    return f"{words} and becomes the {degree_name(move.after)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,60 +166,36 @@ def default_moves() -> MoveTable:
 
 def read_moves(path: Path) -> MoveTable:
     """Read a table of moves. Raises `InputError` with every problem in it."""
-    document = read_toml(path)
-    problems = unknown_keys(document, (), ("chord",))
-    entries = document.data.get("chord")
+    table = Table.of(path)
     rows: list[Row] = []
-    if not isinstance(entries, list) or not all(isinstance(one, dict) for one in entries):
-        problems.append(document.problem("expected one [[chord]] for each kind.", "chord"))
-        entries = []
-    for index, entry in enumerate(entries):
-        place = ("chord", index)
-        problems += unknown_keys(document, place, ("name", "tones", "from", "moves"))
-        name, tones, source = entry.get("name"), entry.get("tones"), entry.get("from", "")
-        if not all(isinstance(text, str) for text in (name, tones, source)):
-            problems.append(document.problem("a chord needs name and tones, both texts.", *place))
-            continue
-        if source and source not in {row.name for row in rows}:
-            problems.append(
-                document.problem(
-                    f"{source!r} is made nowhere above.",
-                    *place,
-                    "from",
-                    found=source,
-                    expected="the name of a row that stands before this one",
-                )
+    for entry in table.tables("chord", 'name = "major" and tones = "1 3 5"'):
+        row = Row(
+            name=entry.text("name"),
+            tones=frozenset(entry.text("tones").split()),
+            source=entry.text("from", ""),
+            ways=entry.several("moves", _WAY, ()),
+        )
+        if row.source and row.source not in {before.name for before in rows}:
+            entry.wrong(
+                f"{row.source!r} is made nowhere above.",
+                "from",
+                found=row.source,
+                expected="the name of a row that stands before this one",
+                hint="Move it down, or correct the name.",
             )
-            continue
-        ways = _ways(document, index, entry.get("moves", []), problems)
-        rows.append(Row(name, frozenset(tones.split()), source, ways))
-    if problems:
-        raise InputError(sorted(problems, key=lambda one: (one.line, one.column)))
+        rows.append(row)
+    table.check()
     return MoveTable(tuple(rows))
 
 
-def _ways(
-    document: Document, index: int, texts: object, problems: list[Problem]
-) -> tuple[Way, ...]:
-    ways = []
-    for at, text in enumerate(texts if isinstance(texts, list) else [texts]):
-        match = _WAY.fullmatch(text) if isinstance(text, str) else None
-        if match is None:
-            expected = '"every 3 down 1", "one 1 down 2" or "one 5 down 5 without 1"'
-            problems.append(
-                document.problem(
-                    f"{text!r} is no move: expected {expected}.",
-                    "chord",
-                    index,
-                    "moves",
-                    at,
-                    found=str(text),
-                    expected=expected,
-                )
-            )
-            continue
-        every, degree, way, frets, without = match.groups()
-        ways.append(
-            Way(every == "every", degree, int(frets) * (1 if way == "up" else -1), without or "")
-        )
-    return tuple(ways)
+def _way(text: str) -> Way:
+    match = _PATTERN.fullmatch(text)
+    if match is None:
+        raise ValueError(text)
+    every, degree, way, frets, without = match.groups()
+    return Way(every == "every", degree, int(frets) * (1 if way == "up" else -1), without or "")
+
+
+_WAY = values.parsed(
+    _way, 'a move as "every 3 down 1", "one 1 down 2" or "one 5 down 5 without 1"', "every 3 down 1"
+)

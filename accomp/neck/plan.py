@@ -1,15 +1,21 @@
 """A plan: which shape is taken at each chord of a chorus, and what that costs.
 
-Conventions: the chords of a chorus are a cycle: the last leads back to the first.
+Conventions: the chords of a chorus are a cycle: the last leads back to the first. Notices are whole
+sentences for the player.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from accomp.neck.derive import Known
+from accomp.harmony import Chord
+from accomp.neck.cost import CostModel
+from accomp.neck.naming import frets_text, join
+from accomp.neck.pools import Candidate
 from accomp.neck.shape import Shape
+from accomp.neck.vocabulary import KnownShape
 
 
 @dataclass(frozen=True)
@@ -20,7 +26,7 @@ class Plan:
     all terms, `terms` that sum by name; `proved` whether no cheaper plan exists, `gap` by how much
     at most (a share of `cost`) one might be cheaper when not. `notices` are whole sentences.
     `known[i]` says how the i-th shape is made from the repertoire, None when the player does not
-    know it. `fixed`: one shape a chord symbol.
+    know it. `one_shape`: one shape a chord symbol.
     """
 
     name: str
@@ -30,8 +36,8 @@ class Plan:
     proved: bool = True
     gap: float = 0.0
     notices: tuple[str, ...] = ()
-    known: tuple[Known | None, ...] = ()
-    fixed: bool = True
+    known: tuple[KnownShape | None, ...] = ()
+    one_shape: bool = True
 
     @property
     def frets(self) -> tuple[int, int]:
@@ -48,3 +54,58 @@ class Plan:
     def stretch_mm(self) -> float:
         """The greatest stretch of any shape."""
         return max((shape.stretch_mm for shape in self.path), default=0.0)
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way through the tune that the search has found: a candidate for each of the `chords`.
+
+    `gap` is how much cheaper another way could be at most, in cost.
+    """
+
+    chords: tuple[Chord, ...]
+    path: tuple[Candidate, ...]
+    one_shape: bool
+    gap: float = 0.0
+
+
+def make_plan(name: str, way: Way, costs: CostModel, unknown: Sequence[Chord]) -> Plan:
+    """The plan of a way; for the `unknown` chords the player knows nothing there."""
+    shapes = tuple(one.shape for one in way.path)
+    terms: Counter[str] = Counter()
+    for place, (chord, one) in enumerate(zip(way.chords, way.path, strict=True)):
+        terms.update(costs.shape_terms(one.shape, chord, one.known is not None))
+        there = shapes[(place + 1) % len(shapes)]
+        if there is not one.shape:
+            terms.update(costs.change_terms(one.shape, there))
+    cost = sum(terms.values())
+    share = min(1.0, way.gap / cost) if cost > 0 else 0.0
+    proved = share < 1e-9  # what rounding leaves
+    notices = []
+    if unknown:
+        taken = {
+            f"{chord} {frets_text(one.shape.frets)}"
+            for chord, one in zip(way.chords, way.path, strict=True)
+            if chord in unknown
+        }
+        notices.append(
+            f"{name}: nothing made from the repertoire lies in this area for "
+            f"{join([str(chord) for chord in unknown])}; taken from all playable shapes: "
+            f"{join(sorted(taken))}."
+        )
+    if not proved:
+        notices.append(
+            f"{name}: the search stopped before the proof; another plan could be at most "
+            f"{share:.1%} cheaper."
+        )
+    return Plan(
+        name=name,
+        path=shapes,
+        cost=cost,
+        terms=dict(terms),
+        proved=proved,
+        gap=0.0 if proved else share,
+        notices=tuple(notices),
+        known=tuple(one.known for one in way.path),
+        one_shape=way.one_shape,
+    )

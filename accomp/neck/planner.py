@@ -1,99 +1,183 @@
-"""The cheapest way round a cycle of chords, exactly: any candidates, any costs.
+"""The search for positions: in each area of the neck the cheapest way through the whole tune.
 
-Conventions: the chords are a cycle, the last leads to the first. `own(i, a)` is what candidate `a`
-costs at place `i`, `change(a, b)` what going from `a` to `b` costs. Costs are finite numbers.
+Conventions: without a wish for open or closed, an area's kind is that of the home chord's shape: a
+closed home shape has only closed shapes beside it, one with open strings may have both.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
-from itertools import pairwise
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TypeVar
 
-Candidate = TypeVar("Candidate", bound=Hashable)
+from accomp.harmony import Chord
+from accomp.neck.chord_cycle import ChordCycle, Found
+from accomp.neck.missing import no_area, no_shape
+from accomp.neck.naming import degree_name
+from accomp.neck.plan import Plan, Way, make_plan
+from accomp.neck.player import Player, Wish
+from accomp.neck.pools import BY_FEWEST_MOVES, BY_TABLE, NOT_KNOWN, Area, Candidate, Pools, tops
+
+Group = TypeVar("Group", bound=Hashable)
 
 
-def cheapest_cycle(
-    candidates: Sequence[Sequence[Candidate]],
-    own: Callable[[int, Candidate], float],
-    change: Callable[[Candidate, Candidate], float],
-) -> tuple[tuple[Candidate, ...], float] | None:
-    """The candidates, one a place, with the least sum of own costs and changes, and that sum.
+@dataclass(frozen=True)
+class _Best:
+    """The best way so far for one place of the home chord, and a bound below every way."""
 
-    Exact. The cycle is cut at the place with the fewest candidates. One pass backward without
-    the closing change bounds from below what each candidate there can lead to; in the order of
-    these bounds each is followed round exactly, until the next bound is no better than the best
-    found. None when a place has no candidate. Of equal sums the first found stays.
+    found: Found
+    bound: float
+    area: Area
+
+
+class Planner:
+    """One tune on one player's neck with one wish.
+
+    Raises `NoShapeError` when a chord has no shape at all, or no area holds all chords.
     """
-    count = len(candidates)
-    if count == 0:
-        return (), 0.0
-    if not all(candidates):
-        return None
-    cut = min(range(count), key=lambda place: len(candidates[place]))
-    order = [(cut + step) % count for step in range(count)]
-    if count == 1:
-        return min(
-            (((one,), own(0, one) + change(one, one)) for one in candidates[0]),
-            key=lambda found: found[1],
-        )
-    owns = [[own(place, one) for one in candidates[place]] for place in order]
-    tables = _tables([candidates[place] for place in order], change)
-    ahead = _back(owns, tables)
-    closing = [[change(last, first) for last in candidates[order[-1]]] for first in candidates[cut]]
-    starts = sorted((ahead[0][first] + min(closing[first]), first) for first in range(len(owns[0])))
-    best: tuple[float, list[int]] | None = None
-    for bound, first in starts:
-        if best is not None and bound >= best[0]:
-            break
-        found = _round(first, owns, tables, closing[first])
-        if best is None or found[0] < best[0]:
-            best = found
-    assert best is not None
-    total, way = best
-    path: list[Candidate | None] = [None] * count
-    for place, choice in zip(order, way, strict=True):
-        path[place] = candidates[place][choice]
-    return tuple(one for one in path if one is not None), total
+
+    def __init__(self, player: Player, chords: Sequence[Chord], home: Chord, wish: Wish) -> None:
+        costs = player.cost_model(choked=wish.choked)
+        self.player = player
+        self.pools = Pools(player, costs, every=wish.every_shape)
+        self.cycle = ChordCycle(chords, costs)
+        self.home = home
+        self.wish, self.closed, self.span = wish, wish.closed, wish.span_frets
+        missing = [one for one in self.cycle.symbols if not self._some(one)]
+        if missing:
+            raise no_shape(missing, player, closed=wish.closed is True)
+
+    def _some(self, chord: Chord) -> bool:
+        """Whether the chord has any shape that may be taken at all."""
+        neck = Area(1, self.player.instrument.frets, self.closed is True)
+        return bool(self.pools.pool(chord, neck).candidates)
+
+    def positions(self) -> list[Plan]:
+        """Every position, from the nut upward."""
+        groups = tops(self.pools.home(self.home))
+        found = self._best(groups, self._areas)
+        plans: list[Plan] = []
+        taken: dict[str, int] = {}
+        for key in groups:
+            best = found.get(key)
+            if best is None:
+                continue
+            name = f"{degree_name(key[0])}-top"
+            taken[name] = taken.get(name, 0) + 1
+            plans.append(self._plan(name + _octave(taken[name]), best))
+        if not plans:
+            raise no_area(self.cycle.symbols, self.pools, self.wish)
+        return sorted(plans, key=lambda plan: (plan.frets, plan.name))
+
+    def at_fret(self, fret: int) -> Plan | None:
+        """The best plan whose area begins at a fret, None without any."""
+        low = max(1, fret)
+        areas = [Area(low, low + self.span, shut) for shut in (False, True)]
+        areas = [area for area in areas if self._suits(area)]
+        homes = {"": tuple(self.pools.home(self.home))}
+        best = self._best(homes, lambda _: areas).get("")
+        return None if best is None else self._plan(f"fret-{fret}", best)
+
+    def _areas(self, homes: Iterable[Candidate]) -> list[Area]:
+        """All areas in which one of these home shapes can be taken, from the nut upward."""
+        places = {max(1, one.shape.lowest_fret) for one in homes}
+        lows = sorted({low for place in places for low in range(place - self.span, place + 1)})
+        areas = [
+            Area(low, low + self.span, shut) for low in lows if low >= 1 for shut in (False, True)
+        ]
+        return [area for area in areas if self._suits(area)]
+
+    def _suits(self, area: Area) -> bool:
+        return self.closed is None or self.closed == area.closed
+
+    def _best(
+        self,
+        groups: Mapping[Group, Sequence[Candidate]],
+        areas_of: Callable[[Sequence[Candidate]], list[Area]],
+    ) -> dict[Group, _Best]:
+        """For each group of home shapes the way with the fewest chords that are not known.
+
+        Of these the cheapest. Groups without any way are left out.
+        """
+        tasks: dict[Area, list[tuple[Group, list[Sequence[Candidate]], float]]] = {}
+        for group, homes in groups.items():
+            for area, candidates in self._fewest_unknown(homes, areas_of(homes)):
+                least = self.cycle.least(candidates)
+                tasks.setdefault(area, []).append((group, candidates, least))
+        best: dict[Group, _Best] = {}
+        plan = self.cycle.fixed if self.wish.one_shape else self.cycle.free
+        order = sorted(tasks, key=lambda area: min(least for _, _, least in tasks[area]))
+        for area in order:
+            for group, candidates, least in tasks[area]:
+                before = best.get(group)
+                below = before.found.cost if before else float("inf")
+                if least >= below:
+                    continue
+                found = plan(candidates, below)
+                if found is None:
+                    continue
+                bound = min(found.bound, before.bound) if before else found.bound
+                if found.path:
+                    best[group] = _Best(found, min(bound, found.cost), area)
+                elif before:
+                    best[group] = _Best(before.found, bound, before.area)
+            self.cycle.forget()
+        return best
+
+    def _fewest_unknown(
+        self, homes: Sequence[Candidate], areas: Iterable[Area]
+    ) -> list[tuple[Area, list[Sequence[Candidate]]]]:
+        """The areas that hold every chord, with the fewest chords that are not known.
+
+        Of these those with the fewest chords that the table of moves does not make there.
+        """
+        areas = list(areas)
+        by_table = [(area, self._candidates(homes, area, BY_TABLE)) for area in areas]
+        whole = [(area, candidates) for area, candidates in by_table if candidates is not None]
+        if whole:
+            return whole
+        found = []
+        for area in areas:
+            candidates = self._candidates(homes, area, NOT_KNOWN)
+            if candidates is not None:
+                steps = [self.pools.pool(one, area).step for one in self.cycle.symbols]
+                unknown = steps.count(NOT_KNOWN), steps.count(BY_FEWEST_MOVES)
+                found.append((unknown, area, candidates))
+        fewest = min((unknown for unknown, _, _ in found), default=(0, 0))
+        return [(area, candidates) for unknown, area, candidates in found if unknown == fewest]
+
+    def _candidates(
+        self, homes: Sequence[Candidate], area: Area, most: int
+    ) -> list[Sequence[Candidate]] | None:
+        """The candidates of every symbol in an area, the home chord's narrowed to `homes`.
+
+        Candidates are looked for as far as the step `most`.
+
+        Without a wish for open or closed, the area's kind has to be that of the home shape.
+        None when a chord has none.
+        """
+        rows: list[Sequence[Candidate]] = []
+        for symbol in self.cycle.symbols:
+            pool = self.pools.pool(symbol, area, most).candidates
+            if symbol == self.home:
+                pool = tuple(
+                    one
+                    for one in pool
+                    if one in homes and (self.closed is not None or one.shape.open != area.closed)
+                )
+            if not pool:
+                return None
+            rows.append(pool)
+        return rows
+
+    def _plan(self, name: str, best: _Best) -> Plan:
+        steps = {chord: self.pools.pool(chord, best.area).step for chord in self.cycle.symbols}
+        unknown = [chord for chord, step in steps.items() if step == NOT_KNOWN]
+        gap = max(0.0, best.found.cost - best.bound)
+        way = Way(self.cycle.chords, best.found.path, self.wish.one_shape, gap)
+        return make_plan(name, way, self.pools.costs, unknown)
 
 
-def _tables(
-    rows: Sequence[Sequence[Candidate]], change: Callable[[Candidate, Candidate], float]
-) -> list[list[list[float]]]:
-    """Costs of all changes from each place to the next; equal pairs of places share one table."""
-    known: dict[tuple[int, int], list[list[float]]] = {}
-    tables = []
-    for here, there in pairwise(rows):
-        key = (id(here), id(there))
-        if key not in known:
-            known[key] = [[change(a, b) for b in there] for a in here]
-        tables.append(known[key])
-    return tables
-
-
-def _back(owns: list[list[float]], tables: list[list[list[float]]]) -> list[list[float]]:
-    """For each place and candidate the least cost from there to the last place."""
-    ahead = [owns[-1]]
-    for own, table in zip(reversed(owns[:-1]), reversed(tables), strict=True):
-        after = ahead[-1]
-        ahead.append(
-            [
-                cost + min(map(float.__add__, row, after))
-                for cost, row in zip(own, table, strict=True)
-            ]
-        )
-    ahead.reverse()
-    return ahead
-
-
-def _round(
-    first: int, owns: list[list[float]], tables: list[list[list[float]]], closing: list[float]
-) -> tuple[float, list[int]]:
-    """The cheapest way round that begins and ends at candidate `first` of the first place."""
-    last = [cost + back for cost, back in zip(owns[-1], closing, strict=True)]
-    ahead = _back([*owns[:-1], last], tables)
-    way = [first]
-    for step, table in enumerate(tables):
-        row, after = table[way[-1]], ahead[step + 1]
-        way.append(min(range(len(after)), key=lambda one: row[one] + after[one]))
-    return ahead[0][first], way
+def _octave(number: int) -> str:
+    """The ending of a position's name: nothing, "-high", "-high-2" ..."""
+    return "" if number == 1 else "-high" if number == 2 else f"-high-{number - 1}"

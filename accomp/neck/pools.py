@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from accomp.harmony import Chord
-from accomp.neck.derive import Knowledge, Known
-from accomp.neck.pricing import Pricing, tie_break
-from accomp.neck.search import playable_shapes
+from accomp.neck.cost import CostModel, tie_break
+from accomp.neck.player import Player
 from accomp.neck.shape import Shape
+from accomp.neck.vocabulary import KnownShape
 
 # Where the candidates for a chord come from, the better known first.
 BY_TABLE, BY_FEWEST_MOVES, NOT_KNOWN = 0, 1, 2
@@ -24,7 +24,7 @@ class Candidate:
     """A shape that may be taken for a chord, what it costs once, and how it is made if known."""
 
     shape: Shape
-    known: Known | None
+    known: KnownShape | None
     cost: float
 
 
@@ -59,9 +59,10 @@ class Pools:
     (the player knows nothing here) every playable one.
     """
 
-    def __init__(self, knowledge: Knowledge, pricing: Pricing, *, every: bool) -> None:
-        self.knowledge = knowledge
-        self.pricing = pricing
+    def __init__(self, player: Player, costs: CostModel, *, every: bool) -> None:
+        self.player = player
+        self.vocabulary = player.vocabulary
+        self.costs = costs
         self.every = every
         self._candidates: dict[Chord, tuple[Candidate, ...]] = {}
         self._known: dict[Chord, tuple[Candidate, ...]] = {}
@@ -104,7 +105,7 @@ class Pools:
         if chord not in self._fewest:
             self._fewest[chord] = tuple(
                 self._candidate(chord, one.shape, one)
-                for one in self.knowledge.by_fewest_moves(chord)
+                for one in self.vocabulary.by_fewest_moves(chord)
             )
         some = tuple(one for one in self._fewest[chord] if area.holds(one.shape))
         if some:
@@ -114,23 +115,21 @@ class Pools:
 
     def _of_known(self, chord: Chord) -> tuple[Candidate, ...]:
         if chord not in self._known:
-            shapes = self.knowledge.shapes(chord)
+            shapes = self.vocabulary.shapes(chord)
             self._known[chord] = tuple(self._candidate(chord, one.shape, one) for one in shapes)
         return self._known[chord]
 
     def _of_all(self, chord: Chord) -> tuple[Candidate, ...]:
         if chord not in self._candidates:
             known = {one.shape.frets: one for one in self._of_known(chord)}
-            shapes = playable_shapes(
-                chord, self.pricing.instrument, self.pricing.hand, mute=self.knowledge.mute
-            )
             self._candidates[chord] = tuple(
-                known.get(shape.frets) or self._candidate(chord, shape, None) for shape in shapes
+                known.get(shape.frets) or self._candidate(chord, shape, None)
+                for shape in self.player.playable(chord)
             )
         return self._candidates[chord]
 
-    def _candidate(self, chord: Chord, shape: Shape, known: Known | None) -> Candidate:
-        cost = self.pricing.shape(shape, chord, known is not None) + tie_break(shape)
+    def _candidate(self, chord: Chord, shape: Shape, known: KnownShape | None) -> Candidate:
+        cost = self.costs.shape(shape, chord, known is not None) + tie_break(shape)
         return Candidate(shape, known, cost)
 
 

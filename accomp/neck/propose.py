@@ -8,14 +8,11 @@ then the most strings, then the lowest place on the neck. The player edits it as
 from __future__ import annotations
 
 from functools import lru_cache
-from pathlib import Path
 
-from accomp.errors import InputError, Problem
 from accomp.harmony import parse_chord
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.repertoire import Repertoire, RepertoireShape, family_name
-from accomp.neck.repertoire_read import find_repertoire, read_repertoire
 from accomp.neck.search import playable_shapes
 from accomp.neck.shape import Shape
 
@@ -44,31 +41,6 @@ def propose(instrument: Instrument, hand: Hand) -> Repertoire:
     )
     title = f"Proposed for {instrument.title}"
     return Repertoire(title, instrument.strings, shapes, proposed=True)
-
-
-def repertoire_for(
-    instrument: Instrument, hand: Hand, given: Path | Repertoire | None = None
-) -> Repertoire:
-    """The repertoire given (or its file), else the instrument's data file, else a proposal.
-
-    Raises `InputError` when the one given is wrong or not for this tuning.
-    """
-    if isinstance(given, Path):
-        return read_repertoire(given, instrument)
-    if given is None:
-        return find_repertoire(instrument) or propose(instrument, hand)
-    if given.strings != instrument.strings:
-        found, tuning = (" ".join(map(str, one.strings)) for one in (given, instrument))
-        raise InputError(
-            Problem(
-                f"the repertoire {given.title!r} is not for {instrument.title}, tuned {tuning}.",
-                "--repertoire",
-                found=found,
-                expected=tuning,
-                hint="Choose another repertoire or another instrument.",
-            )
-        )
-    return given
 
 
 def _effort(shape: Shape) -> tuple[int, int, int, tuple[int, ...]]:

@@ -9,11 +9,9 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
-from accomp.files import data
-from accomp.files.toml import nearest
+from accomp.files import data, values
+from accomp.files.table import Table
 from accomp.harmony import Pitch
-from accomp.neck.fields import Fields
 from accomp.neck.instrument import Instrument
 
 DEFAULT_INSTRUMENT = "tenor-banjo"
@@ -21,8 +19,6 @@ MOST_FRETS = 36
 MOST_STRINGS = 12
 # A kit fiddle's scale and a theorbo's: anything outside is a typing error or another unit.
 LEAST_SCALE_MM, MOST_SCALE_MM = 100.0, 2000.0
-
-_KEYS = ("title", "strings", "frets", "scale", "octave", "program", "courses", "sounding")
 
 
 def instrument_names() -> tuple[str, ...]:
@@ -42,72 +38,37 @@ def find_instrument(name: str = DEFAULT_INSTRUMENT) -> Instrument:
 
 @lru_cache(maxsize=64)
 def _by_name(name: str) -> Instrument:
-    path = data.find("instruments", name)
-    if path is not None:
-        return read_instrument(path)
-    names = instrument_names()
-    close = nearest(name, names)
-    raise InputError(
-        Problem(
-            f"{name!r} is not an instrument.",
-            found=name,
-            expected=", ".join(names),
-            hint=(f"Did you mean {close!r}? " if close else "")
-            + f"Known instruments: {', '.join(names)}; or give a file ending in .toml.",
-        )
-    )
+    more = "; or give a file ending in .toml"
+    return read_instrument(data.look_up("instruments", name, "an instrument", more))
 
 
 def read_instrument(path: Path) -> Instrument:
     """Read an instrument file. Raises `InputError` with every problem in it."""
-    fields = Fields(path, _KEYS)
-    title = fields.text("title", path.stem)
-    strings = _strings(fields)
+    table = Table.of(path)
+    strings = table.several("strings", PITCH, least=2, most=MOST_STRINGS)
+    given = table.data.get("strings")
+    most = max(2, len(given)) if isinstance(given, list) else MOST_STRINGS
     instrument = Instrument(
         name=path.stem,
-        title=title,
+        title=table.text("title", path.stem),
         strings=strings,
-        frets=fields.whole("frets", least=1, most=MOST_FRETS),
-        scale_mm=fields.number("scale", least=LEAST_SCALE_MM, most=MOST_SCALE_MM),
-        octave=fields.whole("octave", least=-1, most=2, default=0),
-        program=fields.whole("program", least=1, most=128, default=106),
-        courses=fields.whole("courses", least=1, most=3, default=1),
-        sounding=fields.whole(
-            "sounding", least=2, most=max(2, len(strings)), default=max(2, min(4, len(strings)))
-        ),
+        frets=table.whole("frets", 1, MOST_FRETS, example="17"),
+        scale_mm=table.number("scale", LEAST_SCALE_MM, MOST_SCALE_MM, example="533"),
+        octave=table.whole("octave", -1, 2, 0),
+        program=table.whole("program", 1, 128, 106),
+        courses=table.whole("courses", 1, 3, 1),
+        sounding=table.whole("sounding", 2, most, min(4, most)),
     )
-    fields.check()
+    table.check()
     return instrument
 
 
-def _strings(fields: Fields) -> tuple[Pitch, ...]:
-    value = fields.document.data.get("strings")
-    expected = 'a list of pitches, highest-numbered string first, as ["C3", "G3", "D4", "A4"]'
-    if not isinstance(value, list) or not value:
-        fields.wrong("strings", "is not a list of pitches", expected)
-        return ()
-    if not 2 <= len(value) <= MOST_STRINGS:
-        fields.wrong(
-            "strings",
-            f"has {len(value)} string{'s' if len(value) > 1 else ''}",
-            f"2 to {MOST_STRINGS} strings",
-        )
-    pitches = []
-    for index, name in enumerate(value):
-        try:
-            pitch = Pitch.parse(name) if isinstance(name, str) else None
-        except ValueError:
-            pitch = None
-        if pitch is None or not 0 <= pitch.midi <= 127:
-            fields.problems.append(
-                fields.document.problem(
-                    f"{name!r} is not a pitch: expected a note name and an octave, as C3 or Bb2.",
-                    "strings",
-                    index,
-                    found=str(name),
-                    expected="a note name and an octave, as C3 or Bb2",
-                )
-            )
-        else:
-            pitches.append(pitch)
-    return tuple(pitches)
+def _pitch(name: str) -> Pitch:
+    pitch = Pitch.parse(name)
+    if not 0 <= pitch.midi <= 127:
+        raise ValueError(name)
+    return pitch
+
+
+# One string of a tuning, in instrument and repertoire files.
+PITCH = values.parsed(_pitch, "a note name and an octave in quotes, as C3 or Bb2", "C3")

@@ -21,9 +21,6 @@ class PassageKind(StrEnum):
     BREAK = "break"  # stop-time: the band leaves the room to one
 
 
-PASSAGES = tuple(kind.value for kind in PassageKind)
-
-
 @dataclass(frozen=True, slots=True)
 class Passage:
     """Patterns for certain bars.

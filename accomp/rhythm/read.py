@@ -9,9 +9,8 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
 from accomp.files import data
-from accomp.files.toml import nearest, read_toml
+from accomp.files.toml import read_toml
 from accomp.rhythm.read_style import style_from
 from accomp.rhythm.style import Style
 from accomp.time import Meter
@@ -35,16 +34,7 @@ def read_style(path: Path) -> Style:
 
 def find_style(name: str) -> Style:
     """The style of a name. Raises `InputError` (without a place) when there is none."""
-    path = data.find("styles", name)
-    if path is None:
-        known = style_names()
-        close = nearest(name, known)
-        hint = f"Did you mean {close!r}?" if close else "`accomp styles` lists them."
-        raise InputError(
-            Problem(
-                f"{name!r} is not a style.", found=name, expected="the name of a style", hint=hint
-            )
-        )
+    path = data.look_up("styles", name, "a style")
     return _read_once(path, path.stat().st_mtime_ns)
 
 

@@ -7,16 +7,19 @@ player whole chords.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+from accomp.files import values
+from accomp.files.table import Table, TextError
+from accomp.files.values import Value, WrongValueError, did_you_mean
 from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
 from accomp.rhythm.general_midi import percussion_words, program_words
 from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength, Pattern
-from accomp.rhythm.reading import Reader, TomlPath
-from accomp.rhythm.rows import NOTHING, Count
+from accomp.rhythm.rows import NOTHING, Count, Row, read_count, under
 from accomp.rhythm.stroke import FORCES, ForceStep, Stroke, StrokeDirection, StrokeSound, Technique
 from accomp.rhythm.strum import CHOICES, is_choice
 from accomp.time import Meter, Span
@@ -41,21 +44,80 @@ DRUM_WORDS: dict[str, ForceStep] = {
     "X": ForceStep.ACCENT,
     **{force.value: force for force in ForceStep},
 }
+SOUNDS = tuple(sound.value for sound in StrokeSound)
+LENGTHS = tuple(length.value for length in NoteLength)
+MOST_COUNTS = 256
 
 
-def read_strum(
-    reader: Reader, path: TomlPath, meter: Meter, more: tuple[str, ...] = ()
-) -> Pattern | None:
-    """The right hand's pattern; `more` keys belong to whoever calls. None when there is no count
-    that can be read, which is noted."""
-    reader.only(path, ("count", "length", "stroke", "strings", "force", "sound", *more))
-    count = reader.count(path, meter)
-    strokes = reader.row((*path, "stroke"), count, "down", tuple(STROKE_WORDS))
-    strings = reader.row((*path, "strings"), count, "all", CHOICES, is_choice)
-    forces = reader.row((*path, "force"), count, "plain", FORCES)
-    sounds = reader.row(
-        (*path, "sound"), count, "ring", tuple(sound.value for sound in StrokeSound)
-    )
+def _row(found: object) -> str:
+    if not isinstance(found, str):
+        raise WrongValueError
+    return found
+
+
+_COUNT = Value("a count in quotes", _row, '"1 2 3 4"')
+_ROW = Value("a row of words in quotes", _row, '"..."')
+_LENGTH = values.number(0, MOST_COUNTS, above=True)
+
+
+def count_of(table: Table, meter: Meter | None) -> Count | None:
+    """The count of a table, None (and a problem) when it cannot be read."""
+    text = table.get("count", _COUNT, None, needed=True)
+    length = table.get("length", _LENGTH, None)
+    if text is None or meter is None or (length is None and "length" in table):
+        return None
+    counts = None if length is None else Fraction(str(length)).limit_denominator(48)
+    try:
+        return read_count(text, meter, counts or None)
+    except TextError as error:
+        table.text_error(error, "count")
+        return None
+
+
+def row_of(
+    table: Table,
+    key: str,
+    count: Count | None,
+    default: str,
+    words: Sequence[str],
+    known: Callable[[str], bool] | None = None,
+) -> list[str]:
+    """The words of one row; an unknown one is noted and `default` stands for it, as it does where
+    the row is left out. `words` are the known ones, or examples of what `known` takes. Without a
+    count the words are looked at all the same, and none are given."""
+    text = table.get(key, _ROW, None)
+    usual = [default] * len(count.row) if count is not None else []
+    if text is None:
+        return usual
+    try:
+        found = Row.split(text).words if count is None else under(text, count)
+    except TextError as error:
+        table.text_error(error, key)
+        return usual
+    known = known or words.__contains__
+    bad = {word for word in found if word.text != NOTHING and not known(word.text)}
+    listed = ", ".join(words)
+    for word in bad:
+        table.text_error(
+            TextError(
+                word.offset,
+                f"{word.text[:40]!r} is not a word of the row {key!r}.",
+                found=word.text,
+                expected=listed,
+                hint=did_you_mean(word.text, words) or f"Known are: {listed}.",
+            ),
+            key,
+        )
+    return [default if word in bad else word.text for word in found] if count is not None else []
+
+
+def read_strum(table: Table, meter: Meter | None) -> Pattern | None:
+    """The right hand's pattern, None when there is no count that can be read, which is noted."""
+    count = count_of(table, meter)
+    strokes = row_of(table, "stroke", count, "down", tuple(STROKE_WORDS))
+    strings = row_of(table, "strings", count, "all", CHOICES, is_choice)
+    forces = row_of(table, "force", count, "plain", FORCES)
+    sounds = row_of(table, "sound", count, "ring", SOUNDS)
     if count is None:
         return None
     struck = [index for index, word in enumerate(strokes) if word != NOTHING]
@@ -77,46 +139,38 @@ def read_strum(
     return Pattern(count.length, tuple(made))
 
 
-def read_bass(
-    reader: Reader, path: TomlPath, meter: Meter, more: tuple[str, ...] = ()
-) -> BandPattern | None:
-    """The bass's pattern; `more` keys, among "player", are those that may stand here."""
-    reader.only(path, ("count", "length", "note", "force", "sound", "first", *more))
-    count = reader.count(path, meter)
-    notes = reader.row((*path, "note"), count, "root", ROLES)
-    first = reader.word(
-        (*path, "first"), ("root", "as written"), "root", "how a chord begins in the bass"
-    )
-    pattern = _pitched(reader, path, count, notes, "acoustic-bass")
+def read_bass(table: Table, meter: Meter | None, sound: bool) -> BandPattern | None:
+    """The bass's pattern; with `sound`, its player's may be named."""
+    count = count_of(table, meter)
+    notes = row_of(table, "note", count, "root", ROLES)
+    first = table.word("first", ("root", "as written"), "root")
+    pattern = _pitched(table, count, notes, "acoustic-bass", sound)
     return None if pattern is None else replace(pattern, free=first == "as written")
 
 
-def read_comping(
-    reader: Reader, path: TomlPath, meter: Meter, more: tuple[str, ...] = ()
-) -> BandPattern | None:
-    """The pattern of a second player of chords; `more` keys are those that may stand here."""
-    reader.only(path, ("count", "length", "play", "force", "sound", *more))
-    count = reader.count(path, meter)
-    strikes = reader.row((*path, "play"), count, "chord", STRIKES)
-    return _pitched(reader, path, count, strikes, "piano")
+def read_comping(table: Table, meter: Meter | None, sound: bool) -> BandPattern | None:
+    """The pattern of a second player of chords; with `sound`, that player's may be named."""
+    count = count_of(table, meter)
+    strikes = row_of(table, "play", count, "chord", STRIKES)
+    return _pitched(table, count, strikes, "piano", sound)
 
 
-def read_drums(reader: Reader, path: TomlPath, meter: Meter) -> BandPattern | None:
+def read_drums(table: Table, meter: Meter | None) -> BandPattern | None:
     """The drummer's pattern: one row a sound."""
     words = percussion_words()
-    reader.only(path, ("count", "length", *words))
-    count = reader.count(path, meter)
+    count = count_of(table, meter)
     notes = []
-    for sound in reader.value(path):
+    for sound in table.data:
         if sound not in words:
             continue
-        row = reader.row((*path, sound), count, NOTHING, tuple(DRUM_WORDS))
+        row = row_of(table, sound, count, NOTHING, tuple(DRUM_WORDS))
         places = count.places if count is not None else ()
         notes += [
             BandNote(start, sound, DRUM_WORDS[word])
             for start, word in zip(places, row, strict=True)
             if word != NOTHING
         ]
+    table.expects(words)
     if count is None:
         return None
     notes.sort(key=lambda note: note.start)
@@ -124,14 +178,14 @@ def read_drums(reader: Reader, path: TomlPath, meter: Meter) -> BandPattern | No
 
 
 def _pitched(
-    reader: Reader, path: TomlPath, count: Count | None, notes: list[str], default: str
+    table: Table, count: Count | None, notes: list[str], default: str, sound: bool
 ) -> BandPattern | None:
     """A pitched player's pattern, from the words of the row that says what is played."""
-    forces = reader.row((*path, "force"), count, "plain", FORCES)
-    sounds = reader.row(
-        (*path, "sound"), count, "long", tuple(length.value for length in NoteLength)
-    )
-    player = reader.word((*path, "player"), program_words(), default, "a General MIDI sound")
+    forces = row_of(table, "force", count, "plain", FORCES)
+    sounds = row_of(table, "sound", count, "long", LENGTHS)
+    player = default
+    if sound:
+        player = table.word("player", program_words(), default, "a General MIDI sound")
     if count is None:
         return None
     rows = zip(count.places, notes, forces, sounds, strict=True)

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from accomp.files.table import TextError
 from accomp.time import Meter
 
 BETWEEN = {
@@ -24,17 +25,6 @@ BETWEEN = {
 }
 BAR_LINE = "|"
 NOTHING = "."
-
-
-class RowError(Exception):
-    """A word in a row that cannot stand there; `offset` in the text of the row."""
-
-    def __init__(
-        self, message: str, offset: int, *, found: str = "", expected: str = "", hint: str = ""
-    ) -> None:
-        super().__init__(message)
-        self.message, self.offset = message, offset
-        self.found, self.expected, self.hint = found, expected, hint
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +45,7 @@ class Row:
 
     @classmethod
     def split(cls, text: str) -> Row:
-        """Split a row; a bar line at either end closes nothing. Raises `RowError`."""
+        """Split a row; a bar line at either end closes nothing. Raises `TextError`."""
         words: list[Word] = []
         bar = 0
         open_bar = False  # whether something stands since the last bar line
@@ -66,9 +56,9 @@ class Row:
             elif open_bar:
                 bar, open_bar = bar + 1, False
             elif words:
-                raise RowError(
-                    "nothing stands between two bar lines.",
+                raise TextError(
                     match.start(),
+                    "nothing stands between two bar lines.",
                     found=BAR_LINE,
                     expected="a count",
                     hint="Write a silent bar as a 1 with '.' under it.",
@@ -92,18 +82,18 @@ class Count:
 
 
 def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count:
-    """Read a spoken count. Raises `RowError`.
+    """Read a spoken count. Raises `TextError`.
 
     Without `counts` the pattern is as long as the bars written; with it, `counts` units of the
     meter long, and then it is counted straight through without bar lines.
     """
     row = Row.split(text)
     if not row.words:
-        raise RowError("the count is empty.", 0, expected="a count such as '1 & 2 &'")
+        raise TextError(0, "the count is empty.", expected="a count such as '1 & 2 &'")
     if counts is not None and row.bars > 1:
-        raise RowError(
-            "a count with a `length` has no bar lines.",
+        raise TextError(
             row.words[-1].offset,
+            "a count with a `length` has no bar lines.",
             found=BAR_LINE,
             hint="Leave out either the bar lines or `length`.",
         )
@@ -117,16 +107,16 @@ def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count
         if re.fullmatch(r"[0-9]{1,3}", word.text):
             spoken = int(word.text)
             if spoken < 1 or spoken - 1 >= most:
-                raise RowError(
-                    f"count {word.text} lies outside {where}.",
+                raise TextError(
                     word.offset,
+                    f"count {word.text} lies outside {where}.",
                     found=word.text,
                     expected=f"1 to {-(-most.numerator // most.denominator)}",
                 )
             if spoken <= number:
-                raise RowError(
-                    f"count {word.text} comes after {number} in the same bar.",
+                raise TextError(
                     word.offset,
+                    f"count {word.text} comes after {number} in the same bar.",
                     found=word.text,
                     expected="a higher number",
                     hint="A new bar begins with `|`.",
@@ -135,52 +125,52 @@ def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count
             place = Fraction(number - 1)
         elif word.text in BETWEEN:
             if number == 0:
-                raise RowError(
-                    f"{word.text!r} has no number before it in its bar.",
+                raise TextError(
                     word.offset,
+                    f"{word.text!r} has no number before it in its bar.",
                     found=word.text,
                     expected="a number",
                     hint=f"Say the number first, with '.' under it: '1 {word.text}'.",
                 )
             place = number - 1 + BETWEEN[word.text]
         else:
-            raise RowError(
-                f"{word.text!r} is not a word of the count.",
+            raise TextError(
                 word.offset,
+                f"{word.text!r} is not a word of the count.",
                 found=word.text,
                 expected=f"a number, {' '.join(BETWEEN)} or |",
             )
         place = word.bar * meter.bar + place * meter.unit
         if places and place <= places[-1]:
-            raise RowError(
-                f"{word.text!r} does not come later than the word before it.",
+            raise TextError(
                 word.offset,
+                f"{word.text!r} does not come later than the word before it.",
                 found=word.text,
                 expected=f"the order {' '.join(BETWEEN)}",
             )
         if counts is not None and place >= counts * meter.unit:
-            raise RowError(f"{word.text!r} lies outside {where}.", word.offset, found=word.text)
+            raise TextError(word.offset, f"{word.text!r} lies outside {where}.", found=word.text)
         places.append(place)
     length = row.bars * meter.bar if counts is None else counts * meter.unit
     return Count(row, tuple(places), length)
 
 
 def under(text: str, count: Count) -> tuple[Word, ...]:
-    """The words of a row, one under each word of the count. Raises `RowError`.
+    """The words of a row, one under each word of the count. Raises `TextError`.
 
     A row of one word stands for that word under every count. Bar lines may be left out; where they
     are written they stand where the count has them.
     """
     row = Row.split(text)
     if not row.words:
-        raise RowError("the row is empty.", 0, expected=f"{len(count.row)} words")
+        raise TextError(0, "the row is empty.", expected=f"{len(count.row)} words")
     if len(row) == 1:
         return tuple(row.words) * len(count.row)
     if len(row) != len(count.row):
         extra = row.words[min(len(count.row), len(row) - 1)]
-        raise RowError(
-            f"{len(row)} words stand under {len(count.row)} counts.",
+        raise TextError(
             extra.offset,
+            f"{len(row)} words stand under {len(count.row)} counts.",
             found=f"{len(row)} words",
             expected=f"{len(count.row)} words, or one for all",
             hint="Write '.' where nothing stands.",
@@ -188,9 +178,9 @@ def under(text: str, count: Count) -> tuple[Word, ...]:
     if row.bars > 1:
         for word, counted in zip(row, count.row, strict=True):
             if word.bar != counted.bar:
-                raise RowError(
-                    "a bar line stands elsewhere than in the count.",
+                raise TextError(
                     word.offset,
+                    "a bar line stands elsewhere than in the count.",
                     found=word.text,
                     expected=f"bar {counted.bar + 1}",
                 )

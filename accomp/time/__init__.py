@@ -1,6 +1,17 @@
 """Meter, beats, bars and spans in exact fractions. Knows nothing of chords or seconds."""
 
-from accomp.time.meter import FASTEST_BPM, METERS, SLOWEST_BPM, Meter
+from accomp.time.limits import FASTEST_BPM, MOST_BARS, MOST_CHORUSES, SLOWEST_BPM, TEMPO
+from accomp.time.meter import METER, METERS, Meter
 from accomp.time.span import Span
 
-__all__ = ["FASTEST_BPM", "METERS", "SLOWEST_BPM", "Meter", "Span"]
+__all__ = [
+    "FASTEST_BPM",
+    "METER",
+    "METERS",
+    "MOST_BARS",
+    "MOST_CHORUSES",
+    "SLOWEST_BPM",
+    "TEMPO",
+    "Meter",
+    "Span",
+]

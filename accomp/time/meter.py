@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from accomp.files import values
+
 # meter: (beat as a fraction of a whole note, how many tokens a bar of a tune file may hold)
 _TABLE: dict[str, tuple[Fraction, tuple[int, ...]]] = {
     "2/2": (Fraction(1, 2), (1, 2, 4)),
@@ -27,9 +29,6 @@ _TABLE: dict[str, tuple[Fraction, tuple[int, ...]]] = {
 }
 
 METERS: tuple[str, ...] = tuple(_TABLE)
-
-# Beats a minute that can be asked for: slower is no pulse any more, faster no hand can play.
-SLOWEST_BPM, FASTEST_BPM = 20, 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,3 +73,9 @@ class Meter:
     def shares(self) -> tuple[int, ...]:
         """How many tokens a bar of a tune file may hold."""
         return _TABLE[str(self)][1]
+
+
+# A meter in a file.
+METER = values.parsed(
+    Meter.parse, f"a meter in quotes, one of {', '.join(METERS)}", "4/4", known=METERS
+)

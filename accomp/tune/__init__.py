@@ -1,6 +1,5 @@
 """Tunes: the model, the tune file, lead-sheet import, transposition, names of files."""
 
-from accomp.tune.check import check_files
 from accomp.tune.model import Bar, ChordSpan, Chorus, Section, Tune
 from accomp.tune.read import parse_tune, read_tune
 from accomp.tune.slug import key_slug, slug, unique_slugs
@@ -15,7 +14,6 @@ __all__ = [
     "PlayedBar",
     "Section",
     "Tune",
-    "check_files",
     "key_slug",
     "parse_tune",
     "read_tune",

@@ -11,11 +11,10 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from accomp.files.table import TextError
+from accomp.files.values import short
 from accomp.harmony import NO_CHORD, says_no_chord
-from accomp.time import Meter
-
-# Far beyond any tune that is played; what is larger is a wrong file, and would only take long.
-MOST_BARS = 2000
+from accomp.time import MOST_BARS, Meter
 
 # No meter has more tokens in a bar; of a wrong bar, this many are judged.
 _MOST_TOKENS = 12
@@ -51,18 +50,7 @@ class GridBar:
     offset: int
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """Something wrong with a text of bars, at an offset in it."""
-
-    offset: int
-    message: str
-    found: str = ""
-    expected: str = ""
-    hint: str = ""
-
-
-Complain = Callable[[Fault], None]
+Complain = Callable[[TextError], None]
 
 
 def read_grid(
@@ -82,7 +70,7 @@ def read_grid(
                 message = f"there are more than {MOST_BARS} bars, too many for a tune."
                 hint = "Write sections that are repeated once, and name them again in `form`."
                 fits = f"at most {MOST_BARS} bars"
-                complain(Fault(bar[0].offset, message, expected=fits, hint=hint))
+                complain(TextError(bar[0].offset, message, expected=fits, hint=hint))
                 return tuple(bars)
             bars.append(_bar(bar, meter, complain))
         start += len(line) + 1
@@ -106,10 +94,10 @@ def _line_bars(line: str, start: int, complain: Complain) -> list[list[Token]]:
         last = number == len(pieces) - 1
         if tokens and last:
             complain(
-                Fault(
+                TextError(
                     tokens[0].offset,
-                    f"the bar {_quoted(piece)} is not closed.",
-                    found=_short(piece),
+                    f"the bar {_line(piece)!r} is not closed.",
+                    found=_line(piece),
                     expected="a bar line | after it",
                     hint="Every line of bars begins and ends with |.",
                 )
@@ -118,7 +106,7 @@ def _line_bars(line: str, start: int, complain: Complain) -> list[list[Token]]:
             bars.append(tokens)
         elif not last:
             complain(
-                Fault(
+                TextError(
                     offset - 1,
                     "there is nothing in this bar.",
                     found=f"|{piece}|",
@@ -137,8 +125,8 @@ def _complain_outside(text: str, start: int, expected: str, complain: Complain) 
     hint = "Every line of bars begins and ends with |."
     if words.startswith("#"):
         hint = "Remarks cannot stand among the bars; put them on a line outside the quotes."
-    message = f"{_quoted(words)} stands outside the bars."
-    complain(Fault(offset, message, found=_short(words), expected=expected, hint=hint))
+    message = f"{_line(words)!r} stands outside the bars."
+    complain(TextError(offset, message, found=_line(words), expected=expected, hint=hint))
 
 
 def _bar(tokens: list[Token], meter: Meter | None, complain: Complain) -> GridBar:
@@ -155,7 +143,7 @@ def _bar(tokens: list[Token], meter: Meter | None, complain: Complain) -> GridBa
     return GridBar(tuple(cells), len(tokens), tokens[0].offset)
 
 
-def _wrong_count(tokens: list[Token], meter: Meter) -> Fault:
+def _wrong_count(tokens: list[Token], meter: Meter) -> TextError:
     words = [token.text for token in tokens]
     text = " ".join(words)
     *some, most = meter.shares
@@ -165,10 +153,10 @@ def _wrong_count(tokens: list[Token], meter: Meter) -> Fault:
     if larger:
         ways = [_stretched(words, larger[0], first) for first in (True, False)]
         hint = f"Write {' or '.join(repr(way) for way in dict.fromkeys(ways))}."
-    return Fault(
+    return TextError(
         tokens[0].offset,
-        f"a bar of {meter} holds {fits}, and {_quoted(text)} has {len(words)}.",
-        found=_short(text),
+        f"a bar of {meter} holds {fits}, and {_line(text)!r} has {len(words)}.",
+        found=_line(text),
         expected=fits,
         hint=hint,
     )
@@ -198,11 +186,6 @@ def token_hint(text: str) -> str:
     return ""
 
 
-def _quoted(text: str) -> str:
-    return repr(_short(text))
-
-
-def _short(text: str) -> str:
+def _line(text: str) -> str:
     """A text on one line and short enough to print."""
-    line = " ".join(text.split())
-    return line if len(line) <= 60 else f"{line[:57]}..."
+    return short(" ".join(text.split()))

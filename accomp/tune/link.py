@@ -11,9 +11,10 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from accomp.errors import ChordError
+from accomp.files.table import TextError
+from accomp.files.values import short
 from accomp.harmony import NO_CHORD, Chord, parse_chord
 from accomp.time import Span
-from accomp.tune.findings import Findings, short
 from accomp.tune.grid import CARRY, Cell, token_hint
 from accomp.tune.model import Bar, ChordSpan, Section
 from accomp.tune.sections import TypedSection
@@ -22,26 +23,22 @@ from accomp.tune.sections import TypedSection
 class Linker:
     """Turns typed sections into sections of chords, following each `/` to what it carries on."""
 
-    def __init__(
-        self, findings: Findings, sections: Mapping[str, TypedSection], form: tuple[str, ...]
-    ) -> None:
-        self.findings = findings
+    def __init__(self, sections: Mapping[str, TypedSection], form: tuple[str, ...]) -> None:
         self.sections = sections
         self.form = form
         self._last = tuple(self._last_tokens())
         self._read: dict[str, Chord | ChordError | None] = {}
 
     def link(self) -> dict[str, Section]:
-        """The finished sections, in file order; what is wrong goes to the findings."""
+        """The finished sections, in file order; what is wrong is noted where it stands."""
         done = {}
         for name, typed in self.sections.items():
             bars = self._bars(typed)
-            if typed.key and typed.meter:
+            if typed.meter:
                 done[name] = Section(name, bars, typed.key, typed.meter, typed.style)
         return done
 
     def _bars(self, typed: TypedSection) -> tuple[Bar, ...]:
-        place = self.findings.document.inside
         before = self._before(typed) if _carries(typed) else None
         bars = []
         for grid in typed.grid:
@@ -52,9 +49,9 @@ class Linker:
                 chord = before if carried else self._chord(typed, cell)
                 before = chord
                 span = Span(cell.start * share, (cell.start + cell.length) * share)
-                line, column = place(cell.token.offset, *typed.path)
+                line, column = typed.place(cell.token.offset)
                 spans.append(ChordSpan(chord, span, not carried, line, column))
-            line, column = place(grid.offset, *typed.path)
+            line, column = typed.place(grid.offset)
             bars.append(Bar(tuple(spans), line, column))
         return tuple(bars)
 
@@ -64,13 +61,14 @@ class Linker:
             return self._look_up(text)
         except ChordError as error:
             problem = error.problems[0]
-            self.findings.wrong(
-                problem.message,
-                *typed.path,
-                offset=cell.token.offset,
-                found=short(text),
-                expected=problem.expected or "a chord symbol, / or N.C.",
-                hint=token_hint(text) or problem.hint,
+            typed.wrong(
+                TextError(
+                    cell.token.offset,
+                    problem.message,
+                    found=text,
+                    expected=problem.expected or "a chord symbol, / or N.C.",
+                    hint=token_hint(text) or problem.hint,
+                )
             )
         return None
 
@@ -111,13 +109,14 @@ class Linker:
         return None
 
     def _no_one_chord(self, typed: TypedSection, message: str) -> None:
-        self.findings.wrong(
-            message,
-            *typed.path,
-            offset=typed.grid[0].cells[0].token.offset,
-            found=CARRY,
-            expected="a chord symbol or N.C.",
-            hint="Write the chord itself.",
+        typed.wrong(
+            TextError(
+                typed.grid[0].cells[0].token.offset,
+                message,
+                found=CARRY,
+                expected="a chord symbol or N.C.",
+                hint="Write the chord itself.",
+            )
         )
 
     def _last_tokens(self) -> Iterator[str | None]:

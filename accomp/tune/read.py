@@ -7,49 +7,41 @@ is only checked to be a text here, and its place is kept in `Tune.places`.
 
 from __future__ import annotations
 
-import contextlib
+from collections.abc import Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
+from accomp.errors import InputError, Problem
+from accomp.files import values
+from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
-from accomp.tune.fields import (
-    file_name_field,
-    key_field,
-    meter_field,
-    pickup_field,
-    tempo_field,
-    text_field,
-)
-from accomp.tune.findings import EnoughError, Findings, short
+from accomp.harmony import Key
+from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
+from accomp.tune.fields import KEY, melody, pickup
 from accomp.tune.link import Linker
-from accomp.tune.model import Chorus, Section, Tune
-from accomp.tune.sections import read_form, read_sections
+from accomp.tune.model import Chorus, Tune
+from accomp.tune.sections import TypedSection, read_form, read_sections
 
-TUNE_KEYS = (
-    "title",
-    "key",
-    "meter",
-    "tempo",
-    "style",
-    "instrument",
-    "form",
-    "composer",
-    "pickup",
-    "melody",
-    "sections",
-    "chorus",
+TUNE_KEYS = tuple(
+    "title key meter tempo style instrument form composer pickup melody sections chorus".split()
 )
-CHORUS_KEYS = ("position", "style")
 DEFAULT_INSTRUMENT = "tenor-banjo"
-MOST_CHORUSES = 100
+# These stand in for what is wrong, so that the rest of the file is judged too.
+_ANY_KEY, _ANY_METER = Key.parse("C"), Meter.parse("4/4")
 
-_EXAMPLES = {
-    "title": 'title = "A Name"',
-    "key": 'key = "F"',
-    "meter": 'meter = "4/4"',
-    "tempo": "tempo = 120",
-}
+
+@dataclass(frozen=True)
+class Draft:
+    """A tune as far as its file can be understood, and everything wrong in the file.
+
+    `named` are the styles and the instrument that the file names, played or not, by the names of
+    their places in `Tune.places`: other rooms can judge them in the same go.
+    """
+
+    tune: Tune
+    problems: tuple[Problem, ...]
+    named: Mapping[str, str]
 
 
 def read_tune(path: Path) -> Tune:
@@ -57,131 +49,89 @@ def read_tune(path: Path) -> Tune:
 
     Raises `InputError` with every problem of the file, in file order, each with its place.
     """
-    document = read_toml(path)
-    return tune_of(document, folder=path.parent)
+    return _finished(draft_of(read_toml(path), path.parent))
 
 
 def parse_tune(text: str, file: str = "") -> Tune:
     """Read a tune from a text; `file` is the name that problems give. Raises `InputError`."""
-    return tune_of(parse_toml(text, file))
+    return _finished(draft_of(parse_toml(text, file)))
 
 
-def tune_of(document: Document, folder: Path | None = None) -> Tune:
-    """The tune that a document holds. Raises `InputError` with every problem in it.
+def _finished(draft: Draft) -> Tune:
+    if draft.problems:
+        raise InputError(draft.problems)
+    return draft.tune
 
-    With a `folder`, the melody's file must be there.
+
+def draft_of(document: Document, folder: Path | None = None) -> Draft:
+    """What can be understood of a document; with a `folder`, the melody's file must be there.
+
+    Raises `InputError` only when there are so many problems that the rest was not read.
     """
-    findings = Findings(document)
-    tune = None
-    with contextlib.suppress(EnoughError):
-        tune = _tune(findings, folder)
-    findings.raise_if_any()
-    assert tune is not None, "without a problem there is a tune"
-    return tune
-
-
-def _tune(findings: Findings, folder: Path | None) -> Tune | None:
-    """The tune, or None where the findings hold a problem."""
-    document = findings.document
-    data = document.data
-    findings.unknown((), TUNE_KEYS)
-    for name, example in _EXAMPLES.items():
-        if name not in data:
-            findings.wrong(
-                f"there is no {name}.", expected=name, hint=f"Add a line {example} at the top."
-            )
-
-    def text(name: str, *, empty: bool = False) -> str | None:
-        return text_field(findings, (name,), data[name], empty=empty) if name in data else None
-
-    title, composer = text("title"), text("composer", empty=True)
-    style, instrument = text("style"), text("instrument")
-    key = key_field(findings, ("key",), data["key"]) if "key" in data else None
-    meter = meter_field(findings, ("meter",), data["meter"]) if "meter" in data else None
-    tempo = tempo_field(findings, ("tempo",), data["tempo"]) if "tempo" in data else None
-    melody = _melody(findings, folder) if "melody" in data else None
-    typed = read_sections(findings, key, meter, TUNE_KEYS)
-    form = read_form(findings, typed)
-    sections = Linker(findings, typed, form).link()
-    pickup = Fraction(0)
-    if "pickup" in data and meter:
-        first = sections.get(form[0]) if form else None
-        bar = (first.meter if first else meter).bar
-        pickup = pickup_field(findings, ("pickup",), data["pickup"], meter, bar) or pickup
-    choruses = _choruses(findings)
-    if findings.problems or not (title and key and meter and tempo):
-        return None
-    return Tune(
+    top = Table.of(document)
+    title, composer = top.text("title"), top.get("composer", values.text(empty=True), "")
+    key = top.get("key", KEY, _ANY_KEY, needed=True)
+    meter = top.get("meter", METER, None, needed=True)
+    tempo = top.get("tempo", TEMPO, 120.0, needed=True)
+    style = top.get("style", values.text(example="waltz"), None)
+    instrument = top.get("instrument", values.text(example=DEFAULT_INSTRUMENT), None)
+    typed = read_sections(top, key, meter, TUNE_KEYS)
+    form = read_form(top, typed)
+    sections = Linker(typed, form or ()).link()
+    first = sections.get(form[0]) if form else None
+    bar = (first.meter if first else meter or _ANY_METER).bar
+    up = top.get("pickup", pickup(meter, bar), Fraction(0))
+    sheet = top.get("melody", melody(folder), None)
+    choruses = tuple(
+        Chorus(*(table.get(name, values.text(), None) for name in ("position", "style")))
+        for table in top.tables("chorus", most=MOST_CHORUSES)
+    )
+    findings = top.close()
+    if meter is None:
+        sections = {}  # nobody knows what fits them
+    order = form if form is not None else tuple(sections)
+    tune = Tune(
         title=title,
         key=key,
-        meter=meter,
+        meter=meter or _ANY_METER,
         tempo=tempo,
         sections=sections,
-        form=form,
+        form=tuple(name for name in order if name in sections),
         style=style,
         instrument=instrument or DEFAULT_INSTRUMENT,
-        composer=composer or "",
-        pickup=pickup,
-        melody=melody,
+        composer=composer,
+        pickup=up,
+        melody=sheet,
         choruses=choruses,
         file=document.file,
         notices=tuple(findings.notices),
-        places=_places(document, sections, len(choruses)),
+        places=_places(document, typed, choruses),
     )
-
-
-def _melody(findings: Findings, folder: Path | None) -> str | None:
-    name = file_name_field(findings, ("melody",), findings.document.data["melody"])
-    if name and folder is not None and not (folder / name).is_file():
-        findings.wrong(
-            f"there is no {short(name)!r} beside the tune.",
-            "melody",
-            found=short(name),
-            expected="a file in the tune's folder",
-            hint="Put the melody there, or take the line out.",
-        )
-        return None
-    return name
-
-
-def _choruses(findings: Findings) -> tuple[Chorus, ...]:
-    value: Any = findings.document.data.get("chorus", [])
-    if not isinstance(value, list) or not all(isinstance(entry, dict) for entry in value):
-        hint = "Write [[chorus]] above what changes, once for each time through."
-        findings.not_a("a list of tables", value, ("chorus",), hint)
-        return ()
-    if len(value) > MOST_CHORUSES:
-        findings.wrong(
-            f"{len(value)} choruses are described.",
-            "chorus",
-            MOST_CHORUSES,
-            expected=f"at most {MOST_CHORUSES}",
-            hint="Take some out.",
-        )
-        return ()
-    choruses = []
-    for at, entry in enumerate(value):
-        findings.unknown(("chorus", at), CHORUS_KEYS)
-        words: dict[str, str | None] = {}
-        for name in CHORUS_KEYS:
-            if name in entry:
-                words[name] = text_field(findings, ("chorus", at, name), entry[name])
-        choruses.append(Chorus(**words))
-    return tuple(choruses)
+    return Draft(tune, findings.problems, _named(style, instrument, typed, choruses))
 
 
 def _places(
-    document: Document, sections: dict[str, Section], choruses: int
+    document: Document, sections: Mapping[str, TypedSection], choruses: tuple[Chorus, ...]
 ) -> dict[str, tuple[int, int]]:
     """Places of what the file says, by the names that `Tune.places` lists."""
-    data = document.data
-    places = {name: document.place(name) for name in TUNE_KEYS if name in data}
-    for name in sections:
+    places = {name: document.place(name) for name in TUNE_KEYS if name in document.data}
+    for name, section in sections.items():
         places[f"sections.{name}"] = document.place("sections", name)
-        value = data["sections"][name]
-        if isinstance(value, dict) and "style" in value:
+        if section.style:
             places[f"sections.{name}.style"] = document.place("sections", name, "style")
-    for at in range(choruses):
-        for name in data["chorus"][at]:
+    for at in range(len(choruses)):
+        for name in document.data["chorus"][at]:
             places[f"chorus.{at}.{name}"] = document.place("chorus", at, name)
     return places
+
+
+def _named(
+    style: str | None,
+    instrument: str | None,
+    sections: Mapping[str, TypedSection],
+    choruses: tuple[Chorus, ...],
+) -> dict[str, str]:
+    named = {"style": style, "instrument": instrument}
+    named |= {f"sections.{name}.style": section.style for name, section in sections.items()}
+    named |= {f"chorus.{at}.style": chorus.style for at, chorus in enumerate(choruses)}
+    return {place: name for place, name in named.items() if name}

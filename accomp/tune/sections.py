@@ -5,72 +5,72 @@ Conventions: sections keep the order of the file; a section without a key or met
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from accomp.files.toml import TomlPath, nearest
+from accomp.files import values
+from accomp.files.table import Table, TextError
+from accomp.files.toml import TomlPath
+from accomp.files.values import control_character, short
 from accomp.harmony import Key
-from accomp.time import Meter
-from accomp.tune.fields import control_character, key_field, meter_field, text_field
-from accomp.tune.findings import Findings, short
-from accomp.tune.grid import MOST_BARS, Fault, GridBar, read_grid
+from accomp.time import METER, MOST_BARS, Meter
+from accomp.tune.fields import KEY, section_name
+from accomp.tune.grid import GridBar, read_grid
 
-SECTION_KEYS = ("bars", "key", "meter", "style")
+_BARS = 'A = "| F | C7 | F | F |"'
 
 
 @dataclass(frozen=True, slots=True)
 class TypedSection:
-    """A section as typed: its bars are cut and counted, its `/` not yet followed."""
+    """A section as typed: its bars are cut and counted, its `/` not yet followed.
+
+    `table` and `path` say where its bars stand; `meter` is None where it could not be read.
+    """
 
     name: str
+    table: Table
     path: TomlPath
     grid: tuple[GridBar, ...]
-    key: Key | None
+    key: Key
     meter: Meter | None
     style: str | None
 
+    def wrong(self, error: TextError) -> None:
+        """Note a mistake in the bars."""
+        self.table.text_error(error, *self.path)
+
+    def place(self, offset: int) -> tuple[int, int]:
+        """Line and column of a character of the bars."""
+        return self.table.findings.document.inside(offset, *self.table.path, *self.path)
+
 
 def read_sections(
-    findings: Findings, key: Key | None, meter: Meter | None, tune_keys: tuple[str, ...]
+    top: Table, key: Key, meter: Meter | None, tune_keys: tuple[str, ...]
 ) -> dict[str, TypedSection]:
     """All sections that can be understood, in file order."""
-    table = findings.document.data.get("sections")
+    table = top.table("sections", _BARS)
     if table is None:
-        findings.wrong(
-            "there are no sections.",
-            expected="a table [sections] with the bars",
-            hint='Add [sections] and under it A = "| F | C7 | F | F |".',
-        )
         return {}
-    if not isinstance(table, dict):
-        findings.not_a('a table, as [sections] and under it A = "| F | C7 |"', table, ("sections",))
-        return {}
-    if not table:
-        findings.wrong(
-            "[sections] is empty.",
-            "sections",
-            found="[sections]",
-            expected="at least one section",
-            hint='Write under it A = "| F | C7 | F | F |".',
-        )
+    if not table.data:
+        hint = f"Write under it {_BARS}."
+        top.wrong("[sections] is empty.", "sections", expected="at least one section", hint=hint)
     sections: dict[str, TypedSection] = {}
     most = MOST_BARS
-    for name, value in table.items():
-        if _misplaced(findings, name, value, tune_keys) or not _good_name(findings, name):
+    for name, value in table.named().items():
+        if _misplaced(table, name, value, tune_keys) or not _good_name(table, name):
             continue
-        sections[name] = _section(findings, name, value, key, meter, most)
+        sections[name] = _section(table, name, key, meter, most)
         most -= len(sections[name].grid)
     return sections
 
 
-def _misplaced(findings: Findings, name: str, value: object, tune_keys: tuple[str, ...]) -> bool:
+def _misplaced(table: Table, name: str, value: object, tune_keys: tuple[str, ...]) -> bool:
     """Whether a key of the tune itself has slipped under [sections]."""
     if name not in tune_keys or (isinstance(value, str) and "|" in value):
         return False
     where = "before [sections], the first table"
-    findings.wrong(
+    table.wrong(
         f"{name!r} stands inside [sections], and belongs to the tune.",
-        "sections",
         name,
         key=True,
         found=name,
@@ -80,12 +80,11 @@ def _misplaced(findings: Findings, name: str, value: object, tune_keys: tuple[st
     return True
 
 
-def _good_name(findings: Findings, name: str) -> bool:
+def _good_name(table: Table, name: str) -> bool:
     if name.strip() and control_character(name) is None and len(name) <= 100:
         return True
-    findings.wrong(
+    table.wrong(
         "this is not a name for a section.",
-        "sections",
         name,
         key=True,
         found=short(name),
@@ -95,117 +94,57 @@ def _good_name(findings: Findings, name: str) -> bool:
     return False
 
 
-def _section(
-    findings: Findings,
-    name: str,
-    value: object,
-    key: Key | None,
-    meter: Meter | None,
-    most: int,
-) -> TypedSection:
-    path: TomlPath = ("sections", name)
-    style: str | None = None
-    if isinstance(value, dict):
-        findings.unknown(path, SECTION_KEYS)
-        if "key" in value:
-            key = key_field(findings, (*path, "key"), value["key"])
-        if "meter" in value:
-            meter = meter_field(findings, (*path, "meter"), value["meter"])
-        if "style" in value:
-            style = text_field(findings, (*path, "style"), value["style"]) or None
-        if "bars" not in value:
-            findings.wrong(
-                f"section {name!r} has no bars.",
-                *path,
-                found=short(value),
-                expected="bars",
-                hint='Write them as bars = "| F | C7 |".',
-            )
-            return TypedSection(name, path, (), key, meter, style)
-        path = (*path, "bars")
-        value = value["bars"]
-    if not isinstance(value, str):
-        findings.not_a('bars in quotes, as "| F | C7 |"', value, path)
-        return TypedSection(name, path, (), key, meter, style)
-
-    before = len(findings.problems)
-
-    def complain(fault: Fault) -> None:
-        findings.wrong(
-            fault.message,
-            *path,
-            offset=fault.offset,
-            found=fault.found,
-            expected=fault.expected,
-            hint=fault.hint,
-        )
-
-    grid = read_grid(value, meter, complain, most)
-    if not grid and len(findings.problems) == before:
-        findings.wrong(
-            f"section {name!r} has no bars.",
-            *path,
-            found=short(value),
-            expected="bars",
-            hint="Write them as | F | C7 |.",
-        )
-    return TypedSection(name, path, grid, key, meter, style)
+def _section(table: Table, name: str, key: Key, meter: Meter | None, most: int) -> TypedSection:
+    path, style = name, None
+    if isinstance(table.data[name], dict):
+        inner = table.table(name)
+        assert inner is not None
+        table, path = inner, "bars"
+        key = table.get("key", KEY, key)
+        if "meter" in table:
+            meter = table.get("meter", METER, None)
+        style = table.get("style", values.text(), None)
+    text = table.get(path, _TEXT_OF_BARS, None, needed=True)
+    grid: tuple[GridBar, ...] = ()
+    if text is not None:
+        grid = read_grid(text, meter, lambda error: table.text_error(error, path), most)
+    return TypedSection(name, table, (path,), grid, key, meter, style)
 
 
-def read_form(findings: Findings, sections: Mapping[str, TypedSection]) -> tuple[str, ...]:
-    """The names of the sections in the order played; unused sections become notices."""
-    table = findings.document.data.get("sections")
-    known = dict.fromkeys(table) if isinstance(table, dict) else {}
-    value = findings.document.data.get("form")
-    if value is None and "form" not in findings.document.data:
-        form = list(sections)
-    elif not isinstance(value, list):
-        hint = 'Write form = ["A", "A", "B", "A"].' if isinstance(value, str) else ""
-        findings.not_a("a list of section names", value, ("form",), hint)
-        return ()
-    elif not value:
-        findings.wrong(
-            "the form is empty.",
-            "form",
-            found="[]",
-            expected="a list of section names",
-            hint="Take the line out to play each section once, in the order they stand here.",
-        )
-        return ()
+def _take_bars(found: object) -> str:
+    if not isinstance(found, str):
+        raise values.WrongValueError
+    if all(line.strip() in {"", "|"} for line in found.split("\n")):
+        raise values.WrongValueError(instead="is empty")
+    return found
+
+
+_TEXT_OF_BARS = values.Value("bars in quotes", _take_bars, '"| F | C7 |"')
+
+
+def read_form(top: Table, sections: Mapping[str, TypedSection]) -> tuple[str, ...] | None:
+    """The names of the sections in the order played, None when it is wrong; unused sections become
+    notices."""
+    if "form" not in top:
+        top.expects(["form"])
+        form = tuple(sections)
     else:
-        form = [name for at, name in enumerate(value) if _form_name(findings, at, name, known)]
-        if len(form) < len(value):
-            return ()
-        played = set(form)
-        for name in sections:
-            if name not in played:
-                findings.notices.append(f"Section {name!r} is not in the form and is not played.")
+        known = top.data.get("sections")
+        each = section_name(known) if isinstance(known, dict) and known else values.text()
+        form = top.several("form", each, (), example='form = ["A", "A", "B"]')
+        given = top.data["form"]
+        if not form or len(form) < len(given):
+            return None
+        unused = [name for name in sections if name not in set(form)]
+        top.findings.notices += [
+            f"Section {name!r} is not in the form and is not played." for name in unused
+        ]
     if sum(len(sections[name].grid) for name in form if name in sections) > MOST_BARS:
-        findings.wrong(
+        top.wrong(
             f"the form is longer than {MOST_BARS} bars, too many for a tune.",
             "form",
             expected=f"at most {MOST_BARS} bars",
             hint="Shorten it; how often the tune is played is asked for with --choruses.",
         )
-        return ()
-    return tuple(form)
-
-
-def _form_name(findings: Findings, at: int, name: object, known: Collection[str]) -> bool:
-    if not isinstance(name, str):
-        findings.not_a("a list of section names in quotes", name, ("form", at))
-        return False
-    if name in known:
-        return True
-    close = nearest(name, known)
-    findings.wrong(
-        f"the form names a section {short(name)!r}, and there is none.",
-        "form",
-        at,
-        found=short(name),
-        expected=f"one of {', '.join(known)}" if known else "a section",
-        hint=f"Did you mean {close!r}?"
-        if close
-        else f"Sections here are: {short(', '.join(known))}.",
-    )
-    return False
+        return None
+    return form

@@ -11,7 +11,7 @@ import re
 from fractions import Fraction
 from itertools import zip_longest
 
-from accomp.files.text import toml_string
+from accomp.files.toml import quoted
 from accomp.harmony import NO_CHORD
 from accomp.time import Meter
 from accomp.tune.grid import CARRY
@@ -26,29 +26,29 @@ def tune_toml(tune: Tune) -> str:
 
     Such a bar changes its chord where the meter has no token: after 1/3 of a bar of 4/4.
     """
-    lines = [f"title = {toml_string(tune.title)}"]
+    lines = [f"title = {quoted(tune.title)}"]
     if tune.composer:
-        lines.append(f"composer = {toml_string(tune.composer)}")
-    lines.append(f"key = {toml_string(str(tune.key))}")
-    lines.append(f"meter = {toml_string(str(tune.meter))}")
+        lines.append(f"composer = {quoted(tune.composer)}")
+    lines.append(f"key = {quoted(str(tune.key))}")
+    lines.append(f"meter = {quoted(str(tune.meter))}")
     lines.append(f"tempo = {_number(tune.tempo)}")
     if tune.style is not None:
-        lines.append(f"style = {toml_string(tune.style)}")
-    lines.append(f"instrument = {toml_string(tune.instrument)}")
+        lines.append(f"style = {quoted(tune.style)}")
+    lines.append(f"instrument = {quoted(tune.instrument)}")
     if tune.pickup:
         lines.append(f"pickup = {_beats(tune.pickup / tune.meter.beat)}")
     if tune.melody is not None:
-        lines.append(f"melody = {toml_string(tune.melody)}")
-    lines.append(f"form = [{', '.join(toml_string(name) for name in tune.form)}]")
+        lines.append(f"melody = {quoted(tune.melody)}")
+    lines.append(f"form = [{', '.join(quoted(name) for name in tune.form)}]")
     lines += ["", "[sections]"]
     for section in tune.sections.values():
         lines += _section(tune, section)
     for chorus in tune.choruses:
         lines += ["", "[[chorus]]"]
         if chorus.position is not None:
-            lines.append(f"position = {toml_string(chorus.position)}")
+            lines.append(f"position = {quoted(chorus.position)}")
         if chorus.style is not None:
-            lines.append(f"style = {toml_string(chorus.style)}")
+            lines.append(f"style = {quoted(chorus.style)}")
     return "\n".join(lines) + "\n"
 
 
@@ -67,14 +67,14 @@ def bar_tokens(bar: Bar, meter: Meter) -> tuple[str, ...]:
 
 
 def _section(tune: Tune, section: Section) -> list[str]:
-    name = section.name if _BARE_KEY.fullmatch(section.name) else toml_string(section.name)
+    name = section.name if _BARE_KEY.fullmatch(section.name) else quoted(section.name)
     own = []
     if section.key != tune.key:
-        own.append(f"{name}.key = {toml_string(str(section.key))}")
+        own.append(f"{name}.key = {quoted(str(section.key))}")
     if section.meter != tune.meter:
-        own.append(f"{name}.meter = {toml_string(str(section.meter))}")
+        own.append(f"{name}.meter = {quoted(str(section.meter))}")
     if section.style is not None:
-        own.append(f"{name}.style = {toml_string(section.style)}")
+        own.append(f"{name}.style = {quoted(section.style)}")
     head = f"{name}.bars" if own else name
     return [*own, f'{head} = """', *_rows(section), '"""']
 

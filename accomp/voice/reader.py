@@ -6,14 +6,14 @@ must be above zero unless it is listed here as one that may be zero or negative.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from pathlib import Path
-from typing import Any, cast, get_args, get_origin, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
-from accomp.errors import InputError, Problem
-from accomp.files.toml import Document, TomlPath, read_toml, unknown_keys
+from accomp.files import values
+from accomp.files.table import Table
+from accomp.files.toml import Document, read_toml
+from accomp.files.values import Value
 from accomp.voice.parameters import (
     Box,
     Bridge,
@@ -48,133 +48,95 @@ def read_voice(path: Path) -> Voice:
 
 def voice_of(document: Document, name: str) -> Voice:
     """The voice in a document. Raises `InputError`."""
-    problems: list[Problem] = []
-    known = (
-        "title",
-        "string",
-        "neck",
-        "head",
-        "box",
-        "microphone",
-        "bridge",
-        "decay",
-        "plectrum",
-        "dead",
-        "layout",
+    top = Table.of(document)
+    title = top.text("title")
+    if ("head" in top) == ("box" in top):
+        hint = "Leave one of them." if "head" in top else "Add one of them."
+        found = "[head] and [box]" if "head" in top else ""
+        message = "a voice has a [head] or a [box], one of them."
+        top.wrong(message, found=found, expected="[head] or [box]", hint=hint)
+    strings = tuple(
+        _row(table, StringParameters) for table in top.tables("string", "its parameters")
     )
-    problems += unknown_keys(document, (), known)
-    title = document.data.get("title")
-    if not isinstance(title, str) or not title:
-        problems.append(document.problem("a voice has a title.", "title"))
-    if ("head" in document.data) == ("box" in document.data):
-        problems.append(document.problem("a voice has a [head] or a [box], one of them."))
-
-    def one(kind: type[Any], name: str) -> Any:
-        return _row(document, problems, kind, (name,))
-
-    voice = Voice(
-        name=name,
-        title=str(title),
-        strings=_rows(document, problems, StringParameters, ("string",)),
-        neck=one(Neck, "neck"),
-        head=one(Head, "head") if "head" in document.data else None,
-        box=one(Box, "box") if "box" in document.data else None,
-        microphone=one(Microphone, "microphone"),
-        bridge=one(Bridge, "bridge"),
-        decay=one(Decay, "decay"),
-        plectrum=one(Plectrum, "plectrum"),
-        dead=one(Dead, "dead"),
-        layout=one(Layout, "layout"),
-    )
-    problems = problems or list(_sense(document, voice))
-    if problems:
-        raise InputError(problems)
+    parts = {
+        key: _one(top, key, kind, needed=key not in {"head", "box"})
+        for key, kind in (
+            ("neck", Neck),
+            ("head", Head),
+            ("box", Box),
+            ("microphone", Microphone),
+            ("bridge", Bridge),
+            ("decay", Decay),
+            ("plectrum", Plectrum),
+            ("dead", Dead),
+            ("layout", Layout),
+        )
+    }
+    voice = Voice(name=name, title=title, strings=strings, **parts)
+    _sense(top, voice)
+    top.check()
     return voice
 
 
-def _sense(document: Document, voice: Voice) -> Iterator[Problem]:
-    """What is wrong between values that are each allowed."""
-    limits = [force.up_to for force in voice.plectrum.force]
-    if limits != sorted(set(limits)) or limits[-1] != 127:
-        yield document.problem("levels of force rise to velocity 127.", "plectrum", "force")
-    roots = list(voice.layout.roots)
-    if not roots or roots != sorted(set(roots)) or roots[-1] > voice.neck.frets:
-        yield document.problem("roots are rising frets of the neck.", "layout", "roots")
-    if voice.layout.program > 127:
-        yield document.problem("a program lies between 0 and 127.", "layout", "program")
-    if voice.layout.window & (voice.layout.window - 1):
-        yield document.problem("the window is a power of two.", "layout", "window")
+def _sense(top: Table, voice: Voice) -> None:
+    """Note what is wrong between values that are each allowed."""
+    neck, layout, plectrum = map(top.table, ("neck", "layout", "plectrum"))
+    levels = plectrum.tables("force") if plectrum else ()
+    if levels and all(level.sound("up_to") for level in levels):
+        limits = [force.up_to for force in voice.plectrum.force]
+        if limits != sorted(set(limits)) or limits[-1] != 127:
+            top.wrong(
+                "levels of force rise to velocity 127.",
+                "plectrum",
+                "force",
+                found=", ".join(map(str, limits)),
+                expected="rising `up_to`, the last 127",
+                hint="Put the levels in order, up_to = 127 last.",
+            )
+    if layout and neck and layout.sound("roots") and neck.sound("frets"):
+        roots = list(voice.layout.roots)
+        if roots != sorted(set(roots)) or roots[-1] > voice.neck.frets:
+            layout.must(
+                f"rising frets of the neck, up to {voice.neck.frets}",
+                "roots",
+                hint="Put them in order, each once.",
+                instead=f"is {', '.join(map(str, roots))}",
+            )
+    if layout and layout.sound("window") and voice.layout.window & (voice.layout.window - 1):
+        power = 1 << (voice.layout.window.bit_length() - 1)
+        layout.must("a power of two", "window", hint=f"The nearest below is {power}.")
 
 
-def _rows(
-    document: Document, problems: list[Problem], kind: type[Any], path: TomlPath
-) -> tuple[Any, ...]:
-    table = _at(document, path)
-    if table is None and path[-1] in ("heave", "rock"):
-        return ()  # a stiff bridge
-    if not isinstance(table, list) or not table:
-        problems.append(document.problem(f"at least one [[{_words(path)}]] is needed.", *path))
-        return ()
-    return tuple(_row(document, problems, kind, (*path, place)) for place in range(len(table)))
+def _one(table: Table, key: str, kind: type[Any], *, needed: bool = True) -> Any:
+    inner = table.table(key, "its parameters" if needed else "")
+    return None if inner is None else _row(inner, kind)
 
 
-def _row(document: Document, problems: list[Problem], kind: type[Any], path: TomlPath) -> Any:
-    """One table as its dataclass; what is missing or wrong is reported and stands as zero."""
-    table = _at(document, path)
+def _row(table: Table, kind: type[Any]) -> Any:
+    """One table as its dataclass; what is missing or wrong is noted and stands as zero."""
+    given: dict[str, Any] = {}
     hints: dict[str, Any] = get_type_hints(kind)
-    if not isinstance(table, dict):
-        problems.append(document.problem(f"the table [{_words(path)}] is missing.", *path))
-        return None
-    problems += unknown_keys(document, path, [field.name for field in fields(kind)])
-    values = {}
     for name, wanted in hints.items():
-        inner: Any = get_args(wanted)[0] if get_origin(wanted) is tuple else wanted
-        if is_dataclass(wanted):
-            values[name] = _row(document, problems, cast(type[Any], wanted), (*path, name))
-        elif is_dataclass(inner):
-            values[name] = _rows(document, problems, cast(type[Any], inner), (*path, name))
+        inner: type[Any] = get_args(wanted)[0] if get_origin(wanted) is tuple else wanted
+        if not is_dataclass(inner):
+            kind_of_number = _number(name, inner)
+            if inner is wanted:
+                given[name] = table.get(name, kind_of_number, 0, needed=True)
+            else:
+                given[name] = table.several(name, kind_of_number)
+        elif inner is wanted:
+            given[name] = _one(table, name, wanted)
         else:
-            values[name] = _number(document, problems, wanted, (*path, name))
-    return kind(**values)
+            # A bridge without [[bridge.heave]] or [[bridge.rock]] is stiff.
+            part: Any = inner
+            example = "" if name in {"heave", "rock"} else "its parameters"
+            given[name] = tuple(_row(each, part) for each in table.tables(name, example))
+    return kind(**given)
 
 
-def _number(document: Document, problems: list[Problem], wanted: Any, path: TomlPath) -> Any:
-    """A float, a whole number or a tuple of whole numbers."""
-    name, value = str(path[-1]), _at(document, path)
-    if value is None:
-        where = _words(path[:-1])
-        problems.append(document.problem(f"{name} is missing in [{where}].", *path))
-        return 0
-    several = get_origin(wanted) is tuple
-    for number in value if several and isinstance(value, list) else [value]:
-        right = (int, float) if wanted is float else int
-        if isinstance(number, bool) or not isinstance(number, right):
-            expected = "a number" if wanted is float else "a whole number"
-        elif not math.isfinite(number):
-            expected = "a finite number"
-        elif name not in _NEGATIVE and (number < 0 or (number == 0 and name not in _ZERO)):
-            expected = "zero or more" if name in _ZERO else "above zero"
-        else:
-            continue
-        found = str(number)[:40]
-        problems.append(
-            document.problem(f"{name} must be {expected}.", *path, found=found, expected=expected)
-        )
-        return 0
-    if several:
-        return tuple(value) if isinstance(value, list) else (value,)
-    return float(value) if wanted is float else value
-
-
-def _at(document: Document, path: TomlPath) -> Any:
-    table: Any = document.data
-    for part in path:
-        try:
-            table = table[part]
-        except (KeyError, IndexError, TypeError):
-            return None
-    return table
-
-
-def _words(path: TomlPath) -> str:
-    return ".".join(str(part) for part in path if isinstance(part, str))
+def _number(name: str, wanted: Any) -> Value[float]:
+    """What may stand at a key: above zero, unless it is listed otherwise."""
+    make = values.number if wanted is float else values.whole
+    if name == "program":
+        return values.whole(0, 127)
+    return make() if name in _NEGATIVE else make(0, above=name not in _ZERO)

@@ -24,11 +24,16 @@ _MOST_POSITIONS = 4  # side by side; more go to a second row of three
 
 @dataclass(frozen=True)
 class LessonText:
-    """A lesson with what its page needs besides: the instrument and the hand's comfort in mm."""
+    """A lesson with what its page needs besides: the instrument and the hand's comfort in mm.
+
+    `hardest` are the changes to drill of the position that is `played`.
+    """
 
     lesson: Lesson
     instrument: Instrument
     comfort_mm: float
+    played: str
+    hardest: tuple[ChangeLesson, ...]
 
 
 def lesson_page(
@@ -40,7 +45,6 @@ def lesson_page(
     """The data of a lesson sheet."""
     lesson = taught.lesson
     positions = lesson.positions
-    hardest = _hardest(positions)
     columns = len(positions) if len(positions) <= _MOST_POSITIONS else _MOST_POSITIONS - 1
     wide = any(one.plan.stretch_mm > taught.comfort_mm for one in positions)
     return {
@@ -56,7 +60,7 @@ def lesson_page(
         "recycled-head": "One shape, several chords",
         "recycled": _recycled(lesson),
         "changes-head": "Drill first, to and fro, slowly, then in the tune",
-        "changes": [_change(name, one, taught.instrument, press.pictures) for name, one in hardest],
+        "changes": [_change(one, taught, press.pictures) for one in taught.hardest],
         "caution": CAUTION if wide else "",
     }
 
@@ -84,29 +88,10 @@ def _recycled(lesson: Lesson) -> list[str]:
     ]
 
 
-def _hardest(positions: tuple[PositionLesson, ...]) -> list[tuple[str, ChangeLesson]]:
-    """The three dearest changes over all positions, each pair of shapes once."""
-    found: dict[frozenset[object], tuple[str, ChangeLesson]] = {}
-    rows = [(one.plan.name, change) for one in positions for change in one.changes]
-    for name, change in sorted(rows, key=lambda row: -row[1].cost):
-        pair = frozenset(
-            ((change.from_chord, change.from_shape), (change.to_chord, change.to_shape))
-        )
-        found.setdefault(pair, (name, change))
-    return list(found.values())[:3]
-
-
-def _change(
-    position: str, one: ChangeLesson, instrument: Instrument, pictures: Pictures
-) -> dict[str, Any]:
-    strings = len(instrument.strings)
-    said = f"{chord_text(one.from_chord)} to {chord_text(one.to_chord)} ({position}): "
-    if one.shift_mm:
-        way = "up" if one.shift_mm > 0 else "down"
-        said += f"the hand moves {abs(one.shift_mm):.0f} mm {way} the neck; "
-    moves = "; ".join(move.words(strings) for move in one.fingers)
+def _change(one: ChangeLesson, taught: LessonText, pictures: Pictures) -> dict[str, Any]:
+    names = f"{chord_text(one.from_chord)} to {chord_text(one.to_chord)} ({taught.played})"
     pairs = ((one.from_chord, one.from_shape), (one.to_chord, one.to_shape))
     return {
         "pictures": [row["picture"] for row in box_data(pairs, pictures)],
-        "said": f"{said}{moves or 'no finger is needed'}.",
+        "said": f"{names}: {one.words(len(taught.instrument.strings))}.",
     }

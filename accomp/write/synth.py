@@ -6,6 +6,15 @@ library is used. The wheel's comes first, so that the same versions give the sam
 
 Conventions: nothing is loaded before the first call; pyfluidsynth is loaded privately, so that
 another part of the process that has imported it on some other library does not change what plays.
+
+The library is not safe at its start, and this module is where that is mended. Its
+`new_fluid_synth` (src/synth/fluid_synth.c, read in 2.x) first sets the static flag
+`fluid_synth_initialized` and only then calls `fluid_synth_init()`, which fills in the default
+modulators that every synth copies: velocity, level and pan to loudness and place. A second thread
+that makes a synth in between finds the flag set, does not wait, and copies modulators that are
+still blank: its synth is deaf to velocity, level and pan for as long as it lives. So the process's
+first synth is made and freed here, while the lock is held under which the library is loaded, and
+nobody gets hold of the library before.
 """
 
 from __future__ import annotations
@@ -16,6 +25,7 @@ import ctypes.util
 import importlib.util
 import io
 import sys
+import threading
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -25,7 +35,7 @@ from typing import Any
 
 from accomp.errors import SoundError
 
-_REMEDY = (
+REMEDY = (
     "Install the pygame-ce wheel (python -m pip install --force-reinstall pygame-ce; on Linux and "
     "macOS it carries FluidSynth), or FluidSynth 2 itself: apt install libfluidsynth3, brew "
     "install fluid-synth, on Windows the folder of libfluidsynth-3.dll on PATH. To go on without "
@@ -55,9 +65,20 @@ def synth_name() -> str:
     return load_synth().name
 
 
-@cache
+_LOADING = threading.Lock()
+
+
 def load_synth() -> Synth:
-    """The synthesiser, loaded once. Raises `SoundError` with what to install."""
+    """The synthesiser, loaded once and safe to use from any thread.
+
+    Raises `SoundError` with what to install.
+    """
+    with _LOADING:  # `cache` alone lets two threads load at once
+        return _loaded()
+
+
+@cache
+def _loaded() -> Synth:
     failures = []
     for source, path in _candidates():
         try:
@@ -70,9 +91,10 @@ def load_synth() -> Synth:
             failures.append(f"{path}: version {'.'.join(map(str, version))} is older than 2.1")
             continue
         _collect_messages(api)
+        _start_up(api)
         return Synth(api, ".".join(map(str, version)), source, path)
     tried = f" Tried: {'; '.join(failures)}." if failures else ""
-    raise SoundError(f"No FluidSynth library was found, so no audio can be made.{tried} {_REMEDY}")
+    raise SoundError(f"No FluidSynth library was found, so no audio can be made.{tried} {REMEDY}")
 
 
 def messages() -> tuple[str, ...]:
@@ -132,6 +154,15 @@ def _version(api: Any) -> tuple[int, int, int]:
     api.fluid_version(*numbers)
     major, minor, micro = (number.value for number in numbers)
     return major, minor, micro
+
+
+def _start_up(api: Any) -> None:
+    """Make and free a synth, by which the library fills in what all synths share (see above)."""
+    settings = api.new_fluid_settings()
+    synth = api.new_fluid_synth(settings)
+    if synth:
+        api.delete_fluid_synth(synth)
+    api.delete_fluid_settings(settings)
 
 
 _MESSAGES: deque[str] = deque(maxlen=20)

@@ -85,7 +85,7 @@ def in_a_process(folder, words, **more):
     environment = os.environ | more.pop("env", {})
     return subprocess.run(
         [sys.executable, "-c", script, *shlex.split(words)],
-        cwd=folder, stderr=subprocess.PIPE, env=environment, check=False, timeout=60, **more,
+        cwd=folder, stderr=subprocess.PIPE, env=environment, check=False, timeout=600, **more,
     )  # fmt: skip
 
 
@@ -109,7 +109,7 @@ def test_a_reader_that_goes_away_is_no_error(tmp_path):
     process.stdout.close()
     said = process.stderr.read()
     process.stderr.close()
-    assert process.wait(60) == 0
+    assert process.wait(600) == 0
     assert said == b""
 
 

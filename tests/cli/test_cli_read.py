@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from accomp.errors import InputError
+from accomp.files import values
 from accomp.time import METERS, Meter
 from accomp.tune import fields, read_tune
 from accomp.tune.leadsheet import read_leadsheet
@@ -109,12 +110,12 @@ def test_every_pickup_that_a_tune_file_may_have_can_be_written(meter):
 def test_whatever_a_tune_file_may_not_hold_is_told_of_the_lead_sheet(tmp_path, monkeypatch):
     # The last net: a rule of the tune file that no step of the reader knows.
     sheet = abc(tmp_path, '"C"C8|\n', "A Title of Some Length")
-    monkeypatch.setattr(fields, "MOST_CHARACTERS", 10)
-    with pytest.raises(InputError, match="its tune file would be refused: 'title' has 22") as found:
+    monkeypatch.setattr(values, "MOST_CHARACTERS", 10)
+    with pytest.raises(InputError, match=r"would be refused: 'title' must be .* has 22") as found:
         read_leadsheet(sheet)
     problem = found.value.problems[0]
     assert (problem.file, problem.line) == (str(sheet), 1)
-    assert problem.hint == "Shorten it."
+    assert problem.hint == "Shorten it to 10 characters."
 
 
 def test_of_several_tunes_the_refused_one_is_told_and_the_rest_written(accomp, tmp_path):

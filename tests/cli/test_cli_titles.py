@@ -58,7 +58,7 @@ def test_any_title_makes_plain_files_in_one_folder(title, accomp, good, tune, tm
         ("", "1:1", "title"),
         ('title = ""', "1:9", "empty"),
         ('title = "  "', "1:9", "empty"),
-        ("title = 3", "1:9", "a number"),
+        ("title = 3", "1:9", "and this is 3"),
         ('title = "Bell\\u0007ringer"', "1:14", "U+0007"),
         ('title = "Two\\nlines"', "1:13", "U+000A"),
         ('title = "\\u0000"', "1:10", "U+0000"),

@@ -16,6 +16,7 @@ SHIPPED = [
     *((path, "repertoire") for path in sorted((ROOT / "accomp/data/repertoires").glob("*.toml"))),
     *((path, "hand") for path in sorted((ROOT / "accomp/data/hands").glob("*.toml"))),
     (ROOT / "accomp/data/costs.toml", "costs"),
+    *((path, "voice") for path in sorted((ROOT / "soundfonts").glob("*.toml"))),
 ]
 
 
@@ -25,7 +26,7 @@ def test_shipped_files_are_known_for_what_they_are(path, kind):
 
 
 def test_there_are_shipped_files_of_each_kind():
-    assert {kind for _, kind in SHIPPED} == set(get_args(Kind))
+    assert {kind for _, kind in SHIPPED} == set(get_args(Kind)) - {"book"}
 
 
 @pytest.mark.parametrize(
@@ -44,6 +45,9 @@ def test_there_are_shipped_files_of_each_kind():
         ("[shape]\nstretch = 1", "costs"),
         ('[[shape]]\nchord = "C"', "repertoire"),
         ('[shape]\nchord = "C"\nfrets = "0 0 2 3"', "repertoire"),
+        ('title = "x"\nplayers = ["own"]', "book"),
+        ('[keys]\nlane = "F"', "book"),
+        ('title = "x"\n[[string]]\npitch = 40', "voice"),
         ('title = "x"', None),
         ("zzz = 1", None),
     ],

@@ -133,7 +133,7 @@ def documents(draw):
     return writer, meanings
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(documents())
 def test_places_are_where_the_writer_put_them(drawn):
     writer, meanings = drawn

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from accomp.errors import InputError
-from accomp.files.toml import nearest, parse_toml, read_toml, unknown_keys
+from accomp.files.toml import nearest, parse_toml, read_toml
 
 
 def problem_of(read, *arguments, **options):
@@ -160,13 +160,13 @@ N = 300_000
     ids=range(14),
 )
 def test_huge_and_deep_files_end_soon(text):
-    start = time.perf_counter()
+    start = time.process_time()
     with contextlib.suppress(InputError):
         parse_toml(text, "")
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5  # seconds of work
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
 def test_whatever_the_bytes_only_our_error_comes(tmp_path_factory, raw):
     path = tmp_path_factory.getbasetemp() / "fuzz.toml"
@@ -178,7 +178,7 @@ def test_whatever_the_bytes_only_our_error_comes(tmp_path_factory, raw):
     assert isinstance(document.data, dict)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.lists(st.sampled_from([*"[]{}\"'=.,#\\\n ab1:-", '"""', "'''", "[["]), max_size=30))
 def test_whatever_toml_accepts_has_places(signs):
     try:
@@ -197,17 +197,6 @@ def test_whatever_toml_accepts_has_places(signs):
             pending += [((*path, key), inner) for key, inner in value.items()]
         if isinstance(value, list):
             pending += [((*path, at), inner) for at, inner in enumerate(value)]
-
-
-def test_unknown_keys_are_placed_with_the_nearest_known():
-    document = parse_toml("title = 1\n[t]\n tempp = 2\nqqq.z = 3\n", "f.toml")
-    first, second = unknown_keys(document, ("t",), ("tempo", "key"))
-    assert (first.line, first.column, first.found) == (3, 2, "tempp")
-    assert first.hint == "Did you mean 'tempo'?"
-    assert (second.line, second.column, second.found) == (4, 1, "qqq")
-    assert second.hint == "Known are: tempo, key."
-    assert second.expected == "tempo, key"
-    assert unknown_keys(document, (), ("title", "t")) == []
 
 
 def test_nearest_is_deaf_to_capitals_and_silent_when_nothing_is_near():

@@ -26,8 +26,7 @@ from accomp.harmony import (
 from accomp.harmony.suffix import Suffix, read_suffix, split_symbol
 from accomp.harmony.symbol import LONGEST
 from accomp.harmony.table import chord_table
-from accomp.neck import find_hand, find_instrument, playable_shapes
-from accomp.neck.derive import Knowledge
+from accomp.neck import Vocabulary, find_hand, find_instrument, playable_shapes
 from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.score.written import ChordMark
 from accomp.tune.leadsheet.harmony import harmony_symbol
@@ -227,7 +226,7 @@ def test_a_known_shape_is_named_on_another_root_as_the_chord_it_is() -> None:
     chord = parse_chord("Bb#5")
     shape = next(one for one in playable_shapes(chord, instrument, hand) if not one.open)
     own = RepertoireShape("mine", chord, shape.frets, movable=True)
-    knowledge = Knowledge(Repertoire("Mine", instrument.strings, (own,)), instrument, hand)
-    names = {known.derivation.chord for known in knowledge.shapes(parse_chord("B(#5)"))}
+    vocabulary = Vocabulary(Repertoire("Mine", instrument.strings, (own,)), instrument, hand)
+    names = {known.derivation.chord for known in vocabulary.shapes(parse_chord("B(#5)"))}
     assert "B(#5)" in names
     assert "B#5" not in names

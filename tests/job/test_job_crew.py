@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from jobs import TEXT
 
-LONG_S = 60.0  # far more than is needed; a guard against waiting for ever
+LONG_S = 600.0  # far more than is needed on a busy machine; a guard against waiting for ever
 
 
 def _children(parent: int) -> set[int]:
@@ -40,12 +40,13 @@ def test_workers_end_with_a_killed_parent(tmp_path: Path) -> None:
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )
-    patience = time.monotonic() + LONG_S
     children: set[int] = set()
-    while len(children) < 3 and time.monotonic() < patience:  # two workers and the tracker
+    while (
+        len(children) < 3
+    ):  # two workers and the tracker, after the voice where it is not kept yet
+        assert process.poll() is None, "it made everything by itself"
         time.sleep(0.1)
         children = _children(process.pid)
-    assert len(children) >= 3
     time.sleep(1.5)  # let them begin
     process.send_signal(signal.SIGKILL)
     process.wait()

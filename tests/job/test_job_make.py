@@ -120,6 +120,23 @@ def test_cue_sheet_counts_75_frames_a_second() -> None:
     assert text.count("\n") == 8
 
 
+@pytest.mark.parametrize(
+    ("text", "every_chorus"),
+    [
+        (TEXT, False),  # the second chorus is louder and ends otherwise: no reason to print it
+        (TEXT.replace("four-light-heavy", "bossa"), False),  # which has a tag
+        (TEXT + '[[chorus]]\n[[chorus]]\nstyle = "plain-four-four"\n', True),
+        (TEXT + '[[chorus]]\nposition = "root-top"\n[[chorus]]\nposition = "third-top"\n', True),
+    ],
+)
+def test_one_chorus_is_printed_when_the_right_hand_does_the_same(
+    text: str, every_chorus: bool, tmp_path: Path
+) -> None:
+    manifest = make_tune(small(text), Options(only=("musicxml",), choruses=2), tmp_path)
+    printed = (tmp_path / manifest.files[0].path).read_text(encoding="utf-8")
+    assert ("Chorus 2" in printed) == every_chorus
+
+
 def test_melody_is_a_guide_track_in_every_key(tmp_path: Path) -> None:
     (tmp_path / "small.abc").write_text(
         "X:1\nT:Small Tune\nM:4/4\nL:1/4\nK:C\nCDEF|GABc|cBAG|FEDC|]\n"

@@ -72,7 +72,7 @@ def sheet(tmp_path: Path) -> Item:
 
     tune, options = small(), Options()
     asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked, options)))
+    moved, neck = next(iter(in_keys(tune, asked)))
     version = next(iter(versions(moved, neck, asked, 0)))
     return SheetItem({"a.pdf": LABEL}, arrangement=version.arrangement)
 

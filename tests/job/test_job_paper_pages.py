@@ -37,8 +37,8 @@ def version(tmp_path):
     tune = read_tune(tmp_path / "tune.toml")
     options = Options(choruses=1)
     asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked, options)))
-    return next(iter(versions(moved, neck, asked, 0))), neck, asked
+    moved, neck = next(iter(in_keys(tune, asked)))
+    return next(iter(versions(moved, neck, asked, 0))), neck
 
 
 def test_meters_and_keys_change_where_the_sections_do(version, tmp_path):
@@ -64,8 +64,8 @@ def text_of(path) -> str:
 
 
 def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
-    made, neck, asked = version
-    taught = lesson_text(made, neck, asked)
+    made, neck = version
+    taught = lesson_text(made, neck)
     path = tmp_path / "lesson.pdf"
     assert write_sheet(made.written, path, pages=("lesson",), lesson=taught) == ()
     text = text_of(path)
@@ -77,9 +77,10 @@ def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
     for chord, _, said in taught.lesson.names:
         real = str(chord).replace("b", "♭")
         assert f"{real}{said}".replace(" ", "").replace("-", "") in close
-    changes = [change for position in taught.lesson.positions for change in position.changes]
-    hardest = max(changes, key=lambda change: change.cost)
-    words = "; ".join(move.words(len(asked.instrument.strings)) for move in hardest.fingers)
+    (played,) = (one for one in taught.lesson.positions if one.plan.name == made.position)
+    hardest = max(played.changes, key=lambda change: change.cost)
+    strings = len(neck.neck.player.instrument.strings)
+    words = "; ".join(move.words(strings) for move in hardest.fingers)
     assert words.replace(" ", "").replace("-", "") in close
     shared = re.search(r"One shape, several chords(.*)Drill first", text)
     assert shared
@@ -91,8 +92,8 @@ def test_three_changes_are_drawn_to_be_drilled(version):
     from accomp.write.sheet_lesson import lesson_page
     from accomp.write.sheet_tune import PagePlace
 
-    made, neck, asked = version
-    taught = lesson_text(made, neck, asked)
+    made, neck = version
+    taught = lesson_text(made, neck)
     press = Press()
     page = lesson_page(made.written, taught, press, PagePlace())
     assert len(page["changes"]) == 3
@@ -106,8 +107,8 @@ def test_three_changes_are_drawn_to_be_drilled(version):
 
 
 def test_the_whole_sheet_has_chart_part_and_lesson(version, tmp_path):
-    made, neck, asked = version
+    made, neck = version
     path = tmp_path / "sheet.pdf"
-    write_sheet(made.written, path, lesson=lesson_text(made, neck, asked))
+    write_sheet(made.written, path, lesson=lesson_text(made, neck))
     outline = pypdf.PdfReader(path).outline
     assert [entry.title for entry in outline[1]] == ["Chart", "Part", "Lesson"]

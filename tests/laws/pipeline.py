@@ -33,7 +33,7 @@ def made(tune: Tune, **wanted: object) -> list[Version]:
     asked = understand(tune, options)
     return [
         version
-        for moved, neck in in_keys(tune, asked, options)
+        for moved, neck in in_keys(tune, asked)
         for version in versions(moved, neck, asked, options.seed)
     ]
 

@@ -65,7 +65,7 @@ NECKS = st.sampled_from(["tenor-banjo", "tenor-banjo-19", "mandolin", "ukulele",
 
 
 @given(CHORDS, NECKS, st.integers(1, 11))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_a_closed_shape_moved_by_frets_is_the_chord_moved_by_semitones(symbol, neck, frets):
     instrument, hand = find_instrument(neck), find_hand()
     chord = parse_chord(symbol)

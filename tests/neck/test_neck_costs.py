@@ -2,8 +2,15 @@ import pytest
 
 from accomp.errors import InputError
 from accomp.harmony import parse_chord
-from accomp.neck import Pricing, default_costs, find_hand, find_instrument, read_costs, shape_at
-from accomp.neck.amounts import CHANGE_TERMS, SHAPE_TERMS, change_amounts, mud, shape_amounts
+from accomp.neck import (
+    CostModel,
+    default_weights,
+    find_hand,
+    find_instrument,
+    read_weights,
+    shape_at,
+)
+from accomp.neck.cost import CHANGE_TERMS, SHAPE_TERMS, change_amounts, mud, shape_amounts
 from accomp.neck.fingers import finger_moves
 
 TENOR = find_instrument("tenor-banjo")
@@ -38,6 +45,13 @@ def test_amounts_of_a_shape_counted_by_hand():
     assert amounts("C", "0 0 2 3", familiar=False)["unfamiliar"] == 1
     assert amounts("C", "0 0 2 3", choked=True)["ringing"] == 2
     assert amounts("C7", "0 3 2 3")["fifthless"] == 1
+
+
+def test_a_string_as_high_as_the_next_one_counts_as_crossed():
+    # Tenor banjo, C3 G3 D4 A4: the third string at fret 7 is the open second, at 9 above it.
+    assert amounts("G5", "7 7 0 10")["crossed"] == 1
+    assert amounts("Em7", "7 9 0 7")["crossed"] == 1
+    assert amounts("G", "7 4 5 5")["crossed"] == 0
 
 
 def test_a_bass_in_the_chord_is_wanted_lowest():
@@ -116,14 +130,14 @@ def test_fingers_in_words_agree_with_the_amounts():
 
 
 def test_terms_add_up_to_the_cost():
-    pricing = Pricing(TENOR, MEDIUM, choked=True)
+    costs = CostModel(TENOR, MEDIUM, default_weights(), choked=True)
     one, other = shape("C7", "4 3 5 7"), shape("F", "0 2 3 3")
     chord = parse_chord("C7")
-    terms = pricing.shape_terms(one, chord, familiar=False)
-    assert sum(terms.values()) == pytest.approx(pricing.shape(one, chord, familiar=False))
-    changes = pricing.change_terms(one, other)
-    assert sum(changes.values()) == pytest.approx(pricing.change(one, other))
-    assert pricing.change(one, one) == 0
+    terms = costs.shape_terms(one, chord, familiar=False)
+    assert sum(terms.values()) == pytest.approx(costs.shape(one, chord, familiar=False))
+    changes = costs.change_terms(one, other)
+    assert sum(changes.values()) == pytest.approx(costs.change(one, other))
+    assert costs.change(one, one) == 0
 
 
 def test_every_term_has_a_weight_and_a_unit():
@@ -133,32 +147,42 @@ def test_every_term_has_a_weight_and_a_unit():
     for term in SHAPE_TERMS + CHANGE_TERMS:
         line = next(row for row in text.splitlines() if row.startswith(f"{term} "))
         assert "# " in line, term
-    assert set(default_costs().weights()) == set(SHAPE_TERMS + CHANGE_TERMS)
+    assert set(default_weights().by_name()) == set(SHAPE_TERMS + CHANGE_TERMS)
 
 
 def test_a_users_weights_replace_single_terms(tmp_path):
     path = tmp_path / "costs.toml"
     path.write_text("[shape]\nheight = 3\n[change]\ntop = 0\n")
-    weights = read_costs(path).weights()
+    weights = read_weights(path).by_name()
     assert (weights["height"], weights["top"]) == (3, 0)
-    assert weights["shift"] == default_costs().weights()["shift"]
+    assert weights["shift"] == default_weights().by_name()["shift"]
 
 
 @pytest.mark.parametrize(
     ("text", "message", "line", "column"),
     [
-        ("[shape]\nheight = -1\n", "height = -1 is not a weight", 2, 10),
-        ("[shape]\nheight = nan\n", "height = nan is not a weight", 2, 10),
+        (
+            "[shape]\nheight = -1\n",
+            "a number from 0 to 1000000, and this is -1",
+            2,
+            10,
+        ),
+        (
+            "[shape]\nheight = nan\n",
+            "a number from 0 to 1000000, and this is nan",
+            2,
+            10,
+        ),
         ("[shape]\nhight = 1\n", "'hight' is not a known key", 2, 1),
         ("[changes]\ntop = 1\n", "'changes' is not a known key", 1, 2),
-        ("shape = 3\n", "'shape' is not a table", 1, 9),
+        ("shape = 3\n", "'shape' must be a table [shape], and this is 3", 1, 9),
     ],
 )
 def test_a_wrong_cost_file_says_where(tmp_path, text, message, line, column):
     path = tmp_path / "costs.toml"
     path.write_text(text)
     with pytest.raises(InputError) as caught:
-        read_costs(path)
+        read_weights(path)
     problem = caught.value.problems[0]
     assert message in problem.message
     assert (problem.line, problem.column) == (line, column)
@@ -167,10 +191,10 @@ def test_a_wrong_cost_file_says_where(tmp_path, text, message, line, column):
 def test_a_users_own_file_in_his_folder_replaces_the_packages(tmp_path, monkeypatch):
     monkeypatch.setattr("accomp.files.data.user_folder", lambda: tmp_path)
     (tmp_path / "costs.toml").write_text("[shape]\nbarre = 7\n")
-    default_costs.cache_clear()
+    default_weights.cache_clear()
     try:
-        weights = default_costs().weights()
+        weights = default_weights().by_name()
         assert weights["barre"] == 7
         assert weights["shift"] > 0
     finally:
-        default_costs.cache_clear()
+        default_weights.cache_clear()

@@ -3,29 +3,37 @@
 import random
 from dataclasses import replace
 
+import neck_shapes
 import pytest
-from neck_shapes import Neck, fingering_holds, place
+from neck_shapes import fingering_holds, place, stopped_pairs
 
 from accomp.errors import NoShapeError
 from accomp.harmony import Key, parse_chord, transpose_chord
 from accomp.harmony.table import chord_table
 from accomp.neck import (
-    Pricing,
+    CostModel,
+    Neck,
+    Player,
     Repertoire,
-    default_costs,
+    Wish,
+    default_weights,
     find_hand,
     find_instrument,
     find_repertoire,
     instrument_names,
-    positions,
 )
 
 TENOR = find_instrument("tenor-banjo")
 MEDIUM = find_hand("medium")
+TEACHER = Player.on(TENOR, MEDIUM)
 ROOTS = "C C# Db D Eb E F F# Gb G Ab A Bb B".split()
 EVERYDAY = ["", "", "", "m", "7", "7", "7", "m7", "maj7", "6", "dim7", "m7b5", "9", "+", "sus4"]
 VOCABULARY = sorted({row.spellings[0] for row in chord_table().rows})
 HEIGHT_AND_MM = ("height", "stretch", "strain", "shift")
+
+
+def planned(sequence, home, player=TEACHER, **wish):
+    return Neck(player, tuple(sequence), home).positions(Wish(**wish))
 
 
 def tune(draw, symbols, length, suffixes):
@@ -50,34 +58,34 @@ def test_a_closed_plan_slides_unchanged_while_comfort_allows():
     for _ in range(25):
         sequence = tune(draw, 4, 8, EVERYDAY)
         moved = [transpose_chord(chord, up) for chord in sequence]
-        pricing = Pricing(TENOR, MEDIUM)
-        for plan in positions(sequence, sequence[0], TENOR, MEDIUM, closed=True):
+        costs = CostModel(TENOR, MEDIUM, default_weights())
+        for plan in planned(sequence, sequence[0], closed=True):
             if plan.notices or plan.frets[1] + 1 > TENOR.frets:
                 continue
             if not all(comfort_stays(known) for known in plan.known):
                 continue
             if not all(
-                known in knowledge().shapes(chord)
+                known in TEACHER.vocabulary.shapes(chord)
                 for chord, known in zip(sequence, plan.known, strict=True)
             ):
                 continue  # fewest moves stood in for the table, which depends on the place
             slid = [tuple(fret + 1 for fret in shape.frets) for shape in plan.path]
             found = {}
             for chord, frets in zip(moved, slid, strict=True):
-                known = {one.shape.frets: one for one in knowledge().shapes(chord)}
+                known = {one.shape.frets: one for one in TEACHER.vocabulary.shapes(chord)}
                 assert frets in known, (chord, frets)
                 found[chord] = known[frets].shape
             for chord, low, shape in zip(moved, plan.path, sequence, strict=True):
                 high = found[chord]
                 assert high.fingers == low.fingers
                 assert high.degrees == low.degrees
-                before = aside(pricing.shape_terms(low, shape))
-                assert aside(pricing.shape_terms(high, chord)) == pytest.approx(before)
+                before = aside(costs.shape_terms(low, shape))
+                assert aside(costs.shape_terms(high, chord)) == pytest.approx(before)
             for index, chord in enumerate(moved):
                 following = moved[(index + 1) % len(moved)]
                 low, low_next = plan.path[index], plan.path[(index + 1) % len(moved)]
-                before = aside(pricing.change_terms(low, low_next))
-                after = aside(pricing.change_terms(found[chord], found[following]))
+                before = aside(costs.change_terms(low, low_next))
+                after = aside(costs.change_terms(found[chord], found[following]))
                 assert after == pytest.approx(before)
             slides += 1
     assert slides >= 25
@@ -100,23 +108,16 @@ def aside(terms):
     return {name: value for name, value in terms.items() if name not in (*HEIGHT_AND_MM, "mud")}
 
 
-def knowledge():
-    from accomp.neck import Knowledge
-
-    if not hasattr(knowledge, "made"):
-        knowledge.made = Knowledge(find_repertoire(TENOR), TENOR, MEDIUM)
-    return knowledge.made
-
-
 def test_sliding_a_whole_tune_slides_its_closed_plan():
     # With height and millimetres for nothing, the same plan n frets up is best again.
-    weightless = default_costs().with_weights(dict.fromkeys(HEIGHT_AND_MM, 0.0))
+    weightless = default_weights().changed(dict.fromkeys(HEIGHT_AND_MM, 0.0))
     sequence = [parse_chord(symbol) for symbol in "C G7 C C7 F C G7 C".split()]
     base = {}
     for name in ("C", "Db", "D", "Eb"):
         interval = Key.parse("C").interval_to(Key.parse(name))
         moved = [transpose_chord(chord, interval) for chord in sequence]
-        for plan in positions(moved, moved[0], TENOR, MEDIUM, closed=True, costs=weightless):
+        player = replace(TEACHER, weights=weightless)
+        for plan in planned(moved, moved[0], player, closed=True):
             if plan.name != "fifth-top":
                 continue
             low = min(min(shape.frets) for shape in plan.path)
@@ -133,11 +134,12 @@ def test_knowing_more_families_never_makes_a_plan_dearer():
     draw = random.Random(12)
     whole = find_repertoire(TENOR)
     fewer = Repertoire(whole.title, whole.strings, whole.shapes[:3])
+    pupil = Player.on(TENOR, MEDIUM, fewer)
     compared = 0
     for _ in range(20):
         sequence = tune(draw, 4, 8, EVERYDAY)
-        more = {plan.name: plan for plan in positions(sequence, sequence[0], TENOR, MEDIUM)}
-        for plan in positions(sequence, sequence[0], TENOR, MEDIUM, repertoire=fewer):
+        more = {plan.name: plan for plan in planned(sequence, sequence[0])}
+        for plan in planned(sequence, sequence[0], pupil):
             if not plan.notices:
                 assert more[plan.name].cost <= plan.cost + 1e-6
                 compared += 1
@@ -146,7 +148,9 @@ def test_knowing_more_families_never_makes_a_plan_dearer():
 
 def check_shape(shape, chord, one, hand, mute=False):
     """Tones, reach and fingers of a shape, from the definitions alone."""
-    neck = Neck(one.open_pitches, one.frets, one.scale_mm, 4, hand.greatest_mm, hand.neighbour)
+    neck = neck_shapes.Neck(
+        one.open_pitches, one.frets, one.scale_mm, 4, hand.greatest_mm, hand.neighbour
+    )
     sounding = [s for s, fret in enumerate(shape.frets) if fret is not None]
     assert len(sounding) >= 4
     assert sounding == list(range(sounding[0], sounding[-1] + 1))
@@ -157,7 +161,7 @@ def check_shape(shape, chord, one, hand, mute=False):
     assert all(0 <= shape.frets[s] <= one.frets for s in sounding)
     for fret, finger in zip(shape.frets, shape.fingers, strict=True):
         assert (1 <= finger <= 4) if fret else finger == 0
-    assert fingering_holds(neck, shape.frets, shape.fingers)
+    assert fingering_holds(neck, stopped_pairs(neck, shape.frets), shape.fingers)
     fretted = [fret for fret in shape.frets if fret]
     stretch = place(neck, max(fretted)) - place(neck, min(fretted)) if fretted else 0
     assert shape.stretch_mm == pytest.approx(stretch)
@@ -175,8 +179,11 @@ def test_every_shape_used_on_random_tunes_passes_an_independent_check(tunes, see
         one = find_instrument(names[number % len(names)])
         sequence = tune(draw, draw.randint(1, 5), draw.randint(5, 10), VOCABULARY)
         try:
-            plans = positions(
-                sequence, sequence[-1], one, MEDIUM, plan=draw.choice(["fixed", "free"])
+            plans = planned(
+                sequence,
+                sequence[-1],
+                Player.on(one, MEDIUM),
+                one_shape=draw.choice([True, False]),
             )
         except NoShapeError as error:
             refused.append((sequence, str(error)))
@@ -196,7 +203,7 @@ def test_every_shape_of_plans_from_all_shapes_passes_an_independent_check():
         one = find_instrument(instrument_names()[number % len(instrument_names())])
         sequence = tune(draw, 4, 8, VOCABULARY)
         try:
-            plans = positions(sequence, sequence[-1], one, MEDIUM, shapes="all")
+            plans = planned(sequence, sequence[-1], Player.on(one, MEDIUM), every_shape=True)
         except NoShapeError:
             continue
         for plan in plans:
@@ -204,12 +211,12 @@ def test_every_shape_of_plans_from_all_shapes_passes_an_independent_check():
                 check_shape(shape, chord, one, MEDIUM)
 
 
-def proved_and_gaps(count, shapes, seed):
+def proved_and_gaps(count, every_shape, seed):
     draw = random.Random(seed)
     proved = total = 0
     for _ in range(count):
         sequence = tune(draw, 20, 40, EVERYDAY)
-        for plan in positions(sequence, sequence[-1], TENOR, MEDIUM, shapes=shapes):
+        for plan in planned(sequence, sequence[-1], every_shape=every_shape):
             total += 1
             proved += plan.proved
             assert plan.gap <= 0.02
@@ -218,20 +225,20 @@ def proved_and_gaps(count, shapes, seed):
 
 
 def test_tunes_of_twenty_chords_are_proved():
-    proved, total = proved_and_gaps(50, "known", 15)
+    proved, total = proved_and_gaps(50, False, 15)
     assert proved >= 0.9 * total
 
 
 @pytest.mark.long
 def test_tunes_of_twenty_chords_are_proved_with_all_shapes_too():
-    proved, total = proved_and_gaps(50, "all", 16)
+    proved, total = proved_and_gaps(50, True, 16)
     assert proved >= 0.9 * total
 
 
 def test_a_longer_scale_makes_no_plan_narrower():
     sequence = [parse_chord(symbol) for symbol in "C G7 C C7 F C G7 C".split()]
-    short = {plan.name: plan for plan in positions(sequence, sequence[0], TENOR, MEDIUM)}
-    longer = positions(sequence, sequence[0], replace(TENOR, scale_mm=545.0), MEDIUM)
+    short = {plan.name: plan for plan in planned(sequence, sequence[0])}
+    longer = planned(sequence, sequence[0], Player.on(replace(TENOR, scale_mm=545.0), MEDIUM))
     for plan in longer:
         if [s.frets for s in plan.path] == [s.frets for s in short[plan.name].path]:
             assert plan.stretch_mm >= short[plan.name].stretch_mm

@@ -3,19 +3,26 @@ import re
 import pytest
 
 from accomp.harmony import Key, parse_chord
-from accomp.neck import Pricing, find_hand, find_instrument, keys, lesson, positions
+from accomp.neck import Neck, Plan, Player, Wish, find_hand, find_instrument, lesson
 from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
 from accomp.neck.explain import explain
 from accomp.neck.lesson import family_mark, recycled
-from accomp.neck.spoken import numeral, spoken
+from accomp.neck.naming import numeral, spoken
 
 TENOR = find_instrument("tenor-banjo")
 MEDIUM = find_hand("medium")
-PRICING = Pricing(TENOR, MEDIUM)
+TEACHER = Player.on(TENOR, MEDIUM)
+COSTS = TEACHER.cost_model()
 ROUND = [parse_chord(symbol) for symbol in "C G7 C C7 F C G7 C".split()]
 C = Key.parse("C")
-PLANS = positions(ROUND, ROUND[0], TENOR, MEDIUM)
-LESSON = lesson(PLANS, ROUND, C, PRICING)
+
+
+def neck(sequence, player=TEACHER):
+    return Neck(player, tuple(sequence), sequence[0])
+
+
+PLANS = neck(ROUND).positions()
+LESSON = lesson(PLANS, ROUND, C, COSTS)
 BARS = list(range(1, 9))
 
 
@@ -57,8 +64,8 @@ def test_families_are_counted_and_known_again():
 
 def test_families_of_one_name_are_told_apart_by_their_first_chord():
     chords = [parse_chord(symbol) for symbol in "F F7 Bb Bdim7 F/C D7 G7 C7 F A7 D7 C7 C+".split()]
-    plans = positions(chords, chords[0], TENOR, MEDIUM)
-    taught = lesson(plans, chords, Key.parse("F"), PRICING)
+    plans = neck(chords).positions()
+    taught = lesson(plans, chords, Key.parse("F"), COSTS)
     again = [name for name, _ in recycled(taught)]
     assert len(set(again)) == len(again)
     named = [one.families for one in taught.positions]
@@ -81,7 +88,6 @@ def test_changes_are_ordered_by_what_they_cost_and_say_what_moves():
     third = LESSON.positions[1]
     costs = [change.cost for change in third.changes]
     assert costs == sorted(costs, reverse=True)
-    assert third.hardest == third.changes[:3]
     found = {(str(c.from_chord), str(c.to_chord)): c for c in third.changes}
     assert set(found) == {("C", "G7"), ("G7", "C"), ("C", "C7"), ("C7", "F"), ("F", "C")}
     easing = found["C", "C7"]  # 4 5 5 7 to 4 3 5 3: fourth and second string sound on
@@ -97,6 +103,28 @@ def test_changes_are_ordered_by_what_they_cost_and_say_what_moves():
     assert found["C", "G7"].places == (1, 6)
     for change in third.changes:
         assert sum(change.terms.values()) == pytest.approx(change.cost)
+
+
+def test_the_hardest_changes_are_the_dearest_pairs_of_two_chords():
+    for one in LESSON.positions:
+        hardest = [frozenset((str(c.from_chord), str(c.to_chord))) for c in one.hardest]
+        dearest = {}
+        for change in one.changes:
+            pair = frozenset((str(change.from_chord), str(change.to_chord)))
+            dearest[pair] = max(change.cost, dearest.get(pair, 0.0))
+        assert hardest == sorted(dearest, key=lambda pair: -dearest[pair])[:3]
+        assert [c.cost for c in one.hardest] == [dearest[pair] for pair in hardest]
+
+
+def test_another_shape_of_the_same_chord_is_not_drilled():
+    chord = ROUND[0]
+    low, high = (plan.path[0] for plan in PLANS[:2])
+    plan = Plan("both", (low, high), 0.0, one_shape=False)
+    taught = lesson([plan], [chord, chord], C, COSTS)
+    (one,) = taught.positions
+    assert len(one.changes) == 2
+    assert one.hardest == ()
+    assert "Drill first" not in "\n".join(explain(taught, TENOR, [1, 2], comfort_mm=80))
 
 
 def test_every_change_is_drilled_from_one_of_its_places():
@@ -118,7 +146,7 @@ def test_the_lesson_in_words_says_all_of_it():
     assert "third-top, frets 2 to 8, closed: it slides to other keys and can be choked." in text
     assert "C7 4 3 5 3 is made from C 4 5 5 7 (third-top): the root on the third string" in text
     assert "F 5 5 7 8 is the shape root-top itself. Once. Met before as C in root-top." in text
-    assert "Drill first: C to G7, G7 to C and C7 to F" in text
+    assert "Drill first: C to G7, C7 to F and F to C" in text
     assert "G7 2 0 3 2 is the shape open G7 itself. Twice." in text
     assert "middle finger takes over on the fourth string from the index finger" in text
     assert re.search(r"Cost 13\.\d: fingers", text)
@@ -132,8 +160,8 @@ def test_the_lesson_in_words_says_all_of_it():
 
 def test_the_lesson_says_what_is_not_from_the_repertoire():
     sequence = [parse_chord(symbol) for symbol in "C G7 C".split()]
-    plans = positions(sequence, sequence[0], TENOR, MEDIUM, shapes="all")
-    text = "\n".join(explain(lesson(plans, sequence, C, PRICING), TENOR, [1, 2, 3], comfort_mm=80))
+    plans = neck(sequence).positions(Wish(every_shape=True))
+    text = "\n".join(explain(lesson(plans, sequence, C, COSTS), TENOR, [1, 2, 3], comfort_mm=80))
     for plan in plans:
         for chord, shape, known in zip(sequence, plan.path, plan.known, strict=True):
             if known is None:
@@ -142,7 +170,7 @@ def test_the_lesson_says_what_is_not_from_the_repertoire():
 
 
 def test_keys_mark_what_is_a_slide():
-    rows = keys(ROUND, ROUND[0], C, TENOR, MEDIUM)
+    rows = neck(ROUND).keys(C)
     assert [str(row.key) for row in rows] == "C Db D Eb E F Gb G Ab A Bb B".split()
     plans = {(str(r.key), p.plan.name): p for r in rows for p in r.positions}
     origins = {key: one.slid_from for key, one in plans.items() if one.slid_from}
@@ -166,7 +194,7 @@ def test_a_key_without_any_position_says_why():
     from dataclasses import replace
 
     short = replace(TENOR, frets=3)
-    rows = keys(ROUND, ROUND[0], C, short, MEDIUM, closed=True)
+    rows = neck(ROUND, Player.on(short, MEDIUM)).keys(C, Wish(closed=True))
     without = [row for row in rows if not row.positions]
     assert without
     assert all("Tenor banjo" in row.problem for row in without)
@@ -174,7 +202,7 @@ def test_a_key_without_any_position_says_why():
 
 def test_minor_tunes_have_minor_keys():
     sequence = [parse_chord(symbol) for symbol in "Am E7 Am Dm".split()]
-    rows = keys(sequence, sequence[0], Key.parse("Am"), TENOR, MEDIUM)
+    rows = neck(sequence).keys(Key.parse("Am"))
     assert [str(row.key) for row in rows][:3] == ["Cm", "C#m", "Dm"]
     assert [str(chord) for chord in rows[1].chords] == ["C#m", "G#7", "C#m", "F#m"]
 
@@ -185,7 +213,7 @@ def test_shapes_as_json():
     from accomp.neck import shape_at
 
     shape = shape_at((0, 0, 2, 1), chord, TENOR, MEDIUM)
-    document = shapes_dict(chord, [(shape, None)], PRICING)
+    document = shapes_dict(chord, [(shape, None)], COSTS)
     assert (document["chord"], document["instrument"]) == ("C7", "tenor-banjo")
     one = document["shapes"][0]
     assert one["frets"] == [0, 0, 2, 1]
@@ -199,7 +227,7 @@ def test_shapes_as_json():
 
 def test_positions_as_json():
     places = [(bar, 1.0) for bar in BARS]
-    document = positions_dict("Round", C, LESSON, ROUND, places, PRICING)
+    document = positions_dict("Round", C, LESSON, ROUND, places, COSTS)
     assert [document[key] for key in ("tune", "key", "instrument")] == ["Round", "C", "tenor-banjo"]
     third = document["positions"][1]
     assert (third["name"], third["frets"], third["open"]) == ("third-top", [2, 8], False)
@@ -215,16 +243,16 @@ def test_positions_as_json():
 
 
 def test_free_plans_as_json_have_no_shape_a_chord():
-    plans = positions(ROUND, ROUND[0], TENOR, MEDIUM, plan="free")
-    taught = lesson(plans, ROUND, C, PRICING)
+    plans = neck(ROUND).positions(Wish(one_shape=False))
+    taught = lesson(plans, ROUND, C, COSTS)
     places = [(bar, 1.5) for bar in BARS]
-    document = positions_dict("Round", C, taught, ROUND, places, PRICING)
+    document = positions_dict("Round", C, taught, ROUND, places, COSTS)
     assert all("shapes" not in one for one in document["positions"])
     assert document["positions"][0]["path"][0]["beat"] == 1.5
 
 
 def test_keys_as_json():
-    rows = keys(ROUND, ROUND[0], C, TENOR, MEDIUM)
+    rows = neck(ROUND).keys(C)
     document = keys_dict("Round", TENOR, rows)
     assert len(document["keys"]) == 12
     one = document["keys"][0]["positions"][0]

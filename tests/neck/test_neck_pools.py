@@ -1,17 +1,18 @@
 """Which shapes may be taken in an area: known and comfortable, else wide, else ... else any."""
 
 from accomp.harmony import parse_chord
-from accomp.neck import Knowledge, Pricing, Repertoire, find_hand, find_instrument, find_repertoire
+from accomp.neck import Player, Repertoire, find_hand, find_instrument, find_repertoire
 from accomp.neck.pools import BY_FEWEST_MOVES, BY_TABLE, NOT_KNOWN, Area, Pools
 
 TENOR = find_instrument("tenor-banjo")
 MEDIUM = find_hand("medium")
 WHOLE = find_repertoire(TENOR)
+TEACHER = Player(TENOR, MEDIUM, WHOLE)
 
 
 def pools(every=False, repertoire=WHOLE):
-    knowledge = Knowledge(repertoire, TENOR, MEDIUM)
-    return Pools(knowledge, Pricing(TENOR, MEDIUM), every=every)
+    player = Player(TENOR, MEDIUM, repertoire)
+    return Pools(player, player.cost_model(), every=every)
 
 
 def texts(pool):
@@ -21,7 +22,7 @@ def texts(pool):
 def test_comfortable_shapes_leave_no_room_for_wide_ones():
     # 7 9 10 12 spans 89 mm, beyond the comfort of 80; C6 has comfortable shapes beside it.
     chord = parse_chord("C6")
-    wide = [str(one.shape) for one in Knowledge(WHOLE, TENOR, MEDIUM).shapes(chord) if one.wide]
+    wide = [str(one.shape) for one in TEACHER.vocabulary.shapes(chord) if one.wide]
     assert "7 9 10 12" in wide
     found = pools().pool(chord, Area(7, 10, False))
     assert "7 9 7 10" in texts(found)
@@ -59,12 +60,12 @@ def test_every_shape_on_request_unfamiliar_ones_dearer():
     found = pools(every=True).pool(chord, Area(1, 17, False))
     assert len(found.candidates) == 77
     known = {str(one.shape) for one in found.candidates if one.known is not None}
-    assert known == {str(one.shape) for one in Knowledge(WHOLE, TENOR, MEDIUM).shapes(chord)}
-    pricing = Pricing(TENOR, MEDIUM)
+    assert known == {str(one.shape) for one in TEACHER.vocabulary.shapes(chord)}
+    costs = TEACHER.cost_model()
     for one in found.candidates:
-        extra = pricing.shape(one.shape, chord, False) - pricing.shape(one.shape, chord, True)
+        extra = costs.shape(one.shape, chord, False) - costs.shape(one.shape, chord, True)
         assert extra > 0
-        assert abs(one.cost - pricing.shape(one.shape, chord, one.known is not None)) < 1e-6
+        assert abs(one.cost - costs.shape(one.shape, chord, one.known is not None)) < 1e-6
 
 
 def test_an_area_holds_by_the_lowest_fretted_fret():

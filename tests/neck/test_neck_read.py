@@ -54,17 +54,17 @@ def test_a_users_own_file(tmp_path):
 
 GOOD = 'title = "X"\nstrings = ["C3", "G3", "D4", "A4"]\nfrets = 17\nscale = 533\n'
 BAD = [
-    (GOOD.replace("scale = 533\n", ""), "'scale' is missing: expected a number from 100", 1, 1),
-    (GOOD.replace("533", "-533"), "scale = -533 is out of range", 4, 9),
-    (GOOD.replace("533", "inf"), "scale = inf is not a number", 4, 9),
-    (GOOD.replace("= 17", "= 37"), "expected a whole number from 1 to 36", 3, 9),
-    (GOOD.replace("= 17", "= 0"), "frets = 0 is out of range", 3, 9),
-    (GOOD.replace("= 17", "= 17.5"), "frets = 17.5 is not a whole number", 3, 9),
-    (GOOD.replace('["C3", "G3", "D4", "A4"]', '["C3"]'), "has 1 string", 2, 11),
-    (GOOD.replace('"D4"', '"H4"'), "'H4' is not a pitch", 2, 24),
-    (GOOD.replace('"D4"', "4"), "4 is not a pitch", 2, 24),
-    (GOOD.replace('["C3", "G3", "D4", "A4"]', '"CGDA"'), "is not a list of pitches", 2, 11),
-    (GOOD + "program = 129\n", "program = 129 is out of range", 5, 11),
+    (GOOD.replace("scale = 533\n", ""), "'scale' is missing: it must be a number from 100", 1, 1),
+    (GOOD.replace("533", "-533"), "a number from 100 to 2000, and this is -533", 4, 9),
+    (GOOD.replace("533", "inf"), "a number from 100 to 2000, and this is inf", 4, 9),
+    (GOOD.replace("= 17", "= 37"), "'frets' must be a whole number from 1 to 36, and", 3, 9),
+    (GOOD.replace("= 17", "= 0"), "whole number from 1 to 36, and this is 0", 3, 9),
+    (GOOD.replace("= 17", "= 17.5"), "whole number from 1 to 36, and this is 17.5", 3, 9),
+    (GOOD.replace('["C3", "G3", "D4", "A4"]', '["C3"]'), "of 2 to 12, each a note name", 2, 11),
+    (GOOD.replace('"D4"', '"H4"'), "'strings' must be a note name and an octave", 2, 24),
+    (GOOD.replace('"D4"', "4"), "as C3 or Bb2, and this is 4.", 2, 24),
+    (GOOD.replace('["C3", "G3", "D4", "A4"]', '"CGDA"'), "and this is 'CGDA'", 2, 11),
+    (GOOD + "program = 129\n", "number from 1 to 128, and this is 129", 5, 11),
     (GOOD + "scael = 3\n", "'scael' is not a known key", 5, 1),
 ]  # fmt: skip
 

@@ -4,14 +4,14 @@ from accomp.errors import InputError
 from accomp.harmony import Pitch, parse_chord
 from accomp.neck import (
     Instrument,
-    Knowledge,
+    Player,
+    Vocabulary,
     find_hand,
     find_instrument,
     find_repertoire,
     instrument_names,
     propose,
     read_repertoire,
-    repertoire_for,
 )
 
 MEDIUM = find_hand("medium")
@@ -52,12 +52,12 @@ def test_what_every_beginner_of_the_tenor_learns_first():
 def test_what_a_ukulele_player_learns_first_is_known_and_makes_the_rest():
     # Common practice, no source: the open chords of the first lessons, fourth string to first.
     one = find_instrument("ukulele")
-    knowledge = Knowledge(find_repertoire(one), one, MEDIUM)
+    vocabulary = Vocabulary(find_repertoire(one), one, MEDIUM)
     for symbol, frets in {
         "C": "0 0 0 3", "F": "2 0 1 0", "G": "0 2 3 2", "A": "2 1 0 0", "Am": "2 0 0 0",
         "Dm": "2 2 1 0", "G7": "0 2 1 2", "C7": "0 0 0 1", "A7": "0 1 0 0", "Gm": "0 2 3 1",
     }.items():  # fmt: skip
-        shapes = {str(known.shape) for known in knowledge.shapes(parse_chord(symbol))}
+        shapes = {str(known.shape) for known in vocabulary.shapes(parse_chord(symbol))}
         assert frets in shapes, (symbol, shapes)
 
 
@@ -70,8 +70,8 @@ def test_the_same_tuning_has_the_same_repertoire():
 def test_a_pupils_own_file(tmp_path):
     repertoire = read_repertoire(written(tmp_path, PUPIL.replace("Dm7", "F")), TENOR)
     assert [(str(s.chord), s.movable) for s in repertoire.shapes] == [("C", True), ("F", False)]
-    knowledge = Knowledge(repertoire, TENOR, MEDIUM)
-    assert [str(one.shape) for one in knowledge.shapes(parse_chord("F"))] == ["0 2 3 3", "5 5 7 8"]
+    vocabulary = Vocabulary(repertoire, TENOR, MEDIUM)
+    assert [str(one.shape) for one in vocabulary.shapes(parse_chord("F"))] == ["0 2 3 3", "5 5 7 8"]
 
 
 def test_a_rootless_shape_may_be_known_by_two_names(tmp_path):
@@ -83,8 +83,8 @@ def test_a_rootless_shape_may_be_known_by_two_names(tmp_path):
 def test_lesson_by_lesson_the_known_shapes_grow(tmp_path):
     first = PUPIL[: PUPIL.rindex("[[shape]]")]
     second = first + '[[shape]]\nchord = "C"\nfrets = "4 5 5 7"\n'
-    few = Knowledge(read_repertoire(written(tmp_path, first)), TENOR, MEDIUM)
-    more = Knowledge(read_repertoire(written(tmp_path, second)), TENOR, MEDIUM)
+    few = Vocabulary(read_repertoire(written(tmp_path, first)), TENOR, MEDIUM)
+    more = Vocabulary(read_repertoire(written(tmp_path, second)), TENOR, MEDIUM)
     for symbol in ("C", "G7", "Am7", "Bm7b5"):
         before = {str(one.shape) for one in few.shapes(parse_chord(symbol))}
         after = {str(one.shape) for one in more.shapes(parse_chord(symbol))}
@@ -97,13 +97,13 @@ def test_lesson_by_lesson_the_known_shapes_grow(tmp_path):
         ("Dm7", "Am", "0 2 3 3 is not Am: fret 3 on string 2 is no tone of it", 10, 9),
         ('"0 0 2 3"', '"0 0 2 4"', "0 0 2 4 is not C: fret 4 on string 1 is no tone of it", 6, 9),
         ('"0 0 2 3"', '"0 0 10 3"', "0 0 10 3 is not C: E is missing", 6, 9),
-        ('"0 0 2 3"', '"0 0 2"', "is no shape: expected 4 frets", 6, 9),
-        ('"0 0 2 3"', '"0 0 y 3"', "is no shape", 6, 9),
-        ('"0 0 2 3"', "3", "is no shape", 6, 9),
-        ('"C"', '"H"', "'H' is not a chord", 5, 9),
-        ("false", '"no"', "movable = 'no': expected true or false", 11, 11),
+        ('"0 0 2 3"', '"0 0 2"', "'frets' must be 4 frets from the highest", 6, 9),
+        ('"0 0 2 3"', '"0 0 y 3"', "and this is '0 0 y 3'", 6, 9),
+        ('"0 0 2 3"', "3", "and this is 3", 6, 9),
+        ('"C"', '"H"', "'H' is not a chord symbol", 5, 9),
+        ("false", '"no"', "'movable' must be true or false, and this is 'no'", 11, 11),
         ("title", "titel", "'titel' is not a known key", 1, 1),
-        ('"A4"]', '"A4x"]', "is no tuning", 2, 11),
+        ('"A4"]', '"A4x"]', "each of 'strings' must be a note name", 2, 30),
     ],
 )  # fmt: skip
 def test_a_wrong_repertoire_says_where_and_what(tmp_path, old, new, message, line, column):
@@ -120,11 +120,11 @@ def test_a_repertoire_for_another_tuning(tmp_path):
     with pytest.raises(InputError, match="not for Plectrum banjo, tuned C3 G3 B3 D4"):
         read_repertoire(path, find_instrument("plectrum-banjo"))
     with pytest.raises(InputError, match="is not for Mandolin"):
-        repertoire_for(find_instrument("mandolin"), MEDIUM, read_repertoire(path))
+        Player(find_instrument("mandolin"), MEDIUM, read_repertoire(path))
 
 
 def test_no_shape_in_a_repertoire(tmp_path):
-    with pytest.raises(InputError, match="there is no shape"):
+    with pytest.raises(InputError, match=r"\[\[shape\]\] is missing"):
         read_repertoire(written(tmp_path, PUPIL[: PUPIL.index("[[shape]]")]))
 
 

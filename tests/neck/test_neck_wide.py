@@ -7,10 +7,17 @@ import pytest
 from neck_ways import cheapest_cycle as every_cycle
 
 from accomp.harmony import parse_chord
-from accomp.neck import Pricing, default_costs, find_hand, find_instrument, playable_shapes
-from accomp.neck.change_table import Row, change_table
-from accomp.neck.fixed import FixedProblem, cheapest_choice
-from accomp.neck.wide import cheapest_cycle_wide, narrow
+from accomp.neck import (
+    CostModel,
+    default_weights,
+    find_hand,
+    find_instrument,
+    playable_shapes,
+    shape_at,
+)
+from accomp.neck.cost import ShapeRow
+from accomp.neck.cycle import cheapest_cycle_wide
+from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
 
 MEDIUM = find_hand("medium")
 
@@ -19,16 +26,30 @@ MEDIUM = find_hand("medium")
 def test_the_table_holds_the_cost_of_every_change(name):
     one = find_instrument(name)
     draw = random.Random(3)
-    weights = {term: draw.uniform(0.1, 2) for term in default_costs().weights()}
-    pricing = Pricing(one, MEDIUM, default_costs().with_weights(weights))
+    weights = {term: draw.uniform(0.1, 2) for term in default_weights().by_name()}
+    costs = CostModel(one, MEDIUM, default_weights().changed(weights))
     here = list(playable_shapes(parse_chord("C7"), one, MEDIUM))
     there = list(playable_shapes(parse_chord("F6"), one, MEDIUM))
     here = draw.sample(here, min(60, len(here)))
     there = draw.sample(there, min(60, len(there)))
-    table = change_table(Row(here, one), Row(there, one), pricing.costs)
+    table = costs.change_table(ShapeRow(here, one), ShapeRow(there, one))
     for a, first in enumerate(here):
         for b, second in enumerate(there):
-            assert table[a, b] == pytest.approx(pricing.change(first, second)), (first, second)
+            assert table[a, b] == pytest.approx(costs.change(first, second)), (first, second)
+
+
+def test_the_table_knows_hands_that_fret_nothing():
+    """A hand that frets nothing is wherever it is wanted; the fingers move all the same."""
+    ukulele = find_instrument("ukulele")
+    costs = CostModel(ukulele, MEDIUM, default_weights())
+    free = shape_at((0, 0, 0, 0), parse_chord("C6"), ukulele, MEDIUM)
+    shapes = [free, *playable_shapes(parse_chord("F"), ukulele, MEDIUM)]
+    row = ShapeRow(shapes, ukulele)
+    table = costs.change_table(row, row)
+    for number, shape in enumerate(shapes):
+        assert table[0, number] == pytest.approx(costs.change(free, shape))
+        assert table[number, 0] == pytest.approx(costs.change(shape, free))
+        assert "shift" not in costs.change_terms(free, shape)
 
 
 def random_problem(draw, symbols, most):

@@ -31,21 +31,28 @@ def place(neck, fret):
     return neck.scale * (1 - 2 ** (-fret / 12))
 
 
-def fingering_holds(neck, frets, fingers):
+def stopped_pairs(neck, frets):
+    """What the rules say of any two stopped strings (s, t), whichever fingers are on them."""
+    pairs = []
+    for s, t in combinations([s for s, fret in enumerate(frets) if fret], 2):
+        apart = abs(place(neck, frets[s]) - place(neck, frets[t]))
+        free_between = all(fret and fret >= frets[s] for fret in frets[s + 1 : t])
+        pairs.append((s, t, frets[s], frets[t], apart, free_between))
+    return pairs
+
+
+def fingering_holds(neck, pairs, fingers):
     """Whether this assignment of fingers keeps every rule."""
-    stopped = [(s, frets[s], fingers[s]) for s in range(len(frets)) if frets[s]]
-    for (s, fret_s, finger_s), (t, fret_t, finger_t) in combinations(stopped, 2):
+    for s, t, fret_s, fret_t, apart, free_between in pairs:
+        finger_s, finger_t = fingers[s], fingers[t]
         if fret_s < fret_t and not finger_s < finger_t:
             return False
         if fret_s > fret_t and not finger_s > finger_t:
             return False
         if fret_s == fret_t and finger_s > finger_t:
             return False
-        if finger_s == finger_t:
-            between = frets[s + 1 : t]
-            if any(not fret or fret < fret_s for fret in between):
-                return False
-        apart = abs(place(neck, fret_s) - place(neck, fret_t))
+        if finger_s == finger_t and not free_between:
+            return False
         if apart > neck.greatest:
             return False
         if apart > abs(finger_s - finger_t) * neck.neighbour * neck.greatest:
@@ -72,10 +79,11 @@ def hardness(frets, fingers):
 @cache
 def best_fingering(neck, frets):
     """The easiest of all 4^n assignments that hold, None when none does."""
+    pairs = stopped_pairs(neck, frets)
     ways = [
         fingers
         for fingers in product(*[(1, 2, 3, 4) if fret else (0,) for fret in frets])
-        if fingering_holds(neck, frets, fingers)
+        if fingering_holds(neck, pairs, fingers)
     ]
     return min(ways, key=lambda fingers: hardness(frets, fingers), default=None)
 

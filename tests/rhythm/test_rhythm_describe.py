@@ -2,11 +2,11 @@
 
 import pytest
 
+from accomp.files.table import Table
 from accomp.files.toml import parse_toml
 from accomp.rhythm import describe_style, find_style, style_names
 from accomp.rhythm.describe import count_word, describe_strum
 from accomp.rhythm.read_parts import read_strum
-from accomp.rhythm.reading import Reader
 
 
 @pytest.mark.parametrize("name", style_names())
@@ -17,9 +17,9 @@ def test_a_shown_pattern_reads_back_the_same(name):
         text = "\n".join(
             f"{key} = {words}" if key == "length" else f'{key} = "{words}"' for key, words in rows
         )
-        reader = Reader(parse_toml(f"[strum]\n{text}\n", "shown.toml"))
-        assert read_strum(reader, ("strum",), style.meter) == pattern
-        assert not reader.problems
+        table = Table.of(parse_toml(f"{text}\n", "shown.toml"))
+        assert read_strum(table, style.meter) == pattern
+        table.check()
 
 
 def test_the_count_stands_over_the_strokes():

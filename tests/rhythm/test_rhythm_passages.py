@@ -137,10 +137,10 @@ FIRST = BASE.count("\n") + 1  # the line on which `extra` begins
 @pytest.mark.parametrize(
     ("extra", "line", "column", "words"),
     [
-        ("[answer]\nbars = [0]\n", 1, 8, "whole numbers from 1 to 8"),
-        ("[answer]\nbars = [9]\n", 1, 8, "whole numbers from 1 to 8"),
-        ("[answer]\nbars = []\n", 1, 8, "whole numbers"),
-        ("[answer]\nbars = 4\n", 1, 8, "list of whole numbers"),
+        ("[answer]\nbars = [0]\n", 1, 9, "whole number from 1 to 8"),
+        ("[answer]\nbars = [9]\n", 1, 9, "whole number from 1 to 8"),
+        ("[answer]\nbars = []\n", 1, 8, "whole number"),
+        ("[answer]\nbars = 4\n", 1, 8, "a list, each a whole number"),
         ("[answer]\nphrase = 0\n", 1, 10, "from 1 to 64"),
         ("[answer]\nphrase = 2.5\n", 1, 10, "whole number"),
         ("[answer]\nlouder = 9\n", 1, 10, "from -4 to 4"),
@@ -152,8 +152,8 @@ FIRST = BASE.count("\n") + 1  # the line on which `extra` begins
         ('[[answer]]\nbars = [4]\n[[answer]]\n[answer.drums]\ncount = "1"\nsnair = "x"\n', 5, 1,
          "Did you mean 'snare'"),
         ('answer = "no"\n', 0, 1, "not a known key"),
-        ("[build]\nsince = 0\n", 1, 9, "from 1 to 64"),
-        ('[break]\nchorus = "first"\n', 1, 10, "list of whole numbers"),
+        ("[build]\nsince = 0\n", 1, 9, "from 1 to 100"),
+        ('[break]\nchorus = "first"\n', 1, 10, 'Write chorus = [2] or chorus = "last"'),
         ("[ending]\nritard = -1\n", 1, 10, "from 0 to 64"),
         ("[ending]\nslow_to = 0\n", 1, 11, "from 0.25 to 1"),
         ("[ending]\ntag = 99\n", 1, 7, "from 0 to 8"),
@@ -176,11 +176,11 @@ def test_errors_name_their_place(read, extra, line, column, words):
     [
         ("loose_ms = 400\n", "from 0 to 40"),
         ("loose_force = -1\n", "from 0 to 30"),
-        ('swing_notes = "crotchets"\n', "Known are: eighths, sixteenths"),
+        ('swing_notes = "crotchets"\n', 'must be "eighths" or "sixteenths"'),
         ("swing = true\n", "from 1 to 4"),
         ("mood = 3\n", "text in quotes"),
-        ("answer = 3\n", "table of rows"),
-        ("answer = [1, 2]\n", "table of rows"),
+        ("answer = 3\n", "a list of tables"),
+        ("answer = [1, 2]\n", "a list of tables"),
     ],
 )
 def test_errors_in_plain_values(read, head, words):

@@ -4,7 +4,8 @@ from fractions import Fraction
 
 import pytest
 
-from accomp.rhythm.rows import Row, RowError, read_count, under
+from accomp.files.table import TextError
+from accomp.rhythm.rows import Row, read_count, under
 from accomp.time import METERS, Meter
 
 FOUR = Meter.parse("4/4")
@@ -71,7 +72,7 @@ def test_length_in_counts_leaves_the_bar():
     ],
 )
 def test_a_wrong_count_is_named_with_its_place(text, counts, offset, found, words):
-    with pytest.raises(RowError, match=words) as caught:
+    with pytest.raises(TextError, match=words) as caught:
         read_count(text, FOUR, None if counts is None else Fraction(counts))
     assert (caught.value.offset, caught.value.found) == (offset, found)
 
@@ -85,13 +86,13 @@ def test_bar_lines_in_a_row_are_optional_but_must_fit():
     count = read_count("1 2 | 1 2", FOUR)
     plain = [word.text for word in under("a b c d", count)]
     assert plain == [word.text for word in under("a b | c d", count)]
-    with pytest.raises(RowError, match="bar line stands elsewhere"):
+    with pytest.raises(TextError, match="bar line stands elsewhere"):
         under("a | b c d", count)
 
 
 @pytest.mark.parametrize("row", ["a b", "a b c d", ""])
 def test_a_row_of_another_length_is_an_error(row):
-    with pytest.raises(RowError):
+    with pytest.raises(TextError):
         under(row, read_count("1 2 3", FOUR))
 
 

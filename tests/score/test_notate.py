@@ -197,6 +197,14 @@ def test_a_tremolo_in_triplets_is_written_out_to_and_fro():
     assert all(event.tremolo == 0 for event in struck)
 
 
+SIXTEENTHS = [f"{n}/16" for n in range(8)]
+QUARTERS = [
+    "begin begin", "continue continue", "continue continue", "continue end",
+    "continue begin", "continue continue", "continue continue", "end end",
+]  # fmt: skip
+EVEN = ["begin begin", *["continue continue"] * 4, "end end"]
+
+
 @pytest.mark.parametrize(
     ("meter", "strokes", "beams"),
     [
@@ -206,6 +214,10 @@ def test_a_tremolo_in_triplets_is_written_out_to_and_fro():
         ("3/4", ["0", "1/8", "1/4", "1/2", "5/8", "3/4"], ["begin", "end", "", "begin", "end"]),
         ("2/2", ["0", "1/8", "1/4", "1/2", "5/8", "1"], ["begin", "end", "", "", ""]),
         ("2/2", ["0", "1/8", "1/4", "3/8", "1/2"], ["begin", "continue", "continue", "end", ""]),
+        # where the beat is longer than a quarter the second beam shows the quarters
+        ("2/2", [*SIXTEENTHS, "1/2", "1"], [*QUARTERS, ""]),
+        ("6/4", [*SIXTEENTHS, "1/2", "3/4", "3/2"], [*QUARTERS, "", ""]),
+        ("6/8", [*SIXTEENTHS[:6], "3/8", "3/4"], [*EVEN, ""]),
     ],
 )  # fmt: skip
 def test_beams_follow_the_beat(meter, strokes, beams):
@@ -336,7 +348,7 @@ def any_strokes(draw):
     return meter, [row for row in rows if row[4]]
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(any_strokes())
 def test_any_rhythm_fills_its_bar_with_values_that_exist(case):
     meter, strokes = case

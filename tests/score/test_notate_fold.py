@@ -131,7 +131,7 @@ section = st.tuples(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(section, min_size=1, max_size=6))
 def test_unfolding_gives_what_was_arranged(sections):
     written = measures(tune(*sections))

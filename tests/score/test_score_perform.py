@@ -138,6 +138,8 @@ def test_a_pickup_lies_in_the_last_bar_of_the_count_in() -> None:
     four = Meter.parse("4/4")
     short = lead_in(four, Fraction(1, 4), 1)
     assert (short.length, len(short.clicks)) == (1, 3)
+    half = lead_in(four, Fraction(1, 2), 1)  # half a bar of clicks is enough
+    assert (half.length, len(half.clicks)) == (1, 2)
     long = lead_in(four, Fraction(3, 4), 1)
     assert (long.length, len(long.clicks)) == (2, 5)
     assert lead_in(four, Fraction(1, 4), 0).length == 1

@@ -91,6 +91,20 @@ def test_a_choked_stroke_leaves_the_other_strings_ringing() -> None:
     assert {note.channel for note in notes if note.end_s == pytest.approx(2.0)} == {0, 1, 2}
 
 
+@pytest.mark.parametrize(("length", "held_s"), [("1", 0.11), ("1/16", 0.45 * 0.125)])
+def test_the_hand_lets_go_just_after_the_last_string(length: str, held_s: float) -> None:
+    """After 110 ms, or 45 % of a shorter stroke: choices of our own, held here."""
+    notes = notes_of(one(Fraction(length), sound="choked"))[:4]
+    assert [note.end_s for note in notes] == pytest.approx([notes[-1].start_s + held_s] * 4)
+
+
+def test_the_spread_takes_a_third_of_the_stroke_at_most() -> None:
+    notes = notes_of(one(Fraction(1, 16), sound="choked"), spread=3.0)[:4]
+    assert notes[-1].start_s - notes[0].start_s == pytest.approx(0.125 / 3)
+    wide = notes_of(one(Fraction(1, 4), sound="choked"), spread=3.0)[:4]
+    assert wide[-1].start_s - wide[0].start_s == pytest.approx(3 * spread_ms("plain", 120, 4) / 1e3)
+
+
 def test_a_rest_stops_everything_and_strikes_nothing() -> None:
     ring = Stroke(Span(Fraction(0), Fraction(1, 4)))
     rest = Stroke(Span(Fraction(1, 4), WHOLE), technique="rest")
@@ -189,6 +203,60 @@ def test_jitter_strays_within_its_bounds_and_repeats() -> None:
 def test_adding_a_bar_leaves_the_others_alone() -> None:
     two, three = straying_notes("| C | C |"), straying_notes("| C | C | C |")
     assert [(n.start_s, n.velocity) for n in two] == [(n.start_s, n.velocity) for n in three[:16]]
+
+
+BY_STRING = pattern(WHOLE, *((f"{n}/4", "ring", "down", f"string{4 - n}") for n in range(4)))
+WILD = {"loose_ms": 1000.0, "loose_force": 300.0}  # far more than a style may ask for
+
+
+def wild(count_in: int) -> list[list[Note]]:
+    """The four notes of a bar, each on a string of its own, under many seeds."""
+    made = arranged(tune("| C |"), style(BY_STRING, **WILD), C_OPEN)
+    every = [player(performed(replace(made, seed=seed), count_in)) for seed in range(60)]
+    return [[note for notes in every for note in notes if note.channel == n] for n in range(4)]
+
+
+def test_the_wildest_stroke_comes_a_quarter_of_its_length_early_at_most() -> None:
+    for count_in in (0, 1):
+        for number, notes in enumerate(wild(count_in)):
+            earliest = min(note.start_s for note in notes) - 2.0 * count_in
+            # a quarter lasts half a second; before the file begins nobody can play
+            at_most = 0.0 if number + count_in == 0 else 0.125
+            assert earliest == pytest.approx(number * 0.5 - at_most), (count_in, number)
+
+
+def test_the_wildest_force_is_one_that_midi_knows() -> None:
+    loud = [note.velocity for notes in wild(1) for note in notes]
+    assert (min(loud), max(loud)) == (1, 127)
+
+
+def test_a_late_stroke_has_let_go_before_the_next_is_due() -> None:
+    sixteenths = one(Fraction(1, 16), sound="choked")
+    made = arranged(tune("| C |" * 1), style(sixteenths, jitter_ms=100.0), C_CLOSED)
+    late = 0
+    for seed in range(10):
+        for note in player(performed(replace(made, seed=seed))):
+            place = int((note.start_s + 0.0313) / 0.125)  # early by a quarter of it at most
+            late += note.start_s - place * 0.125 > 0.06
+            assert note.end_s <= (place + 1) * 0.125
+    assert late > 50
+
+
+def test_the_band_strays_within_its_notes_too() -> None:
+    halves = BandPattern(WHOLE, (BandNote(Fraction(0), "root"), BandNote(Fraction(1, 2), "fifth")))
+    made = arranged(tune("| C |"), style(FLAT, bass=halves, **WILD), C_OPEN)
+    starts: list[list[float]] = [[], []]
+    loud = set()
+    for seed in range(60):
+        band = performed(replace(made, seed=seed)).tracks
+        (bass,) = (track.notes for track in band if track.name == "Bass")
+        for found, note in zip(starts, bass, strict=True):
+            found.append(note.start_s)
+            loud.add(note.velocity)
+    # a half lasts a second: a quarter of it late at most, and never before the file begins
+    assert [max(found) for found in starts] == pytest.approx([0.25, 1.25])
+    assert min(starts[0]) == 0.0
+    assert (min(loud), max(loud)) == (1, 127)
 
 
 # Passages

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
-from accomp.neck import Plan, find_hand, find_instrument, plan_at
+from accomp.harmony import Chord
+from accomp.neck import Neck, Plan, Player, Wish, find_hand, find_instrument
 from accomp.rhythm import Style
 from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement
@@ -13,7 +14,7 @@ from accomp.time import Meter
 from accomp.tune import Tune, parse_tune
 
 BANJO = find_instrument("tenor-banjo")
-HAND = find_hand("medium")
+PLAYER = Player.on(BANJO, find_hand("medium"))
 
 KEYS = "C Db D Eb E F Gb G Ab A Bb B".split()
 
@@ -56,9 +57,10 @@ def chords_in(key: str, meter: str) -> TuneChords:
 
 
 @cache
-def plan_for(chords: tuple[object, ...], home: object) -> Plan:
+def plan_for(chords: tuple[Chord, ...], home: Chord) -> Plan:
     """The cheapest plan, the same for every meter with the same changes."""
-    return plan_at(chords, home, BANJO, HAND, None, plan="fixed", shapes="all")
+    plans = Neck(PLAYER, chords, home).positions(Wish(every_shape=True))
+    return min(plans, key=lambda plan: plan.cost)
 
 
 def played_in(style: Style, key: str, tempo: float, choruses: int = 3) -> Arrangement:

@@ -4,17 +4,26 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 import pytest
+from band_tunes import played_in
 from played import BASS, arranged, performed, style, tune
 
-from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke
+from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke, find_style, style_names
 from accomp.rhythm.stroke import spread_ms
+from accomp.score.perform import perform
 from accomp.time import Span
 from accomp.write.audio import Rendering, render_stems
+from accomp.write.audio.fonts import Fonts
+from accomp.write.audio.opening import read_opening
+from accomp.write.audio.render import BLOCK, render_blocks
+from accomp.write.audio.selfcheck import ALLOWED, SECONDS, compare, opening_frames
+from accomp.write.audio.stems import track_midi
+from accomp.write.soundfont import default_soundfont
 
 RATE = 44_100
 CLOSED = "4 5 5 7"
@@ -126,3 +135,25 @@ def test_the_player_can_be_turned_down_by_the_balance(voice: str) -> None:
         sides[name] = 20 * np.log10(left / right)
     assert sides["player"] > 9
     assert abs(sides["band"]) < 3
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=[] if number % 9 == 0 else [pytest.mark.long])
+        for number, name in enumerate(style_names())
+    ],
+)
+def test_the_renderer_s_check_on_itself_finds_nothing_in_a_style(name: str) -> None:
+    of = find_style(name)
+    piece = perform(played_in(of, "Bb", of.tempo[-1]), count_in=1)
+    fonts = Fonts(default_soundfont())
+    for track in piece.tracks:
+        midi = track_midi(piece, track, fonts)
+        opening = read_opening(midi, SECONDS, RATE)
+        assert opening is not None
+        start, end = opening_frames(opening, RATE)
+        head = islice(render_blocks(midi, fonts.of(track)), end // BLOCK + 1)
+        sound = np.concatenate(list(head))[start:end]
+        apart, _ = compare(sound, opening, fonts.of(track), RATE)
+        assert apart <= ALLOWED / 10

@@ -71,6 +71,8 @@ def test_order_as_music21_expands_it(tmp_path: Path, name: str) -> None:
         (["|: C", "1. F 1] :|", "2. G 2] :|", "A"], [1, 2, 1, 3, 4]),  # closed by a repeat sign
         (["|: C", "1. F 1] :|", "2. G 2]", "A", "D :|"], [1, 2, 1, 3, 4, 5, 4, 5]),
         (["|: C", "1. F 1] :|", "2. G 2] DCFine", "A Fine"], [1, 2, 1, 3, 1, 3, 4]),
+        # after the jump the last ending, though another repeat has been counted meanwhile
+        (["|: C", "1. F 1] :|", "2. G 2]", "|: A :|", "D DC"], [1, 2, 1, 3, 4, 4, 5, 1, 3, 4, 5]),
         (["C", "Segno F", "G DS", "A"], [1, 2, 3, 2, 3, 4]),
         (["C", "Coda F", "G DCCoda", "Coda A"], [1, 2, 3, 1, 2, 4]),  # two coda signs, no words
         (["C", "G DS", "A"], [1, 2, 3]),  # no segno

@@ -221,7 +221,6 @@ _ABC = st.lists(
 @given(_ABC)
 @settings(
     max_examples=300,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_any_abc_is_tunes_or_an_input_error(tmp_path: Path, text: str) -> None:
@@ -251,7 +250,6 @@ _WORDS = st.lists(
 )
 @settings(
     max_examples=300,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_any_musicxml_is_a_tune_or_an_input_error(
@@ -269,7 +267,6 @@ def test_any_musicxml_is_a_tune_or_an_input_error(
 @given(st.binary(max_size=200))
 @settings(
     max_examples=60,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_any_bytes_are_an_input_error(tmp_path: Path, ending: str, data: bytes) -> None:
@@ -298,9 +295,9 @@ def test_any_bytes_are_an_input_error(tmp_path: Path, ending: str, data: bytes) 
 def test_long_nonsense_is_quick(tmp_path: Path, text: str) -> None:
     path = tmp_path / "long.abc"
     path.write_text("X:1\nM:4/4\nK:C\n" + text + "\n", encoding="utf-8")
-    started = time.perf_counter()
+    started = time.process_time()
     check(path)
-    assert time.perf_counter() - started < 10  # seconds; minutes when it is quadratic
+    assert time.process_time() - started < 10  # seconds of work; minutes when it is quadratic
 
 
 def check(path: Path) -> None:

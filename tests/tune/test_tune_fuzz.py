@@ -41,13 +41,13 @@ def read_or_refuse(text):
             assert 1 <= problem.column <= len(lines[problem.line - 1]) + 1
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.text(max_size=200) | st.lists(st.sampled_from(PIECES), max_size=60).map("".join))
 def test_any_text(text):
     read_or_refuse(text)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.binary(max_size=300))
 def test_any_bytes(tmp_path_factory, raw):
     path = tmp_path_factory.getbasetemp() / "fuzz-tune.toml"
@@ -56,7 +56,7 @@ def test_any_bytes(tmp_path_factory, raw):
         read_tune(path)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.sampled_from(TEXTS) | tune_texts(), st.data())
 def test_good_files_with_pieces_cut_out_and_put_in(text, data):
     for _ in range(data.draw(st.integers(1, 4))):
@@ -66,7 +66,7 @@ def test_good_files_with_pieces_cut_out_and_put_in(text, data):
     read_or_refuse(text)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.data())
 def test_good_files_with_a_value_of_another_type(data):
     lines = data.draw(st.sampled_from(TEXTS)).split("\n")
@@ -113,9 +113,9 @@ HUGE = {
 
 @pytest.mark.parametrize("name", HUGE)
 def test_huge_files_end_soon(name):
-    start = time.perf_counter()
+    start = time.process_time()
     read_or_refuse(HUGE[name])
-    assert time.perf_counter() - start < 10  # a second or two when the machine is not busy
+    assert time.process_time() - start < 10  # seconds of work, however busy the machine is
 
 
 def test_a_file_of_ten_megabytes_is_refused(tmp_path):

@@ -6,7 +6,7 @@ Every case changes one line of a good file; lines and columns are counted by han
 import pytest
 
 from accomp.errors import InputError
-from accomp.tune import check_files, parse_tune, read_tune
+from accomp.tune import parse_tune, read_tune
 
 LINES = [
     'title = "T"',  # line 1
@@ -24,60 +24,212 @@ LINES = [
 # (line to change, its new text, column, found, part of the message, part of expected, part of hint)
 CASES = [
     # titles and other texts
-    (1, "", (1, 1), "", "no title", "title", 'Add a line title = "A Name"'),
-    (1, 'title = ""', (1, 9), "''", "'title' is empty", "a text", "Write one"),
-    (1, "title = '  '", (1, 9), "'  '", "'title' is empty", "a text", "Write one"),
-    (1, "title = 5", (1, 9), "5", "must be a text in quotes, and this is a number", "text", ""),
+    (1, "", (1, 1), "", "'title' is missing", "a text in quotes", 'Add a line title = "A Name"'),
+    (
+        1,
+        'title = ""',
+        (1, 9),
+        "''",
+        "'title' must be a text in quotes, and this is empty",
+        "a text",
+        "Write title =",
+    ),
+    (
+        1,
+        "title = '  '",
+        (1, 9),
+        "'  '",
+        "'title' must be a text in quotes, and this is empty",
+        "a text",
+        "Write title =",
+    ),
+    (
+        1,
+        "title = 5",
+        (1, 9),
+        "5",
+        "must be a text in quotes, and this is 5.",
+        "text",
+        "Write title =",
+    ),
     (1, 'title = ["T"]', (1, 9), "[...]", "this is a list", "a text in quotes", ""),
-    (1, 'title = "a\\u0007b"', (1, 11), "U+0007", "control character", "one line", "Take it out"),
-    (1, 'title = """a\nb"""', (1, 13), "U+000A", "control character", "one line", "Take it out"),
-    (1, 'title = "a\\u2028b"', (1, 11), "U+2028", "control character", "one line", "Take it out"),
-    (1, f'title = "{"x" * 1001}"', (1, 9), "x" * 57 + "...", "1001 characters", "1000", "Shorten"),
+    (
+        1,
+        'title = "a\\u0007b"',
+        (1, 11),
+        "U+0007",
+        "holds the control character",
+        "a text",
+        "Take it out",
+    ),
+    (
+        1,
+        'title = """a\nb"""',
+        (1, 13),
+        "U+000A",
+        "holds the control character",
+        "a text",
+        "Take it out",
+    ),
+    (
+        1,
+        'title = "a\\u2028b"',
+        (1, 11),
+        "U+2028",
+        "holds the control character",
+        "a text",
+        "Take it out",
+    ),
+    (
+        1,
+        f'title = "{"x" * 1001}"',
+        (1, 9),
+        "x" * 57 + "...",
+        "has 1001 characters",
+        "a text",
+        "Shorten it to 1000",
+    ),
     (1, 'title = "T"\ncomposer = 1', (2, 12), "1", "'composer' must be", "a text", ""),
-    (1, 'title = "T"\nstyle = ""', (2, 9), "''", "'style' is empty", "a text", "Write one"),
+    (
+        1,
+        'title = "T"\nstyle = ""',
+        (2, 9),
+        "''",
+        "'style' must be a text in quotes, and this is empty",
+        "a text",
+        "Write style =",
+    ),
     (1, 'title = "T"\ninstrument = 4', (2, 14), "4", "'instrument' must be", "a text", ""),
-    (1, 'title = "T"\ninstrument = true', (2, 14), "true", "this is true or false", "a text", ""),
+    (1, 'title = "T"\ninstrument = true', (2, 14), "true", "and this is true.", "a text", ""),
     # keys
-    (2, "", (1, 1), "", "no key", "key", 'Add a line key = "F"'),
-    (2, 'key = "H"', (2, 7), "H", "'H' is not a key", "F, Bb, F# or Dm", ""),
-    (2, 'key = "bb"', (2, 7), "bb", "'bb' is not a key", "F, Bb, F# or Dm", "'Bb'"),
-    (2, 'key = "F "', (2, 7), "F ", "is not a key", "F, Bb, F# or Dm", "'F'"),
-    (2, 'key = "D#"', (2, 7), "D#", "no key signature", "F, Bb, F# or Dm", ""),
-    (2, 'key = ""', (2, 7), "", "is not a key", "F, Bb, F# or Dm", ""),
-    (2, "key = 1", (2, 7), "1", "'key' must be a key in quotes", "a key in quotes", ""),
+    (2, "", (1, 1), "", "'key' is missing", "key", 'Add a line key = "F"'),
+    (
+        2,
+        'key = "H"',
+        (2, 7),
+        "H",
+        "signs in quotes, as F, Bb, F# or Dm, and this is 'H'",
+        "F, Bb, F# or Dm",
+        "",
+    ),
+    (
+        2,
+        'key = "bb"',
+        (2, 7),
+        "bb",
+        "signs in quotes, as F, Bb, F# or Dm, and this is 'bb'",
+        "F, Bb, F# or Dm",
+        "'Bb'",
+    ),
+    (2, 'key = "F "', (2, 7), "F ", "and this is 'F '", "F, Bb, F# or Dm", "'F'"),
+    (2, 'key = "D#"', (2, 7), "D#", "a key of up to seven signs", "F, Bb, F# or Dm", ""),
+    (2, 'key = ""', (2, 7), "", "and this is ''", "F, Bb, F# or Dm", ""),
+    (2, "key = 1", (2, 7), "1", "'key' must be a key", "in quotes", ""),
     # meters
-    (3, "", (1, 1), "", "no meter", "meter", 'Add a line meter = "4/4"'),
-    (3, 'meter = "7/8"', (3, 9), "7/8", "'7/8' is not a meter", "one of 2/2", "Did you mean"),
-    (3, 'meter = "44"', (3, 9), "44", "'44' is not a meter", "4/4", "Did you mean '4/4'"),
-    (3, 'meter = "C"', (3, 9), "C", "'C' is not a meter", "12/8", "Meters are 2/2"),
+    (3, "", (1, 1), "", "'meter' is missing", "meter", 'Add a line meter = "4/4"'),
+    (3, 'meter = "7/8"', (3, 9), "7/8", "and this is '7/8'", "one of 2/2", "Did you mean"),
+    (3, 'meter = "44"', (3, 9), "44", "and this is '44'", "one of 2/2", "Did you mean '4/4'"),
+    (3, 'meter = "C"', (3, 9), "C", "and this is 'C'", "one of 2/2", "Write meter = "),
     (3, "meter = 4.4", (3, 9), "4.4", "'meter' must be a meter in quotes", "a meter", ""),
     # tempi
-    (4, "", (1, 1), "", "no tempo", "tempo", "Add a line tempo = 120"),
-    (4, "tempo = 0", (4, 9), "0", "cannot be played", "20 to 400", "between 20 and 400"),
-    (4, "tempo = 10_000", (4, 9), "10000", "cannot be played", "20 to 400", "20 and 400"),
-    (4, "tempo = -120", (4, 9), "-120", "cannot be played", "20 to 400", "20 and 400"),
-    (4, "tempo = nan", (4, 9), "nan", "cannot be played", "20 to 400", "20 and 400"),
-    (4, "tempo = inf", (4, 9), "inf", "cannot be played", "20 to 400", "20 and 400"),
-    (4, "tempo = -inf", (4, 9), "-inf", "cannot be played", "20 to 400", "20 and 400"),
-    (4, f"tempo = 1{'0' * 400}", (4, 9), "very many digits", "cannot be played", "20 to 400", ""),
-    (4, "tempo = true", (4, 9), "true", "this is true or false", "number of beats", ""),
-    (4, 'tempo = "120"', (4, 9), "120", "a text in quotes", "number of beats", "without quotes"),
-    (4, "tempo = 2020-01-01", (4, 9), "2020-01-01", "this is a date", "number of beats", ""),
+    (4, "", (1, 1), "", "'tempo' is missing", "20 to 400", "Add a line tempo = 120"),
+    (
+        4,
+        "tempo = 0",
+        (4, 9),
+        "0",
+        "a minute from 20 to 400, and this is 0.",
+        "20 to 400",
+        "The nearest is 20.",
+    ),
+    (
+        4,
+        "tempo = 10_000",
+        (4, 9),
+        "10000",
+        "a minute from 20 to 400, and this is 10000.",
+        "20 to 400",
+        "The nearest is 400.",
+    ),
+    (
+        4,
+        "tempo = -120",
+        (4, 9),
+        "-120",
+        "a minute from 20 to 400, and this is -120.",
+        "20 to 400",
+        "The nearest is 20.",
+    ),
+    (
+        4,
+        "tempo = nan",
+        (4, 9),
+        "nan",
+        "a minute from 20 to 400, and this is nan.",
+        "20 to 400",
+        "Write tempo = 120.",
+    ),
+    (
+        4,
+        "tempo = inf",
+        (4, 9),
+        "inf",
+        "a minute from 20 to 400, and this is inf.",
+        "20 to 400",
+        "Write tempo = 120.",
+    ),
+    (
+        4,
+        "tempo = -inf",
+        (4, 9),
+        "-inf",
+        "a minute from 20 to 400, and this is -inf.",
+        "20 to 400",
+        "Write tempo = 120.",
+    ),
+    (
+        4,
+        f"tempo = 1{'0' * 400}",
+        (4, 9),
+        "very many digits",
+        "and this is a number of",
+        "20 to 400",
+        "",
+    ),
+    (4, "tempo = true", (4, 9), "true", "and this is true.", "number of beats", ""),
+    (4, 'tempo = "120"', (4, 9), "120", "and this is '120'", "number of beats", "without quotes"),
+    (4, "tempo = 2020-01-01", (4, 9), "2020-01-01", "and this is 2020", "number of beats", ""),
     # the form
-    (5, "form = []", (5, 8), "[]", "the form is empty", "section names", "Take the line out"),
+    (5, "form = []", (5, 8), "[...]", "and this is empty", "a list, each a section", "Write form"),
     (
         5,
         'form = "A A B"',
         (5, 8),
         "A A B",
-        "this is a text",
-        "a list of section names",
+        "'form' must be a list, each a section in quotes, one of A, B, and this is 'A A B'",
+        "a list",
         "Write form",
     ),
-    (5, "form = { A = 1 }", (5, 8), "{...}", "this is a table", "a list of section names", ""),
-    (5, 'form = ["A", 2]', (5, 14), "2", "this is a number", "section names in quotes", ""),
-    (5, 'form = ["A", "BB"]', (5, 14), "BB", "a section 'BB'", "one of A, B", "mean 'B'"),
-    (5, 'form = ["A", "zzz"]', (5, 14), "zzz", "there is none", "one of A, B", "here are: A, B"),
+    (5, "form = { A = 1 }", (5, 8), "{...}", "this is a table", "a list", ""),
+    (5, 'form = ["A", 2]', (5, 14), "2", "and this is 2", "a section in quotes", ""),
+    (
+        5,
+        'form = ["A", "BB"]',
+        (5, 14),
+        "BB",
+        "each of 'form' must be a section in quotes, one of A, B, and this is 'BB'",
+        "one of A, B",
+        "mean 'B'",
+    ),
+    (
+        5,
+        'form = ["A", "zzz"]',
+        (5, 14),
+        "zzz",
+        "and this is 'zzz'",
+        "one of A, B",
+        "here are: A, B",
+    ),
     (5, 'from = ["A"]', (5, 1), "from", "'from' is not a known key", "form", "Did you mean 'form'"),
     (5, 'Form = ["A"]', (5, 1), "Form", "'Form' is not a known key", "form", "Did you mean 'form'"),
     (6, "[sections]\nform = ['A']", (7, 1), "form", "stands inside [sections]", "before", "Move"),
@@ -89,8 +241,16 @@ CASES = [
     (7, 'A = """\n| F |\n\t| C7 | é |"""', (9, 9), "é", "'é' is not a chord symbol", "", ""),
     (7, 'A = "| F | C7 F G |"', (7, 12), "C7 F G", "has 3", "1, 2, 4 or 8", "'C7 / F G'"),
     (7, 'A = "| / | C7 |"', (7, 8), "/", "the tune starts with /", "a chord", "the chord itself"),
-    (7, 'A = ""', (7, 5), "", "section 'A' has no bars", "bars", "Write them as"),
-    (7, 'A = "|"', (7, 5), "|", "section 'A' has no bars", "bars", "Write them as"),
+    (7, 'A = ""', (7, 5), "", "'A' must be bars in quotes, and this is empty", "bars", "Write A ="),
+    (
+        7,
+        'A = "|"',
+        (7, 5),
+        "|",
+        "'A' must be bars in quotes, and this is empty",
+        "bars",
+        "Write A =",
+    ),
     (7, "A = 4", (7, 5), "4", "'A' must be bars in quotes", "bars in quotes", ""),
     (7, 'A = ["| F |"]', (7, 5), "[...]", "'A' must be bars in quotes", "bars in quotes", ""),
     (
@@ -102,10 +262,34 @@ CASES = [
         "bars",
         "'bars'",
     ),
-    (7, 'A = { key = "F" }', (7, 5), "{...}", "section 'A' has no bars", "bars", "bars ="),
+    (
+        7,
+        'A = { key = "F" }',
+        (7, 5),
+        "",
+        "'bars' is missing in [sections.A]",
+        "bars",
+        "Add a line bars =",
+    ),
     (7, "A = { bars = 1 }", (7, 14), "1", "'bars' must be bars in quotes", "bars", ""),
-    (7, 'A = { bars = "| F |", key = "Q" }', (7, 29), "Q", "'Q' is not a key", "Bb", ""),
-    (7, 'A = { bars = "| F |", meter = "9/4" }', (7, 31), "9/4", "not a meter", "9/8", "mean"),
+    (
+        7,
+        'A = { bars = "| F |", key = "Q" }',
+        (7, 29),
+        "Q",
+        "signs in quotes, as F, Bb, F# or Dm, and this is 'Q'",
+        "Bb",
+        "",
+    ),
+    (
+        7,
+        'A = { bars = "| F |", meter = "9/4" }',
+        (7, 31),
+        "9/4",
+        "and this is '9/4'",
+        "9/8",
+        "mean",
+    ),
     (7, 'A = { bars = "| F C |", meter = "3/4" }', (7, 17), "F C", "bar of 3/4", "1, 3", "'F / C'"),
     (7, 'A = { bars = "| F |", style = [] }', (7, 31), "[...]", "'style' must be", "a text", ""),
     (7, 'A = "| F |"\n"" = "| F |"', (8, 1), "", "not a name for a section", "a short", "another"),
@@ -116,20 +300,68 @@ CASES = [
     (10, "position = 5", (10, 12), "5", "'position' must be a text", "a text in quotes", ""),
     (10, 'tempo = "x"', (10, 1), "tempo", "not a known key", "position, style", "Known are"),
     # the pickup
-    (1, "title = 'T'\npickup = 4", (2, 10), "4", "not shorter than the first bar", "4", "as a bar"),
-    (1, "title = 'T'\npickup = 9.5", (2, 10), "9.5", "not shorter", "less than 4", "as a bar"),
-    (1, "title = 'T'\npickup = -1", (2, 10), "-1", "cannot be", "from 0", "as a bar"),
+    (
+        1,
+        "title = 'T'\npickup = 4",
+        (2, 10),
+        "4",
+        "less than the 4 of the first bar",
+        "4",
+        "as a bar",
+    ),
+    (
+        1,
+        "title = 'T'\npickup = 9.5",
+        (2, 10),
+        "9.5",
+        "and this is 9.5",
+        "less than the 4",
+        "as a bar",
+    ),
+    (1, "title = 'T'\npickup = -1", (2, 10), "-1", "and this is -1", "beats", "Write pickup = 1"),
     (1, "title = 'T'\npickup = 0.33", (2, 10), "0.33", "written in notes", "beats", '"1/3"'),
     (1, "title = 'T'\npickup = nan", (2, 10), "nan", "must be a number of beats", "beats", ""),
     (1, "title = 'T'\npickup = true", (2, 10), "true", "must be a number of beats", "beats", ""),
     (1, "title = 'T'\npickup = '1/0'", (2, 10), "1/0", "must be a number of beats", "", ""),
     (1, "title = 'T'\npickup = '1e99999999'", (2, 10), "1e99999999", "must be", "beats", ""),
     # the melody
-    (1, "title = 'T'\nmelody = '../x.xml'", (2, 10), "../x.xml", "plain file name", "beside", ""),
-    (1, "title = 'T'\nmelody = 'a\\b.xml'", (2, 10), "a\\b.xml", "plain file name", "beside", ""),
-    (1, "title = 'T'\nmelody = '.xml'", (2, 10), ".xml", "plain file name", "beside", ""),
-    (1, "title = 'T'\nmelody = 'x.mid'", (2, 10), "x.mid", "not a lead sheet", ".musicxml", "ABC"),
-    (1, "title = 'T'\nmelody = ['x']", (2, 10), "[...]", "must be a text", "a text", ""),
+    (
+        1,
+        "title = 'T'\nmelody = '../x.xml'",
+        (2, 10),
+        "../x.xml",
+        "must be the name of a lead sheet beside the tune",
+        "beside",
+        "",
+    ),
+    (
+        1,
+        "title = 'T'\nmelody = 'a\\b.xml'",
+        (2, 10),
+        "a\\b.xml",
+        "must be the name of a lead sheet beside the tune",
+        "beside",
+        "",
+    ),
+    (
+        1,
+        "title = 'T'\nmelody = '.xml'",
+        (2, 10),
+        ".xml",
+        "must be the name of a lead sheet beside the tune",
+        "beside",
+        "",
+    ),
+    (
+        1,
+        "title = 'T'\nmelody = 'x.mid'",
+        (2, 10),
+        "x.mid",
+        "and this is 'x.mid'",
+        ".musicxml",
+        "ABC",
+    ),
+    (1, "title = 'T'\nmelody = ['x']", (2, 10), "[...]", "and this is a list", "lead sheet", ""),
     # what is no key at all
     (1, "title = 'T'\ntempoo = 1", (2, 1), "tempoo", "not a known key", "tempo", "mean 'tempo'"),
     (1, "title = 'T'\nqqqq = 1", (2, 1), "qqqq", "not a known key", "chorus", "Known are: title"),
@@ -172,7 +404,7 @@ def test_one_thing_is_wrong(number, text, place, found, message, expected, hint)
 
 def test_without_sections():
     (problem,) = problems_of('title = "T"\nkey = "F"\nmeter = "4/4"\ntempo = 120\n')
-    assert "no sections" in problem.message
+    assert "[sections] is missing" in problem.message
     assert "[sections]" in problem.hint
     (problem,) = problems_of("\n".join(LINES[:4]) + "\n[sections]\n")
     assert (problem.line, problem.column) == (5, 2)
@@ -224,11 +456,16 @@ def test_a_wrong_meter_is_told_once_and_bars_are_not_counted_by_it():
     assert (problem.line, problem.column) == (3, 9)
 
 
+def test_a_sections_wrong_meter_is_told_once_and_its_bars_are_not_counted_by_the_tunes():
+    (problem,) = problems_of(changed(7, 'A = { bars = "| F C7 G |", meter = "9/4" }'))
+    assert (problem.line, problem.column) == (7, 36)
+
+
 def test_a_pickup_is_measured_by_the_first_bar_that_is_played():
     lines = [*LINES[:4], "pickup = 2", "[sections]", 'A = { bars = "| F |", meter = "2/4" }']
     (problem,) = problems_of("\n".join(lines))
     assert (problem.line, problem.column) == (5, 10)
-    assert "less than 2" in problem.expected
+    assert "less than the 2" in problem.expected
 
 
 def test_a_form_that_is_too_long():
@@ -266,21 +503,7 @@ def test_a_melody_that_is_not_there(tmp_path):
         read_tune(path)
     (problem,) = caught.value.problems
     assert (problem.line, problem.column, problem.found) == (2, 10, "x.xml")
-    assert "beside the tune" in problem.message
+    assert "which is not there" in problem.message
     (tmp_path / "x.xml").mkdir()
     with pytest.raises(InputError):
         read_tune(path)
-
-
-def test_files_are_checked_together(tmp_path):
-    good, bad, worse = (tmp_path / name for name in ("good.toml", "bad.toml", "worse.toml"))
-    good.write_text("\n".join(LINES))
-    bad.write_text(changed(4, "tempo = 0"))
-    worse.write_text("title = ")
-    problems = check_files([bad, good, worse, tmp_path / "gone.toml"])
-    assert [(problem.file, problem.line) for problem in problems] == [
-        (str(bad), 4),
-        (str(worse), 1),
-        (str(tmp_path / "gone.toml"), 0),
-    ]
-    assert check_files([good]) == []

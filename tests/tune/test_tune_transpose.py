@@ -86,7 +86,7 @@ def test_bass_notes_and_silence_go_along():
     assert symbols(transpose_tune(tune, Key.parse("Eb"))) == "Eb/G Adim7 Eb/Bb N.C. D♭°7"
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(tune_texts(), st.data())
 def test_all_sounds_move_alike_and_back_again(text, data):
     tune = parse_tune(text, "")

@@ -19,7 +19,7 @@ from accomp.tune.write import bar_tokens
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(tune_texts())
 def test_writing_and_reading_gives_the_tune_back(text):
     tune = parse_tune(text, "made.toml")
@@ -38,7 +38,7 @@ def test_examples_come_back(path):
     assert parse_tune(tune_toml(tune), "") == tune
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(tune_texts(), st.data())
 def test_a_transposed_tune_can_be_written(text, data):
     tune = parse_tune(text, "made.toml")

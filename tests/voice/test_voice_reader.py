@@ -49,17 +49,17 @@ def _line(text: str, start: str) -> int:
 @pytest.mark.parametrize(
     ("key", "value", "message"),
     [
-        ("scale_mm", "-3", "scale_mm must be above zero"),
-        ("scale_mm", '"long"', "scale_mm must be a number"),
-        ("scale_mm", "nan", "scale_mm must be a finite number"),
-        ("frets", "17.5", "frets must be a whole number"),
-        ("apart", "-1e-4", "apart must be zero or more"),
-        ("program", "true", "program must be a whole number"),
-        ("roots", '["a"]', "roots must be a whole number"),
-        ("roots", "[5, 2]", "roots are rising frets"),
-        ("roots", "[0, 25]", "roots are rising frets"),
-        ("program", "128", "between 0 and 127"),
-        ("window", "100000", "power of two"),
+        ("scale_mm", "-3", "'scale_mm' must be a number above 0, and this is -3"),
+        ("scale_mm", '"long"', "above 0, and this is 'long'"),
+        ("scale_mm", "nan", "above 0, and this is nan"),
+        ("frets", "17.5", "'frets' must be a whole number above 0, and this is 17.5"),
+        ("apart", "-1e-4", "'apart' must be a number of 0 or more, and this is -0.0001"),
+        ("program", "true", "'program' must be a whole number from 0 to 127, and this is true"),
+        ("roots", '["a"]', "each of 'roots' must be a whole number of 0 or more"),
+        ("roots", "[5, 2]", "'roots' must be rising frets of the neck, up to 19, and this is 5, 2"),
+        ("roots", "[0, 25]", "up to 19, and this is 0, 25"),
+        ("program", "128", "from 0 to 127, and this is 128"),
+        ("window", "100000", "'window' must be a power of two, and this is 100000"),
         ("up_to", "127", "rise to velocity 127"),
     ],
 )
@@ -77,7 +77,14 @@ def test_all_problems_come_together() -> None:
     text = changed(parameters(), scale_mm="0", loss='"much"').replace("[decay]", "[decays]")
     text = text.replace("young_gpa", "young", 1)
     words = " ".join(message for _, message in _problems(text))
-    for part in ("scale_mm", "loss", "'decays'", "[decay] is missing", "'young'", "young_gpa is"):
+    for part in (
+        "scale_mm",
+        "loss",
+        "'decays'",
+        "[decay] is missing",
+        "'young'",
+        "'young_gpa' is missing in [[string]]",
+    ):
         assert part in words
 
 

@@ -135,6 +135,30 @@ def test_the_limiter_glides() -> None:
     assert curve.min() == pytest.approx(CEILING / 1.2, abs=0.01)
 
 
+def _after_a_peak(at: int) -> Sound:
+    """The limiter's gain frame by frame over a steady level with one peak at frame `at`."""
+    sound = np.full((4 * RATE, 2), 0.5, np.float32)
+    sound[at] = 1.4
+    result = np.concatenate([block for block, _ in limited(InMemory(sound), 1.0)])
+    return (result / sound)[:, 0]
+
+
+def test_the_limiter_lets_go_within_forty_milliseconds() -> None:
+    taken = 1 - _after_a_peak(RATE)
+    assert taken[RATE - 200] == 0  # and takes hold no sooner than it must
+    for start in (RATE + 200, RATE + 1_000, RATE + 3_000):
+        later = start + round(0.04 * RATE)
+        assert taken[later] / taken[start] == pytest.approx(np.exp(-1), abs=0.002)
+
+
+def test_the_limiter_remembers_across_its_blocks() -> None:
+    block = 131_072  # what it reads at a time
+    here, there = _after_a_peak(block // 2), _after_a_peak(block - 5_000)
+    one, other = here[block // 2 - 500 :][:20_000], there[block - 5_500 :][:20_000]
+    assert one.min() < 0.7
+    assert np.abs(one - other).max() < 1e-6
+
+
 def test_below_the_ceiling_nothing_changes() -> None:
     sound = _noise(2)
     result = np.concatenate([block for block, _ in limited(InMemory(sound), 1.0)])

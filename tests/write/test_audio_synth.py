@@ -16,9 +16,9 @@ from accomp.write import synth
 
 @pytest.fixture
 def fresh() -> Iterator[None]:
-    synth.load_synth.cache_clear()
+    synth._loaded.cache_clear()
     yield
-    synth.load_synth.cache_clear()
+    synth._loaded.cache_clear()
 
 
 def _no_wheel(package: Path) -> tuple[Path, ...]:
@@ -42,7 +42,7 @@ def test_it_loads_without_a_system_library(monkeypatch: pytest.MonkeyPatch) -> N
 def test_a_system_library_is_the_fallback(monkeypatch: pytest.MonkeyPatch) -> None:
     # The wheel's library under another name stands for the system's, so that the test needs none.
     path = synth.load_synth().path
-    synth.load_synth.cache_clear()
+    synth._loaded.cache_clear()
     monkeypatch.setattr(synth, "wheel_libraries", _no_wheel)
     monkeypatch.setattr(
         ctypes.util, "find_library", lambda name: path if name == "fluidsynth" else None
@@ -55,7 +55,7 @@ def test_a_broken_library_is_passed_over(monkeypatch: pytest.MonkeyPatch, tmp_pa
     broken = tmp_path / "libfluidsynth.so.3"
     broken.write_bytes(b"not a library")
     good = synth.load_synth().path
-    synth.load_synth.cache_clear()
+    synth._loaded.cache_clear()
     monkeypatch.setattr(synth, "wheel_libraries", lambda package: (broken, Path(good)))
     assert synth.load_synth().path == good
 

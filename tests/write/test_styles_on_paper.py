@@ -37,7 +37,7 @@ def version(request, tmp_path):
     tune = read_tune(tmp_path / "tune.toml")
     options = Options(choruses=2)
     asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked, options)))
+    moved, neck = next(iter(in_keys(tune, asked)))
     return next(iter(versions(moved, neck, asked, 0)))
 
 

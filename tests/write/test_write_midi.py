@@ -333,7 +333,7 @@ def performances(draw) -> Performance:
 
 
 @given(performances())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_no_note_hangs_or_overlaps_and_each_sounds_as_asked(piece):
     file = read(piece)
     merged = []
@@ -381,6 +381,6 @@ def _tick(time_s: float, tempos: tuple[TempoMark, ...]) -> int:
 
 
 @given(performances())
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_equal_performances_give_equal_bytes(piece):
     assert midi_bytes(piece) == midi_bytes(piece)

@@ -12,7 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from accomp.harmony import Pitch
-from accomp.tune.grid import MOST_BARS
+from accomp.time import MOST_BARS
 from accomp.tune.leadsheet.abc_bars import Bars
 from accomp.tune.leadsheet.abc_chords import abc_symbol
 from accomp.tune.leadsheet.abc_fields import read_key, read_meter, read_unit

@@ -13,8 +13,7 @@ from fractions import Fraction
 
 from accomp.errors import Problem
 from accomp.harmony import NO_CHORD, Chord
-from accomp.time import FASTEST_BPM, METERS, SLOWEST_BPM, Meter
-from accomp.tune.grid import MOST_BARS
+from accomp.time import FASTEST_BPM, METERS, MOST_BARS, SLOWEST_BPM, Meter
 from accomp.tune.leadsheet.grid import bar_of, chord_of
 from accomp.tune.leadsheet.layout import FormLayout, Surveyor
 from accomp.tune.leadsheet.names import section_names
@@ -207,8 +206,8 @@ def _sections(
         elif before != entered[layout.first] and _goes_on(layout):
             written.notice(
                 layout.bars[0].number,
-                f"{entered[layout.first] or 'N.C.'} goes on into it the first time and "
-                f"{before or 'N.C.'} later; the first is kept",
+                f"{entered[layout.first] or NO_CHORD} goes on into it the first time and "
+                f"{before or NO_CHORD} later; the first is kept",
             )
         before = made[layout.first][-1].chords[-1].chord
     names = section_names(written.bars, [layout for layout in played if layout.bars], made)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from accomp.tune.grid import MOST_BARS
+from accomp.time import MOST_BARS
 from accomp.tune.leadsheet.written import WrittenBar, WrittenTune
 
 

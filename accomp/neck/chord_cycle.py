@@ -1,7 +1,7 @@
 """The cheapest plan for a tune in one area, fixed or free, from its candidates.
 
-Conventions: a `Round` is the cycle of chords to be planned; its symbols are numbered in order of
-first use. Costs count a shape once for each time it is played and a change once for each change.
+Conventions: the chords are a cycle, the last leads to the first; its symbols are numbered in order
+of first use. Costs count a shape once for each time it is played and a change once for each change.
 """
 
 from __future__ import annotations
@@ -12,15 +12,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from accomp.harmony import Chord
-from accomp.neck.change_table import Row, change_table
-from accomp.neck.fixed import FixedProblem, cheapest_choice
-from accomp.neck.planner import cheapest_cycle
+from accomp.neck.cost import CostModel, ShapeRow
+from accomp.neck.cycle import cheapest_cycle, cheapest_cycle_wide
+from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
 from accomp.neck.pools import Candidate
-from accomp.neck.pricing import Pricing
-from accomp.neck.wide import cheapest_cycle_wide, narrow
 
 if TYPE_CHECKING:
-    from accomp.neck.change_table import Floats
+    from accomp.neck.cost import Floats
 
 # Pairs of candidates of two symbols from which it pays to add up their changes as arrays, and from
 # which it pays to narrow the problem with arrays, too.
@@ -36,20 +34,20 @@ class Found:
     bound: float
 
 
-class Round:
+class ChordCycle:
     """The chords of a tune, round and round, as a planning problem."""
 
-    def __init__(self, chords: Sequence[Chord], pricing: Pricing) -> None:
+    def __init__(self, chords: Sequence[Chord], costs: CostModel) -> None:
         self.chords = tuple(chords)
         self.symbols = tuple(dict.fromkeys(chords))
         number = {chord: index for index, chord in enumerate(self.symbols)}
         self.order = [number[chord] for chord in chords]
         self.times = Counter(self.order)
         self.changes = Counter(zip(self.order, self.order[1:] + self.order[:1], strict=True))
-        self.pricing = pricing
+        self.costs = costs
         self._tables: dict[tuple[int, int, int, int], list[list[float]]] = {}
         self._arrays: dict[tuple[int, int], Floats] = {}
-        self._rows: dict[int, Row] = {}
+        self._rows: dict[int, ShapeRow] = {}
         self._kept: list[Sequence[Candidate]] = []  # ids are keys only while their lists live
 
     def least(self, candidates: Sequence[Sequence[Candidate]]) -> float:
@@ -97,7 +95,7 @@ class Round:
             way, cost = self._free_wide(candidates)
             path = tuple(row[choice] for row, choice in zip(rows, way, strict=True))
             return Found(path, cost, cost) if cost < below else None
-        change = self.pricing.change
+        change = self.costs.change
         found = cheapest_cycle(
             rows,
             lambda place, one: one.cost,
@@ -176,9 +174,9 @@ class Round:
                 if id(row) not in self._rows:
                     self._kept.append(row)
                     shapes = [one.shape for one in row]
-                    self._rows[id(row)] = Row(shapes, self.pricing.instrument)
+                    self._rows[id(row)] = ShapeRow(shapes, self.costs.instrument)
             rows = self._rows[id(here)], self._rows[id(there)]
-            self._arrays[key] = change_table(*rows, self.pricing.costs)
+            self._arrays[key] = self.costs.change_table(*rows)
         return self._arrays[key]
 
     def _table(
@@ -192,7 +190,7 @@ class Round:
                 self._tables[key] = self._both_ways(v, w, mine, theirs).tolist()
                 return self._tables[key]
             onward, back = self.changes[v, w], self.changes[w, v]
-            change = self.pricing.change
+            change = self.costs.change
             self._tables[key] = [
                 [
                     (onward * change(a.shape, b.shape) if onward else 0.0)

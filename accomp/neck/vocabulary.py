@@ -1,4 +1,4 @@
-"""All shapes of a chord that a player knows or can make from those he knows.
+"""The vocabulary: all shapes of a chord that a player knows or can make from those they know.
 
 Conventions: a known shape moves to every place where the neck has room; the table of moves then
 makes other chords from it, step by step; where the table has no row for a chord, or makes no shape
@@ -9,27 +9,29 @@ doubled tone goes to the root.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import combinations, product
 
 from accomp.harmony import Chord, Spelling, join_symbol
 from accomp.harmony.degree import Degree
-from accomp.neck.derivation import Derivation, Move, apply
-from accomp.neck.fewest import fewest_moves
 from accomp.neck.fingering import Frets, finger
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
-from accomp.neck.moves import MoveTable, Row, Way, default_moves
+from accomp.neck.moves import Derivation, Move, MoveTable, Row, Way, apply, default_moves
 from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.neck.search import shape_at
 from accomp.neck.shape import Shape
 
 Degrees = list[str | None]
 
+FARTHEST = 4  # frets that one note may go: further, and it is another shape
+MOST_MOVES = 2
+
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class KnownShape:
     """A shape and how it is made; `family` names its family.
 
     `wide`: beyond the hand's comfort, and without an easier form.
@@ -41,7 +43,7 @@ class Known:
     wide: bool = False
 
 
-class Knowledge:
+class Vocabulary:
     """What one player knows on one instrument. Everything is worked out once."""
 
     def __init__(
@@ -59,11 +61,11 @@ class Knowledge:
         self.mute = mute
         self.table = moves or default_moves()
         self._fixed = {shape.name for shape in repertoire.shapes if not shape.movable}
-        self._shapes: dict[Chord, tuple[Known, ...]] = {}
-        self._fewest: dict[Chord, tuple[Known, ...]] = {}
+        self._shapes: dict[Chord, tuple[KnownShape, ...]] = {}
+        self._fewest: dict[Chord, tuple[KnownShape, ...]] = {}
         self._made: dict[tuple[str, Spelling], list[Derivation]] = {}
 
-    def shapes(self, chord: Chord) -> tuple[Known, ...]:
+    def shapes(self, chord: Chord) -> tuple[KnownShape, ...]:
         """All known shapes of a chord, from the nut upward, each by its shortest way."""
         if chord not in self._shapes:
             found = self._work_out(chord)
@@ -71,7 +73,7 @@ class Knowledge:
             self._shapes[chord] = tuple(found)
         return self._shapes[chord]
 
-    def _work_out(self, chord: Chord) -> list[Known]:
+    def _work_out(self, chord: Chord) -> list[KnownShape]:
         tones = frozenset(tone.degree for tone in chord.tones)
         rows = self.table.making(tones)
         ways = self._all_ways(tones, rows, chord.root)
@@ -82,7 +84,7 @@ class Knowledge:
             ways += self._by_fewest(chord)
         return self._playable(chord, ways)
 
-    def by_fewest_moves(self, chord: Chord) -> tuple[Known, ...]:
+    def by_fewest_moves(self, chord: Chord) -> tuple[KnownShape, ...]:
         """Shapes made by the fewest moves, for where the table makes none. None is wide."""
         if chord not in self._fewest:
             self._fewest[chord] = tuple(self._playable(chord, self._by_fewest(chord)))
@@ -97,9 +99,9 @@ class Knowledge:
         """Whether the hand can finger these frets within its comfort."""
         return self._comfortable(frets) and finger(frets, self.instrument, self.hand) is not None
 
-    def _playable(self, chord: Chord, ways: Iterable[Derivation]) -> list[Known]:
+    def _playable(self, chord: Chord, ways: Iterable[Derivation]) -> list[KnownShape]:
         """The ways that end in a playable shape of the chord, each shape by its shortest."""
-        found: dict[Frets, Known] = {}
+        found: dict[Frets, KnownShape] = {}
         for way in sorted(ways, key=_length):
             frets = way.result
             if frets not in found:
@@ -117,12 +119,12 @@ class Knowledge:
             ways += [self._easier(way, tones, root) or way for way in self._ways(row, root)]
         return ways
 
-    def _known(self, shape: Shape, way: Derivation, chord: Chord) -> Known:
+    def _known(self, shape: Shape, way: Derivation, chord: Chord) -> KnownShape:
         changed = bool(way.moves or way.eased)
         family, kind = way.family, chord.suffix or "major"
         if changed:
             family = f"{kind} from {family}" if family in self._fixed else f"{family} {kind}"
-        return Known(shape, way, family, shape.stretch_mm > self.hand.comfort_mm)
+        return KnownShape(shape, way, family, shape.stretch_mm > self.hand.comfort_mm)
 
     def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:
         """The repertoire's own shapes that have exactly these degrees, on a root."""
@@ -134,7 +136,7 @@ class Knowledge:
 
     def _sources(self, root: Spelling) -> Iterator[Derivation]:
         """Every shape on a root that is known or made by the table, easier forms included."""
-        for tones in {_degrees_of(shape) for shape in self.repertoire.shapes}:
+        for tones in dict.fromkeys(map(_degrees_of, self.repertoire.shapes)):
             yield from self._own(tones, root)
         for row in self.table.rows:
             for way in self._ways(row, root):
@@ -217,14 +219,6 @@ class Knowledge:
         return (self.instrument.open_pitches[string] + fret - root.pc) % 12
 
 
-@lru_cache(maxsize=16)
-def knowledge_of(
-    repertoire: Repertoire, instrument: Instrument, hand: Hand, mute: bool
-) -> Knowledge:
-    """What a player knows, the same value for the same player: keys and positions share it."""
-    return Knowledge(repertoire, instrument, hand, mute=mute)
-
-
 def _strings(way: Way, degrees: Degrees) -> Iterable[tuple[int, ...]]:
     """The sets of strings that a way moves, one set for each way of doing it."""
     having = tuple(string for string, degree in enumerate(degrees) if degree == way.degree)
@@ -261,3 +255,76 @@ def _degrees_of(shape: RepertoireShape) -> frozenset[str]:
 def _by_semitones(tones: frozenset[str]) -> dict[int, str]:
     """The degree by semitones above the root, 0 to 11."""
     return {Degree.parse(degree).semitones % 12: degree for degree in sorted(tones)}
+
+
+def fewest_moves(
+    chord: Chord,
+    sources: Iterable[Derivation],
+    instrument: Instrument,
+    suits: Callable[[Frets], bool],
+) -> list[Derivation]:
+    """The ways to `chord` from the sources; only results that suit the player count.
+
+    A note that is no tone of the chord has to move, any other may. From each place of each known
+    shape the results with the fewest moves are kept, and of these those that go the least way
+    altogether.
+    """
+    best: dict[tuple[str, Frets], tuple[int, int]] = {}
+    found: dict[tuple[str, Frets], list[Derivation]] = {}
+    seen: set[tuple[str, Frets, Frets]] = set()
+    for source in sorted(sources, key=lambda way: len(way.moves) + len(way.eased)):
+        family = (source.family, source.frets)
+        if (*family, source.result) in seen:
+            continue
+        seen.add((*family, source.result))
+        for count, distance, way in _from(source, chord, instrument):
+            effort = (count, distance)
+            if (family in best and effort > best[family]) or not suits(way.result):
+                continue
+            if family not in best or effort < best[family]:
+                best[family], found[family] = effort, []
+            found[family].append(way)
+    return [way for ways in found.values() for way in ways]
+
+
+def _from(
+    source: Derivation, chord: Chord, instrument: Instrument
+) -> Iterator[tuple[int, int, Derivation]]:
+    """Ways from one shape, fewer moves first, each with their number and how far they go."""
+    frets = source.result
+    opens = instrument.open_pitches
+    strings = [string for string, fret in enumerate(frets) if fret is not None]
+    wrong = {s for s in strings if chord.degree_of(opens[s] + (frets[s] or 0)) is None}
+    for count in range(max(1, len(wrong)), MOST_MOVES + 1):
+        for moved in combinations(strings, count):
+            if not wrong <= set(moved):
+                continue
+            kept = {(opens[s] + (frets[s] or 0)) % 12 for s in strings if s not in moved}
+            for goals in product(*(_goals(frets[s] or 0, s, chord, instrument) for s in moved)):
+                sounding = kept | {(opens[s] + to) % 12 for s, to in zip(moved, goals, strict=True)}
+                if chord.essential_pcs <= sounding:
+                    moves = tuple(
+                        _move(s, frets[s] or 0, to, chord, instrument)
+                        for s, to in zip(moved, goals, strict=True)
+                    )
+                    yield count, sum(abs(move.frets) for move in moves), source.then(moves)
+
+
+def _goals(fret: int, string: int, chord: Chord, instrument: Instrument) -> list[int]:
+    """The frets that a note may go to."""
+    low, high = max(0, fret - FARTHEST), min(instrument.frets, fret + FARTHEST)
+    pitch = instrument.open_pitches[string]
+    return [to for to in range(low, high + 1) if to != fret and chord.degree_of(pitch + to)]
+
+
+def _move(string: int, fret: int, to: int, chord: Chord, instrument: Instrument) -> Move:
+    pitch = instrument.open_pitches[string]
+    after = chord.degree_of(pitch + to)
+    assert after is not None
+    before = chord.degree_of(pitch + fret) or _plain_degree((pitch + fret - chord.root.pc) % 12)
+    return Move(string, to - fret, before, after)
+
+
+def _plain_degree(semitones: int) -> str:
+    """What a note that is no tone of the chord is called by its distance from the root."""
+    return ("1", "b9", "9", "b3", "3", "4", "b5", "5", "#5", "6", "b7", "7")[semitones]

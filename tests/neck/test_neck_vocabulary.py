@@ -4,12 +4,12 @@ from collections import Counter
 import pytest
 
 from accomp.harmony import parse_chord
-from accomp.neck import Knowledge, find_hand, find_instrument, find_repertoire, propose
+from accomp.neck import Vocabulary, find_hand, find_instrument, find_repertoire, propose
 from accomp.neck.moves import default_moves, read_moves
 
 TENOR = find_instrument("tenor-banjo")
 MEDIUM = find_hand("medium")
-TEACHER = Knowledge(find_repertoire(TENOR), TENOR, MEDIUM)
+TEACHER = Vocabulary(find_repertoire(TENOR), TENOR, MEDIUM)
 ROOTS = "C Db D Eb E F F# G Ab A Bb B".split()
 STRINGS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6}
 NUMBERS = {
@@ -17,8 +17,8 @@ NUMBERS = {
 }
 
 
-def known(symbol, knowledge=TEACHER):
-    return {str(one.shape): one for one in knowledge.shapes(parse_chord(symbol))}
+def known(symbol, vocabulary=TEACHER):
+    return {str(one.shape): one for one in vocabulary.shapes(parse_chord(symbol))}
 
 
 def read_back(words):
@@ -154,7 +154,7 @@ def test_a_hand_that_is_comfortable_with_it_keeps_the_wide_seventh():
     from dataclasses import replace
 
     wide = replace(MEDIUM, comfort_mm=93.0)
-    shapes = known("C7", Knowledge(find_repertoire(TENOR), TENOR, wide))
+    shapes = known("C7", Vocabulary(find_repertoire(TENOR), TENOR, wide))
     assert "4 3 5 7" in shapes
     assert "4 3 5 3" not in shapes
 
@@ -170,13 +170,13 @@ def test_a_movable_shape_goes_wherever_the_neck_has_room():
 @pytest.mark.parametrize("name", ["tenor-banjo", "plectrum-banjo", "mandolin", "ukulele", "guitar"])
 def test_every_known_shape_sounds_its_essential_tones_and_no_other(name):
     one = find_instrument(name)
-    knowledge = Knowledge(find_repertoire(one) or propose(one, MEDIUM), one, MEDIUM)
+    vocabulary = Vocabulary(find_repertoire(one) or propose(one, MEDIUM), one, MEDIUM)
     for root in ROOTS[::3]:
         for suffix in ("", "m", "7", "m7b5", "dim7", "13", "7#9", "m9", "9sus4"):
             chord = parse_chord(root + suffix)
             essential = {tone.pc for tone in chord.tones if tone.essential}
             tones = {tone.pc for tone in chord.tones}
-            for made in knowledge.shapes(chord):
+            for made in vocabulary.shapes(chord):
                 pcs = {pitch % 12 for pitch in made.shape.pitches if pitch is not None}
                 assert essential <= pcs <= tones
                 assert made.derivation.result == made.shape.frets
@@ -194,8 +194,8 @@ def test_where_the_table_is_silent_the_fewest_moves_are_taken():
 
 def test_families_made_from_a_shape_that_does_not_move_are_named_by_it():
     guitar = find_instrument("guitar")
-    knowledge = Knowledge(find_repertoire(guitar), guitar, MEDIUM)
-    families = {str(one.shape): one.family for one in knowledge.shapes(parse_chord("C7"))}
+    vocabulary = Vocabulary(find_repertoire(guitar), guitar, MEDIUM)
+    families = {str(one.shape): one.family for one in vocabulary.shapes(parse_chord("C7"))}
     assert families["x 1 2 0 1 0"] == "7 from open C"
     assert known("C7")["0 0 2 1"].family == "root-top 7"
 
@@ -215,8 +215,8 @@ def test_every_row_of_the_table_is_used():
         ('[[chord]]\nname = "7"\ntones = "1 3 5 b7"\nfrom = "major"\nmoves = []\n',
          "'major' is made nowhere above", 4),
         ('[[chord]]\nname = "x"\ntones = "1 3"\nmoves = ["each 3 down 1"]\n',
-         "'each 3 down 1' is no move", 4),
-        ('[[chord]]\nname = 3\n', "a chord needs name and tones", 1),
+         "each of 'moves' must be a move as", 4),
+        ('[[chord]]\nname = 3\n', "'tones' is missing in [[chord]]", 1),
     ],
 )  # fmt: skip
 def test_a_wrong_table_of_moves_says_where(tmp_path, text, message, line):

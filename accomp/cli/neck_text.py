@@ -1,0 +1,131 @@
+"""What `accomp shapes`, `positions` and `keys` show: lines, boxes and JSON of the neck."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from accomp.harmony import Chord
+from accomp.job.positions import TuneNeck
+from accomp.neck import ChordShapes, KeyPositions, Lesson, Plan, Player, Shape, lesson
+from accomp.neck.describe import keys_dict, positions_dict
+from accomp.neck.explain import explain
+from accomp.tune import Tune, unfold
+
+KEYS_HEAD = ("key", "position", "frets", "stretch", "cost", "strings", "slid from")
+
+Boxes = list[tuple[str, Shape]]
+
+
+def shapes_heading(found: ChordShapes, player: Player) -> str:
+    """The chord, its tones, how many shapes."""
+    tones = " ".join(str(tone.spelling) for tone in found.chord.tones)
+    shown = "" if len(found.shapes) == found.of else f", the best {len(found.shapes)}"
+    return f"{found.chord} ({tones}) on {player.instrument.title}: {found.of} shapes{shown}"
+
+
+def shapes_boxes(found: ChordShapes) -> Boxes:
+    """(title, shape) of each, the title being the degree on top and * when it is known."""
+    return [(f"{shape.top}{'*' if known else ''}", shape) for shape, known in found.shapes]
+
+
+def shapes_words(found: ChordShapes) -> list[str]:
+    """How each known shape is made."""
+    return [
+        f"  {known.derivation.words(str(found.chord))}"
+        for _, known in found.shapes
+        if known is not None
+    ]
+
+
+def heading(tune: Tune, player: Player) -> str:
+    """What is shown of a tune."""
+    return f"{tune.title}, in {tune.key}, on {player.instrument.title}"
+
+
+def facts(plan: Plan) -> str:
+    """One line about a plan."""
+    low, high = plan.frets
+    kind = "open strings" if plan.open else "closed"
+    return (
+        f"{plan.name}: frets {low} to {high}, {kind}, widest stretch {plan.stretch_mm:.0f} mm, "
+        f"cost {plan.cost:.1f}"
+    )
+
+
+def boxes(plan: Plan, chords: Sequence[Chord]) -> Boxes:
+    """Each different shape of a plan with its chord, in order of first use."""
+    pairs = zip(chords, plan.path, strict=True)
+    return [(str(chord), shape) for chord, shape in dict.fromkeys(pairs)]
+
+
+def explained(
+    tune: Tune, neck: TuneNeck, plans: Sequence[Plan], draw: Callable[[Any], list[str]]
+) -> list[str]:
+    """The lesson in words and boxes."""
+    player = neck.neck.player
+    return explain(
+        _lesson(tune, neck, plans),
+        player.instrument,
+        [bar for bar, _ in neck.chords.places],
+        comfort_mm=player.hand.comfort_mm,
+        draw=draw,
+    )
+
+
+def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dict[str, Any]:
+    """The positions for JSON."""
+    meters = {bar.number: bar.meter for bar in unfold(tune)}
+    places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
+    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
+    taught = _lesson(tune, neck, plans)
+    found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
+    return {**found, "notices": notices(neck)}
+
+
+def _lesson(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> Lesson:
+    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
+    return lesson(plans, neck.chords.chords, tune.key, costs)
+
+
+def keys_document(tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions]) -> dict[str, Any]:
+    """The keys for JSON."""
+    found = keys_dict(tune.title, neck.neck.player.instrument, rows)
+    return {**found, "notices": notices(neck)}
+
+
+def home_boxes(row: KeyPositions, neck: TuneNeck) -> Boxes:
+    """The home chord's shape in each position of a key."""
+    at = neck.chords.chords.index(neck.chords.home)
+    return [(one.plan.name, one.plan.path[at]) for one in row.positions]
+
+
+def key_lines(row: KeyPositions) -> list[tuple[str, ...]]:
+    """One line of the table for each position of a key."""
+    if not row.positions:
+        return [(str(row.key), "none", "", "", "", "", "")]
+    return [
+        (
+            str(row.key),
+            one.plan.name,
+            f"{one.plan.frets[0]}-{one.plan.frets[1]}",
+            f"{one.plan.stretch_mm:.0f} mm",
+            f"{one.plan.cost:.1f}",
+            "open" if one.plan.open else "closed",
+            "" if one.slid_from is None else " ".join(one.slid_from),
+        )
+        for one in row.positions
+    ]
+
+
+def notices(neck: TuneNeck) -> list[str]:
+    """What is to be known of the tune's chords and the player's repertoire."""
+    said = list(neck.chords.notices)
+    player = neck.neck.player
+    if player.repertoire.proposed:
+        said.append(
+            f"No repertoire is known for {player.instrument.title}: the program proposes "
+            f"{', '.join(player.repertoire.names)}. `accomp shapes {neck.chords.home} --instrument "
+            f"{player.instrument.name} --write-repertoire FILE` writes it for you to edit."
+        )
+    return said

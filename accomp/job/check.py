@@ -1,0 +1,116 @@
+"""Everything that is wrong with a file, whatever kind of file it is.
+
+Conventions: problems come in the order of the file; those of other files that it names (a style
+beside the tune, the tunes of a book) after them. Nothing is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from accomp.errors import AccompError, InputError, Problem
+from accomp.files.kinds import Kind, kind_of
+from accomp.files.toml import Document, read_toml
+from accomp.job.asked import understand
+from accomp.job.book_read import read_book_file, told, tune_files
+from accomp.job.named import instrument_named, style_named
+from accomp.job.options import Options
+from accomp.neck import read_instrument, read_repertoire, read_weights
+from accomp.neck.hand import read_hand
+from accomp.rhythm import read_style
+from accomp.tune.read import Draft, draft_of
+from accomp.voice.reader import read_voice
+
+_READERS: dict[Kind, Callable[[Path], object]] = {
+    "style": read_style,
+    "instrument": read_instrument,
+    "hand": read_hand,
+    "costs": read_weights,
+    "repertoire": read_repertoire,
+    "voice": read_voice,
+}
+
+
+def problems_in(path: Path) -> tuple[Problem, ...]:
+    """Everything wrong with one file."""
+    try:
+        document = read_toml(path)
+        kind = kind_of(document)
+        if kind is None:
+            return (_no_kind(document),)
+        if kind == "tune":
+            return _tune_problems(document, path)
+        if kind == "book":
+            return _book_problems(document, path)
+        _READERS[kind](path)
+    except AccompError as error:
+        return told(error, path)
+    return ()
+
+
+def _no_kind(document: Document) -> Problem:
+    return Problem(
+        "this is no tune, style, instrument, repertoire, hand, cost, book or voice file.",
+        document.file,
+        1,
+        1,
+        expected="a tune has [sections], a style [strum], an instrument `strings`",
+        hint="README.md shows each kind of file.",
+    )
+
+
+def _tune_problems(document: Document, path: Path, keys: Sequence[str] = ()) -> tuple[Problem, ...]:
+    """What is wrong in a tune and with what it names, also where it is wrong elsewhere."""
+    draft = draft_of(document, path.parent)
+    problems = [*draft.problems, *_names(draft, path)]
+    try:
+        understand(draft.tune, Options(keys=tuple(keys)))
+    except InputError as error:
+        problems += error.problems
+    return _in_order(problems, document)
+
+
+def _names(draft: Draft, path: Path) -> list[Problem]:
+    """The styles and the instrument that a tune names, played or not."""
+    problems: list[Problem] = []
+    for place, name in draft.named.items():
+        try:
+            (instrument_named if place == "instrument" else style_named)(name, path)
+        except InputError as error:
+            line, column = draft.tune.places[place]
+            problems += [
+                one if one.line else replace(one, file=draft.tune.file, line=line, column=column)
+                for one in error.problems
+            ]
+    return problems
+
+
+def _book_problems(document: Document, path: Path) -> tuple[Problem, ...]:
+    """What is wrong in a book's file and in its tunes."""
+    file, wrong, missing = read_book_file(document)
+    problems = [*wrong, *missing]
+    for name, tune in tune_files(path.parent, file.order).items():
+        try:
+            found = _tune_problems(read_toml(tune), tune, file.keys.get(name, ()))
+        except AccompError as error:
+            found = told(error, tune)
+        line, column = document.place("keys", name)
+        problems += [
+            replace(one, file=document.file, line=line, column=column)
+            if one.file == "--key"
+            else one
+            for one in found
+        ]
+    return _in_order(problems, document)
+
+
+def _in_order(problems: Iterable[Problem], document: Document) -> tuple[Problem, ...]:
+    """Each problem once, those of the document first."""
+    return tuple(
+        sorted(
+            dict.fromkeys(problems),
+            key=lambda one: (one.file != document.file, one.file, one.line, one.column),
+        )
+    )

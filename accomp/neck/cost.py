@@ -1,0 +1,285 @@
+"""The cost model: what shapes and changes cost one player, term by term.
+
+Conventions: the cost of a shape or change is the sum of amount x weight over its terms. Amounts are
+never negative: lengths are counted in units of 10 mm, pitches in semitones, the rest in pieces. The
+terms and their units are listed in data/costs.toml, in the same order as here. Costs have no unit;
+only their order matters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from accomp.harmony import Chord
+from accomp.neck.hand import Hand
+from accomp.neck.instrument import Instrument
+from accomp.neck.shape import Shape
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+SHAPE_TERMS = (
+    "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
+    "crossed", "mud", "unfamiliar", "ringing", "bass",
+)  # fmt: skip
+CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
+
+_THIRDS_AND_SEVENTHS = frozenset({"b3", "3", "bb7", "b7", "7"})
+UNIT_MM = 10.0
+# So small that it decides only between equal costs: of two, the plan on the lower frets.
+TIE = 1e-9
+FINGERS = (1, 2, 3, 4)
+_SILENT = -1  # stands for the fret of a string that is not sounded
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What one piece of each term costs, in the order of `SHAPE_TERMS` and `CHANGE_TERMS`."""
+
+    shape: tuple[float, ...]
+    change: tuple[float, ...]
+
+    @classmethod
+    def of(cls, by_name: Mapping[str, float]) -> Weights:
+        """Weights from those of all terms by name."""
+        return cls(
+            tuple(by_name[term] for term in SHAPE_TERMS),
+            tuple(by_name[term] for term in CHANGE_TERMS),
+        )
+
+    def by_name(self) -> dict[str, float]:
+        """All weights by name."""
+        return dict(zip(SHAPE_TERMS + CHANGE_TERMS, self.shape + self.change, strict=True))
+
+    def changed(self, by_name: Mapping[str, float]) -> Weights:
+        """The same with some weights replaced by name."""
+        return Weights.of(self.by_name() | dict(by_name))
+
+
+class CostModel:
+    """Costs of shapes and changes on one instrument for one hand; each is worked out once.
+
+    `choked` says that the style chokes, so that open strings would ring on.
+    """
+
+    def __init__(
+        self,
+        instrument: Instrument,
+        hand: Hand,
+        weights: Weights,
+        *,
+        choked: bool = False,
+    ) -> None:
+        self.instrument = instrument
+        self.hand = hand
+        self.weights = weights
+        self.choked = choked
+        self._changes: dict[tuple[int, int], float] = {}
+        self._kept: dict[int, Shape] = {}  # ids are keys only while their shapes live
+
+    def shape(self, shape: Shape, chord: Chord, familiar: bool = True) -> float:
+        """Cost of playing a shape once."""
+        return _weigh(self._shape_amounts(shape, chord, familiar), self.weights.shape)
+
+    def shape_terms(self, shape: Shape, chord: Chord, familiar: bool = True) -> dict[str, float]:
+        """The same term by term, those that are not zero."""
+        amounts = self._shape_amounts(shape, chord, familiar)
+        return _by_name(SHAPE_TERMS, amounts, self.weights.shape)
+
+    def change(self, here: Shape, there: Shape) -> float:
+        """Cost of going from one shape to another; nothing when the hand stays as it is."""
+        if here is there:
+            return 0.0
+        key = (id(here), id(there))
+        cost = self._changes.get(key)
+        if cost is None:
+            self._kept[id(here)], self._kept[id(there)] = here, there
+            cost = _weigh(change_amounts(here, there, self.instrument), self.weights.change)
+            self._changes[key] = cost
+        return cost
+
+    def change_terms(self, here: Shape, there: Shape) -> dict[str, float]:
+        """The same term by term, those that are not zero."""
+        amounts = change_amounts(here, there, self.instrument)
+        return _by_name(CHANGE_TERMS, amounts, self.weights.change)
+
+    def change_table(self, here: ShapeRow, there: ShapeRow) -> Floats:
+        """Cost of going from each shape of `here` to each of `there`, as an array."""
+        return _change_table(here, there, dict(zip(CHANGE_TERMS, self.weights.change, strict=True)))
+
+    def _shape_amounts(self, shape: Shape, chord: Chord, familiar: bool) -> tuple[float, ...]:
+        return shape_amounts(
+            shape, chord, self.instrument, self.hand, familiar=familiar, choked=self.choked
+        )
+
+
+def tie_break(shape: Shape) -> float:
+    """What is added for planning only, so that ties go to the lower frets."""
+    return TIE * sum(shape.fretted)
+
+
+def _weigh(amounts: Sequence[float], weights: Sequence[float]) -> float:
+    return sum(map(float.__mul__, amounts, weights))
+
+
+def _by_name(
+    terms: Sequence[str], amounts: Sequence[float], weights: Sequence[float]
+) -> dict[str, float]:
+    return {
+        term: amount * weight
+        for term, amount, weight in zip(terms, amounts, weights, strict=True)
+        if amount * weight
+    }
+
+
+def shape_amounts(
+    shape: Shape,
+    chord: Chord,
+    instrument: Instrument,
+    hand: Hand,
+    *,
+    familiar: bool = True,
+    choked: bool = False,
+) -> tuple[float, ...]:
+    """The amounts of `SHAPE_TERMS` for one shape, where `choked` says that the style chokes."""
+    used = [finger for finger in shape.fingers if finger]
+    sounding = [degree for degree in shape.degrees if degree is not None]
+    fifth = any(tone.degree == "5" for tone in chord.tones)
+    doubled = sum(max(0, sounding.count(degree) - 1) for degree in _THIRDS_AND_SEVENTHS)
+    return (
+        shape.stretch_mm / UNIT_MM,
+        max(0.0, shape.stretch_mm - hand.comfort_mm) / UNIT_MM,
+        float(len(set(used))),
+        float(sum(used.count(finger) > 1 for finger in set(used))),
+        float(max(0, shape.lowest_fret - 1)),
+        float(shape.rootless),
+        float(fifth and "5" not in sounding),
+        float(doubled),
+        float(_crossed(shape, instrument)),
+        mud(shape),
+        float(not familiar),
+        float(shape.frets.count(0) if choked else 0),
+        float(_bass_elsewhere(shape, chord)),
+    )
+
+
+def mud(shape: Shape) -> float:
+    """Semitones by which low neighbouring notes lie too close, added up.
+
+    Below middle C a clear interval is at least (60 - lower note) / 3 semitones: a major third on
+    C3, a fifth on E2. Low-interval limits of arranging textbooks generally, from memory.
+    """
+    pitches = shape.voices[::-1]
+    return sum(max(0.0, (60 - low) / 3.0 - (high - low)) for low, high in pairwise(pitches))
+
+
+def _crossed(shape: Shape, instrument: Instrument) -> int:
+    opens = instrument.open_pitches
+    count = 0
+    for index in range(len(opens) - 1):
+        low, high = shape.pitches[index], shape.pitches[index + 1]
+        if low is not None and high is not None and opens[index] < opens[index + 1]:
+            count += low >= high
+    return count
+
+
+def _bass_elsewhere(shape: Shape, chord: Chord) -> bool:
+    if chord.bass is None or chord.bass.pc not in chord.by_pc:
+        return False
+    return min(pitch for pitch in shape.pitches if pitch is not None) % 12 != chord.bass.pc
+
+
+def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[float, ...]:
+    """The amounts of `CHANGE_TERMS` for going from one shape to another.
+
+    The hand's place is that of its lowest fretted fret; a hand that frets nothing is wherever the
+    other shape wants it.
+    """
+    put_down, lifted, slid = finger_counts(here, there)
+    return (
+        abs(shift_mm(here, there, instrument)) / UNIT_MM,
+        float(put_down),
+        float(lifted),
+        float(slid),
+        float(abs(here.top_pitch - there.top_pitch)),
+        float(_voices(here, there)),
+    )
+
+
+def shift_mm(here: Shape, there: Shape, instrument: Instrument) -> float:
+    """How far the hand moves, toward the bridge; a negative length is toward the nut."""
+    low, lower = here.lowest_fret, there.lowest_fret
+    return instrument.fret_mm(lower) - instrument.fret_mm(low) if low and lower else 0.0
+
+
+def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:
+    """How many fingers come down, lift and slide; what each word means: `accomp.neck.fingers`."""
+    put_down = slid = lifted = 0
+    before, after = here.frets, there.frets
+    for finger, strings in there.stops:
+        if all(before[index] == after[index] for index in strings):
+            continue
+        if any(here.fingers[i] == finger and before[i] != after[i] for i in strings):
+            slid += 1
+        else:
+            put_down += 1
+    for finger, strings in here.stops:
+        if finger not in there.fingers and any(before[i] != after[i] for i in strings):
+            lifted += 1
+    return put_down, lifted, slid
+
+
+def _voices(here: Shape, there: Shape) -> int:
+    """Semitones that the voices move, the highest with the highest and so on down."""
+    return sum(abs(a - b) for a, b in zip(here.voices, there.voices, strict=False))
+
+
+class ShapeRow:
+    """What the changes of very many shapes are counted from, each as an array.
+
+    Only six strings and many open ones give so many shapes that this pays.
+    """
+
+    def __init__(self, shapes: Sequence[Shape], instrument: Instrument) -> None:
+        import numpy as np  # late: the usual tune never needs it
+
+        self.frets = np.array(
+            [[_SILENT if fret is None else fret for fret in shape.frets] for shape in shapes]
+        )
+        self.fingers = np.array([shape.fingers for shape in shapes])
+        self.low = np.array([shape.lowest_fret for shape in shapes])
+        self.place = np.array([instrument.fret_mm(shape.lowest_fret) for shape in shapes])
+        self.top = np.array([float(shape.top_pitch) for shape in shapes])
+        most = len(instrument.strings)
+        missing = float("nan")
+        self.voices = np.array(
+            [[*map(float, s.voices), *[missing] * (most - len(s.voices))] for s in shapes]
+        )
+
+
+def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[str, float]) -> Floats:
+    """The same sums as `change_amounts` weighed, an array of shape (here, there)."""
+    import numpy as np
+
+    differs = here.frets[:, None, :] != there.frets[None, :, :]
+    moving = (here.low[:, None] > 0) & (there.low[None, :] > 0)
+    shift = np.abs(here.place[:, None] - there.place[None, :]) * moving / UNIT_MM
+    total: Floats = weights["shift"] * shift
+    total += weights["top"] * np.abs(here.top[:, None] - there.top[None, :])
+    for voice in range(here.voices.shape[1]):
+        apart = np.abs(here.voices[:, voice, None] - there.voices[None, :, voice])
+        total += weights["voices"] * np.nan_to_num(apart)
+    for finger in FINGERS:
+        on, before = there.fingers == finger, here.fingers == finger
+        moved = (differs & on[None, :, :]).any(axis=2)
+        slides = (differs & on[None, :, :] & before[:, None, :]).any(axis=2)
+        total += weights["slid"] * slides + weights["put_down"] * (moved & ~slides)
+        left = (differs & before[:, None, :]).any(axis=2) & ~on.any(axis=1)[None, :]
+        total += weights["lifted"] * left
+    return total

@@ -1,0 +1,138 @@
+"""The player, and what they wish of positions.
+
+Conventions: a player has one instrument. What they know is a repertoire; their vocabulary is all
+that can be made from it on that instrument by that hand, and follows from these. A position is
+named by the degree that its home chord has on top ("third-top"), or by the lowest fret of the
+index finger ("5").
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from accomp.errors import InputError, Problem
+from accomp.harmony import Chord
+from accomp.neck.cost import CostModel, Weights
+from accomp.neck.costs import default_weights
+from accomp.neck.hand import Hand
+from accomp.neck.instrument import Instrument
+from accomp.neck.propose import propose
+from accomp.neck.repertoire import Repertoire, find_repertoire
+from accomp.neck.search import playable_shapes
+from accomp.neck.shape import Shape
+from accomp.neck.vocabulary import Vocabulary
+
+SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest place
+ALL = "all"
+
+
+@dataclass(frozen=True)
+class Player:
+    """Who plays on what.
+
+    `repertoire` holds the shapes they know already; `mute` allows shapes that leave one string more
+    out; `weights` say what is hard for them. Raises `InputError` when the repertoire is for another
+    tuning.
+    """
+
+    instrument: Instrument
+    hand: Hand
+    repertoire: Repertoire
+    mute: bool = False
+    weights: Weights = field(default_factory=default_weights)
+
+    def __post_init__(self) -> None:
+        if self.repertoire.strings != self.instrument.strings:
+            found, tuning = (
+                " ".join(map(str, one.strings)) for one in (self.repertoire, self.instrument)
+            )
+            title = self.instrument.title
+            raise InputError(
+                Problem(
+                    f"the repertoire {self.repertoire.title!r} is not for {title}, tuned {tuning}.",
+                    found=found,
+                    expected=tuning,
+                    hint="Choose another repertoire or another instrument.",
+                )
+            )
+
+    @classmethod
+    def on(
+        cls,
+        instrument: Instrument,
+        hand: Hand,
+        repertoire: Repertoire | None = None,
+        *,
+        mute: bool = False,
+        weights: Weights | None = None,
+    ) -> Player:
+        """A player with what is usual where nothing else is said.
+
+        That is the repertoire of the instrument's data file or, without one, a proposal.
+        """
+        return cls(
+            instrument,
+            hand,
+            repertoire or find_repertoire(instrument) or propose(instrument, hand),
+            mute,
+            weights or default_weights(),
+        )
+
+    @property
+    def vocabulary(self) -> Vocabulary:
+        """All shapes they know or can make; the same value for all players who know the same."""
+        return _vocabulary(self.repertoire, self.instrument, self.hand, self.mute)
+
+    def cost_model(self, *, choked: bool = False) -> CostModel:
+        """What shapes and changes cost them, where `choked` says that the style chokes."""
+        return CostModel(self.instrument, self.hand, self.weights, choked=choked)
+
+    def playable(self, chord: Chord) -> tuple[Shape, ...]:
+        """Every shape of a chord that they can play, known or not, from the nut upward."""
+        return playable_shapes(chord, self.instrument, self.hand, mute=self.mute)
+
+
+@lru_cache(maxsize=16)
+def _vocabulary(
+    repertoire: Repertoire, instrument: Instrument, hand: Hand, mute: bool
+) -> Vocabulary:
+    """Kept, since a tune is planned in many keys and positions for one player."""
+    return Vocabulary(repertoire, instrument, hand, mute=mute)
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What positions are wanted, and of which shapes.
+
+    `positions` names them; without any, all that there are, as with "all". `closed`: no open
+    strings at all (True), open strings anywhere (False), or as the home chord has them (None).
+    `one_shape` is one shape a chord, otherwise it may differ at each change. `every_shape` takes
+    all playable ones and not only those that the player knows. The index finger stays within
+    `span_frets` of its lowest place. `choked` says that the style chokes.
+
+    Raises `InputError` for a wish that cannot be meant.
+    """
+
+    positions: tuple[str, ...] = ()
+    closed: bool | None = None
+    one_shape: bool = True
+    every_shape: bool = False
+    span_frets: int = SPAN_FRETS
+    choked: bool = False
+
+    def __post_init__(self) -> None:
+        if not all(name.strip() for name in self.positions):
+            expected = 'the name of a position, as "third-top", or a fret'
+            raise InputError(Problem("a position has no name.", found="", expected=expected))
+        if self.span_frets < 0:
+            raise InputError(
+                Problem(
+                    f"the index finger cannot stay within {self.span_frets} frets.",
+                    found=str(self.span_frets),
+                    expected="0 frets or more",
+                )
+            )
+
+
+NO_WISH = Wish()

@@ -1,0 +1,14 @@
+"""How fast, how long and how often: limits that every file, option and page shares.
+
+Conventions: tempo in beats a minute (the meter's beat). Common practice, no source: what lies
+outside cannot be played, or is a wrong file.
+"""
+
+from accomp.files import values
+
+SLOWEST_BPM, FASTEST_BPM = 20.0, 400.0
+# A tempo in a file.
+TEMPO = values.number(SLOWEST_BPM, FASTEST_BPM, unit=" of beats a minute", example="120")
+# Far beyond any tune that is played; more would only take long.
+MOST_BARS = 2000
+MOST_CHORUSES = 100

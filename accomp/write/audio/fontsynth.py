@@ -1,0 +1,135 @@
+"""One synth with its fonts, dry: what the renderer and its self-check both play on.
+
+Conventions: sound is float32, shape (frames, 2), left then right; full scale is ±1 but nothing
+clips. The room, reverb and chorus of the synth are off. A synth takes up what it is told at the
+start of its next `STEP` frames.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Sequence
+from typing import Any, Self
+
+import numpy as np
+
+from accomp.errors import SoundError
+from accomp.write.audio.spool import Sound
+from accomp.write.soundfont import SoundFont
+from accomp.write.synth import load_synth, messages
+
+STEP = 64  # frames, FLUID_BUFSIZE
+
+_LARGE = 50_000_000  # bytes
+_ALL_SOUND_OFF = 120  # controller
+_POINTER, _INT = ctypes.c_void_p, ctypes.c_int
+
+
+class FontSynth:
+    """A synth that has loaded `fonts` (the one asked first last); freed when left."""
+
+    def __init__(self, fonts: Sequence[SoundFont], sample_rate: int) -> None:
+        self._fl = load_synth().api
+        self._write_float = _write_float(self._fl)
+        self._fonts = fonts
+        self._rate = sample_rate
+        self._settings: Any = None
+        self._synth: Any = None
+
+    def __enter__(self) -> Self:
+        try:
+            self.start()
+        except BaseException:
+            self.free()
+            raise
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.free()
+
+    def sound(self, frames: int) -> Sound:
+        """The next `frames` frames. The interpreter's lock is free while the synth works."""
+        block = np.empty((frames, 2), np.float32)
+        place = block.ctypes.data
+        if self._write_float(self._synth, frames, place, 0, 2, place, 1, 2):
+            raise SoundError(f"FluidSynth stopped while rendering. It said: {said()}")
+        return block
+
+    def tell(self, status: int, data: bytes) -> None:
+        """A MIDI channel message by the synth's own call; kinds that are not written here pass."""
+        kind, channel = status >> 4, status & 15
+        if kind == 9 and data[1]:
+            self._fl.fluid_synth_noteon(self._synth, channel, data[0], data[1])
+        elif kind in (8, 9):
+            self._fl.fluid_synth_noteoff(self._synth, channel, data[0])
+        elif kind == 11:
+            self._fl.fluid_synth_cc(self._synth, channel, data[0], data[1])
+        elif kind == 12:
+            self._fl.fluid_synth_program_change(self._synth, channel, data[0])
+
+    def reset(self) -> None:
+        """Every voice silent, every channel as in a synth just made.
+
+        In two steps: what still sounds when the channels are reset would ring on. The same notes
+        then give the same bits but for their first `STEP` frames, in which a voice fades in from
+        what it was last.
+        """
+        for channel in range(16):
+            self._fl.fluid_synth_cc(self._synth, channel, _ALL_SOUND_OFF, 0)
+        self.sound(STEP)
+        self._fl.fluid_synth_system_reset(self._synth)
+        self.sound(STEP)
+
+    def start(self) -> None:
+        """Make the synth and load its fonts. Raises `SoundError`; `free` is due all the same."""
+        fl = self._fl
+        self._settings = fl.new_fluid_settings()
+        for name, number in (("synth.sample-rate", float(self._rate)), ("synth.gain", 0.5)):
+            fl.fluid_settings_setnum(self._settings, name.encode(), number)
+        for name in (
+            "synth.reverb.active",
+            "synth.chorus.active",
+            "synth.lock-memory",
+        ):
+            fl.fluid_settings_setint(self._settings, name.encode(), 0)
+        # A player counts the frames made, not the clock on the wall.
+        fl.fluid_settings_setstr(self._settings, b"player.timing-source", b"sample")
+        self._synth = fl.new_fluid_synth(self._settings)
+        for font in self._fonts:
+            # Of a large font only what is used is read, at each change of preset; a small one is
+            # read whole, since a voice changes its preset with nearly every stroke.
+            large = font.path.stat().st_size > _LARGE
+            fl.fluid_settings_setint(self._settings, b"synth.dynamic-sample-loading", int(large))
+            if fl.fluid_synth_sfload(self._synth, str(font.path).encode(), 1) < 0:
+                compressed = " It may be a compressed font (.sf3)." if _is_sf3(font) else ""
+                raise SoundError(
+                    f"{font.path}: FluidSynth cannot load this SoundFont.{compressed} It said: "
+                    f"{said()}. Choose another .sf2 file with --soundfont, or leave it out."
+                )
+
+    def free(self) -> None:
+        """Give back what the library holds."""
+        for delete, thing in (
+            (self._fl.delete_fluid_synth, self._synth),
+            (self._fl.delete_fluid_settings, self._settings),
+        ):
+            if thing:
+                delete(thing)
+        self._synth = self._settings = None
+
+
+def said() -> str:
+    """The last things FluidSynth said, for an error's text."""
+    return "; ".join(messages()[-4:]) or "nothing"
+
+
+def _write_float(fl: Any) -> Any:
+    """The function of that name, which pyfluidsynth has not."""
+    written: list[tuple[str, type, int]] = [("len", _INT, 1)]
+    for side in ("left", "right"):
+        written += [(side, _POINTER, 1), (f"{side}_off", _INT, 1), (f"{side}_step", _INT, 1)]
+    return fl.cfunc("fluid_synth_write_float", _INT, ("synth", _POINTER, 1), *written)
+
+
+def _is_sf3(font: SoundFont) -> bool:
+    return font.path.suffix.lower() == ".sf3"

@@ -1,0 +1,66 @@
+"""The hardest changes of a tune are the same on its page, in the lesson in words, and as drills."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import mido
+import pypdf
+import pytest
+
+from accomp.cli import run
+from accomp.job.make import make_tune
+from accomp.job.options import Options
+from accomp.tune import read_tune
+
+EXAMPLES = sorted((Path(__file__).parent.parent.parent / "examples").glob("*.toml"))
+SOME = ("peg-and-thimble", "signal-box-stomp")  # an own position a chorus in the second
+
+
+def on_the_page(folder: Path) -> list[str]:
+    """The changes under "Drill first", as "C to G7 (root-top)"."""
+    (path,) = folder.glob("*.pdf")
+    pages = pypdf.PdfReader(path).pages
+    text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
+    text = text[text.index("Drill first") :]
+    plain = text.replace("♭", "b").replace("♯", "#")
+    return re.findall(r"(\S+ to \S+) ?\(([\w-]+)\): ", plain)
+
+
+def drilled(path: Path) -> str:
+    """The two chords of a drill in the order in which they are first played."""
+    texts = [message.text for message in mido.MidiFile(path) if message.type == "text"]
+    return " to ".join(texts[:2])
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        pytest.param(path, marks=() if path.stem in SOME else pytest.mark.long, id=path.stem)
+        for path in EXAMPLES
+    ],
+)
+def test_page_words_and_drills_name_the_same_changes(
+    path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    manifest = make_tune(read_tune(path), Options(only=("midi", "pdf"), pack=True), tmp_path)
+    page = on_the_page(tmp_path)
+    (position,) = {where for _, where in page}
+    page_names = [names for names, _ in page]
+    assert len(page_names) == 3
+
+    drills = [file.path for file in manifest.files if "_drill-" in file.path]
+    assert [drilled(tmp_path / name) for name in drills] == page_names
+
+    asked = ["positions", str(path), "--position", position]
+    assert run([*asked, "--explain"]) == 0
+    words = re.sub(r"\s+", " ", capsys.readouterr().out)
+    drill_first = re.search(r"Drill first: (.*?), to and fro", words)
+    assert drill_first
+    assert re.split(r", | and ", drill_first[1]) == page_names
+
+    assert run([*asked, "--json"]) == 0
+    (one,) = json.loads(capsys.readouterr().out)["positions"]
+    assert [f"{row['from']} to {row['to']}" for row in one["lesson"]["hardest"]] == page_names
