@@ -206,7 +206,7 @@ def test_adding_a_bar_leaves_the_others_alone() -> None:
 
 
 BY_STRING = pattern(WHOLE, *((f"{n}/4", "ring", "down", f"string{4 - n}") for n in range(4)))
-WILD = {"loose_ms": 1000.0, "loose_force": 300.0}  # far more than a style may ask for
+WILD = {"jitter_ms": 1000.0, "jitter_force": 300.0}  # far more than a style may ask for
 
 
 def wild(count_in: int) -> list[list[Note]]:
