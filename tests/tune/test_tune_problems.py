@@ -200,7 +200,7 @@ CASES = [
     (4, 'tempo = "120"', (4, 9), "120", "and this is '120'", "number of beats", "without quotes"),
     (4, "tempo = 2020-01-01", (4, 9), "2020-01-01", "and this is 2020", "number of beats", ""),
     # the form
-    (5, "form = []", (5, 8), "[...]", "and this is empty", "a list, each a section", "Write form"),
+    (5, "form = []", (5, 8), "[]", "and this is empty", "a list, each a section", "Write form"),
     (
         5,
         'form = "A A B"',
@@ -291,7 +291,7 @@ CASES = [
         "mean",
     ),
     (7, 'A = { bars = "| F C |", meter = "3/4" }', (7, 17), "F C", "bar of 3/4", "1, 3", "'F / C'"),
-    (7, 'A = { bars = "| F |", style = [] }', (7, 31), "[...]", "'style' must be", "a text", ""),
+    (7, 'A = { bars = "| F |", style = [] }', (7, 31), "[]", "'style' must be", "a text", ""),
     (7, 'A = "| F |"\n"" = "| F |"', (8, 1), "", "not a name for a section", "a short", "another"),
     (7, 'A = "| F |"\n"\\t" = "| F |"', (8, 1), "\t", "not a name for a section", "", "another"),
     # choruses
