@@ -1,8 +1,7 @@
 """Instruments, players, shapes, fingering and planning. Knows nothing of styles or meters."""
 
 from accomp.neck.chord_shapes import ChordShapes, chord_shapes
-from accomp.neck.cost import CostModel, Weights
-from accomp.neck.costs import default_weights, read_weights
+from accomp.neck.cost import CostModel
 from accomp.neck.hand import Hand, find_hand, hand_names
 from accomp.neck.instrument import Instrument
 from accomp.neck.keys import KeyPosition, KeyPositions
@@ -18,6 +17,7 @@ from accomp.neck.repertoire import Repertoire, find_repertoire, read_repertoire
 from accomp.neck.search import playable_shapes, shape_at
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape, Vocabulary
+from accomp.neck.weights import Weights, default_weights, read_weights
 
 __all__ = [
     "ChordShapes",

@@ -2,14 +2,13 @@
 
 Conventions: the cost of a shape or change is the sum of amount x weight over its terms. Amounts are
 never negative: lengths are counted in units of 10 mm, pitches in semitones, the rest in pieces. The
-terms and their units are listed in data/costs.toml, in the same order as here. Costs have no unit;
-only their order matters.
+terms are those of `accomp.neck.weights`, in that order. Costs have no unit; only their order
+matters.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from accomp.harmony import Chord
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.shape import Shape
+from accomp.neck.weights import CHANGE_TERMS, SHAPE_TERMS, Weights
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,42 +24,12 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-SHAPE_TERMS = (
-    "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
-    "crossed", "mud", "unfamiliar", "ringing", "bass",
-)  # fmt: skip
-CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
-
 _THIRDS_AND_SEVENTHS = frozenset({"b3", "3", "bb7", "b7", "7"})
 UNIT_MM = 10.0
 # So small that it decides only between equal costs: of two, the plan on the lower frets.
 TIE = 1e-9
 FINGERS = (1, 2, 3, 4)
 _SILENT = -1  # stands for the fret of a string that is not sounded
-
-
-@dataclass(frozen=True)
-class Weights:
-    """What one piece of each term costs, in the order of `SHAPE_TERMS` and `CHANGE_TERMS`."""
-
-    shape: tuple[float, ...]
-    change: tuple[float, ...]
-
-    @classmethod
-    def of(cls, by_name: Mapping[str, float]) -> Weights:
-        """Weights from those of all terms by name."""
-        return cls(
-            tuple(by_name[term] for term in SHAPE_TERMS),
-            tuple(by_name[term] for term in CHANGE_TERMS),
-        )
-
-    def by_name(self) -> dict[str, float]:
-        """All weights by name."""
-        return dict(zip(SHAPE_TERMS + CHANGE_TERMS, self.shape + self.change, strict=True))
-
-    def changed(self, by_name: Mapping[str, float]) -> Weights:
-        """The same with some weights replaced by name."""
-        return Weights.of(self.by_name() | dict(by_name))
 
 
 class CostModel:

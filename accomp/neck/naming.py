@@ -49,11 +49,6 @@ def degree_name(degree: str) -> str:
     return _DEGREES.get(number, number)
 
 
-def top_name(degree: str) -> str:
-    """What a position with this degree on top is called by: "root" in "root-top"."""
-    return degree_name(degree)
-
-
 def string_name(number: int) -> str:
     """1 is the first string."""
     return f"{ordinal(number)} string"

@@ -13,8 +13,7 @@ from functools import lru_cache
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import Chord
-from accomp.neck.cost import CostModel, Weights
-from accomp.neck.costs import default_weights
+from accomp.neck.cost import CostModel
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.propose import propose
@@ -22,6 +21,7 @@ from accomp.neck.repertoire import Repertoire, find_repertoire
 from accomp.neck.search import playable_shapes
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import Vocabulary
+from accomp.neck.weights import Weights, default_weights
 
 SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest place
 ALL = "all"

@@ -20,7 +20,7 @@ from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import Chord, Pitch, parse_chord
 from accomp.neck.fingering import Frets
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import frets_text, join, read_frets, top_name
+from accomp.neck.naming import degree_name, frets_text, join, read_frets
 from accomp.neck.read import MOST_STRINGS, PITCH
 
 
@@ -93,7 +93,7 @@ def family_name(frets: Frets, chord: Chord, strings: tuple[Pitch, ...], movable:
     assert degree is not None
     if not movable:
         return f"open {chord}" if 0 in frets else f"{chord} in its place"
-    return f"{top_name(degree)}-top" + (f" {chord.suffix}" if chord.suffix else "")
+    return f"{degree_name(degree)}-top" + (f" {chord.suffix}" if chord.suffix else "")
 
 
 @lru_cache(maxsize=64)

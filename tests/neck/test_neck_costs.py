@@ -10,8 +10,9 @@ from accomp.neck import (
     read_weights,
     shape_at,
 )
-from accomp.neck.cost import CHANGE_TERMS, SHAPE_TERMS, change_amounts, mud, shape_amounts
+from accomp.neck.cost import change_amounts, mud, shape_amounts
 from accomp.neck.fingers import finger_moves
+from accomp.neck.weights import CHANGE_TERMS, SHAPE_TERMS
 
 TENOR = find_instrument("tenor-banjo")
 MEDIUM = find_hand("medium")

@@ -1,0 +1,73 @@
+"""The terms of the cost model and the weight of each, from a data file that a user can replace.
+
+Conventions: a weight is what one piece or unit of its term costs. The units are listed in
+data/costs.toml, in the same order as the terms here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from accomp.files import data, values
+from accomp.files.table import Table
+
+SHAPE_TERMS = (
+    "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
+    "crossed", "mud", "unfamiliar", "ringing", "bass",
+)  # fmt: skip
+CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
+
+_NAME = "costs.toml"
+_WEIGHT = values.number(0, 1e6)
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What one piece of each term costs, in the order of `SHAPE_TERMS` and `CHANGE_TERMS`."""
+
+    shape: tuple[float, ...]
+    change: tuple[float, ...]
+
+    @classmethod
+    def of(cls, by_name: Mapping[str, float]) -> Weights:
+        """Weights from those of all terms by name."""
+        return cls(
+            tuple(by_name[term] for term in SHAPE_TERMS),
+            tuple(by_name[term] for term in CHANGE_TERMS),
+        )
+
+    def by_name(self) -> dict[str, float]:
+        """All weights by name."""
+        return dict(zip(SHAPE_TERMS + CHANGE_TERMS, self.shape + self.change, strict=True))
+
+    def changed(self, by_name: Mapping[str, float]) -> Weights:
+        """The same with some weights replaced by name."""
+        return Weights.of(self.by_name() | dict(by_name))
+
+
+@lru_cache(maxsize=1)
+def default_weights() -> Weights:
+    """The user's own weights, `costs.toml` in their folder, else those of the package."""
+    own = data.user_folder() / _NAME
+    return read_weights(own if own.is_file() else data.package_file(_NAME))
+
+
+def read_weights(path: Path) -> Weights:
+    """Read a cost file; a term it leaves out keeps the package's weight.
+
+    Raises `InputError` with every problem in it.
+    """
+    top = Table.of(path)
+    weights: dict[str, float] = {}
+    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
+        table = top.table(name)
+        if table is not None:
+            given = {term: table.get(term, _WEIGHT, None) for term in terms}
+            weights |= {term: weight for term, weight in given.items() if weight is not None}
+    top.check()
+    if len(weights) < len(SHAPE_TERMS + CHANGE_TERMS):
+        weights = read_weights(data.package_file(_NAME)).by_name() | weights
+    return Weights.of(weights)
