@@ -8,7 +8,9 @@
     └── SoundError         no synthesiser, no usable SoundFont, or not the sound asked for
 
 Conventions: lines and columns count from 1; a column counts characters, not bytes. A message says
-where, what was found, what was expected and what to do.
+where, what was found, what was expected and what to do. What somebody can set (a field of
+`Options`, the output folder) has its name there as its name here; how it is set on a command line
+is for the command line to say.
 """
 
 from __future__ import annotations
@@ -23,6 +25,8 @@ class Problem:
 
     `message` is the whole sentence without the place; `found` the offending text as written,
     `expected` what would fit, `hint` what to do ("Did you mean ..."); empty when there is none.
+    `setting` names what was set wrongly, where that is no file; `helps` the settings that would
+    help.
     """
 
     message: str
@@ -32,9 +36,11 @@ class Problem:
     found: str = ""
     expected: str = ""
     hint: str = ""
+    setting: str = ""
+    helps: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        place = self.file
+        place = self.file or self.setting
         if self.line:
             place += f":{self.line}:{self.column}" if self.column else f":{self.line}"
         text = f"{place}: {self.message}" if place else self.message
@@ -42,9 +48,20 @@ class Problem:
 
 
 class AccompError(Exception):
-    """Root of every error that reaches a user; `exit_code` belongs to the class."""
+    """Root of every error that reaches a user; `exit_code` belongs to the class.
+
+    `helps` names the settings that would help.
+    """
 
     exit_code = 1
+
+    def __init__(self, message: str = "", *, helps: Iterable[str] = ()) -> None:
+        super().__init__(message)
+        self.helps = tuple(helps)
+
+    def problems_in(self, file: str) -> tuple[Problem, ...]:
+        """What this says of a file, as problems with their places where they have any."""
+        return (Problem(str(self), file, helps=self.helps),)
 
 
 class InputError(AccompError):
@@ -55,6 +72,14 @@ class InputError(AccompError):
             (problems,) if isinstance(problems, Problem) else tuple(problems)
         )
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
+        """A copy from another process is made of the problems, not of their text."""
+        return type(self), (self.problems,)
+
+    def problems_in(self, file: str) -> tuple[Problem, ...]:
+        """The problems as they are: each knows its place."""
+        return self.problems
 
 
 class ChordError(InputError):

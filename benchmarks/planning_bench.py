@@ -30,7 +30,7 @@ def _lengths(what: str, work: Callable[..., None], kind: str) -> list[Measure]:
     measures = []
     for bars in (64, 128, 256):
         long = asked_for(bars, plan=kind)
-        shorter, longer = in_turns([partial(work, *short), partial(work, *long)], ROUNDS)
+        shorter, longer = in_turns([partial(work, short), partial(work, long)], ROUNDS)
         if not measures:
             measures.append(Measure(f"{what}, 32 bars", shorter.median, "s"))
         linear = shorter.median * bars / 32
@@ -48,22 +48,19 @@ def _lengths(what: str, work: Callable[..., None], kind: str) -> list[Measure]:
     return measures
 
 
-def plan(tune, asked, options) -> None:
+def plan(request) -> None:
     """Positions and shapes, nothing else."""
-    from accomp.job.positions import plans_for
-    from accomp.job.versions import in_keys
+    from accomp.job.versions import versions
 
-    for moved, neck in in_keys(tune, asked):
-        list(plans_for(moved, neck, asked.choruses))
+    versions(request)
 
 
-def whole(tune, asked, options) -> None:
+def whole(request) -> None:
     """Everything short of writing."""
-    from accomp.job.versions import in_keys, versions
+    from accomp.job.versions import versions
     from accomp.score.notate import notate
     from accomp.score.perform import perform
 
-    for moved, neck in in_keys(tune, asked):
-        for version in versions(moved, neck, asked, options.seed):
-            perform(version.arrangement)
-            notate(version.arrangement)
+    for version in versions(request):
+        perform(version.arrangement)
+        notate(version.arrangement)

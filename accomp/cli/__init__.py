@@ -42,7 +42,9 @@ def run(arguments: list[str]) -> int:
         click.echo("\nStopped. No half-made file was left.", err=True)
         return 130
     except AccompError as error:
-        click.echo(printable(str(error)), err=True)
+        from accomp.cli.options import error_text
+
+        click.echo(printable(error_text(error)), err=True)
         return error.exit_code
     except BrokenPipeError:  # the reader of our output has gone, as `| head` does
         sys.stderr.close()

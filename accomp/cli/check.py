@@ -15,6 +15,7 @@ import click
 def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
     from accomp.cli import printable
+    from accomp.cli.options import problem_text
     from accomp.job.check import problems_in
 
     problems = list(dict.fromkeys(one for path in files for one in problems_in(path)))
@@ -26,7 +27,7 @@ def check(files: tuple[Path, ...], as_json: bool) -> int:
         click.echo(msgspec.json.format(msgspec.json.encode(rows), indent=2))
     else:
         for problem in problems:
-            click.echo(printable(str(problem)), err=True)
+            click.echo(printable(problem_text(problem)), err=True)
         if not problems:
             click.echo(f"{len(files)} {'file is' if len(files) == 1 else 'files are'} good.")
     return 1 if problems else 0

@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
-from accomp.job.options import KINDS, PARTS, Options
+from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, RUN, options
+from accomp.job.options import (
+    KINDS,
+    LEAST_STEP,
+    MOST_COUNT_IN,
+    MOST_STEP,
+    MOST_STEPS,
+    PARTS,
+    Options,
+)
 from accomp.score.readers import READERS
 from accomp.time import MOST_CHORUSES
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
-
-_PATH = click.Path(path_type=Path)
-
-MOST_STEPS = 99  # a cue sheet counts its tracks with two digits
 
 
 def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[int, ...]:
@@ -25,10 +31,10 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     if len(parts) != 3 or not all(part.isascii() and part.isdigit() for part in parts):
         raise click.BadParameter(f"{value!r}: expected FROM:TO:STEP in per cent, as 60:100:5.")
     start, end, step = map(int, parts)
-    if not (10 <= start <= end <= 200 and step >= 1):
+    if not (LEAST_STEP <= start <= end <= MOST_STEP and step >= 1):
         raise click.BadParameter(
-            f"{value!r}: a ladder rises from at least 10 to at most 200 per cent in steps of 1 "
-            f"or more, as 60:100:5."
+            f"{value!r}: a ladder rises from at least {LEAST_STEP} to at most {MOST_STEP} per cent "
+            f"in steps of 1 or more, as 60:100:5."
         )
     steps = tuple(range(start, end + 1, step))
     if len(steps) > MOST_STEPS:
@@ -37,10 +43,8 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
 
 
 @click.command(short_help="Make a play-along of a tune.")
-@click.argument("tunes", nargs=-1, required=True, metavar="TUNE...", type=_PATH)
-@click.option(
-    "--out", type=_PATH, metavar="DIR", help="Folder to make; default: named by the tune."
-)
+@click.argument("tunes", nargs=-1, required=True, metavar="TUNE...", type=PATH)
+@click.option("--out", type=PATH, metavar="DIR", help="Folder to make; default: named by the tune.")
 @click.option("--key", "keys", multiple=True, help="Key to play in, as F or Dm; repeatable; `all`.")
 @click.option("--tempo", "tempos", multiple=True, type=float, help="Beats a minute; repeatable.")
 @click.option(
@@ -51,33 +55,11 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     "for the index finger; repeatable.",
 )
 @click.option("--style", help="Style of the right hand and the band; see `accomp styles`.")
-@click.option("--instrument", help="Instrument; see `accomp instruments`.")
-@click.option("--hand", default="medium", show_default=True, help="small, medium or large.")
-@click.option("--reach", "reach_mm", type=float, metavar="MM", help="Greatest reach in mm.")
-@click.option("--repertoire", type=_PATH, metavar="FILE", help="The shapes the player knows.")
-@click.option("--costs", type=_PATH, metavar="FILE", help="Weights of the cost model.")
-@click.option(
-    "--plan",
-    type=click.Choice(["fixed", "free"]),
-    default="fixed",
-    show_default=True,
-    help="fixed: one shape a chord; free: it may differ at each change.",
-)
-@click.option(
-    "--shapes",
-    type=click.Choice(["known", "all"]),
-    default="known",
-    show_default=True,
-    help="known: shapes made from the repertoire; all: every playable one.",
-)
-@click.option(
-    "--open/--closed", "opened", default=None, help="Allow open strings everywhere, or nowhere."
-)
-@click.option("--mute", is_flag=True, help="Allow shapes that leave strings out.")
+@options(PLAYER, PLAN)
 @click.option("--choruses", type=click.IntRange(1, MOST_CHORUSES), help="Times through the form.")
 @click.option(
     "--count-in",
-    type=click.IntRange(0, 8),
+    type=click.IntRange(0, MOST_COUNT_IN),
     default=1,
     show_default=True,
     help="Bars of clicks before the tune.",
@@ -110,7 +92,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     show_default=True,
     help="Paper of PDF pages.",
 )
-@click.option("--soundfont", type=_PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
+@click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
 @click.option(
     "--audio-format",
     type=click.Choice(AUDIO_FORMATS),
@@ -131,22 +113,9 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     callback=_ladder,
     help="A chorus at each speed, per cent of the tempo, as 60:100:5.",
 )
-@click.option(
-    "--jobs",
-    type=click.IntRange(1, 64),
-    default=1,
-    show_default=True,
-    help="Processes that work at once.",
-)
-@click.option("--again", is_flag=True, help="Make everything anew, whatever is there already.")
-@click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else.")
+@options(RUN, MANIFEST)
 def make(
-    tunes: tuple[Path, ...],
-    out: Path | None,
-    opened: bool | None,
-    only: tuple[str, ...],
-    as_json: bool,
-    **rest: object,
+    tunes: tuple[Path, ...], out: Path | None, only: tuple[str, ...], as_json: bool, **rest: Any
 ) -> int:
     """Make a play-along of each TUNE (a tune file, .toml): MIDI, MusicXML, PDF, audio in a folder.
 
@@ -155,6 +124,5 @@ def make(
     """
     from accomp.cli.making import make_all
 
-    closed = None if opened is None else not opened
-    options = Options(closed=closed, only=only or KINDS, **rest)  # type: ignore[arg-type]  # click typed them
-    return make_all(tunes, out, options, as_json=as_json, tell=sys.stderr.isatty())
+    wanted = Options(only=only or KINDS, **rest)
+    return make_all(tunes, out, wanted, as_json=as_json, tell=sys.stderr.isatty())

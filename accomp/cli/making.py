@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import click
-import msgspec
 
+from accomp.cli.listing import echo_json, echo_notes, progress
+from accomp.cli.options import error_text
 from accomp.errors import AccompError
 from accomp.job.manifest import NAME, Manifest
 from accomp.job.options import Options
@@ -23,6 +24,8 @@ def make_all(
     paths: Sequence[Path], out: Path | None, options: Options, *, as_json: bool, tell: bool
 ) -> int:
     """Make every tune; returns the exit code."""
+    from accomp.job.make import make_tune  # late: a tune that is wrong is told at once
+
     tunes: list[Tune] = []
     errors: list[AccompError] = []
     for path in dict.fromkeys(paths):
@@ -33,7 +36,8 @@ def make_all(
     made: list[Manifest] = []
     for tune, folder in zip(tunes, _folders(tunes, out, len(paths) > 1), strict=True):
         try:
-            manifest = _make(tune, folder, options, tell=tell and not as_json)
+            with progress("Making", shown=tell and not as_json) as report:
+                manifest = make_tune(tune, options, folder, report)
         except AccompError as error:
             errors.append(error)
             continue
@@ -47,13 +51,12 @@ def make_all(
         if not as_json:
             _show(manifest, folder)
     if as_json and made:
-        document = made[0] if len(paths) == 1 else made
-        click.echo(msgspec.json.format(msgspec.json.encode(document), indent=2))
+        echo_json(made[0] if len(paths) == 1 else made)
     if errors:
         from accomp.cli import printable
 
         for each in errors:
-            click.echo(printable(str(each)), err=True)
+            click.echo(printable(error_text(each)), err=True)
         if len(paths) > 1:
             click.echo(f"{len(made)} of {len(paths)} tunes made.", err=True)
     return 1 if errors else 0
@@ -65,24 +68,6 @@ def _folders(tunes: list[Tune], out: Path | None, many: bool) -> list[Path]:
     if many:
         return [(out or Path()) / name for name in slugs]
     return [out or Path(name) for name in slugs]
-
-
-def _make(tune: Tune, folder: Path, options: Options, *, tell: bool) -> Manifest:
-    from accomp.job.make import make_tune
-
-    if not tell:
-        return make_tune(tune, options, folder)
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("Making", total=1.0)
-        return make_tune(
-            tune,
-            options,
-            folder,
-            lambda what, share: bar.update(task, completed=share, description=what),
-        )
 
 
 def _once_a_kind(notices: Sequence[str]) -> list[str]:
@@ -104,8 +89,7 @@ def _show(manifest: Manifest, folder: Path) -> None:
     click.echo(printable(f"{manifest.tune}: {count} in {folder}"))
     for path in (*(file.path for file in manifest.files), NAME):
         click.echo(printable(f"  {folder / path}"))
-    for notice in _once_a_kind(manifest.notices):
-        click.echo(printable(f"Note: {notice}"), err=True)
+    echo_notes(_once_a_kind(manifest.notices))
     audio = [file.path for file in manifest.files if file.kind == "audio"]
     if audio:
         click.echo(

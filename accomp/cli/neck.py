@@ -3,64 +3,25 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from accomp.cli.options import PATH, PLAN, PLAYER, options
 
 if TYPE_CHECKING:
     from accomp.errors import Problem
     from accomp.harmony import Chord
     from accomp.job.positions import TuneNeck
-    from accomp.neck import Player
     from accomp.tune import Tune
 
-_PATH = click.Path(path_type=Path)
-Command = TypeVar("Command", bound=Callable[..., Any])
-
-_PLAYER = (
-    click.option("--instrument", help="Instrument; see `accomp instruments`."),
-    click.option("--hand", default="medium", show_default=True, help="small, medium or large."),
-    click.option("--reach", "reach_mm", type=float, metavar="MM", help="Greatest reach in mm."),
-    click.option("--repertoire", type=_PATH, metavar="FILE", help="The shapes the player knows."),
-    click.option("--costs", type=_PATH, metavar="FILE", help="Weights of the cost model."),
-    click.option(
-        "--open/--closed", "opened", default=None, help="Allow open strings everywhere, or nowhere."
-    ),
-    click.option("--mute", is_flag=True, help="Allow shapes that leave one string more out."),
-    click.option("--svg", type=_PATH, metavar="FILE", help="Draw the chord boxes into a file."),
+_SHOWN = (
+    click.option("--svg", type=PATH, metavar="FILE", help="Draw the chord boxes into a file."),
     click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else."),
 )
-_TUNE = (
-    click.option("--key", help="Key to plan in, as F or Dm; default: the tune's own."),
-    click.option(
-        "--plan",
-        type=click.Choice(["fixed", "free"]),
-        default="fixed",
-        show_default=True,
-        help="fixed: one shape a chord; free: it may differ at each change.",
-    ),
-    click.option(
-        "--shapes",
-        type=click.Choice(["known", "all"]),
-        default="known",
-        show_default=True,
-        help="known: shapes made from the repertoire; all: every playable one.",
-    ),
-)
-
-
-def _options(*groups: Sequence[Callable[[Any], Any]]) -> Callable[[Command], Command]:
-    """All options of some groups as one decorator, in their order."""
-
-    def add(command: Command) -> Command:
-        for option in reversed([option for group in groups for option in group]):
-            command = option(command)
-        return command
-
-    return add
-
+_KEY = (click.option("--key", help="Key to plan in, as F or Dm; default: the tune's own."),)
 
 LEGEND = "Above each box stands the degree on top; * is a shape made from the repertoire."
 
@@ -72,21 +33,23 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
 @click.option("--explain", is_flag=True, help="Say how each known shape is made.")
 @click.option(
     "--write-repertoire",
-    type=_PATH,
+    type=PATH,
     metavar="FILE",
     help="Write the repertoire in use to a file, to be edited.",
 )
-@_options(_PLAYER)
+@options(PLAYER, _SHOWN)
 def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any) -> None:
     """Show every playable shape of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
     from accomp.cli.listing import echo_json
+    from accomp.job.named import find_player
+    from accomp.job.options import Options
     from accomp.neck import chord_shapes
     from accomp.neck.describe import shapes_dict
 
     shown = {name: given.pop(name) for name in ("explain", "write_repertoire", "svg", "as_json")}
-    closed = given.pop("opened") is False
-    player = _player(**given)
+    wanted = Options(**given)
+    player, closed = find_player(wanted), wanted.closed is True
     found = [
         chord_shapes(player, chord, closed=closed, known=known, best=best)
         for chord in _chords(chords)
@@ -109,30 +72,6 @@ def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any)
     _echo([*lines[1:], "", LEGEND])
 
 
-def _player(
-    instrument: str | None,
-    hand: str,
-    reach_mm: float | None,
-    repertoire: Path | None,
-    costs: Path | None,
-    mute: bool,
-) -> Player:
-    """The player that the options describe. Raises `InputError`."""
-    from accomp.job.named import instrument_named
-    from accomp.neck import Player, find_hand, read_repertoire, read_weights
-    from accomp.neck.read import DEFAULT_INSTRUMENT
-
-    played = instrument_named(instrument or DEFAULT_INSTRUMENT)
-    own = find_hand(hand)
-    return Player.on(
-        played,
-        own if reach_mm is None else own.with_reach(reach_mm),
-        None if repertoire is None else read_repertoire(repertoire, played),
-        mute=mute,
-        weights=None if costs is None else read_weights(costs),
-    )
-
-
 def _chords(symbols: Sequence[str]) -> list[Chord]:
     """The chords named. Raises `InputError` with every symbol that is none."""
     from accomp.errors import ChordError, InputError
@@ -151,12 +90,12 @@ def _chords(symbols: Sequence[str]) -> list[Chord]:
 
 
 @click.command(short_help="Show the areas of the neck in which a tune lies well.")
-@click.argument("tune", type=_PATH)
+@click.argument("tune", type=PATH)
 @click.option(
     "--position", "only", multiple=True, help="Show this position only, or this fret; repeatable."
 )
 @click.option("--explain", is_flag=True, help="The lesson: how shapes are made, what to drill.")
-@_options(_TUNE, _PLAYER)
+@options(_KEY, PLAN, PLAYER, _SHOWN)
 def positions(
     tune: Path, only: tuple[str, ...], explain: bool, svg: Path | None, as_json: bool, **given: Any
 ) -> None:
@@ -165,7 +104,7 @@ def positions(
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     """
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json
+    from accomp.cli.listing import echo_json, echo_notes
     from accomp.errors import NoShapeError
     from accomp.job.positions import in_its_place
 
@@ -174,7 +113,7 @@ def positions(
     try:
         plans = neck.neck.positions(neck.wish)
     except NoShapeError as error:
-        raise in_its_place(error, there, player, neck.wish) from None
+        raise in_its_place(error, neck) from None
     if svg is not None:
         _write_boxes(svg, [(text.facts(plan), text.boxes(plan, chords)) for plan in plans])
     if as_json:
@@ -188,17 +127,16 @@ def positions(
             lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]
             lines += [f"Note: {notice}" for notice in plan.notices]
     _echo(lines)
-    for notice in text.notices(neck):
-        _tell(notice)
+    echo_notes(text.notices(neck))
 
 
 @click.command(short_help="Show which keys suit which positions on an instrument.")
-@click.argument("tune", type=_PATH)
-@_options(_TUNE, _PLAYER)
+@click.argument("tune", type=PATH)
+@options(_KEY, PLAN, PLAYER, _SHOWN)
 def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
     """Show for each of the 12 keys the positions in which TUNE can be played."""
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json, echo_table
+    from accomp.cli.listing import echo_json, echo_notes, echo_table
 
     there, neck = _on_the_neck(tune, **given)
     rows = neck.neck.keys(there.key, neck.wish)
@@ -211,29 +149,24 @@ def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
         boxes = text.home_boxes(row, neck)
         _echo([f"{row.key}", *(_draw(boxes) if boxes else [f"   {row.problem}"]), ""])
     echo_table(text.KEYS_HEAD, [line for row in rows for line in text.key_lines(row)])
-    for notice in text.notices(neck):
-        _tell(notice)
+    echo_notes(text.notices(neck))
 
 
-def _on_the_neck(
-    path: Path, *, key: str | None, opened: bool | None, **options: Any
-) -> tuple[Tune, TuneNeck]:
+def _on_the_neck(path: Path, *, key: str | None, **wanted: Any) -> tuple[Tune, TuneNeck]:
     """The tune in the key asked for, and its chords on the neck of the player asked for."""
     from accomp.errors import InputError, Problem
-    from accomp.job.asked import understand
     from accomp.job.options import Options
     from accomp.job.positions import tune_neck
+    from accomp.job.request import resolve
     from accomp.tune import read_tune, transpose_tune
 
     tune = read_tune(path)
-    keys = () if key is None else (key,)
-    closed = None if opened is None else not opened
-    asked = understand(tune, Options(keys=keys, closed=closed, **options))
-    if len(asked.keys) > 1:
+    request = resolve(tune, Options(keys=() if key is None else (key,), **wanted))
+    if len(request.keys) > 1:
         message = "positions are shown in one key; `accomp keys` shows all of them."
-        raise InputError(Problem(message, "--key", found=str(key)))
-    moved = transpose_tune(tune, asked.keys[0])
-    return moved, tune_neck(moved, asked)
+        raise InputError(Problem(message, found=str(key), setting="keys"))
+    neck = tune_neck(transpose_tune(tune, request.keys[0]), request)
+    return neck.tune, neck
 
 
 def _draw(boxes: Sequence[tuple[str, Any]]) -> list[str]:
@@ -251,12 +184,6 @@ def _echo(lines: Sequence[str]) -> None:
     from accomp.cli import printable
 
     click.echo(printable("\n".join(lines)))
-
-
-def _tell(notice: str) -> None:
-    from accomp.cli import printable
-
-    click.echo(printable(f"Note: {notice}"), err=True)
 
 
 def _write_boxes(path: Path, rows: Sequence[Any]) -> None:

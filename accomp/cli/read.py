@@ -6,12 +6,12 @@ from pathlib import Path
 
 import click
 
-_PATH = click.Path(path_type=Path)
+from accomp.cli.options import PATH
 
 
 @click.command(short_help="Turn a MusicXML or ABC lead sheet into a tune file.")
-@click.argument("leadsheet", type=_PATH)
-@click.option("--out", type=_PATH, default=Path(), metavar="DIR", help="Folder; default: here.")
+@click.argument("leadsheet", type=PATH)
+@click.option("--out", type=PATH, default=Path(), metavar="DIR", help="Folder; default: here.")
 @click.option("--replace", is_flag=True, help="Replace files that are already there.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was read as JSON, nothing else.")
 def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
@@ -21,7 +21,7 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
     written and the bad ones reported.
     """
     from accomp.cli import printable
-    from accomp.cli.listing import echo_json
+    from accomp.cli.listing import echo_json, echo_notes
     from accomp.errors import InputError, OutputError
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
@@ -38,7 +38,8 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
     if there and not replace:
         raise OutputError(
             f"{out / there[0]}: this file is there already, and is left as it is. Choose another "
-            f"folder with --out, or say --replace."
+            f"folder, or have it replaced.",
+            helps=("folder", "replace"),
         )
     if files:
         with Batch(out) as batch:
@@ -53,8 +54,8 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
     else:
         for name in files:
             click.echo(printable(str(out / name)))
-    for notice in notices if not as_json else ():
-        click.echo(printable(f"Note: {notice}"), err=True)
+    if not as_json:
+        echo_notes(notices)
     if problems:
         raise InputError(problems)
     return 0

@@ -21,7 +21,8 @@ def output_errors(where: Path) -> Iterator[None]:
         reason = error.strerror or str(error)
         raise OutputError(
             f"{where}: cannot write here ({reason.lower()}). Nothing was changed; choose another "
-            f"folder with --out or make room."
+            f"folder or make room.",
+            helps=("folder",),
         ) from error
 
 
@@ -39,7 +40,8 @@ class OutputFolder:
                 if self.folder.exists() and not self.folder.is_dir():
                     raise OutputError(
                         f"{self.folder}: this is a file, and a folder is needed here. "
-                        f"Choose another place with --out."
+                        f"Choose another place.",
+                        helps=("folder",),
                     )
                 missing = self.folder
                 while not missing.exists():

@@ -25,7 +25,8 @@ def locked(path: Path) -> Iterator[None]:
         except OSError:
             raise OutputError(
                 f"{path.parent.parent}: another run is making files in this folder. "
-                f"Wait until it is done, or choose another folder with --out."
+                f"Wait until it is done, or choose another folder.",
+                helps=("folder",),
             ) from None
         yield
     finally:

@@ -7,25 +7,23 @@ tunes that have not changed are not engraved again.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
-from accomp.errors import InputError, NoShapeError, Problem
-from accomp.job import book_cache
-from accomp.job.asked import understand
-from accomp.job.book_items import BookItem, PagesItem, problems_in
+from accomp.errors import AccompError, InputError, Problem
+from accomp.files.folders import output_errors
+from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
 from accomp.job.book_read import OWN, BookPlan, BookTune
-from accomp.job.items import Item, Label
-from accomp.job.manifest import MadeFile, Manifest
-from accomp.job.options import Options
-from accomp.job.workshop import Done, Workshop, work_paths
+from accomp.job.build import Build, JobProgress, manifest_of
+from accomp.job.items import Item, Outcome, Progress, digest, page_makers
+from accomp.job.manifest import Label, Manifest
+from accomp.job.request import resolve
 from accomp.neck import find_instrument
-from accomp.score.readers import READERS
 from accomp.tune import slug
+from accomp.write.formats import Paper
 
-Progress = Callable[[str, float], None]
 _READER_TITLES = {
     "concert": "Concert pitch",
     "Bb": "B♭ instruments",
@@ -50,112 +48,96 @@ def make_book(
     *,
     jobs: int = 1,
     again: bool = False,
-    progress: Progress | None = None,
+    progress: JobProgress | None = None,
 ) -> MadeBook:
     """Make the book of a plan in `folder`; with `again` even what is there and has not changed.
 
     Raises `InputError` with every problem when no tune is left, `OutputError` when the folder
     cannot be written.
     """
-    tell = progress or (lambda what, share: None)
     problems = list(plan.problems)
-    pages, names = _pages_items(plan, problems, again)
+    pages = _pages_items(plan, problems, again)
     if not pages:
-        raise InputError(problems)
-    with Workshop(folder, keep=True, again=again).opened() as workshop:
-        workshop.make(pages, jobs, lambda what, share: tell(what, share * _ENGRAVING))
+        raise InputError(dict.fromkeys(problems))
+    build = Build(folder, jobs=jobs, keep=True, again=again, progress=progress)
+    with build.opened():
+        build.make(pages, (0.0, _ENGRAVING))
         notices = list(plan.notices)
         good: list[PagesItem] = []
-        failed: set[str] = set()
+        failed: set[Path] = set()
         for item in pages:
-            document = json.loads(_source(item, workshop.work).read_bytes())
-            found = problems_in(document)
-            problems += [problem for problem in found if problem not in problems]
-            notices += [notice for notice in document["notices"] if notice not in notices]
-            if found:
-                failed.add(item.path.name)
+            document = read_pages(_source(item, build))
+            problems += document["problems"]
+            notices += document["notices"]
+            if document["problems"]:
+                failed.add(item.path)
             else:
                 good.append(item)
         if not good:
-            raise InputError(problems)
-        books = _book_items(plan, good, workshop.work)
-        records = workshop.make(
-            books, jobs, lambda what, share: tell(what, _ENGRAVING + share * (1 - _ENGRAVING))
-        )
-        for record in records:
-            notices += [notice for notice in record.said.notices if notice not in notices]
-        manifest = _manifest(plan, books, records, notices)
-        workshop.move(books, manifest.json())
-    book_cache.tidy()
-    return MadeBook(manifest, len(names - failed), tuple(problems))
+            raise InputError(dict.fromkeys(problems))
+        books = _book_items(plan, good, build)
+        records = build.make(books, (_ENGRAVING, 1.0))
+        manifest = manifest_of(plan.title, books, records, notices=notices)
+        build.move(books, manifest)
+    tidy_cache()
+    made = {item.path for item in pages} - failed
+    return MadeBook(manifest, len(made), tuple(dict.fromkeys(problems)))
 
 
-def _pages_items(
-    plan: BookPlan, problems: list[Problem], again: bool
-) -> tuple[list[PagesItem], set[str]]:
-    """One item for each tune and key that can be understood, and the names of their files."""
+def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[PagesItem]:
+    """One item for each tune and key that can be understood."""
     items: list[PagesItem] = []
-    names: set[str] = set()
     for one in plan.tunes:
         try:
-            known, keys = _understood(one, plan)
-        except InputError as error:
-            problems += [problem for problem in error.problems if problem not in problems]
+            known, keys = _needed(one, plan)
+        except AccompError as error:
+            problems += error.problems_in(str(one.path))
             continue
-        except NoShapeError as error:
-            problems.append(Problem(str(error), str(one.path)))
-            continue
-        names.add(one.path.name)
-        for key in keys:
-            label = f"{one.tune.title}, {key}"
-            items.append(
-                PagesItem(
-                    labels={label: _label("pages", key=key)},
-                    path=one.path,
-                    key=key,
-                    players=plan.players,
-                    pages=plan.pages,
-                    paper=plan.paper,
-                    known=known,
-                    again=again,
-                )
+        items += [
+            PagesItem(
+                labels={f"{one.tune.title}, {key}": Label("pages", "book", key=key)},
+                path=one.path,
+                key=key,
+                players=plan.players,
+                pages=plan.pages,
+                paper=plan.paper,
+                known=known,
+                again=again,
             )
-    return items, names
+            for key in keys
+        ]
+    return items
 
 
-def _understood(one: BookTune, plan: BookPlan) -> tuple[str, tuple[str, ...]]:
+def _needed(one: BookTune, plan: BookPlan) -> tuple[str, tuple[str, ...]]:
     """All that a tune needs beside its file, as a text, and the keys it is printed in."""
-    known = []
-    keys: tuple[str, ...] = ()
-    for player in plan.players:
-        instrument = None if player in {OWN, *READERS} else player
-        asked = understand(one.tune, Options(keys=one.keys, instrument=instrument))
-        keys = tuple(str(key) for key in asked.keys)
-        styles = sorted(map(repr, asked.styles.items()))
-        known.append(repr((asked.player, styles)))  # their repertoire and weights included
-    return "\n".join(dict.fromkeys(known)), keys
-
-
-def _book_items(plan: BookPlan, good: list[PagesItem], work: Path) -> list[BookItem]:
-    sources = tuple(_source(item, work) for item in good)
-    made_from = tuple(item.inputs for item in good)
-    base = slug(plan.title)
-    return [
-        BookItem(
-            labels={f"{base}_{name}.pdf": _label("pdf", part=player)},
-            title=plan.title,
-            player=player,
-            player_title=title,
-            paper=plan.paper,
-            sources=sources,
-            made_from=made_from,
-        )
-        for player in plan.players
-        for name, title in (_player(player, plan),)
+    requests = [resolve(one.tune, options_for(player, one.keys)) for player in plan.players]
+    known = [
+        repr((request.player, sorted(map(repr, request.styles.items())))) for request in requests
     ]
+    return "\n".join(dict.fromkeys(known)), tuple(map(str, requests[0].keys))
 
 
-def _player(player: str, plan: BookPlan) -> tuple[str, str]:
+def _book_items(plan: BookPlan, good: Sequence[PagesItem], build: Build) -> list[Item]:
+    items: list[Item] = []
+    for player in plan.players:
+        name, title = _named(player, plan)
+        label = Label("pdf", "book", part=player)
+        items.append(
+            BookItem(
+                labels={f"{slug(plan.title)}_{name}.pdf": label},
+                title=plan.title,
+                player=player,
+                player_title=title,
+                paper=plan.paper,
+                sources=tuple(_source(item, build) for item in good),
+                made_from=tuple(item.inputs for item in good),
+            )
+        )
+    return items
+
+
+def _named(player: str, plan: BookPlan) -> tuple[str, str]:
     """A player's name in a file name, and on the cover."""
     if player in _READER_TITLES:
         return ("bass-clef" if player == "bass" else player), _READER_TITLES[player]
@@ -169,32 +151,48 @@ def _player(player: str, plan: BookPlan) -> tuple[str, str]:
     return "strummed", "Strummed parts"
 
 
-def _label(kind: str, *, key: str = "", part: str | None = None) -> Label:
-    return Label(kind=kind, role="book", key=key, tempo=0.0, position="", style="", part=part)
+def _source(item: PagesItem, build: Build) -> Path:
+    return next(iter(build.paths(item).values()))
 
 
-def _source(item: Item, work: Path) -> Path:
-    return next(iter(work_paths(item, work).values()))
+@dataclass(frozen=True)
+class BookItem(Item):
+    """The PDF of one player: `sources` are the documents of pages, `made_from` their inputs."""
 
+    title: str = ""
+    player: str = ""
+    player_title: str = ""
+    paper: str = "a4"
+    sources: tuple[Path, ...] = ()
+    made_from: tuple[str, ...] = ()
 
-def _manifest(
-    plan: BookPlan, books: list[BookItem], records: list[Done], notices: list[str]
-) -> Manifest:
-    files = [
-        MadeFile(
-            path=name,
-            kind=label.kind,
-            role=label.role,
-            part=label.part,
-            key="",
-            tempo=0.0,
-            position="",
-            style="",
-            sha256=record.sha256[name],
-            inputs=item.inputs,
-            notices=record.said.notices,
-        )
-        for item, record in zip(books, records, strict=True)
-        for name, label in item.labels.items()
-    ]
-    return Manifest(tune=plan.title, files=tuple(files), tracks=(), notices=tuple(notices))
+    @cached_property
+    def inputs(self) -> str:
+        """The tunes' pages, their order, the title, the player and what sets them decide."""
+        return digest(
+            "book", *self.labels, self.title, self.player, self.player_title, self.paper,
+            *self.made_from, page_makers(),
+        )  # fmt: skip
+
+    @property
+    def weight(self) -> float:
+        """Setting is quick beside engraving."""
+        return 0.2 * len(self.sources) + 0.5
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
+        """Set the book."""
+        from accomp.write.book import Entry, write_book
+
+        progress(0.0)
+        documents = map(read_pages, self.sources)
+        entries = [
+            Entry(one["pages"].get(self.player, []), one["pictures"].get(self.player, {}))
+            for one in documents
+        ]
+        notices: tuple[str, ...] = ()
+        for path in paths.values():
+            with output_errors(path.parent):
+                notices = write_book(
+                    self.title, self.player_title, entries, path, paper=Paper(self.paper)
+                )
+        return Outcome(notices)

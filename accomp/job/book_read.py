@@ -83,7 +83,7 @@ def read_book(folder: Path) -> BookPlan:
         try:
             tunes[name] = BookTune(name, path, read_tune(path), file.keys.get(name, ()))
         except AccompError as error:
-            problems += told(error, path)
+            problems += error.problems_in(str(path))
     problems += missing
     if not tunes and not problems:
         raise InputError(
@@ -109,11 +109,6 @@ def read_book(folder: Path) -> BookPlan:
     )
 
 
-def told(error: AccompError, path: Path) -> tuple[Problem, ...]:
-    """What an error says about a file, as problems."""
-    return error.problems if isinstance(error, InputError) else (Problem(str(error), str(path)),)
-
-
 def with_players(plan: BookPlan, players: Sequence[str]) -> BookPlan:
     """The same book for other players. Raises `InputError` for a name that is none."""
     known = (*PLAYERS, *instrument_names())
@@ -121,7 +116,9 @@ def with_players(plan: BookPlan, players: Sequence[str]) -> BookPlan:
     for name in players:
         if name not in known:
             hint = did_you_mean(name, known) or f"Choose from {', '.join(known)}."
-            problems.append(Problem(f"{name!r} is no player.", "--player", found=name, hint=hint))
+            problems.append(
+                Problem(f"{name!r} is no player.", found=name, hint=hint, setting="players")
+            )
     if problems:
         raise InputError(problems)
     return replace(plan, players=tuple(dict.fromkeys(players)))

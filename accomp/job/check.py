@@ -13,10 +13,10 @@ from pathlib import Path
 from accomp.errors import AccompError, InputError, Problem
 from accomp.files.kinds import Kind, kind_of
 from accomp.files.toml import Document, read_toml
-from accomp.job.asked import understand
-from accomp.job.book_read import read_book_file, told, tune_files
+from accomp.job.book_read import read_book_file, tune_files
 from accomp.job.named import instrument_named, style_named
 from accomp.job.options import Options
+from accomp.job.request import resolve
 from accomp.neck import read_instrument, read_repertoire, read_weights
 from accomp.neck.hand import read_hand
 from accomp.rhythm import read_style
@@ -46,7 +46,7 @@ def problems_in(path: Path) -> tuple[Problem, ...]:
             return _book_problems(document, path)
         _READERS[kind](path)
     except AccompError as error:
-        return told(error, path)
+        return error.problems_in(str(path))
     return ()
 
 
@@ -66,7 +66,7 @@ def _tune_problems(document: Document, path: Path, keys: Sequence[str] = ()) -> 
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
     try:
-        understand(draft.tune, Options(keys=tuple(keys)))
+        resolve(draft.tune, Options(keys=tuple(keys)))
     except InputError as error:
         problems += error.problems
     return _in_order(problems, document)
@@ -95,11 +95,11 @@ def _book_problems(document: Document, path: Path) -> tuple[Problem, ...]:
         try:
             found = _tune_problems(read_toml(tune), tune, file.keys.get(name, ()))
         except AccompError as error:
-            found = told(error, tune)
+            found = error.problems_in(str(tune))
         line, column = document.place("keys", name)
         problems += [
-            replace(one, file=document.file, line=line, column=column)
-            if one.file == "--key"
+            replace(one, file=document.file, line=line, column=column, setting="")
+            if one.setting == "keys"
             else one
             for one in found
         ]

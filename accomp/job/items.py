@@ -1,50 +1,33 @@
 """What a job writes: each item knows its files, what decides their bytes, and how to write them.
 
 Conventions: an item is a value that can be sent to another process. `inputs` is a SHA-256 over
-everything that decides the item's bytes, so that equal inputs mean equal files.
+everything that decides the item's bytes, so that equal inputs mean equal files. The makers, this
+program and the libraries that decide bytes with it, are part of the inputs of whatever is engraved,
+set or sounded, so that no file of another version is taken for one of this.
 """
 
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from pathlib import Path
 
-import msgspec
-
-from accomp import __version__
-from accomp.errors import SoundError
-from accomp.job.makers import page_makers
-from accomp.job.manifest import is_still
-from accomp.score.arrangement import Arrangement
-from accomp.score.notate import notate
-from accomp.score.notate_layout import ScoreLayout
+import accomp
+from accomp.files.folders import output_errors
+from accomp.job.manifest import Label
 from accomp.score.performance import Performance
-from accomp.write.formats import Paper
 from accomp.write.midi import midi_bytes
-from accomp.write.musicxml import musicxml_bytes, zipped
-from accomp.write.sheet_lesson import LessonText
 
 Progress = Callable[[float], None]
+_BYSTANDERS = frozenset({"cli", "__pycache__"})  # folders that have no say in any file's bytes
+_COMPILED = (".pyc", ".pyo")
 
 
 @dataclass(frozen=True)
-class Label:
-    """What the manifest says of a file besides its name and bytes."""
-
-    kind: str
-    role: str
-    key: str
-    tempo: float
-    position: str
-    style: str
-    part: str | None = None
-
-
-@dataclass(frozen=True)
-class Said:
+class Outcome:
     """What writing an item brought to light."""
 
     notices: tuple[str, ...] = ()
@@ -68,18 +51,9 @@ class Item:
         """How much work it is, in seconds of sound; for the progress bar."""
         return 1.0
 
-    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write each file to its path. Raises `OutputError` or `SoundError`."""
         raise NotImplementedError
-
-
-def digest(*parts: object) -> str:
-    """SHA-256 over texts and bytes, each with its length, and over the program's version."""
-    whole = hashlib.sha256()
-    for part in (__version__, *parts):
-        data = part if isinstance(part, bytes) else str(part).encode()
-        whole.update(f"{len(data)}:".encode() + data)
-    return whole.hexdigest()
 
 
 @dataclass(frozen=True)
@@ -93,14 +67,12 @@ class BytesItem(Item):
         """The bytes themselves decide."""
         return digest("bytes", *self.labels, self.data)
 
-    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write the bytes."""
-        from accomp.files.folders import output_errors
-
         for path in paths.values():
             with output_errors(path.parent):
                 path.write_bytes(self.data)
-        return Said()
+        return Outcome()
 
 
 def midi_item(name: str, label: Label, performance: Performance) -> Item:
@@ -108,129 +80,58 @@ def midi_item(name: str, label: Label, performance: Performance) -> Item:
     return BytesItem({name: replace(label, kind="midi")}, midi_bytes(performance))
 
 
-def score_item(name: str, label: Label, arrangement: Arrangement, layout: ScoreLayout) -> Item:
-    """The MusicXML file of an arrangement, packed (.mxl) by its name."""
-    data = musicxml_bytes(notate(arrangement, layout))
-    data = zipped(data) if name.endswith(".mxl") else data
-    return BytesItem({name: replace(label, kind="musicxml")}, data)
+def digest(*parts: object) -> str:
+    """SHA-256 over texts and bytes, each with its length, and over the program's version."""
+    whole = hashlib.sha256()
+    for part in (accomp.__version__, *parts):
+        data = part if isinstance(part, bytes) else str(part).encode()
+        whole.update(f"{len(data)}:".encode() + data)
+    return whole.hexdigest()
 
 
-@dataclass(frozen=True)
-class SheetItem(Item):
-    """The pages of one version as PDF: chord chart, part, lesson."""
-
-    arrangement: Arrangement | None = None
-    layout: ScoreLayout = field(default_factory=ScoreLayout)
-    paper: str = "a4"
-    lesson: LessonText | None = None
-
-    @cached_property
-    def inputs(self) -> str:
-        """What is notated, the lesson, the paper and what makes pages decide."""
-        assert self.arrangement is not None
-        score = musicxml_bytes(notate(self.arrangement, self.layout))
-        return digest("sheet", *self.labels, score, repr(self.lesson), self.paper, page_makers())
-
-    @property
-    def weight(self) -> float:
-        """About as much work as so many seconds of sound."""
-        return 30.0
-
-    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
-        """Engrave and set the pages."""
-        from accomp.files.folders import output_errors
-        from accomp.write.sheet import write_sheet  # late: engraver and typesetter
-
-        assert self.arrangement is not None
-        notices: list[str] = []
-        for path in paths.values():
-            with output_errors(path.parent):
-                notices += write_sheet(
-                    self.arrangement,
-                    path,
-                    layout=self.layout,
-                    paper=Paper(self.paper),
-                    lesson=self.lesson,
-                )
-        return Said(tuple(notices))
+@cache
+def program() -> str:
+    """SHA-256 over the package's code and data, but for the command line's."""
+    return fingerprint(Path(accomp.__file__).parent)
 
 
-@dataclass(frozen=True)
-class Sound:
-    """How audio is made: files and their hashes, the format, the synthesiser and the other
-    `makers` with their versions, worker threads."""
-
-    soundfont: Path | None = None
-    soundfont_sha256: str = ""
-    voice: Path | None = None
-    voice_sha256: str = ""
-    format: str = "flac"
-    synth: str = ""
-    makers: str = ""
-    threads: int | None = None
-
-    def check(self) -> None:
-        """Raises `SoundError` when a font is not the one any more that the work began with: its
-        files would be taken for others later on.
-        """
-        fonts = ((self.soundfont, self.soundfont_sha256), (self.voice, self.voice_sha256))
-        for path, wanted in fonts:
-            if path is not None and not is_still(path, wanted):
-                raise SoundError(
-                    f"{path}: this font has changed, or is gone, since the work began. Run the "
-                    f"command again."
-                )
+def fingerprint(package: Path) -> str:
+    """SHA-256, in hexadecimal, over names and bytes of all that is in a package."""
+    whole = hashlib.sha256()
+    for folder, inside, files in os.walk(package):
+        inside[:] = sorted(name for name in inside if name not in _BYSTANDERS)
+        for name in sorted(files):
+            if not name.endswith(_COMPILED):
+                path = Path(folder, name)
+                data = path.read_bytes()
+                place = path.relative_to(package).as_posix()
+                whole.update(f"{place}:{len(data)}:".encode() + data)
+    return whole.hexdigest()
 
 
-@dataclass(frozen=True)
-class SoundItem(Item):
-    """Audio files of one performance, by group: "full", "without-player", "player"."""
+@cache
+def libraries(*names: str) -> str:
+    """Installed packages with their versions: "typst 0.15.2, verovio 6.4.1"."""
+    from importlib.metadata import PackageNotFoundError, version  # late: only jobs ask
 
-    performance: Performance | None = None
-    groups: Mapping[str, str] = field(default_factory=dict)
-    tags: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    sound: Sound = field(default_factory=Sound)
+    found = []
+    for name in names:
+        try:
+            found.append(f"{name} {version(name)}")
+        except PackageNotFoundError:  # copied into place without a word about itself
+            found.append(f"{name} of no version")
+    return ", ".join(found)
 
-    @cached_property
-    def inputs(self) -> str:
-        """The notes, the groups and tags, the fonts, the format and what makes sound decide."""
-        assert self.performance is not None
-        sound = self.sound
-        return digest(
-            "sound",
-            msgspec.json.encode(self.performance),
-            *(f"{group}={name}" for group, name in self.groups.items()),
-            *(f"{name}:{sorted(tags.items())}" for name, tags in self.tags.items()),
-            sound.soundfont_sha256,
-            sound.voice_sha256,
-            sound.format,
-            sound.synth,
-            sound.makers,
-        )
 
-    @property
-    def weight(self) -> float:
-        """Seconds of sound."""
-        assert self.performance is not None
-        return self.performance.end_s
+def page_makers() -> str:
+    """What engraves and sets pages."""
+    return f"{program()}, {libraries('lxml', 'typst', 'verovio')}"
 
-    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
-        """Render all groups in one go, with one gain."""
-        from accomp.write.audio import (  # late: the synthesiser takes a while
-            Rendering,
-            write_groups,
-        )
 
-        assert self.performance is not None
-        self.sound.check()
-        reports = write_groups(
-            self.performance,
-            {group: paths[name] for group, name in self.groups.items()},
-            Rendering(self.sound.soundfont, self.sound.voice, threads=self.sound.threads),
-            format=self.sound.format,
-            tags=self.tags,
-            progress=progress,
-        )
-        notices = tuple(dict.fromkeys(n for report in reports.values() for n in report.notices))
-        first = next(iter(reports.values()))
-        return Said(notices, first.soundfont, first.synth)
+def sound_makers() -> str:
+    """What mixes and encodes sound; the synthesiser is named by itself."""
+    import soundfile  # late: it loads its library, whose version only that tells
+
+    library = f"libsndfile {soundfile.__libsndfile_version__}"
+    used = libraries("numpy", "pyfluidsynth", "scipy", "soundfile")
+    return f"{program()}, {used}, {library}"

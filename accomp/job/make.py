@@ -6,162 +6,132 @@ Conventions: all or nothing: files are made aside and moved into place together,
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from accomp.errors import NoShapeError, OutputError
-from accomp.job.asked import Asked, understand
-from accomp.job.cue import cue_sheet
-from accomp.job.items import BytesItem, Item, Label, Sound, SoundItem, midi_item
-from accomp.job.manifest import MadeFile, MadeTrack, Manifest
+from accomp.errors import OutputError
+from accomp.job.build import Build, JobProgress, manifest_of
+from accomp.job.items import BytesItem, Item, midi_item
+from accomp.job.manifest import MadeTrack, Manifest
 from accomp.job.options import Options
-from accomp.job.pack import Take, audition, takes, tuning
+from accomp.job.pack import PracticeTrack, audition, cue_sheet, practice_tracks, tuning_track
 from accomp.job.paper import score_items, sheet_item
-from accomp.job.positions import in_its_place
-from accomp.job.sound import sound_of
-from accomp.job.versions import Version, in_keys, versions
-from accomp.job.workshop import Done, Workshop
-from accomp.score.join import Cue
-from accomp.score.perform import perform
+from accomp.job.request import Request, resolve
+from accomp.job.sound import Sound, sound_item, sound_of
+from accomp.job.versions import Version, in_key
 from accomp.score.performance import Performance
 from accomp.tune import Tune
 from accomp.write.formats import MixGroup
 
-Progress = Callable[[str, float], None]
 GROUPS = tuple(group.value for group in MixGroup)
 
 
 def make_tune(
-    tune: Tune, options: Options, folder: Path, progress: Progress | None = None
+    tune: Tune, options: Options, folder: Path, progress: JobProgress | None = None
 ) -> Manifest:
     """Make everything for one tune.
 
     Raises `AccompError`s; then nothing has changed in `folder`, but that a stopped pack keeps its
     finished work in a hidden folder there and goes on from it the next time.
     """
+    request = resolve(tune, options)
     tell = progress or (lambda what, share: None)
-    asked = understand(tune, options)
-    notices = list(asked.notices)
-    sound = Sound()
-    if "audio" in options.only:
-        voice = f"the voice of the {asked.instrument.title.lower()}, once and for all"
-        sound = sound_of(
-            options, asked.instrument, notices, lambda share: tell(f"Building {voice}", share)
+    sound = sound_of(request, tell) if request.wants("audio") else Sound()
+    planned = _planned(request, sound)
+    _no_two_alike(planned.items)
+    build = Build(folder, jobs=options.jobs, keep=options.pack, again=options.again, progress=tell)
+    with build.opened():
+        records = build.make(planned.items)
+        manifest = manifest_of(
+            tune.title,
+            planned.items,
+            records,
+            tracks=planned.tracks,
+            notices=[*request.notices, *sound.notices, *planned.notices],
         )
-    items, tracks = _items(tune, asked, options, sound, notices)
-    _no_two_alike(items)
-    with Workshop(folder, keep=options.pack, again=options.again).opened() as workshop:
-        records = workshop.make(items, options.jobs, tell)
-        manifest = _manifest(tune, items, records, tracks, notices)
-        workshop.move(items, manifest.json())
+        build.move(planned.items, manifest)
     return manifest
 
 
-def _items(
-    tune: Tune, asked: Asked, options: Options, sound: Sound, notices: list[str]
-) -> tuple[list[Item], tuple[MadeTrack, ...]]:
-    """Everything to write, and the tracks of the first version.
+@dataclass
+class _Planned:
+    """Everything to write, the tracks of the first version, and what was noticed."""
+
+    items: list[Item] = field(default_factory=list)
+    tracks: tuple[MadeTrack, ...] = ()
+    notices: list[str] = field(default_factory=list)
+
+
+def _planned(request: Request, sound: Sound) -> _Planned:
+    """Plan it all.
 
     What has slower steps of its own (ladder, drills) or compares (audition) is made once, at the
     fastest tempo asked for.
     """
-    fastest = max(asked.tempos)
-    items: list[Item] = []
-    tracks: tuple[MadeTrack, ...] = ()
-    tuned = False
-    for moved, neck in in_keys(tune, asked):
-        try:
-            found = list(versions(moved, neck, asked, options.seed))
-        except NoShapeError as error:
-            raise in_its_place(error, moved, asked.player, asked.wish) from None
+    planned = _Planned()
+    for key in request.keys:
+        found = in_key(request, key)
+        fast = [version for version in found if version.tempo == max(request.tempos)]
         for version in found:
-            notices += version.arrangement.notices
-            performance = perform(version.arrangement, count_in=options.count_in)
-            tracks = tracks or tuple(
-                MadeTrack(track.name, track.role, track.program + 1) for track in performance.tracks
-            )
-            items += version_items(version, performance, options, sound)
-            if "pdf" in options.only:
-                items.append(sheet_item(version, neck, options))
-            if version.tempo == fastest:
-                for take in takes(version, neck, asked, options):
-                    items += _take_items(take, options, sound)
-        if options.pack:
-            same = [version for version in found if version.tempo == fastest]
-            compared = audition(same, neck, asked, options)
-            if compared is not None:
-                items += _take_items(compared, options, sound)
-            if not tuned:
-                items += _take_items(tuning(found[0], asked), options, sound)
-                tuned = True
-    return items, tracks
+            planned.notices += version.arrangement.notices
+            planned.tracks = planned.tracks or _tracks(version.performance)
+            planned.items += version_items(version, sound)
+            if version.tempo == fast[0].tempo:
+                for track in practice_tracks(version):
+                    planned.items += _track_items(track, request, sound)
+        if request.options.pack:
+            tuning = [tuning_track(found[0])] if key == request.keys[0] else []
+            for track in (*audition(fast), *tuning):
+                planned.items += _track_items(track, request, sound)
+    return planned
 
 
-def version_items(
-    version: Version, performance: Performance, options: Options, sound: Sound
-) -> list[Item]:
-    """The files of one version: notation, and MIDI and audio for each group of players."""
-    items: list[Item] = []
-    groups = GROUPS if options.pack else GROUPS[:1]
-    stems = {
-        group: version.stem if group == "full" else f"{version.stem}_{group}" for group in groups
-    }
-    labels = {group: version.label(group) for group in groups}
-    if "midi" in options.only:
-        items += [
-            midi_item(f"{stems[group]}.mid", labels[group], _only(performance, group))
-            for group in groups
-        ]
-    if "musicxml" in options.only:
-        items += score_items(version, options)
-    if "audio" in options.only:
-        items.append(_sound_item(stems, labels, performance, sound))
-    return items
-
-
-def _take_items(take: Take, options: Options, sound: Sound) -> list[Item]:
-    """The files of one more performance: MIDI, audio and, where it has parts, a cue sheet."""
-    items: list[Item] = []
-    if "midi" in options.only:
-        items.append(midi_item(f"{take.stem}.mid", take.label, take.performance))
-    if "audio" in options.only:
-        items.append(
-            _sound_item({"full": take.stem}, {"full": take.label}, take.performance, sound)
-        )
-        if take.cues:
-            items.append(_cue_item(take, take.cues, sound))
-    return items
-
-
-def _sound_item(
-    stems: dict[str, str], labels: dict[str, Label], performance: Performance, sound: Sound
-) -> Item:
-    names = {group: f"{stem}.{sound.format}" for group, stem in stems.items()}
-    tags = {
-        group: {
-            name: value
-            for name, value in (
-                ("key", labels[group].key),
-                ("tempo", f"{labels[group].tempo:g}" if labels[group].tempo else ""),
-                ("position", labels[group].position),
-            )
-            if value
-        }
-        for group in stems
-    }
-    return SoundItem(
-        labels={names[group]: replace(labels[group], kind="audio") for group in stems},
-        performance=performance,
-        groups=names,
-        tags=tags,
-        sound=sound,
+def _tracks(performance: Performance) -> tuple[MadeTrack, ...]:
+    return tuple(
+        MadeTrack(track.name, track.role, track.program + 1) for track in performance.tracks
     )
 
 
-def _cue_item(take: Take, cues: tuple[Cue, ...], sound: Sound) -> Item:
-    text = cue_sheet(take.performance.title, f"{take.stem}.{sound.format}", cues)
-    return BytesItem({f"{take.stem}.cue": replace(take.label, kind="cue")}, text.encode())
+def version_items(version: Version, sound: Sound) -> list[Item]:
+    """The files of one version: notation, and MIDI and audio for each group of players."""
+    request, performance = version.request, version.performance
+    files = {
+        group: (_stem(version, group), version.label(group))
+        for group in (GROUPS if request.options.pack else GROUPS[:1])
+    }
+    items: list[Item] = []
+    if request.wants("midi"):
+        items += [
+            midi_item(f"{stem}.mid", label, _only(performance, group))
+            for group, (stem, label) in files.items()
+        ]
+    if request.wants("musicxml"):
+        items += score_items(version)
+    if request.wants("audio"):
+        items.append(sound_item(files, performance, sound))
+    if request.wants("pdf"):
+        items.append(sheet_item(version))
+    return items
+
+
+def _stem(version: Version, group: str) -> str:
+    return version.stem if group == "full" else f"{version.stem}_{group}"
+
+
+def _track_items(track: PracticeTrack, request: Request, sound: Sound) -> list[Item]:
+    """The files of one more performance: MIDI, audio and, where it has parts, a cue sheet."""
+    items: list[Item] = []
+    if request.wants("midi"):
+        items.append(midi_item(f"{track.stem}.mid", track.label, track.performance))
+    if request.wants("audio"):
+        items.append(sound_item({"full": (track.stem, track.label)}, track.performance, sound))
+        if track.cues:
+            audio = f"{track.stem}.{sound.format}"
+            text = cue_sheet(track.performance.title, audio, track.cues)
+            label = replace(track.label, kind="cue")
+            items.append(BytesItem({f"{track.stem}.cue": label}, text.encode()))
+    return items
 
 
 def _only(performance: Performance, group: str) -> Performance:
@@ -173,47 +143,10 @@ def _only(performance: Performance, group: str) -> Performance:
     return replace(performance, tracks=kept)
 
 
-def _no_two_alike(items: list[Item]) -> None:
+def _no_two_alike(items: Sequence[Item]) -> None:
     names: set[str] = set()
     for item in items:
         for name in item.labels:
             if name in names:
                 raise OutputError(f"{name}: two results of this run would have the same name.")
             names.add(name)
-
-
-def _manifest(
-    tune: Tune,
-    items: list[Item],
-    records: list[Done],
-    tracks: tuple[MadeTrack, ...],
-    notices: list[str],
-) -> Manifest:
-    files = tuple(
-        MadeFile(
-            path=name,
-            kind=label.kind,
-            role=label.role,
-            part=label.part,
-            key=label.key,
-            tempo=label.tempo,
-            position=label.position,
-            style=label.style,
-            sha256=record.sha256[name],
-            inputs=item.inputs,
-            notices=record.said.notices,
-            soundfont=record.said.soundfont,
-            synth=record.said.synth,
-        )
-        for item, record in zip(items, records, strict=True)
-        for name, label in item.labels.items()
-    )
-    said = [record.said for record in records]
-    return Manifest(
-        tune=tune.title,
-        files=files,
-        tracks=tracks,
-        soundfont=next((one.soundfont for one in said if one.soundfont), None),
-        synth=next((one.synth for one in said if one.synth), None),
-        notices=tuple(dict.fromkeys([*notices, *(n for one in said for n in one.notices)])),
-    )

@@ -16,8 +16,24 @@ NAME = "manifest.json"
 
 
 @dataclass(frozen=True)
+class Label:
+    """What the manifest says of a file besides its name and bytes.
+
+    `role` is "full", "player", ...; `part` says which player's it is, where it is one's.
+    """
+
+    kind: str
+    role: str
+    key: str = ""
+    tempo: float = 0.0
+    position: str = ""
+    style: str = ""
+    part: str | None = None
+
+
+@dataclass(frozen=True)
 class MadeFile:
-    """One file of a job; `role` "full", "player", ...; `part` which player's, where it is one's.
+    """One file of a job, with what its label says of it.
 
     `inputs` is a SHA-256 over all that decided the bytes: a file with equal inputs is not made
     again. `notices`, `soundfont` and `synth` are said of audio files.
@@ -53,7 +69,7 @@ class Manifest:
 
     tune: str
     files: tuple[MadeFile, ...]
-    tracks: tuple[MadeTrack, ...]
+    tracks: tuple[MadeTrack, ...] = ()
     soundfont: str | None = None
     synth: str | None = None
     notices: tuple[str, ...] = field(default=())
@@ -61,6 +77,14 @@ class Manifest:
     def json(self) -> bytes:
         """The manifest as one JSON document, indented."""
         return msgspec.json.format(msgspec.json.encode(self), indent=2) + b"\n"
+
+
+def read_manifest(folder: Path) -> Manifest | None:
+    """The manifest in a folder; None where there is none, or none that can be read."""
+    try:
+        return msgspec.json.decode((folder / NAME).read_bytes(), type=Manifest)
+    except (OSError, msgspec.DecodeError, UnicodeDecodeError):
+        return None
 
 
 def sha256(path: Path) -> str:

@@ -1,17 +1,29 @@
-"""Styles and instruments by name, or by a file of one's own.
+"""Looking up what is named: instruments, styles, hands, files of one's own; the player they make.
 
-Conventions: a name that ends in ".toml" is a file. On the command line it may lie anywhere; a tune
+Conventions: a name that ends in ".toml" is a file. Named by an option it may lie anywhere; a tune
 file can only name a file that lies beside it, since what a file says never leads out of its folder.
+Whatever is wrong is collected, to be told all at once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
 from accomp.errors import InputError, Problem
-from accomp.neck import Instrument, find_instrument, read_instrument
+from accomp.job.options import Options
+from accomp.neck import (
+    Instrument,
+    Player,
+    find_hand,
+    find_instrument,
+    read_instrument,
+    read_repertoire,
+    read_weights,
+)
+from accomp.neck.read import DEFAULT_INSTRUMENT
 from accomp.rhythm import Style, find_style, read_style
 
 Thing = TypeVar("Thing")
@@ -38,6 +50,76 @@ def _named(
         return read(Path(name))
     if any(sign in name for sign in "/\\:\0"):
         message = f"{name!r} lies elsewhere: a tune file can only name files in its own folder."
-        hint = "Put the file beside the tune, or name it on the command line."
+        hint = "Put the file beside the tune, or name it by option."
         raise InputError(Problem(message, found=name, expected="a file name", hint=hint))
     return read(beside.parent / name)
+
+
+def find_player(options: Options) -> Player:
+    """The player that options describe. Raises `InputError` with every problem there is."""
+    lookup = Lookup()
+    name = options.instrument or DEFAULT_INSTRUMENT
+    instrument = lookup.at(Origin(setting="instrument"), lambda: instrument_named(name))
+    player = lookup.player(options, instrument)
+    if player is None:
+        raise InputError(lookup.problems)
+    return player
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where a name was given: in a tune's file, or by an option."""
+
+    file: str = ""
+    line: int = 0
+    column: int = 0
+    setting: str = ""
+
+    @property
+    def beside(self) -> Path | None:
+        """The tune file; None for an option."""
+        return Path(self.file) if self.file else None
+
+
+@dataclass(frozen=True)
+class Lookup:
+    """Finds one thing after another and collects what is wrong."""
+
+    problems: list[Problem] = field(default_factory=list)
+
+    def at(self, place: Origin, find: Callable[[], Thing]) -> Thing | None:
+        """What is found; None after a problem, which is told at the place that named the thing
+        unless it knows its own."""
+        try:
+            return find()
+        except InputError as error:
+            self.problems.extend(
+                problem
+                if problem.line or (problem.file and not place.file)
+                else replace(
+                    problem,
+                    file=place.file,
+                    line=place.line,
+                    column=place.column,
+                    setting=place.setting,
+                )
+                for problem in error.problems
+            )
+            return None
+
+    def player(self, options: Options, instrument: Instrument | None) -> Player | None:
+        """The player on an instrument; None after any problem."""
+        hand = self.at(Origin(setting="hand"), lambda: find_hand(options.hand))
+        if hand is not None and options.reach_mm is not None:
+            hand = hand.with_reach(options.reach_mm)
+        repertoire = self._file(
+            "repertoire", options.repertoire, lambda path: read_repertoire(path, instrument)
+        )
+        weights = self._file("costs", options.costs, read_weights)
+        if self.problems or instrument is None or hand is None:
+            return None
+        return Player.on(instrument, hand, repertoire, mute=options.mute, weights=weights)
+
+    def _file(self, setting: str, path: Path | None, read: Callable[[Path], Thing]) -> Thing | None:
+        """A data file of the user's own; None where they name none."""
+        return None if path is None else self.at(Origin(setting=setting), lambda: read(path))

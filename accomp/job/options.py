@@ -1,23 +1,44 @@
-"""What can be asked of a job.
+"""What can be asked of a job, checked where it is written down.
 
-Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". `only` names
-kinds of file ("midi", "musicxml" ...); `parts` what MusicXML files hold ("score" is notation, TAB
-and bass, "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the
-steps of a speed ladder, in per cent of the tempo; `again` makes what is there already, too.
+Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". A problem's
+`setting` is the option's name here. What names something to be looked up (a key, a style, a hand)
+is looked up by `resolve`, not here.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import os
+from collections.abc import Iterable
+from dataclasses import Field, dataclass, fields
 from pathlib import Path
+from typing import Any
+
+from accomp.errors import InputError, Problem
+from accomp.files import values
+from accomp.files.values import Value, WrongValueError, described, short
+from accomp.neck.hand import MOST_REACH_MM
+from accomp.score.readers import READERS
+from accomp.time.limits import MOST_CHORUSES, TEMPO
+from accomp.write.formats import AUDIO_FORMATS, PAPERS
 
 KINDS = ("midi", "musicxml", "audio", "pdf")
 PARTS = ("score", "both", "notation", "tab", "slash", "bass")
+PLANS = ("fixed", "free")
+SHAPES = ("known", "all")
+MOST_COUNT_IN, MOST_JOBS = 8, 64
+LEAST_STEP, MOST_STEP = 10, 200  # of a speed ladder, in per cent
+MOST_STEPS = 99  # a cue sheet counts its tracks with two digits
 
 
 @dataclass(frozen=True)
 class Options:
-    """Options of `make`, as the command line gives them; see its help for each."""
+    """What a tune's files are to be.
+
+    `only` names kinds of file; `parts` what MusicXML files hold ("score" is notation, TAB and bass,
+    "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the steps
+    of a speed ladder, in per cent of the tempo; `again` makes what is there already, too. Raises
+    `InputError` with everything that cannot be meant.
+    """
 
     keys: tuple[str, ...] = ()
     tempos: tuple[float, ...] = ()
@@ -48,3 +69,95 @@ class Options:
     ladder: tuple[int, ...] = ()
     jobs: int = 1
     again: bool = False
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        for option in fields(self):
+            made = _checked(option, getattr(self, option.name), problems)
+            object.__setattr__(self, option.name, made)
+        if problems:
+            raise InputError(problems)
+
+
+def _path(found: object) -> Path:
+    if not isinstance(found, str | os.PathLike) or not os.fspath(found):
+        raise WrongValueError
+    return Path(os.fsdecode(found))
+
+
+_NAME, _FLAG = values.text(), values.flag()
+_FILE = Value("the path of a file", _path)
+_KINDS_OF_VALUE: dict[str, Value[Any]] = {
+    "keys": _NAME,
+    "tempos": TEMPO,
+    "positions": _NAME,
+    "style": _NAME,
+    "instrument": _NAME,
+    "hand": _NAME,
+    "reach_mm": values.number(0.0, MOST_REACH_MM, above=True, unit=" of mm"),
+    "repertoire": _FILE,
+    "costs": _FILE,
+    "plan": values.word(PLANS),
+    "shapes": values.word(SHAPES),
+    "closed": _FLAG,
+    "mute": _FLAG,
+    "choruses": values.whole(1, MOST_CHORUSES),
+    "count_in": values.whole(0, MOST_COUNT_IN),
+    "only": values.word(KINDS),
+    "soundfont": _FILE,
+    "audio_format": values.word(AUDIO_FORMATS),
+    "parts": values.word(PARTS),
+    "readers": values.word(READERS),
+    "plain_clef": _FLAG,
+    "mxl": _FLAG,
+    "paper": values.word(PAPERS),
+    "seed": values.whole(),
+    "melody": _FLAG,
+    "pack": _FLAG,
+    "ladder": values.whole(LEAST_STEP, MOST_STEP),
+    "jobs": values.whole(1, MOST_JOBS),
+    "again": _FLAG,
+}
+
+
+def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
+    """An option's value as it is kept: what may be several in a tuple, a path as a path.
+
+    The default says what else fits: None, or any number of values, but none where it has some.
+    """
+    kind = _KINDS_OF_VALUE[option.name]
+    if found is None and option.default is None:
+        return None
+    if not isinstance(option.default, tuple):
+        return _taken(option.name, kind, found, problems)
+    if isinstance(found, str) or not isinstance(found, Iterable):
+        expected = f"a tuple, each {kind.expected}"
+        problems.append(_wrong(option.name, expected, found))
+        return found
+    kept = [_taken(option.name, kind, one, problems) for one in found]
+    if option.name != "ladder":  # a step may come twice, to be practised twice
+        kept = [one for place, one in enumerate(kept) if one not in kept[:place]]
+    if option.default and not kept:
+        problems.append(_wrong(option.name, f"one or more of {kind.expected}", "", "is empty"))
+    if option.name == "ladder" and len(kept) > MOST_STEPS:
+        expected = f"at most {MOST_STEPS} steps"
+        problems.append(_wrong(option.name, expected, "", f"has {len(kept)}"))
+    return tuple(kept)
+
+
+def _taken(name: str, kind: Value[Any], found: object, problems: list[Problem]) -> Any:
+    try:
+        return kind.take(found)
+    except WrongValueError as error:
+        problems.append(_wrong(name, kind.expected, found, error.instead, error.hint))
+        return found
+
+
+def _wrong(name: str, expected: str, found: object, instead: str = "", hint: str = "") -> Problem:
+    return Problem(
+        f"must be {expected}, and this {instead or f'is {described(found)}'}.",
+        found=short(found),
+        expected=expected,
+        hint=hint,
+        setting=name,
+    )

@@ -1,36 +1,35 @@
 """What a practice pack adds: speed ladders, drills, an audition of positions, a tuning track.
 
 Conventions: each is a performance of its own. Steps of a ladder are per cent of the tempo. Common
-practice, no source: slow practice first, and only faster when it is clean; stop when it hurts.
+practice, no source: slow practice first, and only faster when it is clean; stop when it hurts. A
+cue sheet has the common text form (FILE, TRACK, TITLE, INDEX) with times as minutes:seconds:frames.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from accomp.job.asked import Asked
-from accomp.job.items import Label
-from accomp.job.options import Options
-from accomp.job.positions import TuneNeck, tune_neck
-from accomp.job.versions import Version, stem, version
-from accomp.neck import Plan
+from accomp.files.text import one_line
+from accomp.job.manifest import Label
+from accomp.job.positions import tune_neck
+from accomp.job.versions import Version
 from accomp.neck.lesson import ChangeLesson
 from accomp.score.join import Cue, Segment, join
-from accomp.score.perform import perform
 from accomp.score.performance import Performance
-from accomp.score.planning import tune_chords
 from accomp.score.tuning import tuning_performance
 from accomp.time import Span
 from accomp.tune import Bar, ChordSpan, Section, Tune, slug
 
 PACK_LADDER = (60, 70, 80, 90, 100)
 DRILL_TURNS = 4
+FRAMES = 75  # of a cue sheet, in a second
+_CUE_TYPES = {"mp3": "MP3"}
 
 
 @dataclass(frozen=True)
-class Take:
+class PracticeTrack:
     """One more performance of a pack: file name without ending, label, notes, cue marks."""
 
     stem: str
@@ -39,81 +38,43 @@ class Take:
     cues: tuple[Cue, ...] = ()
 
 
-def takes(version: Version, neck: TuneNeck, asked: Asked, options: Options) -> Iterator[Take]:
+def practice_tracks(version: Version) -> Iterator[PracticeTrack]:
     """The ladder, and in a pack the drills, of one version."""
+    options = version.request.options
     steps = options.ladder or (PACK_LADDER if options.pack else ())
     if steps:
-        yield _ladder(version, neck, asked, options, steps)
+        yield _ladder(version, steps)
     if options.pack:
-        for number, change in enumerate(neck.hardest(version.plans[0]), 1):
-            yield _drill(version, neck, asked, options, number, change, steps)
+        for number, change in enumerate(version.neck.hardest(version.plans[0]), 1):
+            yield _drill(version, number, change, steps)
 
 
-def _at_tempo(
-    one: Version, neck: TuneNeck, asked: Asked, options: Options, share: float, plan: Plan
-) -> Performance:
-    """One chorus with its own count-in at a share of the tempo."""
-    tempo = one.tempo * share
-    slow = version(one.tune, neck, one.position, [plan], asked, tempo, options.seed, ending=False)
-    return perform(slow.arrangement, count_in=max(1, options.count_in))
+def tuning_track(version: Version) -> PracticeTrack:
+    """The open strings one by one."""
+    performance = tuning_performance(version.request.player.instrument)
+    return PracticeTrack(f"{slug(version.tune.title)}_tuning", Label("", "tuning"), performance)
 
 
-def _bar_s(performance: Performance) -> float:
-    """Length of the last bar, in seconds: a gap that keeps bar lines on the beat."""
-    meter = performance.meters[-1]
-    return performance.tempos[-1].quarter_s * 4 * meter.count / meter.unit
-
-
-def _joined(
-    title: str, parts: list[tuple[str, Performance]]
-) -> tuple[Performance, tuple[Cue, ...]]:
-    return join(title, [Segment(name, one, _bar_s(one)) for name, one in parts])
-
-
-def _percent(version: Version, step: int) -> str:
-    return f"{step} % ({version.tempo * step / 100:g})"
-
-
-def _ladder(
-    version: Version, neck: TuneNeck, asked: Asked, options: Options, steps: Sequence[int]
-) -> Take:
+def _ladder(version: Version, steps: Sequence[int]) -> PracticeTrack:
     """A chorus a step, each with its own count-in."""
-    parts = [
-        (
-            _percent(version, step),
-            _at_tempo(version, neck, asked, options, step / 100, version.plans[0]),
-        )
-        for step in steps
-    ]
-    whole, cues = _joined(f"{version.tune.title}: speed ladder", parts)
-    return Take(f"{version.stem}_ladder", version.label("ladder"), whole, cues)
+    title = f"{version.tune.title}: speed ladder"
+    whole, cues = _joined(title, _at_steps(version, steps))
+    return PracticeTrack(f"{version.stem}_ladder", version.label("ladder"), whole, cues)
 
 
 def _drill(
-    version: Version,
-    neck: TuneNeck,
-    asked: Asked,
-    options: Options,
-    number: int,
-    change: ChangeLesson,
-    steps: Sequence[int],
-) -> Take:
+    version: Version, number: int, change: ChangeLesson, steps: Sequence[int]
+) -> PracticeTrack:
     """One change to and fro, a bar each, at rising speed."""
-    tune = drill_tune(version.tune, change)
-    chords = tune_chords(tune)
+    request = replace(version.request, melody=())
+    neck = tune_neck(drill_tune(version.tune, change), request)
     shapes = {str(change.from_chord): change.from_shape, str(change.to_chord): change.to_shape}
-    plan = replace(version.plans[0], path=tuple(shapes[str(chord)] for chord in chords.chords))
-    there = tune_neck(tune, asked)
-    asked = replace(asked, melody=())
-    parts = []
-    for step in steps:
-        one = replace(version, tune=tune, chords=chords)
-        parts.append(
-            (_percent(version, step), _at_tempo(one, there, asked, options, step / 100, plan))
-        )
-    names = f"{change.from_chord} to {change.to_chord}"
-    whole, cues = _joined(f"{version.tune.title}: {names}", parts)
-    return Take(f"{version.stem}_drill-{number}", version.label("drill"), whole, cues)
+    path = tuple(shapes[str(chord)] for chord in neck.chords.chords)
+    plan = replace(version.plans[0], path=path)
+    drill = replace(version, request=request, neck=neck, plans=(plan,))
+    title = f"{version.tune.title}: {change.from_chord} to {change.to_chord}"
+    whole, cues = _joined(title, _at_steps(drill, steps))
+    return PracticeTrack(f"{version.stem}_drill-{number}", version.label("drill"), whole, cues)
 
 
 def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
@@ -130,27 +91,53 @@ def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
     )
 
 
-def audition(
-    versions: Sequence[Version], neck: TuneNeck, asked: Asked, options: Options
-) -> Take | None:
-    """The same chorus in each position one after another; None where there is only one."""
+def audition(versions: Sequence[Version]) -> Iterator[PracticeTrack]:
+    """The same chorus in each position one after another; nothing where there is only one."""
     first = versions[0]
     plans = {plan.name: plan for one in versions for plan in one.plans}
     if len(plans) < 2:
-        plans = {plan.name: plan for plan in neck.every}
+        plans = {plan.name: plan for plan in first.neck.every}
     if len(plans) < 2:
-        return None
-    parts = [
-        (name, _at_tempo(replace(first, position=name), neck, asked, options, 1.0, plan))
-        for name, plan in plans.items()
-    ]
-    whole, cues = _joined(f"{first.tune.title}: positions to compare", parts)
+        return
+    title = f"{first.tune.title}: positions to compare"
+    whole, cues = _joined(title, ((name, first.one_chorus(plan)) for name, plan in plans.items()))
     label = first.label("audition", position=", ".join(plans))
-    return Take(f"{stem(first.tune, first.tempo)}_audition", label, whole, cues)
+    yield PracticeTrack(f"{first.stem_of_all_positions}_audition", label, whole, cues)
 
 
-def tuning(version: Version, asked: Asked) -> Take:
-    """The open strings one by one."""
-    performance = tuning_performance(asked.instrument)
-    label = Label("", "tuning", "", 0.0, "", "")
-    return Take(f"{slug(version.tune.title)}_tuning", label, performance)
+def _at_steps(version: Version, steps: Sequence[int]) -> Iterator[tuple[str, Performance]]:
+    for step in steps:
+        name = f"{step} % ({version.tempo * step / 100:g})"
+        yield name, version.one_chorus(version.plans[0], step / 100)
+
+
+def _joined(
+    title: str, parts: Iterable[tuple[str, Performance]]
+) -> tuple[Performance, tuple[Cue, ...]]:
+    return join(title, [Segment(name, one, _bar_s(one)) for name, one in parts])
+
+
+def _bar_s(performance: Performance) -> float:
+    """Length of the last bar, in seconds: a gap that keeps bar lines on the beat."""
+    meter = performance.meters[-1]
+    return performance.tempos[-1].quarter_s * 4 * meter.count / meter.unit
+
+
+def cue_sheet(title: str, audio: str, cues: Sequence[Cue]) -> str:
+    """Where the parts of an audio file begin, by the file's name."""
+    kind = _CUE_TYPES.get(audio.rsplit(".", 1)[-1], "WAVE")
+    lines = [f'TITLE "{_cue_text(title)}"', f'FILE "{_cue_text(audio)}" {kind}']
+    for number, cue in enumerate(cues, 1):
+        frames = round(cue.start_s * FRAMES)
+        minutes, rest = divmod(frames, 60 * FRAMES)
+        lines += [
+            f"  TRACK {number:02d} AUDIO",
+            f'    TITLE "{_cue_text(cue.name)}"',
+            f"    INDEX 01 {minutes:02d}:{rest // FRAMES:02d}:{rest % FRAMES:02d}",
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def _cue_text(text: str) -> str:
+    """One line; a double quote becomes a single one, since the form cannot hold it."""
+    return one_line(text).replace('"', "'")

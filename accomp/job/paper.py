@@ -1,4 +1,4 @@
-"""The paper side of a version: MusicXML files by part and reader, and the sheet as PDF.
+"""The paper side of a version: MusicXML files by part and reader, and the pages as PDF.
 
 Conventions: the first part for concert pitch has the plain file name; others add what they are
 ("..._slash_Bb.musicxml"). A part that a reader has no use for (TAB in B flat) is not made.
@@ -6,73 +6,122 @@ Conventions: the first part for concert pitch has the plain file name; others ad
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
 
-from accomp.job.items import Item, SheetItem, score_item
-from accomp.job.options import Options
-from accomp.job.positions import TuneNeck
+from accomp.files.folders import output_errors
+from accomp.job.items import BytesItem, Item, Outcome, Progress, digest, page_makers
 from accomp.job.versions import Version
 from accomp.neck import lesson
+from accomp.score.arrangement import Arrangement
+from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart, Reader
+from accomp.write.formats import Paper
+from accomp.write.musicxml import musicxml_bytes, zipped
 from accomp.write.sheet_lesson import LessonText
 
 _LAYOUTS = {
-    "score": ("both", True),
-    "both": ("both", False),
-    "notation": ("notation", False),
-    "tab": ("tab", False),
-    "slash": ("slash", False),
-    "bass": ("none", True),
+    "score": (PlayerPart.BOTH, True),
+    "both": (PlayerPart.BOTH, False),
+    "notation": (PlayerPart.NOTATION, False),
+    "tab": (PlayerPart.TAB, False),
+    "slash": (PlayerPart.SLASH, False),
+    "bass": (PlayerPart.NONE, True),
 }
 
 
-def score_items(version: Version, options: Options) -> Iterator[Item]:
+def score_items(version: Version) -> Iterator[Item]:
     """One MusicXML file for each part and reader that go together."""
-    ending = "mxl" if options.mxl else "musicxml"
-    for reader in options.readers:
+    options = version.request.options
+    for reader in map(Reader, options.readers):
         for part in options.parts:
-            if reader != "concert" and part in {"tab", "bass"}:
+            if reader is not Reader.CONCERT and part in {"tab", "bass"}:
                 continue
             player, bass = _LAYOUTS[part]
-            if reader != "concert" and player == "both":
-                player = "notation"
-            layout = ScoreLayout(PlayerPart(player), bass, Reader(reader), options.plain_clef)
+            if reader is not Reader.CONCERT and player is PlayerPart.BOTH:
+                player = PlayerPart.NOTATION
+            layout = ScoreLayout(player, bass, reader, options.plain_clef)
             extra = [part] if part != options.parts[0] else []
-            extra += [reader] if reader != "concert" else []
+            extra += [reader] if reader is not Reader.CONCERT else []
             name = "_".join([version.stem, *extra])
-            label = replace(version.label(), part=_title(version, part, reader))
-            yield score_item(f"{name}.{ending}", label, version.written, layout)
+            label = replace(version.label(), kind="musicxml", part=_title(version, part, reader))
+            data = musicxml_bytes(notate(version.written, layout))
+            if options.mxl:
+                yield BytesItem({f"{name}.mxl": label}, zipped(data))
+            else:
+                yield BytesItem({f"{name}.musicxml": label}, data)
 
 
-def _title(version: Version, part: str, reader: str) -> str:
+def _title(version: Version, part: str, reader: Reader) -> str:
     """What the manifest calls a part."""
-    instrument = version.arrangement.instrument.name
+    instrument = version.request.player.instrument.name
     name = instrument if part in {"score", "both"} else f"{instrument}, {part}"
-    return name if reader == "concert" else f"{name}, {reader}"
+    return name if reader is Reader.CONCERT else f"{name}, {reader}"
 
 
-def sheet_item(version: Version, neck: TuneNeck, options: Options) -> Item:
+@dataclass(frozen=True)
+class SheetItem(Item):
+    """The pages of one version as PDF: chord chart, part, lesson."""
+
+    arrangement: Arrangement | None = None
+    layout: ScoreLayout = field(default_factory=ScoreLayout)
+    paper: str = "a4"
+    lesson: LessonText | None = None
+
+    @cached_property
+    def inputs(self) -> str:
+        """What is notated, the lesson, the paper and what makes pages decide."""
+        assert self.arrangement is not None
+        score = musicxml_bytes(notate(self.arrangement, self.layout))
+        return digest("sheet", *self.labels, score, repr(self.lesson), self.paper, page_makers())
+
+    @property
+    def weight(self) -> float:
+        """About as much work as so many seconds of sound."""
+        return 30.0
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
+        """Engrave and set the pages."""
+        from accomp.write.sheet import write_sheet  # late: engraver and typesetter
+
+        assert self.arrangement is not None
+        notices: list[str] = []
+        for path in paths.values():
+            with output_errors(path.parent):
+                notices += write_sheet(
+                    self.arrangement,
+                    path,
+                    layout=self.layout,
+                    paper=Paper(self.paper),
+                    lesson=self.lesson,
+                )
+        return Outcome(tuple(notices))
+
+
+def sheet_item(version: Version) -> Item:
     """Chord chart, part and lesson of a version as one PDF."""
-    label = replace(version.label(), kind="pdf", part=version.arrangement.instrument.name)
+    options = version.request.options
+    part = version.request.player.instrument.name
     return SheetItem(
-        {f"{version.stem}.pdf": label},
+        {f"{version.stem}.pdf": replace(version.label(), kind="pdf", part=part)},
         arrangement=version.written,
         layout=ScoreLayout(bass=False, plain_clef=options.plain_clef),
         paper=options.paper,
-        lesson=lesson_text(version, neck),
+        lesson=lesson_text(version),
     )
 
 
-def lesson_text(version: Version, neck: TuneNeck) -> LessonText:
+def lesson_text(version: Version) -> LessonText:
     """The lesson of a version's positions, as its page needs it.
 
     What is to be drilled is of the position that is played, the first chorus's where they change.
     """
-    player = neck.neck.player
+    neck, player = version.neck, version.request.player
     costs = player.cost_model(choked=neck.wish.choked)
-    taught = lesson(neck.every, version.chords.chords, version.tune.key, costs)
+    taught = lesson(neck.every, neck.chords.chords, version.tune.key, costs)
     played = version.plans[0]
     return LessonText(
         lesson=taught,

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from accomp.errors import InputError, NoShapeError, Problem
-from accomp.job.asked import Asked
-from accomp.neck import Neck, Plan, Player, Wish, no_shape
+from accomp.job.request import Request
+from accomp.neck import Neck, Plan, Wish, no_shape
 from accomp.neck.lesson import ChangeLesson, changes, hardest_changes
 from accomp.score.planning import TuneChords, tune_chords
 from accomp.tune import Tune
@@ -21,6 +21,7 @@ from accomp.tune import Tune
 class TuneNeck:
     """A tune in one key on a player's neck: where its chords stand, and what is wished of them."""
 
+    tune: Tune
     chords: TuneChords
     neck: Neck
     wish: Wish
@@ -61,13 +62,14 @@ class TuneNeck:
         return replace(plan, notices=(*plan.notices, notice))
 
 
-def tune_neck(tune: Tune, asked: Asked) -> TuneNeck:
+def tune_neck(tune: Tune, request: Request) -> TuneNeck:
     """A tune as it stands on its player's neck. Raises `InputError` when it has no chord."""
     chords = tune_chords(tune)
-    return TuneNeck(chords, Neck(asked.player, chords.chords, chords.home), asked.wish)
+    neck = Neck(request.player, chords.chords, chords.home)
+    return TuneNeck(tune, chords, neck, request.wish)
 
 
-def plans_for(tune: Tune, neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, ...]]]:
+def plans_for(neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, ...]]]:
     """(name, plan of each of the choruses) for every position asked for.
 
     Raises `NoShapeError` when a chord has no shape, or the tune no such position.
@@ -79,32 +81,33 @@ def plans_for(tune: Tune, neck: TuneNeck, choruses: int) -> Iterator[tuple[str, 
     made: dict[str | None, Plan] = {}
     plans = []
     for chorus in range(choruses):
-        where = tune.choruses[chorus].position if chorus < len(tune.choruses) else None
+        named = neck.tune.choruses
+        where = named[chorus].position if chorus < len(named) else None
         if where not in made:
-            made[where] = _of_chorus(tune, neck, chorus, where)
+            made[where] = _of_chorus(neck, chorus, where)
         plans.append(made[where])
     yield "+".join(dict.fromkeys(plan.name for plan in plans)), tuple(plans)
 
 
-def _of_chorus(tune: Tune, neck: TuneNeck, chorus: int, where: str | None) -> Plan:
+def _of_chorus(neck: TuneNeck, chorus: int, where: str | None) -> Plan:
     """The plan of a chorus: the position it names, else the one to learn first."""
     try:
         return neck.at(where)
     except NoShapeError as error:
-        place = tune.places.get(f"chorus.{chorus}.position")
+        place = neck.tune.places.get(f"chorus.{chorus}.position")
         if where is None or place is None:
             raise
-        problem = Problem(str(error), tune.file, *place, found=where)
+        problem = Problem(str(error), neck.tune.file, *place, found=where, helps=error.helps)
         raise InputError(problem) from None
 
 
-def in_its_place(error: NoShapeError, tune: Tune, player: Player, wish: Wish) -> InputError:
+def in_its_place(error: NoShapeError, neck: TuneNeck) -> InputError:
     """What the neck said of a whole tune, as one problem a chord where it first stands.
 
-    `tune` is the tune in the key that was tried. When every chord can be played by itself, the
-    error is about them all together and stands for the whole file.
+    When every chord can be played by itself, the error is about them all together and stands for
+    the whole file.
     """
-    closed = wish.closed is True
+    tune, player, closed = neck.tune, neck.neck.player, neck.wish.closed is True
     places = {
         item.chord: (item.line, item.column)
         for section in reversed(list(tune.sections.values()))
@@ -116,6 +119,8 @@ def in_its_place(error: NoShapeError, tune: Tune, player: Player, wish: Wish) ->
     for chord, (line, column) in places.items():
         if not any(not (closed and shape.open) for shape in player.playable(chord)):
             why = no_shape([chord], player, closed=closed)
-            problems.append(Problem(str(why), tune.file, line, column, found=str(chord)))
+            problems.append(
+                Problem(str(why), tune.file, line, column, found=str(chord), helps=why.helps)
+            )
     problems.sort(key=lambda problem: (problem.line, problem.column))
-    return InputError(problems or Problem(str(error), tune.file))
+    return InputError(problems or error.problems_in(tune.file))

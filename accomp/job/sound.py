@@ -1,38 +1,73 @@
-"""What a job's audio is made with: fonts, voice, synthesiser, format.
+"""A job's audio: what it is made with (fonts, voice, synthesiser, format), and the files.
 
-Conventions: all of it is looked at before any work begins. The player has a voice of his own where
-there is one for his instrument; a SoundFont named by option plays everybody.
+Conventions: all of it is looked at before any work begins. The player has a voice of their own
+where there is one for their instrument; a SoundFont named by option plays everybody.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 
+import msgspec
+
 from accomp.errors import SoundError
-from accomp.job.items import Sound
-from accomp.job.makers import sound_makers
-from accomp.job.manifest import sha256
-from accomp.job.options import Options
+from accomp.job.items import Item, Outcome, Progress, digest, sound_makers
+from accomp.job.manifest import Label, is_still, sha256
+from accomp.job.request import Request
 from accomp.neck import Instrument
+from accomp.score.performance import Performance
 
 # General MIDI programs (1 to 128) and the voice that is nearest where an instrument has none.
 _BY_PROGRAM = {106: "tenor-banjo"}
 
 
-def sound_of(
-    options: Options,
-    instrument: Instrument,
-    notices: list[str],
-    progress: Callable[[float], None],
-) -> Sound:
+@dataclass(frozen=True)
+class Sound:
+    """How audio is made: files and their hashes, the format, the synthesiser and the other
+    `makers` with their versions, worker threads."""
+
+    soundfont: Path | None = None
+    soundfont_sha256: str = ""
+    voice: Path | None = None
+    voice_sha256: str = ""
+    format: str = "flac"
+    synth: str = ""
+    makers: str = ""
+    threads: int | None = None
+    notices: tuple[str, ...] = ()
+
+    def check(self) -> None:
+        """Raises `SoundError` when a font is not the one any more that the work began with: its
+        files would be taken for others later on.
+        """
+        fonts = ((self.soundfont, self.soundfont_sha256), (self.voice, self.voice_sha256))
+        for path, wanted in fonts:
+            if path is not None and not is_still(path, wanted):
+                raise SoundError(
+                    f"{path}: this font has changed, or is gone, since the work began. Run the "
+                    f"command again."
+                )
+
+
+def sound_of(request: Request, progress: Callable[[str, float], None]) -> Sound:
     """Fonts and synthesiser; a voice is built on first use. Raises `SoundError`."""
     from accomp.write.soundfont import default_soundfont, read_soundfont
     from accomp.write.synth import synth_name
 
+    options, instrument = request.options, request.player.instrument
     chosen = options.soundfont
     font = default_soundfont() if chosen is None else read_soundfont(chosen)
-    voice = _voice(instrument, notices, progress) if chosen is None else None
+    voice: Path | None = None
+    notices: tuple[str, ...] = ()
+    if chosen is None:
+        building = f"Building the voice of the {instrument.title.lower()}, once and for all"
+        try:
+            voice = _voice(instrument, lambda share: progress(building, share))
+        except SoundError as error:
+            notices = (f"The General MIDI sound is used for the player: {error}",)
     return Sound(
         soundfont=chosen,
         soundfont_sha256=sha256(font.path),
@@ -42,22 +77,88 @@ def sound_of(
         synth=synth_name(),
         makers=sound_makers(),
         threads=1 if options.jobs > 1 else None,
+        notices=notices,
     )
 
 
-def _voice(
-    instrument: Instrument, notices: list[str], progress: Callable[[float], None]
-) -> Path | None:
+def _voice(instrument: Instrument, progress: Progress) -> Path | None:
     """The voice for an instrument: its own, its family's, its General MIDI sound's; or none."""
     from accomp.voice import voice_font, voice_names
 
     names = voice_names()
     family = [name for name in names if instrument.name.startswith(name)]
     name = max(family, key=len) if family else _BY_PROGRAM.get(instrument.program)
-    if name not in names:
-        return None
-    try:
-        return voice_font(name, progress=progress)
-    except SoundError as error:
-        notices.append(f"The General MIDI sound is used for the player: {error}")
-        return None
+    return voice_font(name, progress=progress) if name in names else None
+
+
+@dataclass(frozen=True)
+class SoundItem(Item):
+    """Audio files of one performance, by group: "full", "without-player", "player"."""
+
+    performance: Performance | None = None
+    groups: Mapping[str, str] = field(default_factory=dict)
+    tags: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    sound: Sound = field(default_factory=Sound)
+
+    @cached_property
+    def inputs(self) -> str:
+        """The notes, the groups and tags, the fonts, the format and what makes sound decide."""
+        assert self.performance is not None
+        sound = self.sound
+        return digest(
+            "sound",
+            msgspec.json.encode(self.performance),
+            *(f"{group}={name}" for group, name in self.groups.items()),
+            *(f"{name}:{sorted(tags.items())}" for name, tags in self.tags.items()),
+            sound.soundfont_sha256,
+            sound.voice_sha256,
+            sound.format,
+            sound.synth,
+            sound.makers,
+        )
+
+    @property
+    def weight(self) -> float:
+        """Seconds of sound."""
+        assert self.performance is not None
+        return self.performance.end_s
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
+        """Render all groups in one go, with one gain."""
+        # late: the synthesiser takes a while
+        from accomp.write.audio import Rendering, write_groups
+
+        assert self.performance is not None
+        self.sound.check()
+        reports = write_groups(
+            self.performance,
+            {group: paths[name] for group, name in self.groups.items()},
+            Rendering(self.sound.soundfont, self.sound.voice, threads=self.sound.threads),
+            format=self.sound.format,
+            tags=self.tags,
+            progress=progress,
+        )
+        notices = tuple(dict.fromkeys(n for report in reports.values() for n in report.notices))
+        first = next(iter(reports.values()))
+        return Outcome(notices, first.soundfont, first.synth)
+
+
+def sound_item(
+    files: Mapping[str, tuple[str, Label]], performance: Performance, sound: Sound
+) -> Item:
+    """The audio files of a performance: stem of the file name and label of each group."""
+    names = {group: f"{stem}.{sound.format}" for group, (stem, _) in files.items()}
+    return SoundItem(
+        labels={names[group]: replace(label, kind="audio") for group, (_, label) in files.items()},
+        performance=performance,
+        groups=names,
+        tags={group: _tags(label) for group, (_, label) in files.items()},
+        sound=sound,
+    )
+
+
+def _tags(label: Label) -> dict[str, str]:
+    """What is written into a sound file, where there is anything to say."""
+    tempo = f"{label.tempo:g}" if label.tempo else ""
+    tags = {"key": label.key, "tempo": tempo, "position": label.position}
+    return {name: value for name, value in tags.items() if value}

@@ -1,58 +1,95 @@
 """The versions of a tune that a job makes: one for each key, position and tempo.
 
-Conventions: keys come first, then positions, then tempi, in the order asked for.
+Conventions: keys come first, then positions, then tempi, in the order asked for. A version is
+arranged when its arrangement is asked for, once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from accomp.job.asked import Asked
-from accomp.job.items import Label
-from accomp.job.positions import TuneNeck, plans_for, tune_neck
+from accomp.errors import NoShapeError
+from accomp.harmony import Key
+from accomp.job.manifest import Label
+from accomp.job.positions import TuneNeck, in_its_place, plans_for, tune_neck
+from accomp.job.request import Request
 from accomp.neck import Plan
 from accomp.rhythm.stroke import ForceStep
 from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.course import TAG
-from accomp.score.planning import TuneChords
+from accomp.score.perform import perform
+from accomp.score.performance import Performance
 from accomp.tune import Tune, key_slug, slug, transpose_tune
 from accomp.tune.melody import transpose_melody
 
 
 @dataclass(frozen=True)
 class Version:
-    """A tune in one key, position and tempo; `plans` holds one plan a chorus.
+    """A tune in one key, position and tempo (beats a minute); `plans` holds one plan a chorus.
 
-    `arranged` arranges other plans, one a chorus, in the same way.
+    `neck` has the tune in its key; `ending` says whether the style's ending is played.
     """
 
-    tune: Tune
-    chords: TuneChords
+    request: Request
+    neck: TuneNeck
     position: str
     plans: tuple[Plan, ...]
-    arrangement: Arrangement
-    arranged: Callable[[Sequence[Plan]], Arrangement]
+    tempo: float
+    ending: bool = True
+
+    @cached_property
+    def arrangement(self) -> Arrangement:
+        """What everybody plays."""
+        return self._arranged(self.plans)
 
     @cached_property
     def written(self) -> Arrangement:
         """What is put on paper: one chorus with its ending when the right hand does the same every
-        time through, else the whole arrangement. Arranged when a page is wanted, not before.
+        time through, else the whole arrangement.
         """
         alike = len(self.plans) > 1 and _choruses_alike(self.arrangement)
-        return self.arranged(self.plans[:1]) if alike else self.arrangement
+        return self._arranged(self.plans[:1]) if alike else self.arrangement
+
+    def _arranged(self, plans: Sequence[Plan]) -> Arrangement:
+        request, tune = self.request, self.tune
+        melody = transpose_melody(request.melody, request.tune.key, tune.key)
+        return arrange(
+            tune,
+            self.neck.chords,
+            plans,
+            request.styles,
+            request.player.instrument,
+            Rendition(self.tempo, request.options.seed, self.ending, melody),
+        )
+
+    @cached_property
+    def performance(self) -> Performance:
+        """The arrangement in seconds, after the count-in asked for."""
+        return perform(self.arrangement, count_in=self.request.options.count_in)
+
+    def one_chorus(self, plan: Plan, share: float = 1.0) -> Performance:
+        """A single chorus at a share of the tempo, with a count-in and without the ending."""
+        slow = replace(self, plans=(plan,), tempo=self.tempo * share, ending=False)
+        return perform(slow.arrangement, count_in=max(1, self.request.options.count_in))
 
     @property
-    def tempo(self) -> float:
-        """Beats a minute."""
-        return self.arrangement.tempo
+    def tune(self) -> Tune:
+        """The tune in the key of this version."""
+        return self.neck.tune
 
     @property
     def stem(self) -> str:
         """File name without role and ending."""
-        return f"{stem(self.tune, self.tempo)}_{self.position}"
+        return f"{self.stem_of_all_positions}_{self.position}"
+
+    @property
+    def stem_of_all_positions(self) -> str:
+        """Slug, key and tempo of a file name."""
+        tempo = f"{self.tempo:g}".replace(".", "-")
+        return f"{slug(self.tune.title)}_{key_slug(self.tune.key)}_{tempo}"
 
     def label(self, role: str = "full", position: str | None = None) -> Label:
         """What the manifest says of this version's files; the kind is filled in later."""
@@ -67,58 +104,22 @@ class Version:
         )
 
 
-def stem(tune: Tune, tempo: float) -> str:
-    """Slug, key and tempo of a file name."""
-    return f"{slug(tune.title)}_{key_slug(tune.key)}_{f'{tempo:g}'.replace('.', '-')}"
+def versions(request: Request) -> list[Version]:
+    """Every version asked for. Raises `InputError` with each chord that cannot be played."""
+    return [version for key in request.keys for version in in_key(request, key)]
 
 
-def in_keys(tune: Tune, asked: Asked) -> Iterator[tuple[Tune, TuneNeck]]:
-    """The tune in every key asked for, with what the neck offers there."""
-    for key in asked.keys:
-        moved = transpose_tune(tune, key)
-        yield moved, tune_neck(moved, asked)
-
-
-def versions(tune: Tune, neck: TuneNeck, asked: Asked, seed: int) -> Iterator[Version]:
-    """Every version of a tune in one key."""
-    for position, plans in plans_for(tune, neck, asked.choruses):
-        for tempo in asked.tempos:
-            yield version(tune, neck, position, plans, asked, tempo, seed)
-
-
-def version(
-    tune: Tune,
-    neck: TuneNeck,
-    position: str,
-    plans: Sequence[Plan],
-    asked: Asked,
-    tempo: float,
-    seed: int,
-    *,
-    ending: bool = True,
-) -> Version:
-    """One version: the plans, arranged; see `arrange` for `ending`."""
-
-    melody = transpose_melody(asked.melody, asked.melody_key, tune.key)
-
-    def arranged(some: Sequence[Plan]) -> Arrangement:
-        return arrange(
-            tune,
-            neck.chords,
-            some,
-            asked.styles,
-            asked.instrument,
-            Rendition(tempo, seed, ending, melody),
-        )
-
-    return Version(
-        tune=tune,
-        chords=neck.chords,
-        position=position,
-        plans=tuple(plans),
-        arrangement=arranged(plans),
-        arranged=arranged,
-    )
+def in_key(request: Request, key: Key) -> list[Version]:
+    """Every version in one key; see `versions`."""
+    neck = tune_neck(transpose_tune(request.tune, key), request)
+    try:
+        return [
+            Version(request, neck, position, plans, tempo)
+            for position, plans in plans_for(neck, request.choruses)
+            for tempo in request.tempos
+        ]
+    except NoShapeError as error:
+        raise in_its_place(error, neck) from None
 
 
 def _choruses_alike(arrangement: Arrangement) -> bool:

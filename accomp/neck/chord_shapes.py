@@ -45,8 +45,9 @@ def chord_shapes(
     ]
     if not rows and known and playable:
         raise NoShapeError(
-            f"{chord}: no shape can be made from the repertoire. Leave --known out to see "
-            f"every playable shape."
+            f"{chord}: no shape can be made from the repertoire. Every playable shape is shown "
+            f"where only known ones are not asked for.",
+            helps=("known",),
         )
     if not rows:
         raise no_shape([chord], player, closed=closed)

@@ -41,7 +41,7 @@ class Hand:
                     f"a reach of {greatest_mm:g} mm is no hand's.",
                     found=f"{greatest_mm:g}",
                     expected=f"millimetres, more than 0 and at most {MOST_REACH_MM:g}",
-                    hint="Leave --reach out, or give what your hand spans, as --reach 95.",
+                    hint="Leave the reach out, or give what your hand spans, as 95.",
                 )
             )
         return replace(self, greatest_mm=greatest_mm, comfort_mm=min(self.comfort_mm, greatest_mm))
@@ -52,7 +52,7 @@ class Hand:
 
 
 def hand_names() -> tuple[str, ...]:
-    """All hands that `--hand` knows."""
+    """All hands there are."""
     return data.names("hands")
 
 

@@ -27,12 +27,13 @@ def no_shape(chords: Sequence[Chord], player: Player, *, closed: bool) -> NoShap
         f"that reaches {player.hand.greatest_mm:g} mm."
     )
     if closed and all(player.playable(chord) for chord in chords):
-        return NoShapeError(f"{message} With open strings there is one: leave --closed out.")
+        return NoShapeError(f"{message} With open strings there is one.", helps=("closed",))
     reaches = [smallest_reach(chord, player, closed=closed) for chord in chords]
     able = [reach for reach in reaches if reach is not None]
     if len(able) == len(chords):
         each = "they have" if many else "it has"
-        return NoShapeError(f"{message} From --reach {max(able)} on {each} one.")
+        more = f"From a reach of {max(able)} mm on {each} one."
+        return NoShapeError(f"{message} {more}", helps=("reach_mm",))
     hopeless = [chord for chord, reach in zip(chords, reaches, strict=True) if reach is None]
     need = "; ".join(
         f"{chord} needs {' '.join(str(t.spelling) for t in chord.tones if t.essential)} together"
@@ -40,7 +41,8 @@ def no_shape(chords: Sequence[Chord], player: Player, *, closed: bool) -> NoShap
     )
     return NoShapeError(
         f"{message} No reach would do: {need}. Write a plainer chord"
-        + ("." if player.mute else ", or allow unsounded strings with --mute.")
+        + ("." if player.mute else ", or allow unsounded strings."),
+        helps=() if player.mute else ("mute",),
     )
 
 
@@ -78,13 +80,15 @@ def no_area(chords: Iterable[Chord], pools: Pools, wish: Wish) -> NoShapeError:
     if not lacking:
         return NoShapeError(
             f"{title}: no area of the neck holds the tune with its home chord in one piece. "
-            "Try --open, a greater --reach, or --shapes all."
+            "Try open strings everywhere, a greater reach, or all playable shapes.",
+            helps=("closed", "reach_mm", "shapes"),
         )
-    helps = "--open, " if wish.closed else ""
+    also = "open strings, " if wish.closed else ""
     return NoShapeError(
         f"{title}: no area of {span + 1} frets holds all chords. The best is fret {area.low} to "
         f"{area.high}, where {join([str(chord) for chord in lacking])} cannot be played. "
-        f"Try {helps}a greater --reach, or another key."
+        f"Try {also}a greater reach, or another key.",
+        helps=("closed", "reach_mm", "keys") if wish.closed else ("reach_mm", "keys"),
     )
 
 

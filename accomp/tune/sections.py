@@ -144,7 +144,7 @@ def read_form(top: Table, sections: Mapping[str, TypedSection]) -> tuple[str, ..
             f"the form is longer than {MOST_BARS} bars, too many for a tune.",
             "form",
             expected=f"at most {MOST_BARS} bars",
-            hint="Shorten it; how often the tune is played is asked for with --choruses.",
+            hint="Shorten it; how often the tune is played is asked for when it is made.",
         )
         return None
     return form

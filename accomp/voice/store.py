@@ -179,7 +179,8 @@ def _private(
         raise SoundError(
             f"the voice {parameters.stem!r} cannot be written, neither to {folder} "
             f"({_reason(error)}) nor to a temporary folder ({_reason(second)}). Make room, or "
-            f"choose another font with --soundfont."
+            f"choose another font.",
+            helps=("soundfont",),
         ) from second
     return path
 

@@ -41,8 +41,8 @@ def default_soundfont() -> SoundFont:
     if spec is None or spec.origin is None:
         raise SoundError(
             "The default SoundFont is missing, because pretty_midi, which ships it, is not "
-            "installed. Install it (python -m pip install pretty_midi) or name a font with "
-            "--soundfont FILE."
+            "installed. Install it (python -m pip install pretty_midi) or name a font.",
+            helps=("soundfont",),
         )
     return read_soundfont(Path(spec.origin).parent / "TimGM6mb.sf2")
 
@@ -53,7 +53,7 @@ def read_soundfont(path: Path) -> SoundFont:
         with path.open("rb") as file:
             return _read(path, file)
     except FileNotFoundError:
-        raise _error(path, "there is no such file", "Check the name given to --soundfont") from None
+        raise _error(path, "there is no such file", "Check the name of the SoundFont") from None
     except IsADirectoryError:
         raise _error(path, "this is a folder, and a SoundFont file is needed") from None
     except OSError as error:
@@ -62,8 +62,8 @@ def read_soundfont(path: Path) -> SoundFont:
 
 
 def _error(path: Path, what: str, hint: str = "") -> SoundError:
-    hint = hint or "Choose another .sf2 file with --soundfont, or leave the option out"
-    return SoundError(f"{path}: {what}. {hint}.")
+    hint = hint or "Choose another .sf2 file, or name none"
+    return SoundError(f"{path}: {what}. {hint}.", helps=("soundfont",))
 
 
 def _read(path: Path, file: BinaryIO) -> SoundFont:
@@ -77,7 +77,7 @@ def _read(path: Path, file: BinaryIO) -> SoundFont:
         raise _error(
             path,
             f"damaged: {size} bytes are there and its head promises {promised}",
-            "Copy or download the file again, or choose another with --soundfont",
+            "Copy or download the file again, or choose another",
         )
     name, presets, samples = "", None, False
     for kind, start, length in _chunks(file, 12, promised):

@@ -39,7 +39,7 @@ REMEDY = (
     "Install the pygame-ce wheel (python -m pip install --force-reinstall pygame-ce; on Linux and "
     "macOS it carries FluidSynth), or FluidSynth 2 itself: apt install libfluidsynth3, brew "
     "install fluid-synth, on Windows the folder of libfluidsynth-3.dll on PATH. To go on without "
-    "sound, leave audio out: --only midi --only musicxml."
+    "sound, ask for no audio."
 )
 
 _HEARD, _UNHEARD = range(3), range(3, 5)  # fluidsynth/log.h: panic error warning; info debug
@@ -94,7 +94,8 @@ def _loaded() -> Synth:
         _start_up(api)
         return Synth(api, ".".join(map(str, version)), source, path)
     tried = f" Tried: {'; '.join(failures)}." if failures else ""
-    raise SoundError(f"No FluidSynth library was found, so no audio can be made.{tried} {REMEDY}")
+    message = f"No FluidSynth library was found, so no audio can be made.{tried} {REMEDY}"
+    raise SoundError(message, helps=("only",))
 
 
 def messages() -> tuple[str, ...]:

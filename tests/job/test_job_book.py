@@ -213,7 +213,10 @@ def test_a_tune_without_playable_shapes_keeps_only_itself_out(folder, tmp_path):
     )
     book = made(folder, tmp_path / "out", ("own",))
     assert book.tunes == 3
-    assert [Path(p.file).name for p in book.problems] == ["three.toml"]
+    assert [(Path(p.file).name, p.line, p.found) for p in book.problems] == [
+        ("three.toml", 8, "C13"),
+        ("three.toml", 8, "F#m7b5"),
+    ]
 
 
 def test_other_data_files_may_lie_in_the_folder(folder, tmp_path):
@@ -331,11 +334,11 @@ def test_again_engraves_all_tunes_anew(folder, tmp_path, monkeypatch):
 
 
 def test_pages_of_another_version_in_the_cache_are_not_used(folder, tmp_path, monkeypatch):
-    from accomp.job import book_items
+    from accomp.job import book_pages
 
     made(folder, tmp_path / "out", ("own",))
     titles = engraved_by(monkeypatch)
-    monkeypatch.setattr(book_items, "page_makers", lambda: "another version")
+    monkeypatch.setattr(book_pages, "page_makers", lambda: "another version")
     made(folder, tmp_path / "elsewhere", ("own",))
     assert set(titles) == {"Kettle Lane", "Slate Roofs", "The Amber Gate"}
 
@@ -345,11 +348,11 @@ def test_a_players_own_weights_are_among_what_the_pages_are_made_from(folder, mo
     from accomp.neck import default_weights, player
 
     plan = with_players(read_book(folder), ("own",))
-    before = book._understood(plan.tunes[0], plan)
+    before = book._needed(plan.tunes[0], plan)
     heavier = {name: 2 * weight + 1 for name, weight in default_weights().by_name().items()}
     own = default_weights().changed(heavier)
     monkeypatch.setattr(player, "default_weights", lambda: own)
-    known, keys = book._understood(plan.tunes[0], plan)
+    known, keys = book._needed(plan.tunes[0], plan)
     assert (known != before[0], keys) == (True, before[1])
 
 

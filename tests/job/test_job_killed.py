@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from jobs import TEXT, bytes_of
 
-from accomp.job.workshop import WORK
+from accomp.job.build import WORK
 
 COMMAND = [
     sys.executable, "-m", "accomp", "make", "small.toml", "--out", "out", "--pack", "--jobs", "2",

@@ -9,11 +9,17 @@ import pytest
 from jobs import small
 
 import accomp
-from accomp.job import book_items, items, makers, sound
-from accomp.job.book_items import BookItem, PagesItem
-from accomp.job.items import Item, Label, SheetItem, Sound, SoundItem
+from accomp.job import book, book_pages, items, paper, sound
+from accomp.job.book import BookItem
+from accomp.job.book_pages import PagesItem
+from accomp.job.items import Item
 from accomp.job.make import make_tune
+from accomp.job.manifest import Label
 from accomp.job.options import Options
+from accomp.job.paper import SheetItem
+from accomp.job.request import resolve
+from accomp.job.sound import Sound, SoundItem
+from accomp.job.versions import versions
 from accomp.score.performance import Performance
 
 LABEL = Label("pdf", "full", "C", 120.0, "root-top", "test")
@@ -31,34 +37,34 @@ def package(tmp_path: Path) -> Path:
     "file", ["harmony/transpose.py", "data/chords.toml", "data/pages/pages.typ", "write/midi.py"]
 )
 def test_the_program_is_another_one_after_any_change(package: Path, file: str) -> None:
-    before = makers.fingerprint(package)
-    assert before == makers.program()
+    before = items.fingerprint(package)
+    assert before == items.program()
     path = package / file
     path.write_bytes(path.read_bytes() + b"\n")
-    changed = makers.fingerprint(package)
+    changed = items.fingerprint(package)
     path.rename(path.with_name("other" + path.suffix))
-    assert len({before, changed, makers.fingerprint(package)}) == 3
+    assert len({before, changed, items.fingerprint(package)}) == 3
 
 
 def test_what_decides_no_bytes_does_not_count(package: Path) -> None:
-    before = makers.fingerprint(package)
+    before = items.fingerprint(package)
     (package / "cli" / "make.py").unlink()
     (package / "__pycache__").mkdir(exist_ok=True)
     (package / "__pycache__" / "x.cpython-312.pyc").write_bytes(b"x")
     (package / "stray.pyc").write_bytes(b"x")
-    assert makers.fingerprint(package) == before
+    assert items.fingerprint(package) == before
 
 
 def test_libraries_are_named_with_their_versions() -> None:
     import soundfile
     import verovio
 
-    assert f"verovio {verovio.toolkit().getVersion().split('-')[0]}" in makers.page_makers()
-    assert "typst " in makers.page_makers()
-    assert f"libsndfile {soundfile.__libsndfile_version__}" in makers.sound_makers()
-    assert makers.program() in makers.page_makers()
-    assert makers.program() in makers.sound_makers()
-    assert makers.libraries("no-such-library") == "no-such-library of no version"
+    assert f"verovio {verovio.toolkit().getVersion().split('-')[0]}" in items.page_makers()
+    assert "typst " in items.page_makers()
+    assert f"libsndfile {soundfile.__libsndfile_version__}" in items.sound_makers()
+    assert items.program() in items.page_makers()
+    assert items.program() in items.sound_makers()
+    assert items.libraries("no-such-library") == "no-such-library of no version"
 
 
 def pages(tmp_path: Path) -> Item:
@@ -67,13 +73,7 @@ def pages(tmp_path: Path) -> Item:
 
 
 def sheet(tmp_path: Path) -> Item:
-    from accomp.job.asked import understand
-    from accomp.job.versions import in_keys, versions
-
-    tune, options = small(), Options()
-    asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked)))
-    version = next(iter(versions(moved, neck, asked, 0)))
+    version = versions(resolve(small(), Options()))[0]
     return SheetItem({"a.pdf": LABEL}, arrangement=version.arrangement)
 
 
@@ -81,7 +81,7 @@ def sheet(tmp_path: Path) -> Item:
 def test_pages_of_another_engraver_have_other_inputs(make, tmp_path, monkeypatch) -> None:
     before = make(tmp_path).inputs
     assert make(tmp_path).inputs == before
-    for module in (items, book_items):
+    for module in (paper, book, book_pages):
         monkeypatch.setattr(module, "page_makers", lambda: "verovio of next year")
     assert make(tmp_path).inputs != before
 
@@ -96,11 +96,9 @@ def test_sound_of_another_encoder_has_other_inputs() -> None:
 
 
 def test_a_job_asks_what_makes_its_sound(monkeypatch) -> None:
-    from accomp.neck import find_instrument
-
     monkeypatch.setattr(sound, "sound_makers", lambda: "libsndfile of next year")
     monkeypatch.setattr(sound, "_voice", lambda *_: None)
-    made = sound.sound_of(Options(), find_instrument("tenor-banjo"), [], lambda share: None)
+    made = sound.sound_of(resolve(small(), Options()), lambda what, share: None)
     assert made.makers == "libsndfile of next year"
 
 
@@ -127,7 +125,7 @@ def page(folder: Path) -> bytes:
 def test_a_page_made_wrong_is_made_anew_by_the_next_version(wrong_once, monkeypatch) -> None:
     make_tune(small(), Options(only=("pdf",)), wrong_once)
     assert page(wrong_once) == b"wrong"  # nothing tells the same version that it is wrong
-    monkeypatch.setattr(items, "page_makers", lambda: "a version without the fault")
+    monkeypatch.setattr(paper, "page_makers", lambda: "a version without the fault")
     make_tune(small(), Options(only=("pdf",)), wrong_once)
     assert page(wrong_once).startswith(b"%PDF")
 

@@ -6,10 +6,10 @@ import re
 
 import pytest
 
-from accomp.job.asked import understand
 from accomp.job.options import Options
 from accomp.job.paper import lesson_text
-from accomp.job.versions import in_keys, versions
+from accomp.job.request import resolve
+from accomp.job.versions import versions
 from accomp.score.notate import notate
 from accomp.tune import read_tune
 from accomp.write.musicxml import musicxml_bytes
@@ -35,17 +35,14 @@ C = { bars = "| Dm | A7 | Dm | A7 |", key = "Dm", meter = "6/8" }
 def version(tmp_path):
     (tmp_path / "tune.toml").write_text(CHANGING)
     tune = read_tune(tmp_path / "tune.toml")
-    options = Options(choruses=1)
-    asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked)))
-    return next(iter(versions(moved, neck, asked, 0))), neck
+    return versions(resolve(tune, Options(choruses=1)))[0]
 
 
 def test_meters_and_keys_change_where_the_sections_do(version, tmp_path):
     """music21 as the reader."""
     from music21 import converter
 
-    (tmp_path / "score.musicxml").write_bytes(musicxml_bytes(notate(version[0].written)))
+    (tmp_path / "score.musicxml").write_bytes(musicxml_bytes(notate(version.written)))
     score = converter.parse(tmp_path / "score.musicxml", forceSource=True)
     measures = list(score.parts[0].getElementsByClass("Measure"))
     meters = [(m.number, t.ratioString) for m in measures for t in m["TimeSignature"]]
@@ -64,10 +61,9 @@ def text_of(path) -> str:
 
 
 def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
-    made, neck = version
-    taught = lesson_text(made, neck)
+    taught = lesson_text(version)
     path = tmp_path / "lesson.pdf"
-    assert write_sheet(made.written, path, pages=("lesson",), lesson=taught) == ()
+    assert write_sheet(version.written, path, pages=("lesson",), lesson=taught) == ()
     text = text_of(path)
     close = text.replace(" ", "").replace("-", "")
     for position in taught.lesson.positions:
@@ -77,9 +73,9 @@ def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
     for chord, _, said in taught.lesson.names:
         real = str(chord).replace("b", "♭")
         assert f"{real}{said}".replace(" ", "").replace("-", "") in close
-    (played,) = (one for one in taught.lesson.positions if one.plan.name == made.position)
+    (played,) = (one for one in taught.lesson.positions if one.plan.name == version.position)
     hardest = max(played.changes, key=lambda change: change.cost)
-    strings = len(neck.neck.player.instrument.strings)
+    strings = len(version.request.player.instrument.strings)
     words = "; ".join(move.words(strings) for move in hardest.fingers)
     assert words.replace(" ", "").replace("-", "") in close
     shared = re.search(r"One shape, several chords(.*)Drill first", text)
@@ -92,10 +88,9 @@ def test_three_changes_are_drawn_to_be_drilled(version):
     from accomp.write.sheet_lesson import lesson_page
     from accomp.write.sheet_tune import PagePlace
 
-    made, neck = version
-    taught = lesson_text(made, neck)
+    taught = lesson_text(version)
     press = Press()
-    page = lesson_page(made.written, taught, press, PagePlace())
+    page = lesson_page(version.written, taught, press, PagePlace())
     assert len(page["changes"]) == 3
     drawn = [name for change in page["changes"] for name in change["pictures"]]
     assert len(drawn) == 6
@@ -107,8 +102,7 @@ def test_three_changes_are_drawn_to_be_drilled(version):
 
 
 def test_the_whole_sheet_has_chart_part_and_lesson(version, tmp_path):
-    made, neck = version
     path = tmp_path / "sheet.pdf"
-    write_sheet(made.written, path, lesson=lesson_text(made, neck))
+    write_sheet(version.written, path, lesson=lesson_text(version))
     outline = pypdf.PdfReader(path).outline
     assert [entry.title for entry in outline[1]] == ["Chart", "Part", "Lesson"]

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from accomp.job.asked import understand
 from accomp.job.options import Options
-from accomp.job.versions import in_keys, versions
+from accomp.job.request import resolve
+from accomp.job.versions import versions
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.tune import Tune, read_tune, unfold
@@ -25,10 +25,7 @@ SYMBOLS = (
 
 def there_and_back(tune: Tune, folder: Path, name: str, layout: ScoreLayout | None = None) -> Tune:
     """The tune, arranged once through, written and read."""
-    options = Options(choruses=1)
-    asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked)))
-    version = next(iter(versions(moved, neck, asked, 0)))
+    version = versions(resolve(tune, Options(choruses=1)))[0]
     path = folder / name
     path.write_bytes(musicxml_bytes(notate(version.written, layout)))
     (read,) = read_leadsheet(path)

@@ -3,9 +3,9 @@
 from collections import defaultdict
 from pathlib import Path
 
-from accomp.job.asked import understand
 from accomp.job.options import Options
-from accomp.job.versions import Version, in_keys, versions
+from accomp.job.request import resolve
+from accomp.job.versions import Version, versions
 from accomp.score.perform import perform
 from accomp.score.performance import Note, Performance
 from accomp.tune import Tune, parse_tune
@@ -29,13 +29,7 @@ def tune_of(text: str = TEXT, style: str = "four-light-heavy") -> Tune:
 
 def made(tune: Tune, **wanted: object) -> list[Version]:
     """Every version that a job with these options makes of the tune."""
-    options = Options(**wanted)
-    asked = understand(tune, options)
-    return [
-        version
-        for moved, neck in in_keys(tune, asked)
-        for version in versions(moved, neck, asked, options.seed)
-    ]
+    return versions(resolve(tune, Options(**wanted)))
 
 
 def played(tune: Tune, **wanted: object) -> Performance:

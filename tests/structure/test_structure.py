@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -160,3 +161,32 @@ def test_random_examples_have_no_deadline_and_come_again() -> None:
             if isinstance(node, ast.Call) and ast.unparse(node.func) == "settings":
                 asked = {keyword.arg for keyword in node.keywords}
                 assert not asked & {"deadline", "derandomize"}, f"{path}: the profile says it"
+
+
+def _options_named(path: Path) -> list[str]:
+    """Texts of a module, but for docstrings, that name an option as a command line has it."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    docstrings = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
+        and isinstance(node.body[0], ast.Expr)
+    }
+    return [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and id(node) not in docstrings
+        and re.search(r"(?<![\w-])--[a-z]", node.value)
+        and "pip install --force-reinstall" not in node.value
+    ]
+
+
+@pytest.mark.parametrize(
+    "path",
+    [p for p in MODULES if _room(p) not in {"cli", "web", "__init__", "__main__"}],
+    ids=lambda p: str(p.relative_to(PACKAGE)),
+)
+def test_only_the_command_line_names_its_options(path: Path) -> None:
+    assert _options_named(path) == []

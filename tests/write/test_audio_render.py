@@ -219,5 +219,7 @@ def test_a_font_that_the_synthesiser_refuses(tmp_path: Path) -> None:
     data[at : at + 4] = b"xxxx"
     path = tmp_path / "b.sf2"
     path.write_bytes(data)
-    with pytest.raises(SoundError, match=r"b\.sf2: FluidSynth cannot load.*It said: .+--soundfont"):
+    with pytest.raises(
+        SoundError, match=r"b\.sf2: FluidSynth cannot load.*It said: .+Choose another"
+    ):
         render(midi_bytes(small_band(1)), [read_soundfont(path)])

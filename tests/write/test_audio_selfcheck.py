@@ -139,7 +139,7 @@ def test_a_stem_that_stays_faulty_is_an_error(fault: str, monkeypatch: pytest.Mo
     midi = stem(small_band(1))
     made = spoil(monkeypatch, fault, which=_Player)
     with pytest.raises(
-        SoundError, match=r"FluidSynth \d.* 3 times: .* Make the same again.*--only"
+        SoundError, match=r"FluidSynth \d.* 3 times: .* Make the same again.*ask for no audio"
     ):
         render(midi, [FONT])
     assert made == ["_Player", "FontSynth"] * 3

@@ -54,7 +54,7 @@ def _bad(tmp_path: Path, data: bytes) -> Path:
 )
 def test_what_is_no_soundfont(tmp_path: Path, data: bytes, message: str) -> None:
     path = _bad(tmp_path, data)
-    with pytest.raises(SoundError, match=f"{re.escape(str(path))}: .*{message}.*--soundfont"):
+    with pytest.raises(SoundError, match=f"{re.escape(str(path))}: .*{message}"):
         read_soundfont(path)
 
 

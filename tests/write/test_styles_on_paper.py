@@ -6,9 +6,9 @@ from fractions import Fraction
 
 import pytest
 
-from accomp.job.asked import understand
 from accomp.job.options import Options
-from accomp.job.versions import in_keys, versions
+from accomp.job.request import resolve
+from accomp.job.versions import versions
 from accomp.rhythm import find_style, style_names
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
@@ -35,10 +35,7 @@ def version(request, tmp_path):
     text = TUNE.format(key="F", meter=style.meter, tempo=style.tempo[0], style=style.name, two=two)
     (tmp_path / "tune.toml").write_text(text)
     tune = read_tune(tmp_path / "tune.toml")
-    options = Options(choruses=2)
-    asked = understand(tune, options)
-    moved, neck = next(iter(in_keys(tune, asked)))
-    return next(iter(versions(moved, neck, asked, 0)))
+    return versions(resolve(tune, Options(choruses=2)))[0]
 
 
 @pytest.mark.long

@@ -65,7 +65,7 @@ class Fonts:
         sound = "drums" if drums else f"sound for program {track.program} (counted from 0)"
         return (
             f"{track.name}: {self.band.name} has no {sound}; the synthesiser puts another sound "
-            f"in its place, or none. Choose a General MIDI font with --soundfont."
+            f"in its place, or none. Choose a General MIDI font."
         )
 
 

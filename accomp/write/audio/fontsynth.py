@@ -104,7 +104,8 @@ class FontSynth:
                 compressed = " It may be a compressed font (.sf3)." if _is_sf3(font) else ""
                 raise SoundError(
                     f"{font.path}: FluidSynth cannot load this SoundFont.{compressed} It said: "
-                    f"{said()}. Choose another .sf2 file with --soundfont, or leave it out."
+                    f"{said()}. Choose another .sf2 file, or name none.",
+                    helps=("soundfont",),
                 )
 
     def free(self) -> None:

@@ -90,7 +90,8 @@ def render_blocks(
         f"{synth_name()} played something else than the notes ask for, {_TRIES} times: in the "
         f"first {SECONDS:.0f} seconds {level_db(played):.1f} dB, where {level_db(asked):.1f} dB "
         f"were expected ({apart:.2f} apart, {ALLOWED:.2f} is let pass). Make the same again, with "
-        f"nothing else using FluidSynth in this process. If it stays so: {REMEDY}"
+        f"nothing else using FluidSynth in this process. If it stays so: {REMEDY}",
+        helps=("only",),
     )
 
 

@@ -1,4 +1,4 @@
-"""Several processes making items at once.
+"""Several processes at work on a job's tasks at once.
 
 Conventions: processes are spawned, never forked (a fork after the synthesiser's threads hangs). A
 worker stops at its next sign of progress when it is told to, and at once when its parent is gone.
@@ -9,16 +9,18 @@ from __future__ import annotations
 import os
 import signal
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context, parent_process
 from multiprocessing.synchronize import Event
-from pathlib import Path
+from typing import TypeVar
 
 from accomp.errors import OutputError
-from accomp.job.items import Item
-from accomp.job.workshop import Done, make_item
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+Work = Callable[[Task, Callable[[float], None]], Result]
 
 _stop: Event | None = None
 
@@ -27,28 +29,31 @@ class _ToldToStopError(Exception):
     """The job was stopped while this worker was at work."""
 
 
-def run_many(items: Sequence[Item], work: Path, jobs: int) -> Iterator[tuple[Item, Done]]:
-    """Make items in `jobs` processes; yields each with its record as it is finished."""
+def done_by_many(
+    work: Work[Task, Result], tasks: Sequence[Task], jobs: int
+) -> Iterator[tuple[Task, Result]]:
+    """Do tasks in `jobs` processes, begun in their order; each with its result as it is finished.
+
+    `work` takes a task and a function to call as it goes on. Raises `OutputError` when a process
+    ends without a word, and whatever `work` raises.
+    """
     context = get_context("spawn")
     stop = context.Event()
     pool = ProcessPoolExecutor(
-        max_workers=min(jobs, len(items)),
+        max_workers=min(jobs, len(tasks)),
         mp_context=context,
         initializer=_begin,
         initargs=(stop,),
     )
     try:
-        # The longest first, so that no worker is left alone with a long one at the end.
-        futures = {
-            pool.submit(_make, item, work): item
-            for item in sorted(items, key=lambda item: -item.weight)
-        }
+        futures = {pool.submit(_do, work, task): task for task in tasks}
         for future in as_completed(futures):
             yield futures[future], future.result()
     except BrokenProcessPool:
         raise OutputError(
-            f"{work.parent}: a worker process ended without a word (out of memory?). Nothing was "
-            f"changed; run the command again, it goes on from here, or with --jobs 1."
+            "a worker process ended without a word (out of memory?). Nothing was changed; run the "
+            "command again, it goes on from here, or with a single process.",
+            helps=("jobs",),
         ) from None
     finally:
         stop.set()
@@ -71,8 +76,8 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _make(item: Item, work: Path) -> Done:
-    return make_item(item, work, _check)
+def _do(work: Work[Task, Result], task: Task) -> Result:
+    return work(task, _check)
 
 
 def _check(share: float) -> None:

@@ -1,4 +1,4 @@
-"""The workshop: nothing half made, nothing made twice, nothing lost."""
+"""Building: nothing half made, nothing made twice, nothing lost."""
 
 from __future__ import annotations
 
@@ -14,10 +14,11 @@ from jobs import bytes_of
 
 from accomp.errors import OutputError, SoundError
 from accomp.files.lock import locked
-from accomp.job import workshop as room
-from accomp.job.items import BytesItem, Item, Label, Said, Sound, SoundItem, digest
-from accomp.job.manifest import MadeFile, Manifest
-from accomp.job.workshop import WORK, Workshop
+from accomp.job import build as room
+from accomp.job.build import WORK, Build, manifest_of
+from accomp.job.items import BytesItem, Item, Outcome, digest
+from accomp.job.manifest import Label, Manifest
+from accomp.job.sound import Sound, SoundItem
 from accomp.score.performance import Performance
 
 LABEL = Label("midi", "full", "C", 120.0, "root-top", "test")
@@ -37,7 +38,7 @@ class Failing(Item):
     def inputs(self) -> str:
         return digest("failing", *self.labels)
 
-    def write(self, paths: Mapping[str, Path], progress: Callable[[float], None]) -> Said:
+    def write(self, paths: Mapping[str, Path], progress: Callable[[float], None]) -> Outcome:
         for path in paths.values():
             path.write_bytes(b"half")
         assert self.error is not None
@@ -51,18 +52,15 @@ def run(
     again: bool = False,
     made: list[str] | None = None,
 ) -> Manifest:
-    with Workshop(folder, keep=keep, again=again).opened() as workshop:
-        records = workshop.make(
-            items, 1, lambda name, share: made.append(name) if made is not None else None
-        )
-        files = tuple(
-            MadeFile(name, "midi", "full", None, "C", 120.0, "root-top", "test",
-                     record.sha256[name], one.inputs)
-            for one, record in zip(items, records, strict=True)
-            for name in one.labels
-        )  # fmt: skip
-        manifest = Manifest("Test", files, ())
-        workshop.move(items, manifest.json())
+    build = Build(
+        folder,
+        keep=keep,
+        again=again,
+        progress=lambda name, share: made.append(name) if made is not None else None,
+    )
+    with build.opened():
+        manifest = manifest_of("Test", items, build.make(items))
+        build.move(items, manifest)
     return manifest
 
 

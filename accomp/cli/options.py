@@ -1,0 +1,108 @@
+"""The options that several commands have, each written once, and the words for what they set.
+
+Conventions: an option fills the field of `Options` that its parameter is named after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from accomp.errors import AccompError, InputError, Problem
+from accomp.job.options import MOST_JOBS, PLANS, SHAPES
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+Option = Callable[[Any], Any]
+PATH = click.Path(path_type=Path)
+
+PLAYER: tuple[Option, ...] = (
+    click.option("--instrument", help="Instrument; see `accomp instruments`."),
+    click.option("--hand", default="medium", show_default=True, help="small, medium or large."),
+    click.option("--reach", "reach_mm", type=float, metavar="MM", help="Greatest reach in mm."),
+    click.option("--repertoire", type=PATH, metavar="FILE", help="The shapes the player knows."),
+    click.option("--costs", type=PATH, metavar="FILE", help="Weights of the cost model."),
+    click.option("--mute", is_flag=True, help="Allow shapes that leave one string more out."),
+    click.option(
+        "--closed/--open", default=None, help="Allow open strings nowhere, or everywhere."
+    ),
+)
+PLAN: tuple[Option, ...] = (
+    click.option(
+        "--plan",
+        type=click.Choice(PLANS),
+        default="fixed",
+        show_default=True,
+        help="fixed: one shape a chord; free: it may differ at each change.",
+    ),
+    click.option(
+        "--shapes",
+        type=click.Choice(SHAPES),
+        default="known",
+        show_default=True,
+        help="known: shapes made from the repertoire; all: every playable one.",
+    ),
+)
+RUN: tuple[Option, ...] = (
+    click.option(
+        "--jobs",
+        type=click.IntRange(1, MOST_JOBS),
+        default=1,
+        show_default=True,
+        help="Processes that work at once.",
+    ),
+    click.option("--again", is_flag=True, help="Make everything anew, whatever is there already."),
+)
+MANIFEST: tuple[Option, ...] = (
+    click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else."),
+)
+
+
+def options(*groups: Sequence[Option]) -> Callable[[Command], Command]:
+    """All options of some groups as one decorator, in their order."""
+
+    def add(command: Command) -> Command:
+        for option in reversed([option for group in groups for option in group]):
+            command = option(command)
+        return command
+
+    return add
+
+
+# What is set by an option of another name than its own.
+_NAMES = {
+    "closed": "--closed/--open",
+    "folder": "--out",
+    "keys": "--key",
+    "parts": "--part",
+    "players": "--player",
+    "positions": "--position",
+    "reach_mm": "--reach",
+    "readers": "--reader",
+    "tempos": "--tempo",
+}
+
+
+def option_name(setting: str) -> str:
+    """The option that sets something."""
+    return _NAMES.get(setting, "--" + setting.replace("_", "-"))
+
+
+def error_text(error: AccompError) -> str:
+    """An error with the options that it is about, or that would help."""
+    if isinstance(error, InputError):
+        return "\n".join(map(problem_text, error.problems))
+    return f"{error}{_helps(error.helps)}"
+
+
+def problem_text(problem: Problem) -> str:
+    """A problem with the options that it is about, or that would help."""
+    setting = option_name(problem.setting) if problem.setting else ""
+    return f"{replace(problem, setting=setting)}{_helps(problem.helps)}"
+
+
+def _helps(settings: Sequence[str]) -> str:
+    return f" ({', '.join(map(option_name, settings))})" if settings else ""

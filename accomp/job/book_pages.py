@@ -1,0 +1,181 @@
+"""The pages of one tune of a band book in one key, for every player; finished ones are kept.
+
+Conventions: the pages of a tune are one JSON document for all players, so that it is planned once:
+{"pages": {player: [...]}, "pictures": {player: {...}}, "notices": [...], "problems": [...]}. They
+are kept in the user's cache, named by the SHA-256 of all that decides them, so that an unchanged
+tune is not engraved again; what cannot be read or written there is made anew.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gzip
+import json
+import os
+import tempfile
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import AccompError, Problem
+from accomp.files.folders import output_errors
+from accomp.job.book_read import OWN
+from accomp.job.items import Item, Outcome, Progress, digest, page_makers
+from accomp.job.options import Options
+from accomp.job.paper import lesson_text
+from accomp.job.request import resolve
+from accomp.job.versions import Version, in_key
+from accomp.score.notate_layout import ScoreLayout
+from accomp.score.readers import READERS, PlayerPart, Reader
+from accomp.tune import Tune, read_tune
+from accomp.write.formats import PageKind, Paper
+
+MOST_BYTES = 200_000_000  # of the cache; older entries go when there is more
+_OWN_PAGES, _READER_PAGES = (PageKind.CHART, PageKind.PART), (PageKind.CHART,)
+
+
+def options_for(player: str, keys: tuple[str, ...]) -> Options:
+    """What is asked for a player of a book: an instrument, or whatever the tune names."""
+    return Options(keys=keys, instrument=None if player in {OWN, *READERS} else player)
+
+
+@dataclass(frozen=True)
+class PagesItem(Item):
+    """The pages of a tune in one key, for every player of the book.
+
+    `known` is a text that changes with everything the tune needs beside its own file. With `again`
+    they are made even where the cache has them.
+    """
+
+    path: Path = Path()
+    key: str = ""
+    players: tuple[str, ...] = ()
+    pages: tuple[str, ...] | None = None
+    paper: str = "a4"
+    known: str = ""
+    again: bool = False
+
+    @cached_property
+    def inputs(self) -> str:
+        """The tune, its styles and instrument, the key, the players, the pages and what makes them
+        decide."""
+        return digest(
+            "pages", self.path.name, self.path.read_bytes(), self.key, self.players, self.pages,
+            self.paper, self.known, page_makers(),
+        )  # fmt: skip
+
+    @property
+    def weight(self) -> float:
+        """A tune's pages take longer the more there are."""
+        return 1.0 + len(self.players) / 4
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
+        """Make the pages, or take them from the cache. A tune that fails is written as its
+        problems."""
+        progress(0.0)
+        data = None if self.again else _fetch(self.inputs)
+        if data is None:
+            document = self._made(progress)
+            data = json.dumps(document, ensure_ascii=False, sort_keys=True).encode(
+                "utf-8", "surrogatepass"
+            )
+            if not document["problems"]:
+                _keep(self.inputs, data)
+        for path in paths.values():
+            with output_errors(path.parent):
+                path.write_bytes(data)
+        return Outcome()
+
+    def _made(self, progress: Progress) -> dict[str, Any]:
+        document: dict[str, Any] = {"pages": {}, "pictures": {}, "notices": [], "problems": []}
+        try:
+            tune = read_tune(self.path)
+            planned: dict[str | None, Version] = {}
+            for player in self.players:
+                options = options_for(player, (self.key,) if self.key else ())
+                if options.instrument not in planned:
+                    planned[options.instrument] = _version(tune, options)
+                self._add(document, planned[options.instrument], player)
+                progress(len(document["pages"]) / len(self.players))
+        except AccompError as error:
+            problems = error.problems_in(str(self.path))
+            document["problems"] = [asdict(problem) for problem in problems]
+        return document
+
+    def _add(self, document: dict[str, Any], version: Version, player: str) -> None:
+        from accomp.write.pages import Press
+        from accomp.write.sheet import tune_pages
+
+        own = player not in READERS
+        pages = tuple(map(PageKind, self.pages or ())) or (_OWN_PAGES if own else _READER_PAGES)
+        layout = ScoreLayout() if own else ScoreLayout(PlayerPart.SLASH, reader=Reader(player))
+        layout = replace(layout, bass=False)
+        press = Press(Paper(self.paper))
+        lesson = lesson_text(version) if own and PageKind.LESSON in pages else None
+        document["pages"][player] = tune_pages(
+            version.written, pages, layout, press, lesson, own=own
+        )
+        document["pictures"][player] = press.pictures.files
+        for notice in press.text.notices:
+            said = f"{self.path.name}: {notice}"
+            if said not in document["notices"]:
+                document["notices"].append(said)
+
+
+def _version(tune: Tune, options: Options) -> Version:
+    """The tune in its key on an instrument."""
+    request = resolve(tune, options)
+    return in_key(request, request.keys[0])[0]
+
+
+def read_pages(path: Path) -> dict[str, Any]:
+    """A document of pages, its problems as `Problem`s."""
+    document: dict[str, Any] = json.loads(path.read_bytes().decode("utf-8", "surrogatepass"))
+    document["problems"] = [
+        Problem(**{**row, "helps": tuple(row["helps"])}) for row in document["problems"]
+    ]
+    return document
+
+
+def _cache() -> Path:
+    import platformdirs
+
+    return Path(platformdirs.user_cache_dir("accomp", appauthor=False)) / "pages"
+
+
+def _fetch(name: str) -> bytes | None:
+    """What was kept under a name, None when nothing is there or it is damaged."""
+    path = _cache() / f"{name}.json.gz"
+    try:
+        data = gzip.decompress(path.read_bytes())
+        os.utime(path)
+    except (OSError, EOFError, gzip.BadGzipFile, ValueError):
+        return None
+    return data
+
+
+def _keep(name: str, data: bytes) -> None:
+    """Keep something under a name; silently not, where that is not possible."""
+    folder = _cache()
+    with contextlib.suppress(OSError):
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, aside = tempfile.mkstemp(prefix=".", dir=folder)
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(gzip.compress(data, compresslevel=1, mtime=0))
+            os.replace(aside, folder / f"{name}.json.gz")
+        except OSError:
+            Path(aside).unlink(missing_ok=True)
+
+
+def tidy_cache() -> None:
+    """Remove the pages that were not asked for longest, until the rest is small enough."""
+    with contextlib.suppress(OSError):
+        found = [(entry.stat(), entry.path) for entry in os.scandir(_cache())]
+        total = 0
+        for state, path in sorted(found, key=lambda row: row[0].st_mtime, reverse=True):
+            total += state.st_size
+            if total > MOST_BYTES:
+                Path(path).unlink(missing_ok=True)

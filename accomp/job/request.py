@@ -1,0 +1,196 @@
+"""A request: a tune and what is asked of it, with every name looked up.
+
+Conventions: everything wrong with the request is collected and reported together, with the place
+in the tune file where it stands there, or the option that set it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from accomp.errors import InputError, Problem
+from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
+from accomp.job.named import Lookup, Origin, instrument_named, style_named
+from accomp.job.options import Options
+from accomp.neck import Instrument, Player, Wish
+from accomp.rhythm import Style, plain_style
+from accomp.time import Meter
+from accomp.tune import PlayedBar, Tune, unfold
+from accomp.tune.melody import MelodyNote, read_melody
+
+
+@dataclass(frozen=True)
+class Request:
+    """What is to be made of a tune, as far as it is decided before anything is planned.
+
+    `tune` is in its own key, and so is `melody`; `keys` and `tempos` are those wanted. `styles`
+    maps what a bar names, and its meter, to the style it gets.
+    """
+
+    tune: Tune
+    options: Options
+    player: Player
+    wish: Wish
+    styles: Mapping[tuple[str | None, Meter], Style]
+    keys: tuple[Key, ...]
+    tempos: tuple[float, ...]
+    choruses: int
+    melody: tuple[MelodyNote, ...] = ()
+    notices: tuple[str, ...] = ()
+
+    def wants(self, kind: str) -> bool:
+        """Whether files of a kind are asked for."""
+        return kind in self.options.only
+
+
+def resolve(tune: Tune, options: Options) -> Request:
+    """Look everything up. Raises `InputError` with every problem there is."""
+    return _TuneLookup(tune=tune, options=options).request()
+
+
+@dataclass(frozen=True)
+class _TuneLookup(Lookup):
+    """Finds what a tune and options name."""
+
+    tune: Tune = field(kw_only=True)
+    options: Options = field(kw_only=True)
+    notices: list[str] = field(default_factory=list)
+
+    def request(self) -> Request:
+        """Everything looked up."""
+        tune, options = self.tune, self.options
+        self.notices.extend(tune.notices)
+        player = self.player(options, self._instrument())
+        choruses = options.choruses or max(2, len(tune.choruses))
+        styles = self._styles(choruses)
+        keys = self._keys()
+        melody = self._melody() if options.melody else None
+        if self.problems or player is None:
+            raise InputError(dict.fromkeys(self.problems))
+        wish = Wish(
+            positions=options.positions,
+            closed=options.closed,
+            one_shape=options.plan == "fixed",
+            every_shape=options.shapes == "all",
+            choked=any(style.chokes for style in styles.values()),
+        )
+        return Request(
+            tune=tune,
+            options=options,
+            player=player,
+            wish=wish,
+            styles=styles,
+            keys=keys,
+            tempos=options.tempos or (tune.tempo,),
+            choruses=choruses,
+            melody=melody or (),
+            notices=tuple(self.notices),
+        )
+
+    def _in_tune(self, *names: str) -> Origin:
+        """Where the tune file has the first of some values that it has, by their dotted names."""
+        for name in names:
+            if name in self.tune.places:
+                return Origin(self.tune.file, *self.tune.places[name])
+        return Origin(self.tune.file)
+
+    def _instrument(self) -> Instrument | None:
+        name, place = self.tune.instrument, self._in_tune("instrument")
+        if self.options.instrument:
+            name, place = self.options.instrument, Origin(setting="instrument")
+        return self.at(place, lambda: instrument_named(name, place.beside))
+
+    def _melody(self) -> tuple[MelodyNote, ...] | None:
+        """The melody beside the tune."""
+        name = self.tune.melody
+        if name is None:
+            hint = 'Name its file in the tune: melody = "tune-melody.musicxml".'
+            message = f"{self.tune.title!r} has no melody to add."
+            found = Problem(message, self.tune.file, expected="a melody", hint=hint)
+            self.problems.append(found)
+            return None
+        path = Path(self.tune.file).parent / name
+        return self.at(self._in_tune("melody"), lambda: read_melody(path))
+
+    def _styles(self, choruses: int) -> dict[tuple[str | None, Meter], Style]:
+        """The style of every (style name, meter) that a played bar has.
+
+        A style named for the whole tune (or a chorus, or by option) is for the tune's own meter; a
+        section in another meter that names none gets the plain style of its meter.
+        """
+        styles: dict[tuple[str | None, Meter], Style] = {}
+        for bar in unfold(self.tune, choruses):
+            if (bar.style, bar.meter) not in styles:
+                style = self._style(bar)
+                if style is not None:
+                    styles[bar.style, bar.meter] = style
+        return styles
+
+    def _style(self, bar: PlayedBar) -> Style | None:
+        """The style of a bar; None after a problem."""
+        name = bar.style
+        place = self._in_tune(
+            f"chorus.{bar.chorus - 1}.style", f"sections.{bar.section}.style", "style"
+        )
+        if self.options.style and bar.meter == self.tune.meter:
+            name, place = self.options.style, Origin(setting="style")
+        if name is None:
+            return self._plain(bar.meter)
+        named = name
+        style = self.at(place, lambda: style_named(named, place.beside))
+        if style is None or style.meter == bar.meter:
+            return style
+        if self.tune.sections[bar.section].style is None and bar.meter != self.tune.meter:
+            return self._plain(bar.meter)
+        self.problems.append(_misfit(style, bar, place))
+        return None
+
+    def _plain(self, meter: Meter) -> Style:
+        style = plain_style(meter)
+        self.notices.append(f"No style is named for {meter}: {style.name!r} is played.")
+        return style
+
+    def _keys(self) -> tuple[Key, ...]:
+        """The keys asked for; `all` is every key of the tune's mode, in chromatic order."""
+        keys: list[Key] = []
+        for name in self.options.keys:
+            every = ALL_MINOR if self.tune.key.minor else ALL_MAJOR
+            for each in every if name == "all" else (name,):
+                key = self._key(each)
+                if key is not None and key not in keys:
+                    keys.append(key)
+        return tuple(keys) if self.options.keys else (self.tune.key,)
+
+    def _key(self, name: str) -> Key | None:
+        """A key of the tune's mode; None after a problem."""
+        try:
+            key = Key.parse(name)
+        except ValueError as error:
+            hint = "Give a key as F, Bb, F# or Dm."
+            self.problems.append(Problem(f"{error}.", found=name, hint=hint, setting="keys"))
+            return None
+        tune = self.tune.key
+        if tune.minor and not key.minor and "m" not in name:
+            key = replace(key, minor=True)  # D of a minor tune is D minor
+        if key.minor == tune.minor and -7 <= key.fifths <= 7:
+            return key
+        mode = "minor" if tune.minor else "major"
+        message = f"the tune is in {tune}, and {name} is no {mode} key to put it in."
+        hint = f"Choose a {mode} key."
+        self.problems.append(Problem(message, found=name, expected=mode, hint=hint, setting="keys"))
+        return None
+
+
+def _misfit(style: Style, bar: PlayedBar, place: Origin) -> Problem:
+    return Problem(
+        f"style {style.name!r} is in {style.meter}, and section {bar.section!r} is in {bar.meter}.",
+        place.file,
+        place.line,
+        place.column,
+        found=style.name,
+        expected=f"a style in {bar.meter}",
+        hint=f"Choose a style in {bar.meter}, such as {plain_style(bar.meter).name!r}.",
+        setting=place.setting,
+    )
