@@ -1,8 +1,14 @@
-"""Writing a SoundFont 2.01 file: samples, instruments, presets.
+"""Writing a SoundFont file: samples, instruments, presets.
 
 The layout is that of the "SoundFont Technical Specification 2.01" (E-mu Systems, 1998): INFO names
 the font, sdta holds all samples one behind another, pdta nine tables that refer to one another by
 index, each closed by an empty last row.
+
+With packed samples it is the small form that is called SF3, version 3.0: a sample is a stream of
+another coding (Ogg Vorbis), its type has the bit 0x10, its start and end count bytes, its loop is
+counted from its own beginning. (No standard; as FluidSynth's wiki describes what MuseScore began,
+"SoundFont3Format", and as FluidSynth and sf2utils read it.) Samples that are not packed may stand
+beside packed ones.
 
 Conventions: sample data are float arrays within ±1, written as 16-bit words; positions are counted
 in samples; MIDI 60 = middle C; envelope times are given in seconds and written as timecents,
@@ -14,7 +20,7 @@ from __future__ import annotations
 
 import math
 import struct
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 
@@ -28,6 +34,8 @@ Floats = npt.NDArray[np.float64]
 SILENCE_AFTER = 46  # zero samples that the specification (6.1) asks for after every sample
 LOOP_MARGIN = 8  # samples before and after a loop, again asked for (6.2)
 FULL_SCALE = 32767
+DRUM_BANK = 128  # where a font keeps drum sets, beside the 128 banks that can be chosen
+PACKED = 0x10  # bit of a sample's type
 MOST_ROWS = 65500  # a zone adds a few rows to one of 65535
 
 
@@ -50,13 +58,20 @@ class Generator(IntEnum):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sample:
-    """One mono recording; `root_key` is its MIDI pitch, `correction_cents` what to add to it."""
+    """One mono recording; `root_key` is its MIDI pitch, `correction_cents` what to add to it.
+
+    `loop`: first sample and the one after the last of what may go round, for zones that ask for it.
+    """
 
     name: str
     data: Floats
     rate_hz: int
     root_key: int
     correction_cents: int = 0
+    loop: tuple[int, int] | None = None
+
+
+Pack = Callable[[Sample], bytes | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +79,15 @@ class Zone:
     """Where a sample (in an instrument) or an instrument (in a preset) sounds, and how.
 
     `target` is an index into the font's samples or instruments, None for a global zone. `settings`
-    maps generators to their 16-bit amounts.
+    maps generators to their 16-bit amounts. `modulators` are rows of the table of modulators as
+    they stand in a file (10 bytes), for fonts that were read.
     """
 
     target: int | None
     keys: tuple[int, int] = (0, 127)
     velocities: tuple[int, int] = (0, 127)
-    settings: tuple[tuple[Generator, int], ...] = ()
+    settings: tuple[tuple[int, int], ...] = ()
+    modulators: tuple[bytes, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,14 +127,15 @@ def timecents(seconds: float) -> int:
     return round(min(max(1200.0 * math.log2(max(seconds, 1e-6)), -12000.0), 8000.0))
 
 
-def encode(font: Font) -> bytes:
+def encode(font: Font, pack: Pack | None = None) -> bytes:
     """The bytes of a font; the same font always gives the same bytes.
 
+    `pack` gives a sample's bytes in the other coding, None for one that is better left as it is.
     Raises `ValueError` for what the format cannot hold: an empty or too long name, samples
     outside ±1 or not finite, a bank or program out of range, tables of more than 65535 rows.
     """
     _check(font)
-    return riff.group("RIFF", "sfbk", (_info(font), *_waves(font)))
+    return riff.group("RIFF", "sfbk", (_info(font, packed=pack is not None), *_waves(font, pack)))
 
 
 def _check(font: Font) -> None:
@@ -126,17 +144,21 @@ def _check(font: Font) -> None:
             raise ValueError(f"sample {sample.name} holds a value that is not a number")
         if sample.data.size < 2 * LOOP_MARGIN + 32 or np.abs(sample.data).max() > 1.0:
             raise ValueError(f"sample {sample.name} is too short (48 at least) or exceeds ±1")
+        if sample.loop and not 0 <= sample.loop[0] < sample.loop[1] <= sample.data.size:
+            raise ValueError(f"sample {sample.name}: its loop {sample.loop} lies outside it")
     for preset in font.presets:
-        if not (0 <= preset.bank <= 127 and 0 <= preset.program <= 127):
-            raise ValueError(f"preset {preset.name}: bank and program lie between 0 and 127")
+        if not (0 <= preset.bank <= DRUM_BANK and 0 <= preset.program <= 127):
+            raise ValueError(
+                f"preset {preset.name}: a bank lies between 0 and 128, a program 0 and 127"
+            )
     places = [(preset.bank, preset.program) for preset in font.presets]
     if len(set(places)) != len(places):
         raise ValueError("two presets have one bank and program")
 
 
-def _info(font: Font) -> bytes:
+def _info(font: Font, *, packed: bool) -> bytes:
     chunks = [
-        riff.chunk("ifil", struct.pack("<HH", 2, 1)),
+        riff.chunk("ifil", struct.pack("<HH", *((3, 0) if packed else (2, 1)))),
         riff.text("isng", "EMU8000"),
         riff.text("INAM", font.name),
     ]
@@ -145,24 +167,33 @@ def _info(font: Font) -> bytes:
     return riff.group("LIST", "INFO", chunks)
 
 
-def _waves(font: Font) -> tuple[bytes, bytes]:
+def _waves(font: Font, pack: Pack | None) -> tuple[bytes, bytes]:
     """The sample data and the tables that point into them."""
     pieces: list[bytes] = []
     headers: list[bytes] = []
-    start = 0
+    place = 0  # in bytes; the place of a plain sample is even
     for sample in font.samples:
-        words = np.rint(sample.data * FULL_SCALE).astype("<i2")
-        end = start + words.size
-        pieces += [words.tobytes(), bytes(2 * SILENCE_AFTER)]
-        # No zone loops; the loop is the last stretch before the end, sane should anyone use it.
-        loop = (end - LOOP_MARGIN - 32, end - LOOP_MARGIN)
+        stream = None if pack is None else pack(sample)
+        # The loop of a sample that has none is the last stretch before the end, sane should anyone
+        # use it.
+        size = sample.data.size
+        loop = sample.loop or (size - LOOP_MARGIN - 32, size - LOOP_MARGIN)
+        if stream is None:
+            pieces += [_words(sample), bytes(2 * SILENCE_AFTER)]
+            start = place // 2
+            bounds = (start, start + size, start + loop[0], start + loop[1])
+            place += 2 * (size + SILENCE_AFTER)
+        else:
+            pieces.append(stream + bytes(len(stream) % 2))
+            bounds = (place, place + len(stream), *loop)
+            place += len(pieces[-1])
+        kind = 1 if stream is None else 1 | PACKED
         headers.append(
             struct.pack(
-                "<20sIIIIIBbHH", _name(sample.name), start, end, *loop, sample.rate_hz,
-                sample.root_key, sample.correction_cents, 0, 1,
+                "<20sIIIIIBbHH", _name(sample.name), *bounds, sample.rate_hz,
+                sample.root_key, sample.correction_cents, 0, kind,
             )
         )  # fmt: skip
-        start = end + SILENCE_AFTER
     headers.append(struct.pack("<20sIIIIIBbHH", _name("EOS"), 0, 0, 0, 0, 0, 0, 0, 0, 0))
     data = riff.group("LIST", "sdta", (riff.chunk("smpl", b"".join(pieces)),))
     tables = riff.group(
@@ -173,6 +204,10 @@ def _waves(font: Font) -> tuple[bytes, bytes]:
     return data, tables
 
 
+def _words(sample: Sample) -> bytes:
+    return np.rint(sample.data * FULL_SCALE).astype("<i2").tobytes()
+
+
 @dataclass(slots=True)
 class _Bags:
     """Zones on their way into the bag, modulator and generator tables."""
@@ -181,6 +216,7 @@ class _Bags:
     target: Generator
     bags: list[bytes] = field(default_factory=list)
     generators: list[bytes] = field(default_factory=list)
+    modulators: list[bytes] = field(default_factory=list)
 
     def add(self, zones: Iterable[Zone]) -> int:
         """Append zones; returns the index of the first."""
@@ -188,7 +224,8 @@ class _Bags:
         for zone in zones:
             if max(len(self.bags), len(self.generators)) >= MOST_ROWS:
                 raise ValueError(f"more than {MOST_ROWS} rows in a table that 16 bits must count")
-            self.bags.append(struct.pack("<HH", len(self.generators), 0))
+            self.bags.append(struct.pack("<HH", len(self.generators), len(self.modulators)))
+            self.modulators += zone.modulators
             # The order is laid down: key range first, velocity range second, the target last.
             if zone.keys != (0, 127):
                 self._generator(Generator.KEY_RANGE, zone.keys[0] | zone.keys[1] << 8)
@@ -201,14 +238,15 @@ class _Bags:
                 self._generator(self.target, zone.target)
         return first
 
-    def _generator(self, generator: Generator, amount: int) -> None:
+    def _generator(self, generator: int, amount: int) -> None:
         self.generators.append(struct.pack("<HH", generator, amount))
 
     def chunks(self) -> tuple[bytes, bytes, bytes]:
-        bags = [*self.bags, struct.pack("<HH", len(self.generators), 0)]
+        last = struct.pack("<HH", len(self.generators), len(self.modulators))
+        bags = [*self.bags, last]
         return (
             riff.chunk(f"{self.prefix}bag", b"".join(bags)),
-            riff.chunk(f"{self.prefix}mod", bytes(10)),
+            riff.chunk(f"{self.prefix}mod", b"".join(self.modulators) + bytes(10)),
             riff.chunk(f"{self.prefix}gen", b"".join(self.generators) + bytes(4)),
         )
 

@@ -144,7 +144,7 @@ def test_the_same_font_gives_the_same_bytes() -> None:
         ({"samples": (Sample("short", _sine()[:20], RATE, 69),)}, "too short"),
         ({"samples": (Sample("a name far too long", _sine(), RATE, 69),) * 1}, None),
         ({"samples": (Sample("a name that is far too long", _sine(), RATE, 69),)}, "1 to 19"),
-        ({"presets": (Preset("p", 128, 0, ()),)}, "between 0 and 127"),
+        ({"presets": (Preset("p", 129, 0, ()),)}, "between 0 and 128"),
         ({"presets": (Preset("p", 1, 0, ()), Preset("q", 1, 0, ()))}, "one bank and program"),
         ({"presets": (Preset("p", 1, 0, (Zone(0),) * 70000),)}, "16 bits"),
     ],
