@@ -1,0 +1,1 @@
+"""Pages for the browser: one file that plays, shows and waits."""

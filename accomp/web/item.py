@@ -1,0 +1,72 @@
+"""The page as something a job makes: one file for all keys and positions asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+
+from accomp.files.folders import output_errors
+from accomp.job.items import Item, Label, Progress, Said, Sound, digest
+from accomp.job.outside import Making
+from accomp.tune import slug
+from accomp.web.fonts import PageFonts
+from accomp.web.notes import PageVersion
+from accomp.web.page import page_bytes, page_text
+from accomp.web.timeline import timeline
+from accomp.write.audio.fonts import choose_fonts
+
+
+@dataclass(frozen=True)
+class PageItem(Item):
+    """One page of several versions of a tune at one tempo."""
+
+    versions: tuple[PageVersion, ...] = ()
+    sound: Sound = field(default_factory=Sound)
+
+    @cached_property
+    def inputs(self) -> str:
+        """All that is shown and played, the page around it, and the fonts decide."""
+        fonts = choose_fonts(self.sound.soundfont, self.sound.voice)
+        small = PageFonts(b"", b"", 0.0, fonts.band.name)
+        page = page_text(timeline(self.versions, fonts, small), small)
+        sound = self.sound
+        sounds = (sound.soundfont_sha256, sound.voice_sha256, sound.makers, sound.synth)
+        return digest("page", *self.labels, page, *sounds)
+
+    @property
+    def weight(self) -> float:
+        """About as much work as so many seconds of sound."""
+        return 15.0 * len(self.versions)
+
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+        """Write the page."""
+        self.sound.check()
+        fonts = choose_fonts(self.sound.soundfont, self.sound.voice)
+        data = page_bytes(self.versions, fonts)
+        for path in paths.values():
+            with output_errors(path.parent):
+                path.write_bytes(data)
+        return Said(fonts.notices, fonts.name)
+
+
+def page_item(making: Making) -> PageItem:
+    """The page of everything that is made: its name is the tune's."""
+    found = making.versions
+    keys = dict.fromkeys(str(version.tune.key) for version in found)
+    positions = dict.fromkeys(version.position for version in found)
+    first = found[0].label("page")
+    label = Label(
+        kind="page",
+        role="full",
+        key=", ".join(keys),
+        tempo=first.tempo,
+        position=", ".join(positions),
+        style=first.style,
+        part=making.asked.instrument.name,
+    )
+    versions = tuple(
+        PageVersion(version.tune.key, version.position, version.arrangement) for version in found
+    )
+    return PageItem({f"{slug(making.tune.title)}_practice.html": label}, versions, making.sound)

@@ -1,0 +1,69 @@
+"""What a page calls things: chords as printed, counted and spoken; strokes in words.
+
+Conventions: plain words, lower case, no markup; numbers up to twelve in words.
+"""
+
+from __future__ import annotations
+
+from accomp.harmony import Chord, Key
+from accomp.neck import Shape
+from accomp.neck.naming import numeral, spoken
+from accomp.score.arrangement import Strum
+from accomp.write.page_text import chord_text, real_name
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_SOUNDS = {"ring": "", "choked": "choked", "heel": "damped", "dead": "dead"}
+NO_CHORD = {"text": "N.C.", "number": "N.C.", "said": "no chord"}
+
+
+def chord_names(chord: Chord | None, key: Key) -> dict[str, str]:
+    """A chord as it is printed, its number in the key, and its name as it is said aloud."""
+    if chord is None:
+        return dict(NO_CHORD)
+    return {
+        "text": chord_text(chord),
+        "number": _real_signs(numeral(chord, key)),
+        "said": said(chord),
+    }
+
+
+def said(chord: Chord) -> str:
+    """A chord's name aloud: "B flat minor seven over F"."""
+    # In the key of its own root every chord is a "one": what follows is its kind.
+    kind = spoken(chord, Key(chord.root)).removeprefix("one").strip()
+    sign = {-2: " double flat", -1: " flat", 0: "", 1: " sharp", 2: " double sharp"}
+    return f"{chord.root.step}{sign[chord.root.alter]} {kind}".strip()
+
+
+def _real_signs(text: str) -> str:
+    """Signs before a numeral's letters: "♭VII7"; the figures after them as they are."""
+    return real_name("x" + text[:1])[1:] + text[1:] if text[:1] in {"b", "#"} else text
+
+
+def strings_words(strum: Strum) -> str:
+    """Which strings a stroke strikes: "all", "low two", "inner"."""
+    sounding = sounding_strings(strum.shape)
+    struck = tuple(sorted(strum.strings))
+    number = _NUMBERS[len(struck)] if len(struck) < len(_NUMBERS) else str(len(struck))
+    if struck == sounding:
+        return "all"
+    if struck == sounding[: len(struck)]:
+        return f"low {number}" if len(struck) > 1 else "lowest"
+    if struck == sounding[-len(struck) :]:
+        return f"high {number}" if len(struck) > 1 else "highest"
+    if struck == sounding[1:-1]:
+        return "inner"
+    if struck == (sounding[0], sounding[-1]):
+        return "outer"
+    return number
+
+
+def sound_words(strum: Strum) -> str:
+    """How a stroke ends or is made, "" for one that rings: "choked", "dead", "roll"."""
+    manner = "" if strum.manner in {"stroke", "rest"} else strum.manner
+    return ", ".join(word for word in (manner, _SOUNDS[strum.sound]) if word)
+
+
+def sounding_strings(shape: Shape) -> tuple[int, ...]:
+    """Indices of the strings that a shape sounds."""
+    return tuple(index for index, fret in enumerate(shape.frets) if fret is not None)

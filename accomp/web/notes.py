@@ -1,0 +1,127 @@
+"""The notes of a page: when each begins and ends, at any speed.
+
+Conventions: as in `accomp.web.timeline`; a time is two numbers, one that grows when the tune is
+played slower and one that does not.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Container
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from typing import Any
+
+from accomp.harmony import Key
+from accomp.score.arrangement import Arrangement
+from accomp.score.clock import Clock
+from accomp.score.lead_in import lead_in
+from accomp.score.perform import perform
+from accomp.score.performance import Note, Performance, Track
+from accomp.web.fonts import DRUMS, played
+from accomp.write.audio.fonts import Fonts
+from accomp.write.audio.hand import strings_apart
+
+Json = dict[str, Any]
+
+COUNT_IN = 1  # bars of a performance that is made for a page; the page counts in by itself
+# A stroke's strings lie at most this far behind it, and a hand that chokes has let go by then.
+_OF_A_STROKE_S = 0.2
+_EARLY_S = 0.03  # a stroke may stray so far ahead of its time
+_GROUPS = {"player": "me", "melody": "melody"}
+
+
+@dataclass(frozen=True)
+class PageVersion:
+    """The tune in one key and position, arranged and performed."""
+
+    key: Key
+    position: str
+    arrangement: Arrangement
+
+    @cached_property
+    def performance(self) -> Performance:
+        """The notes, after a bar of count-in."""
+        return perform(self.arrangement, count_in=COUNT_IN)
+
+
+class Times:
+    """Seconds from the first bar line, with the strokes that notes belong to."""
+
+    def __init__(self, version: PageVersion) -> None:
+        self.arrangement = version.arrangement
+        self.clock = clock_of(version)
+        self.zero_s = self.clock(Fraction(0))
+        self._strokes: dict[str, tuple[list[float], list[bool]]] = {}
+
+    def whole(self, time_s: float) -> list[float]:
+        """A time that scales as a whole."""
+        return [rounded(time_s - self.zero_s), 0]
+
+    def of_stroke(self, time_s: float, part: str) -> list[float]:
+        """The stroke of a part at or before a time, and how long after it, where the time belongs
+        to one; what strays a little ahead belongs to it too."""
+        strokes_s, single = self._of_part(part)
+        place = bisect_right(strokes_s, time_s + _EARLY_S) - 1
+        if place < 0 or not single[place] or time_s - strokes_s[place] > _OF_A_STROKE_S:
+            return self.whole(time_s)
+        return [rounded(strokes_s[place] - self.zero_s), rounded(time_s - strokes_s[place])]
+
+    def _of_part(self, part: str) -> tuple[list[float], list[bool]]:
+        """When the strokes of a part fall, and which are one movement (a tremolo is many)."""
+        if part not in self._strokes:
+            many = {"tremolo", "roll"}
+            found = sorted(
+                (self.clock(stroke.span.start), getattr(stroke, "manner", "") not in many)
+                for bar in self.arrangement.bars
+                for stroke in getattr(bar, part)
+            )
+            self._strokes[part] = [at_s for at_s, _ in found], [single for _, single in found]
+        return self._strokes[part]
+
+
+def clock_of(version: PageVersion) -> Clock:
+    """The clock by which its performance goes."""
+    arrangement = version.arrangement
+    lead = lead_in(arrangement.bars[0].bar.meter, arrangement.pickup, COUNT_IN)
+    return Clock(arrangement, lead.length)
+
+
+def rounded(time_s: float) -> float:
+    """A time to a tenth of a millisecond."""
+    return round(time_s, 4) + 0.0  # no negative zero
+
+
+def track_json(
+    track: Track, times: Times, fonts: Fonts, basses: Container[int] = frozenset()
+) -> Json:
+    """A player: which sounds, and each note as [start, after, end, after, key, velocity, channel,
+    bank]."""
+    drums = track.channels == (DRUMS,)
+    pitched = "bass" if track.program in basses else "comping"
+    group = _GROUPS.get(track.role) or ("drums" if drums else pitched)
+    part = {"me": "strums", "melody": ""}.get(group, group)
+    return {
+        "group": group,
+        "name": track.name,
+        "program": track.program,
+        "channels": list(track.channels),
+        "voiced": bool(fonts.voice is not None and fonts.voices(track)),
+        "drums": drums,
+        "level": track.level,
+        "pans": _pans(track),
+        "notes": [_note(note, times, part) for note in played(track, fonts).notes],
+    }
+
+
+def _pans(track: Track) -> list[int]:
+    """Where each channel stands; strings stand a little apart, as in the mix."""
+    by_channel = {channel: part.pan for part in strings_apart(track) for channel in part.channels}
+    return [by_channel[channel] for channel in track.channels]
+
+
+def _note(note: Note, times: Times, part: str) -> list[float]:
+    start = times.of_stroke(note.start_s, part) if part else times.whole(note.start_s)
+    end = times.of_stroke(note.end_s, part) if part == "strums" else times.whole(note.end_s)
+    return [*start, *end, note.pitch, note.velocity, note.channel, note.bank]

@@ -1,0 +1,127 @@
+"""The practice page: timeline, sounds, script and style in one file that opens anywhere.
+
+Conventions: whatever comes from a tune goes into the page as escaped text or as JSON in which `<`
+is written as an escape, so that it is never markup. The page's policy forbids every connection;
+its own script and style are allowed by their SHA-256, the synthesiser (which a browser takes as a
+module of its own) as a `data:` address.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import json
+import re
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from pathlib import Path
+
+from accomp.score.tuning import tuning_performance
+from accomp.web.fonts import PageFonts, page_fonts
+from accomp.web.licences import about
+from accomp.web.notes import Json, PageVersion
+from accomp.web.timeline import timeline, timeline_json
+from accomp.write.audio.fonts import Fonts
+
+_HERE = Path(__file__).parent
+BUILT = _HERE / "built"
+_PLACE = re.compile(r"\{\{(\w+)\}\}")
+
+
+def page_bytes(versions: Sequence[PageVersion], fonts: Fonts) -> bytes:
+    """The page of these versions of one tune. Raises `SoundError`."""
+    performances = [version.performance for version in versions]
+    performances.append(tuning_performance(versions[0].arrangement.instrument))
+    small = page_fonts(performances, fonts)
+    return page_text(timeline(versions, fonts, small), small).encode()
+
+
+def page_text(value: Json, small: PageFonts) -> str:
+    """The page of a timeline."""
+    style, script = _style(), _built("page.js")
+    title = " ".join(str(value["title"]).split())
+    first = value["versions"][0]
+    words = (
+        value["keys"][first["key"]]["name"],
+        value["meter"],
+        str(value["style"]).lower(),
+        f"{value['instrument']['name'].lower()}, {first['position']}",
+    )
+    return filled(
+        _text("page.html"),
+        {
+            "policy": html.escape(policy(style, script)),
+            "title": html.escape(f"{title}: practice"),
+            "heading": html.escape(title),
+            "sub": html.escape(" · ".join(words)),
+            "style": style,
+            "about": about(small),
+            "timeline": in_script(timeline_json(value)),
+            "band": _base64(small.band),
+            "voice": _base64(small.voice),
+            "synth": _base64(_built("synth.js").encode()),
+            "script": script,
+        },
+    )
+
+
+def policy(style: str, script: str) -> str:
+    """What the page may do: run its own script, use its own style and type, and no more."""
+    return "; ".join(
+        (
+            "default-src 'none'",
+            f"script-src 'sha256-{_sha256(script)}' data: 'wasm-unsafe-eval'",
+            f"style-src 'sha256-{_sha256(style)}'",
+            "font-src data:",
+            "connect-src 'none'",
+            "base-uri 'none'",
+            "form-action 'none'",
+        )
+    )
+
+
+def in_script(text: str) -> str:
+    """JSON that may stand in an element of script: nothing in it ends the element."""
+    for sign in "<>&\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return text
+
+
+def filled(template: str, parts: Mapping[str, str]) -> str:
+    """A template with its places filled, once: what stands in a part is not looked at again."""
+    return _PLACE.sub(lambda match: parts[match[1]], template)
+
+
+@lru_cache(maxsize=1)
+def _style() -> str:
+    parts = {
+        name: _base64((BUILT / f"{name}.woff2").read_bytes()) for name in ("regular", "italic")
+    }
+    return filled(_text("page.css"), parts)
+
+
+def _text(name: str) -> str:
+    return (_HERE / name).read_text(encoding="utf-8")
+
+
+@lru_cache(maxsize=2)
+def _built(name: str) -> str:
+    text = (BUILT / name).read_text(encoding="utf-8")
+    if "</script" in text.lower() or "<!--" in text:
+        raise AssertionError(f"{name} would end its element")
+    return text
+
+
+def made_of() -> Json:
+    """What the built files are made of: names, versions, licences, SHA-256."""
+    found: Json = json.loads((BUILT / "made.json").read_text(encoding="utf-8"))
+    return found
+
+
+def _base64(data: bytes) -> str:
+    return base64.b64encode(data).decode("ascii")
+
+
+def _sha256(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode("ascii")

@@ -1,0 +1,258 @@
+"""The timeline: everything a page plays and shows, as one JSON value.
+
+It is the page's only source of truth, made from the same arrangement and performance as the MIDI
+file. Its form is written down in `timeline.schema.json`, beside this module.
+
+Conventions: times are seconds at the tune's own tempo (100 %), from the first bar line; what lies
+before it (count-in, a pickup) is negative. A note's start and end are two numbers each: a time
+that grows when the tune is played slower, and what comes after it and does not (the spread of a
+stroke, the moment until the hand lets go), so that slow practice sounds like slow playing. Shapes
+run from the highest-numbered string to the first. Indices point into the lists of the same value.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from fractions import Fraction
+
+from accomp.harmony import Chord, Key
+from accomp.neck import Instrument, Shape
+from accomp.neck.fingers import finger_moves
+from accomp.rhythm import program_number
+from accomp.rhythm.describe import count_word
+from accomp.score.arrangement import ArrangedBar, Change
+from accomp.score.clock import Clock
+from accomp.score.performance import Note
+from accomp.score.tuning import tuning_performance
+from accomp.time import Meter
+from accomp.web.fonts import CLICKS, PageFonts, played
+from accomp.web.names import chord_names, sound_words, strings_words
+from accomp.web.notes import Json, PageVersion, Times, clock_of, rounded, track_json
+from accomp.write.audio.fonts import Fonts
+from accomp.write.box import barre_strings, box_frets, first_fret
+from accomp.write.page_text import key_text
+
+FORM = 1
+_MOST_SHAPES = 40  # of a version, up to which the moves between any two are told
+
+
+def timeline(versions: Sequence[PageVersion], fonts: Fonts, small: PageFonts) -> Json:
+    """The value for all versions of one tune at one tempo; the first is shown first."""
+    first = versions[0]
+    arrangement, clock = first.arrangement, clock_of(first)
+    keys = tuple(dict.fromkeys(version.key for version in versions))
+    counts: list[Json] = []
+    styles = dict.fromkeys(bar.style.title for bar in arrangement.bars)
+    return {
+        "form": FORM,
+        "title": arrangement.title,
+        "composer": arrangement.composer,
+        "tempo": arrangement.tempo,
+        "meter": str(arrangement.bars[0].bar.meter),
+        "style": ", ".join(styles),
+        "instrument": _instrument(arrangement.instrument),
+        "gain_db": small.gain_db,
+        "voiced": bool(small.voice),
+        "bars": [_bar(bar, clock, counts) for bar in arrangement.bars],
+        "counts": counts,
+        "clicks": [list(click) for click in CLICKS],
+        "keys": [
+            _key(next(version for version in versions if version.key == key), fonts) for key in keys
+        ],
+        "versions": [_version(version, keys.index(version.key), fonts) for version in versions],
+        "tuning": _tuning(arrangement.instrument, fonts),
+    }
+
+
+def timeline_json(value: Json) -> str:
+    """The value as text; equal values give equal text."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
+
+def _instrument(instrument: Instrument) -> Json:
+    return {
+        "name": instrument.title.split(",")[0],
+        "title": instrument.title,
+        "strings": [str(pitch) for pitch in instrument.strings],
+        "frets": [
+            round(instrument.fret_mm(fret) / instrument.scale_mm, 5)
+            for fret in range(instrument.frets + 1)
+        ],
+    }
+
+
+def _bar(bar: ArrangedBar, clock: Clock, counts: list[Json]) -> Json:
+    """A bar with its beats; how it is counted and struck is shared among bars that are alike."""
+    zero_s = clock(Fraction(0))
+    start_s, end_s = clock(bar.span.start), clock(bar.span.end)
+    meter = bar.bar.meter
+    count = _count(bar, clock)
+    if count not in counts:
+        counts.append(count)
+    beats = [clock(bar.span.start + beat * meter.beat) for beat in range(meter.beats)]
+    return {
+        "start": rounded(start_s - zero_s),
+        "end": rounded(end_s - zero_s),
+        "beats": [rounded(beat_s - zero_s) for beat_s in beats],
+        "chorus": bar.bar.chorus,
+        "section": bar.bar.section,
+        "opens": bar.bar.opens,
+        "count": counts.index(count),
+    }
+
+
+def _count(bar: ArrangedBar, clock: Clock) -> Json:
+    """The counts of a bar with the strokes over them; places are shares of the bar as heard."""
+    meter = bar.bar.meter
+    strums = {strum.span.start - bar.span.start: strum for strum in bar.strums}
+    numbers = {meter.unit * number for number in range(meter.count)}
+    start_s, end_s = clock(bar.span.start), clock(bar.span.end)
+    slots = []
+    for place in sorted(numbers | strums.keys()):
+        strum = strums.get(place)
+        heard = (clock(bar.span.start + place) - start_s) / (end_s - start_s)
+        slot: Json = {"at": round(heard, 4), "word": _word(place, meter)}
+        if strum is not None and strum.manner != "rest":
+            slot |= {
+                "stroke": strum.direction,
+                "force": strum.force,
+                "strings": strings_words(strum),
+                "sound": sound_words(strum),
+            }
+        slots.append(slot)
+    return {"slots": slots}
+
+
+def _word(place: Fraction, meter: Meter) -> str:
+    word = count_word(place, meter)
+    return "" if word == "?" else word
+
+
+def _key(version: PageVersion, fonts: Fonts) -> Json:
+    """What changes with the key alone: the chords over the bars, and the band."""
+    chords = _Chords(version.key)
+    # [chord, place in the bar, 1 where it is written and 0 where a bar only carries it on].
+    bars = [
+        [
+            [chords.index(change.chord), round(_share(bar, change), 4), int(change.written)]
+            for change in bar.changes
+        ]
+        for bar in version.arrangement.bars
+    ]
+    times = Times(version)
+    band = [track for track in version.performance.tracks if track.role in {"band", "melody"}]
+    basses = {program_number(bar.style.bass_player) - 1 for bar in version.arrangement.bars}
+    return {
+        "name": key_text(version.key),
+        "chords": chords.names,
+        "bars": bars,
+        "tracks": [track_json(track, times, fonts, basses) for track in band if track.notes],
+    }
+
+
+def _share(bar: ArrangedBar, change: Change) -> float:
+    return float((change.span.start - bar.span.start) / bar.bar.meter.bar)
+
+
+class _Chords:
+    """Chords in order of first use, by their names in a key."""
+
+    def __init__(self, key: Key) -> None:
+        self.key = key
+        self.names: list[dict[str, str]] = []
+
+    def index(self, chord: Chord | None) -> int:
+        """The place of a chord in the list."""
+        names = chord_names(chord, self.key)
+        if names not in self.names:
+            self.names.append(names)
+        return self.names.index(names)
+
+
+def _version(version: PageVersion, key: int, fonts: Fonts) -> Json:
+    """What changes with the position: shapes, moves and the player's notes."""
+    arrangement, times = version.arrangement, Times(version)
+    chords = _Chords(version.key)
+    shapes: dict[Shape, int] = {}
+    changes: list[list[float]] = []
+    for bar in arrangement.bars:
+        for change in bar.changes:
+            chord = chords.index(change.chord)
+            shape = -1 if change.shape is None else shapes.setdefault(change.shape, len(shapes))
+            if not changes or changes[-1][1:] != [chord, shape]:
+                at_s = times.clock(change.span.start)
+                changes.append([rounded(at_s - times.zero_s), chord, shape])
+    frets = [fret for plan in arrangement.plans for fret in plan.frets if fret]
+    player = next(track for track in version.performance.tracks if track.role == "player")
+    clauses, moves = _moves(tuple(shapes), changes, len(arrangement.instrument.strings))
+    return {
+        "key": key,
+        "position": version.position,
+        "frets": [min(frets, default=0), max(frets, default=0)],
+        "shapes": [_shape(shape) for shape in shapes],
+        "changes": changes,
+        "clauses": clauses,
+        "moves": moves,
+        "track": track_json(player, times, fonts),
+    }
+
+
+def _shape(shape: Shape) -> Json:
+    """A shape with the window of frets in which its box shows it."""
+    barred = barre_strings(shape)
+    return {
+        "frets": list(shape.frets),
+        "fingers": list(shape.fingers),
+        "first": first_fret(shape),
+        "rows": box_frets(shape),
+        "barre": [shape.barre, barred[0], barred[-1]] if barred else None,
+        "degrees": list(shape.degrees),
+    }
+
+
+def _moves(
+    shapes: tuple[Shape, ...], changes: Sequence[Sequence[float]], strings: int
+) -> tuple[list[list[str]], Json]:
+    """Clauses of three parts (who, what, where), and for "from>to" the clauses that tell it.
+
+    A loop may lead from any bar to any other, so that all pairs are told, but in a tune with very
+    many shapes.
+    """
+    order = [int(change[2]) for change in changes if change[2] >= 0]
+    pairs = dict.fromkeys(zip(order, [*order[1:], *order[:1]], strict=True))
+    if len(shapes) <= _MOST_SHAPES:
+        pairs |= {(a, b): None for a in range(len(shapes)) for b in range(len(shapes))}
+    clauses: dict[tuple[str, str, str], int] = {}
+    moves: Json = {}
+    for here, there in pairs:
+        if here != there:
+            told = [
+                clauses.setdefault(_clause(move.words(strings), move.does), len(clauses))
+                for move in finger_moves(shapes[here], shapes[there])
+            ]
+            moves[f"{here}>{there}"] = told
+    return [list(clause) for clause in clauses], moves
+
+
+def _clause(words: str, does: str) -> tuple[str, str, str]:
+    """A clause taken apart at its verb."""
+    verb = next(verb for verb in (does, "lies down") if f" {verb} " in words)
+    who, _, where = words.partition(f" {verb} ")
+    return who.removesuffix(" finger"), verb, where
+
+
+def _tuning(instrument: Instrument, fonts: Fonts) -> list[Json]:
+    """One note a string, as the tuning track sounds it."""
+    track = played(tuning_performance(instrument).tracks[0], fonts)
+    first: dict[int, Note] = {}
+    for note in track.notes:
+        first.setdefault(note.channel, note)
+    return [
+        {
+            "name": str(pitch),
+            "string": instrument.string_number(index),
+            "note": [note.pitch, note.velocity, note.channel, note.bank],
+        }
+        for index, (pitch, note) in enumerate(zip(instrument.strings, first.values(), strict=True))
+    ]
