@@ -80,6 +80,18 @@ __all__ = [
 ]
 
 
+# Kinds of file that a room to the right of the job makes, and the function there that makes their
+# item. The package's front alone knows all rooms: the job asks here (`job/outside.py`).
+_MAKERS = {"page": ("web.item", "page_item")}
+
+
+def _maker(kind: str) -> object:
+    import importlib
+
+    home, name = _MAKERS[kind]
+    return getattr(importlib.import_module(f"accomp.{home}"), name)
+
+
 def __getattr__(name: str) -> object:
     if name not in _HOMES:
         raise AttributeError(f"module 'accomp' has no attribute {name!r}")

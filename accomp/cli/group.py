@@ -16,6 +16,7 @@ COMMANDS = {
     "keys": ("neck", "Show which keys suit which positions on an instrument."),
     "read": ("read", "Turn a MusicXML or ABC lead sheet into a tune file."),
     "check": ("check", "Check tune, style, instrument and other files: all errors at once."),
+    "practice": ("practice", "Make a practice page of a tune: one file for any browser."),
     "book": ("book", "Make a band book: many tunes, one PDF a player."),
     "styles": ("lists", "List the styles, or show one in detail."),
     "instruments": ("lists", "List the instruments, or show one in detail."),

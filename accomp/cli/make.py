@@ -16,6 +16,7 @@ from accomp.job.options import (
     MOST_STEP,
     MOST_STEPS,
     PARTS,
+    USUAL,
     Options,
 )
 from accomp.score.readers import READERS
@@ -124,5 +125,5 @@ def make(
     """
     from accomp.cli.making import make_all
 
-    wanted = Options(only=only or KINDS, **rest)
+    wanted = Options(only=only or (KINDS if rest["pack"] else USUAL), **rest)
     return make_all(tunes, out, wanted, as_json=as_json, tell=sys.stderr.isatty())

@@ -22,7 +22,8 @@ from accomp.score.performance import Performance
 from accomp.write.midi import midi_bytes
 
 Progress = Callable[[float], None]
-_BYSTANDERS = frozenset({"cli", "__pycache__"})  # folders that have no say in any file's bytes
+# Folders that have no say in any file's bytes; the last is there where pages are developed.
+_BYSTANDERS = frozenset({"cli", "__pycache__", "node_modules"})
 _COMPILED = (".pyc", ".pyo")
 
 

@@ -15,6 +15,7 @@ from accomp.job.build import Build, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
 from accomp.job.manifest import MadeTrack, Manifest
 from accomp.job.options import Options
+from accomp.job.outside import OUTSIDE, Making, outside_item
 from accomp.job.pack import PracticeTrack, audition, cue_sheet, practice_tracks, tuning_track
 from accomp.job.paper import score_items, sheet_item
 from accomp.job.request import Request, resolve
@@ -37,7 +38,8 @@ def make_tune(
     """
     request = resolve(tune, options)
     tell = progress or (lambda what, share: None)
-    sound = sound_of(request, tell) if request.wants("audio") else Sound()
+    sounds = any(map(request.wants, ("audio", *OUTSIDE)))
+    sound = sound_of(request, tell) if sounds else Sound()
     planned = _planned(request, sound)
     _no_two_alike(planned.items)
     build = Build(folder, jobs=options.jobs, keep=options.pack, again=options.again, progress=tell)
@@ -70,9 +72,11 @@ def _planned(request: Request, sound: Sound) -> _Planned:
     fastest tempo asked for.
     """
     planned = _Planned()
+    alike: list[Version] = []
     for key in request.keys:
         found = in_key(request, key)
         fast = [version for version in found if version.tempo == max(request.tempos)]
+        alike += fast
         for version in found:
             planned.notices += version.arrangement.notices
             planned.tracks = planned.tracks or _tracks(version.performance)
@@ -84,6 +88,8 @@ def _planned(request: Request, sound: Sound) -> _Planned:
             tuning = [tuning_track(found[0])] if key == request.keys[0] else []
             for track in (*audition(fast), *tuning):
                 planned.items += _track_items(track, request, sound)
+    making = Making(tuple(alike), sound)
+    planned.items += [outside_item(kind, making) for kind in OUTSIDE if request.wants(kind)]
     return planned
 
 

@@ -21,7 +21,8 @@ from accomp.score.readers import READERS
 from accomp.time.limits import MOST_CHORUSES, TEMPO
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
 
-KINDS = ("midi", "musicxml", "audio", "pdf")
+USUAL = ("midi", "musicxml", "audio", "pdf")  # what is made where nothing is said
+KINDS = (*USUAL, "page")
 PARTS = ("score", "both", "notation", "tab", "slash", "bass")
 PLANS = ("fixed", "free")
 SHAPES = ("known", "all")
@@ -55,7 +56,7 @@ class Options:
     mute: bool = False
     choruses: int | None = None
     count_in: int = 1
-    only: tuple[str, ...] = KINDS
+    only: tuple[str, ...] = USUAL
     soundfont: Path | None = None
     audio_format: str = "flac"
     parts: tuple[str, ...] = ("score",)

@@ -8,8 +8,10 @@ from functools import cached_property
 from pathlib import Path
 
 from accomp.files.folders import output_errors
-from accomp.job.items import Item, Label, Progress, Said, Sound, digest
+from accomp.job.items import Item, Outcome, Progress, digest
+from accomp.job.manifest import Label
 from accomp.job.outside import Making
+from accomp.job.sound import Sound
 from accomp.tune import slug
 from accomp.web.fonts import PageFonts
 from accomp.web.notes import PageVersion
@@ -40,7 +42,7 @@ class PageItem(Item):
         """About as much work as so many seconds of sound."""
         return 15.0 * len(self.versions)
 
-    def write(self, paths: Mapping[str, Path], progress: Progress) -> Said:
+    def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write the page."""
         self.sound.check()
         fonts = choose_fonts(self.sound.soundfont, self.sound.voice)
@@ -48,7 +50,7 @@ class PageItem(Item):
         for path in paths.values():
             with output_errors(path.parent):
                 path.write_bytes(data)
-        return Said(fonts.notices, fonts.name)
+        return Outcome(fonts.notices, fonts.name)
 
 
 def page_item(making: Making) -> PageItem:
@@ -64,9 +66,9 @@ def page_item(making: Making) -> PageItem:
         tempo=first.tempo,
         position=", ".join(positions),
         style=first.style,
-        part=making.asked.instrument.name,
+        part=found[0].request.player.instrument.name,
     )
     versions = tuple(
         PageVersion(version.tune.key, version.position, version.arrangement) for version in found
     )
-    return PageItem({f"{slug(making.tune.title)}_practice.html": label}, versions, making.sound)
+    return PageItem({f"{slug(found[0].tune.title)}_practice.html": label}, versions, making.sound)

@@ -60,8 +60,8 @@ def strings_words(strum: Strum) -> str:
 
 def sound_words(strum: Strum) -> str:
     """How a stroke ends or is made, "" for one that rings: "choked", "dead", "roll"."""
-    manner = "" if strum.manner in {"stroke", "rest"} else strum.manner
-    return ", ".join(word for word in (manner, _SOUNDS[strum.sound]) if word)
+    technique = "" if strum.technique in {"stroke", "rest"} else strum.technique
+    return ", ".join(word for word in (technique, _SOUNDS[strum.sound]) if word)
 
 
 def sounding_strings(shape: Shape) -> tuple[int, ...]:

@@ -15,8 +15,7 @@ from typing import Any
 
 from accomp.harmony import Key
 from accomp.score.arrangement import Arrangement
-from accomp.score.clock import Clock
-from accomp.score.lead_in import lead_in
+from accomp.score.clock import Clock, lead_in
 from accomp.score.perform import perform
 from accomp.score.performance import Note, Performance, Track
 from accomp.web.fonts import DRUMS, played
@@ -73,7 +72,7 @@ class Times:
         if part not in self._strokes:
             many = {"tremolo", "roll"}
             found = sorted(
-                (self.clock(stroke.span.start), getattr(stroke, "manner", "") not in many)
+                (self.clock(stroke.span.start), getattr(stroke, "technique", "") not in many)
                 for bar in self.arrangement.bars
                 for stroke in getattr(bar, part)
             )

@@ -21,7 +21,7 @@ from accomp.neck import Instrument, Shape
 from accomp.neck.fingers import finger_moves
 from accomp.rhythm import program_number
 from accomp.rhythm.describe import count_word
-from accomp.score.arrangement import ArrangedBar, Change
+from accomp.score.arrangement import ArrangedBar, ChordChange
 from accomp.score.clock import Clock
 from accomp.score.performance import Note
 from accomp.score.tuning import tuning_performance
@@ -113,7 +113,7 @@ def _count(bar: ArrangedBar, clock: Clock) -> Json:
         strum = strums.get(place)
         heard = (clock(bar.span.start + place) - start_s) / (end_s - start_s)
         slot: Json = {"at": round(heard, 4), "word": _word(place, meter)}
-        if strum is not None and strum.manner != "rest":
+        if strum is not None and strum.technique != "rest":
             slot |= {
                 "stroke": strum.direction,
                 "force": strum.force,
@@ -151,7 +151,7 @@ def _key(version: PageVersion, fonts: Fonts) -> Json:
     }
 
 
-def _share(bar: ArrangedBar, change: Change) -> float:
+def _share(bar: ArrangedBar, change: ChordChange) -> float:
     return float((change.span.start - bar.span.start) / bar.bar.meter.bar)
 
 

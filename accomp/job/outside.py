@@ -1,0 +1,62 @@
+"""Kinds of file that a room to the right of the job makes.
+
+The job knows what such a kind is called; its maker, a function from a `Making` to an item, comes
+from the package's front, which knows all rooms. So the job need not know the room, and the room may
+know the job.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast
+
+import accomp
+from accomp.files.aside import Batch
+from accomp.job.build import BuildRecord, JobProgress, manifest_of
+from accomp.job.items import Item
+from accomp.job.manifest import Manifest, sha256
+from accomp.job.options import Options
+from accomp.job.request import resolve
+from accomp.job.sound import Sound, sound_of
+from accomp.job.versions import Version, versions
+from accomp.tune import Tune
+
+OUTSIDE = ("page",)
+
+
+@dataclass(frozen=True)
+class Making:
+    """What there is to make a file of: the versions of a tune at one tempo, and the sounds."""
+
+    versions: tuple[Version, ...]
+    sound: Sound
+
+
+def outside_item(kind: str, making: Making) -> Item:
+    """The item of a kind."""
+    maker = cast(Callable[[Making], Item], accomp._maker(kind))
+    return maker(making)
+
+
+def make_alone(
+    kind: str, tune: Tune, options: Options, folder: Path, progress: JobProgress | None = None
+) -> Manifest:
+    """Make the files of one kind and nothing else, the manifest neither: it is returned.
+
+    Raises `AccompError`s; then nothing has changed in `folder`.
+    """
+    tell = progress or (lambda what, share: None)
+    request = resolve(tune, options)
+    sound = sound_of(request, tell)
+    found = [one for one in versions(request) if one.tempo == max(request.tempos)]
+    notices = [notice for version in found for notice in version.arrangement.notices]
+    item = outside_item(kind, Making(tuple(found), sound))
+    with Batch(folder) as batch:
+        paths = {name: batch.path(name) for name in item.labels}
+        outcome = item.write(paths, lambda share: tell(kind, share))
+        record = BuildRecord({name: sha256(path) for name, path in paths.items()}, outcome)
+        batch.commit()
+    notices = [*request.notices, *sound.notices, *notices]
+    return manifest_of(tune.title, [item], [record], notices=notices)
