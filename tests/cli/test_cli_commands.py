@@ -38,6 +38,12 @@ WRONG = [
     ("make tune.toml --pack --ladder 100:60:5", 2, ["--ladder", "60:100:5"]),
     ("make tune.toml --pack --ladder up", 2, ["--ladder", "FROM:TO:STEP"]),
     ("make tune.toml --jobs 0", 2, ["--jobs"]),
+    ("practice gone.toml", 1, ["gone.toml: there is no such file"]),
+    ("practice tune.toml --style jgi", 1, ["--style", "'jgi'"]),
+    ("practice tune.toml --tempo 5000", 1, ["--tempo", "5000"]),
+    ("practice tune.toml --soundfont tune.toml", 1, ["not a SoundFont", "--soundfont"]),
+    ("practice tune.toml --out tune.toml", 1, ["tune.toml"]),
+    ("practice tune.toml --choruses 0", 2, ["--choruses"]),
     ("make tune.toml --only song", 2, ["--only", "'song'"]),
 ]
 
