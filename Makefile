@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 WORKERS ?= 2
 
-.PHONY: demo test test-all lint mutation bench pictures clean
+.PHONY: demo web test test-all lint mutation bench pictures clean
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "accomp needs Python 3.11 or newer; set PYTHON=...")'
@@ -14,6 +14,12 @@ $(STAMP): pyproject.toml
 
 demo: $(STAMP)
 	$(BIN)/accomp make examples/harbour-street-parade.toml --out demo
+	$(BIN)/accomp practice examples/harbour-street-parade.toml --out demo
+
+# What the practice page is built from TypeScript and fonts; needs Node. A user needs it not.
+web: $(STAMP)
+	cd accomp/web/script && npm ci --ignore-scripts --no-audit --no-fund && npm run build
+	$(BIN)/python -m docs.page_type
 
 test: $(STAMP)
 	$(BIN)/python -m pytest -n $(WORKERS) -m 'not long'
