@@ -78,17 +78,18 @@ def played(track: Track, fonts: Fonts) -> Track:
 
 
 def _packed(path: Path, notes: Iterable[Note]) -> bytes:
-    return encode(trimmed(_font(path), notes), pack)
-
-
-@lru_cache(maxsize=2)
-def _font(path: Path) -> Font:
     try:
-        return read_font(path)
+        changed_ns = path.stat().st_mtime_ns
+        return encode(trimmed(_font(path, changed_ns), notes), pack)
     except OSError as error:
         raise SoundError(f"{path}: cannot be read ({error.strerror or error}).") from error
     except ValueError as error:
         raise SoundError(f"{error}. A page needs a plain .sf2 file: name one.") from error
+
+
+@lru_cache(maxsize=2)
+def _font(path: Path, changed_ns: int) -> Font:
+    return read_font(path)
 
 
 def pack(sample: Sample) -> bytes | None:

@@ -187,7 +187,10 @@ def test_fluidsynth_plays_packed_samples(tmp_path: Path) -> None:
         font = _font()
         quiet = tuple(replace(one, data=one.data * scale) for one in font.samples)
         for packing in (None, _ogg):
-            path = _written(tmp_path, replace(font, samples=quiet), pack=packing)
+            # A file of its own each: FluidSynth knows a font again by its path.
+            folder = tmp_path / f"{scale} {packing is None}"
+            folder.mkdir()
+            path = _written(folder, replace(font, samples=quiet), pack=packing)
             sound = render(midi, [read_soundfont(path)])
             levels[scale, packing is None] = float(np.sqrt(np.mean(sound[2000:8000] ** 2)))
     assert levels[1.0, False] == pytest.approx(levels[1.0, True], rel=0.1)

@@ -36,9 +36,9 @@ export class Foot {
     });
   }
 
-  /** On a phone only play and speed stay outside the drawer. */
+  /** On a phone, upright or on its side, only play and speed stay outside the drawer. */
   private fold(): void {
-    const narrow = matchMedia("(max-width: 639px)");
+    const narrow = matchMedia("(max-width: 639px), (max-height: 520px)");
     const put = (): void => {
       const [loop, mix] = [part("loop"), part("mix")];
       if (narrow.matches) part("rest").prepend(loop, mix);
