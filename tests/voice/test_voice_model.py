@@ -27,7 +27,7 @@ STEEL = StringParameters(
     bending_loss=1e-3, side_mm=0.0,
 )  # fmt: skip
 STILL = np.zeros(MODES)
-PLUCK = Pluck(2.0, 0.1, 20.0, 1e-4, 0.05, 0.002, 0.0, 5e-4, (1, 2))
+PLUCK = Pluck(2.0, 0.1, 20.0, 1e-4, 0.05, 0.002, 0.0, 5e-4, 0.0, (1, 2))
 
 
 def test_inverting_a_decay_gives_the_decay() -> None:

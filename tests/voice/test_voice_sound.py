@@ -10,7 +10,6 @@ from pathlib import Path
 import figure_checks as check
 import numpy as np
 import pytest
-from voice_texts import ROOTS
 
 from accomp.voice.build import build
 from accomp.voice.model import Model, evened, model, pluck
@@ -18,6 +17,7 @@ from accomp.voice.parameters import Voice
 from accomp.voice.sampling import Take, takes
 from accomp.voice.tone import tone
 from benchmarks import voice_ear as ear
+from benchmarks import voice_recorded
 from benchmarks.voice_figures import NoteFigures, all_figures, choked_bar
 
 FRETS = (0, 1, 2, 3, 4)
@@ -41,8 +41,13 @@ def test_levels(notes: list[NoteFigures]) -> None:
     check.check_levels(notes)
 
 
-def test_attack(notes: list[NoteFigures]) -> None:
-    check.check_attack([note for note in notes if note.key - check.OPEN[note.string] in ROOTS])
+def test_what_a_recorded_banjo_measures(player: ear.Player) -> None:
+    """On few notes, so with more room than the whole voice is given, and two roots a string say
+    nothing of scatter.
+    """
+    forte, piano = (list(voice_recorded.notes(player, v, frets=4)) for v in (91, 64))
+    rows = voice_recorded.summary(forte, piano)
+    check.check_recorded(rows, room=0.25, without=("scatter of level",))
 
 
 def test_brightness_follows_force(notes: list[NoteFigures]) -> None:
