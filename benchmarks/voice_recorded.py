@@ -21,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmarks import voice_ear as ear
+from benchmarks.voice_figures import OPEN, bank
 
 REGISTERS = {"low": (48, 60), "mid": (60, 72), "high": (72, 84)}
 WINDOWS_MS = ((0, 30), (30, 100), (100, 300), (300, 600), (600, 1200))
@@ -173,8 +174,6 @@ def notes(
     player: ear.Player, velocity: int, *, plain: bool = False, frets: int = 19
 ) -> Iterator[Figures]:
     """Every fret of every string; of a plain font, every key once."""
-    from benchmarks.voice_figures import OPEN, bank
-
     places: Iterable[tuple[int, int]] = (
         [(0, key) for key in range(48, 89)]
         if plain

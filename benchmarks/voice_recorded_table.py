@@ -16,9 +16,12 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import numpy as np
+
 from accomp.voice import voice_font
 from benchmarks import voice_ear as ear
 from benchmarks import voice_recorded as vr
+from benchmarks.voice_figures import bank
 
 Rows = dict[str, tuple[float, ...]]
 
@@ -67,6 +70,9 @@ BEFORE: Rows = {
     "brightness forte/piano": (1.42, 6.1),
     "noise before the note": (-120,),
 }
+
+# Notes of a mandolin of the same set, and ours before.
+MANDOLIN = {"recorded": (-31.0, 14.9), "before": (-50.0, 18.4)}
 
 UNITS = {
     "centroid low, forte": "Hz in 0-30, 30-100, 100-300, 300-600, 600-1200 ms",
@@ -120,5 +126,26 @@ def side_by_side(font: Path) -> str:
     return table(columns)
 
 
+def mandolins(font: Path, program: int = 25) -> str:
+    """The mandolin's two figures: between the partials at 40 ms, peak over loudness."""
+    player = ear.Player(font, program=program)
+    found = [
+        vr.heard(player.note(key + fret, vr.FORTE, bank(0, string), held_s=2.0), key + fret)
+        for string, key in ((4, 55), (3, 62), (2, 69), (1, 76))
+        for fret in range(13)
+    ]
+    player.close()
+    low = [note.between_db[2] for note in found if note.key < vr.REGISTERS["mid"][1]]
+    ours = (float(np.median(low)), float(np.median([note.crest_db for note in found])))
+    rows = {**MANDOLIN, "ours": ours}
+    lines = ["| mandolin | " + " | ".join(rows) + " |", "|---" * (len(rows) + 1) + "|"]
+    for place, name in enumerate(("between partials at 40 ms, dB", "peak over loudness, dB")):
+        lines.append(
+            f"| {name} | " + " | ".join(f"{row[place]:.1f}" for row in rows.values()) + " |"
+        )
+    return "\n".join(lines) + "\n"
+
+
 if __name__ == "__main__":
     print(side_by_side(Path(sys.argv[1]) if len(sys.argv) > 1 else voice_font("tenor-banjo")))
+    print(mandolins(voice_font("mandolin")))

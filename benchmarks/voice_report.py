@@ -84,6 +84,8 @@ def main(out: Path) -> None:
         + "\n"
         + voice_recorded_table.side_by_side(ours.path)
         + "\n"
+        + voice_recorded_table.mandolins(voice_font("mandolin"))
+        + "\n"
         + voice_weak.table()
         + "".join(f"\n![{name}]({name}.png)\n" for name, _ in pictures)
     )

@@ -74,7 +74,7 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
                 air[2] += area[row] * knock[row] * swing
                 air[3] += area[row] * heard
     push, moved, tapped, blown = air[0], air[1], air[2], air[3]
-    resistance, outside = _pot(s, head.pot)
+    resistance, outside = pot_air(s, head.pot)
     back = resistance / (1.0 + resistance * push)  # pressure in the pot for the flow of a free head
     sums[0] -= moved**2 * back
     sums[2] += moved * back * (outside - blown)
@@ -82,7 +82,7 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
     return Face(*sums)
 
 
-def _pot(s: Complexes, pot: Pot) -> tuple[Complexes, Complexes]:
+def pot_air(s: Complexes, pot: Pot) -> tuple[Complexes, Complexes]:
     """The air in the pot: pressure in it (against the head) over the head's flow, and the sound at
     the microphone over that pressure, of what then leaves by the opening.
 

@@ -42,7 +42,7 @@ TRIES = 2  # plucks at another place, before the nearest to what is asked for co
 TURNS_DEG = (0.0, -3.0, 3.0, -6.0, 6.0)  # what each is turned by, in this order
 KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)  # shares of the knock, in this order
 HIGHS = (0.85, 0.96)  # parts of the highest point; nine tenths lie between
-STEP_DB = 1.5  # between neighbouring roots; played, some tenths are added
+UNEVEN_DB = 1.05  # takes of any two roots may stand side by side; played, some tenths are added
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
 
 Progress = Callable[[float], None]
@@ -165,17 +165,13 @@ def _course(model: Model, string: Speaking, stroke: Pluck) -> Swings:
 
 def unevenness_db(voice: Voice, index: int, fret: int) -> float:
     """How much louder or softer than even a note is, as on an instrument some notes are: drawn once
-    for each root of a string, then held together so that no two neighbours are further apart than
-    STEP_DB.
+    for each root of a string, and nowhere more than UNEVEN_DB, so that no two are far apart.
     """
     roots = voice.layout.roots
     row = np.random.default_rng((index, len(roots))).normal(
         0.0, voice.plectrum.spread_db, len(roots)
     )
-    for place in range(1, len(roots)):
-        step = float(row[place] - row[place - 1])
-        row[place] = row[place - 1] + min(max(step, -STEP_DB), STEP_DB)
-    return float(row[roots.index(fret)] - row.mean())
+    return min(max(float(row[roots.index(fret)]), -UNEVEN_DB), UNEVEN_DB)
 
 
 def _dead(model: Model, index: int) -> list[Take]:

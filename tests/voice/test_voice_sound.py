@@ -14,8 +14,8 @@ import pytest
 from accomp.voice.build import build
 from accomp.voice.model import Model, evened, model, pluck
 from accomp.voice.parameters import Voice
-from accomp.voice.sampling import Take, takes
-from accomp.voice.tone import tone
+from accomp.voice.sampling import UNEVEN_DB, Take, takes, unevenness_db
+from accomp.voice.tone import swings, tone
 from benchmarks import voice_ear as ear
 from benchmarks import voice_recorded
 from benchmarks.voice_figures import NoteFigures, all_figures, choked_bar
@@ -123,6 +123,26 @@ def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -
     levels = [float(np.sqrt((part**2).mean())) for part in parts]
     assert all(later < earlier for earlier, later in itertools.pairwise(levels))
     assert np.isfinite(sound).all()
+
+
+def test_a_stroke_is_the_sum_of_its_directions(small_voice: Voice, made: Model) -> None:
+    string = evened(made, 2, 3)
+    stroke = pluck(small_voice, string, 2, 3, 2, up=False)
+    parts = swings(string, stroke)
+    for angle in (stroke.angle_deg, 80.0, -20.0):
+        turned = replace(stroke, angle_deg=angle)
+        whole = tone(string, turned)
+        assert np.abs(parts.towards(turned) - whole).max() < 1e-9 * np.abs(whole).max()
+
+
+def test_notes_are_uneven_but_no_two_far_apart(banjo: Voice) -> None:
+    rows = [
+        [unevenness_db(banjo, index, fret) for fret in banjo.layout.roots] for index in range(4)
+    ]
+    assert np.abs(rows).max() <= UNEVEN_DB
+    assert np.std(rows) > 0.7
+    flat = replace(banjo, plectrum=replace(banjo.plectrum, spread_db=0.0))
+    assert unevenness_db(flat, 1, banjo.layout.roots[2]) == 0.0
 
 
 def test_the_ring_of_tension_grows_with_force(small_voice: Voice, made: Model) -> None:
