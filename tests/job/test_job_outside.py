@@ -82,6 +82,7 @@ def test_wrong_wishes_make_nothing(tmp_path: Path) -> None:
 
 def test_the_item_can_be_sent_to_another_process() -> None:
     from accomp.job.asked import understand
+
     from accomp.job.items import Sound
     from accomp.job.outside import Making, outside_item
     from accomp.job.versions import in_keys, versions

@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 from accomp.job.asked import understand
+
 from accomp.job.options import Options
 from accomp.job.sound import sound_of
 from accomp.job.versions import in_keys, versions
