@@ -81,16 +81,13 @@ def test_wrong_wishes_make_nothing(tmp_path: Path) -> None:
 
 
 def test_the_item_can_be_sent_to_another_process() -> None:
-    from accomp.job.asked import understand
-
-    from accomp.job.items import Sound
     from accomp.job.outside import Making, outside_item
-    from accomp.job.versions import in_keys, versions
+    from accomp.job.request import resolve
+    from accomp.job.sound import Sound
+    from accomp.job.versions import versions
 
-    asked = understand(small(), PAGE)
-    ((moved, neck),) = in_keys(small(), asked)
-    found = tuple(versions(moved, neck, asked, 0))
-    item = outside_item("page", Making(small(), found, asked, PAGE, Sound()))
+    found = tuple(versions(resolve(small(), PAGE)))
+    item = outside_item("page", Making(found, Sound()))
     assert pickle.loads(pickle.dumps(item)).inputs == item.inputs
 
 

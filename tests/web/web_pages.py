@@ -5,11 +5,10 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from accomp.job.asked import understand
-
 from accomp.job.options import Options
+from accomp.job.request import resolve
 from accomp.job.sound import sound_of
-from accomp.job.versions import in_keys, versions
+from accomp.job.versions import versions
 from accomp.tune import Tune, parse_tune, read_tune
 from accomp.web.notes import PageVersion
 from accomp.web.page import page_bytes
@@ -27,18 +26,16 @@ A = "| C | F | G7 | C |"
 
 
 def page_versions(tune: Tune, options: Options) -> list[PageVersion]:
-    asked = understand(tune, options)
     return [
-        PageVersion(moved.key, version.position, version.arrangement)
-        for moved, neck in in_keys(tune, asked)
-        for version in versions(moved, neck, asked, options.seed)
+        PageVersion(version.tune.key, version.position, version.arrangement)
+        for version in versions(resolve(tune, options))
     ]
 
 
 @cache
 def fonts_of(instrument: str) -> Fonts:
-    asked = understand(parse_tune(CHOKED, "choked.toml"), Options(instrument=instrument))
-    sound = sound_of(Options(), asked.instrument, [], lambda share: None)
+    request = resolve(parse_tune(CHOKED, "choked.toml"), Options(instrument=instrument))
+    sound = sound_of(request, lambda what, share: None)
     return choose_fonts(None, sound.voice)
 
 
