@@ -2,8 +2,8 @@
 
 Conventions: the part with the most chord symbols is the lead sheet; key and chord symbols of a
 transposing part are moved to concert pitch. The file is read directly: what a general reader makes
-of it keeps neither the places that errors point at nor every sign of the road, and one harmony
-without a root makes it fail as a whole.
+of it keeps neither the places that errors point at nor every sign that leads somewhere, and one
+harmony without a root makes it fail as a whole.
 """
 
 from __future__ import annotations
@@ -16,10 +16,9 @@ from pathlib import Path
 from lxml import etree
 
 from accomp.harmony import Interval, Key, Spelling
-from accomp.tune.leadsheet.measure import MeasureContent, MeasureReader
-from accomp.tune.leadsheet.modes import MODE_FIFTHS, key_of_signature
-from accomp.tune.leadsheet.signs import Signs, read_signs
-from accomp.tune.leadsheet.written import WrittenBar, WrittenTune
+from accomp.intake.musicxml_measure import MeasureContent, MeasureReader, Signs, read_signs
+from accomp.intake.signs import MODE_FIFTHS, key_of_signature
+from accomp.intake.written import WrittenBar, WrittenTune
 
 
 def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
@@ -175,7 +174,7 @@ class _PartReader:
             self.tune.notice(self.number, "a change of tempo is not taken over")
 
     def _find_codas(self) -> None:
-        """Of two coda signs without words, the first is where the road leaves."""
+        """Of two coda signs without words, the first is where to leave."""
         bars = self.tune.bars
         codas = [index for index, bar in enumerate(bars) if bar.coda]
         if len(codas) > 1 and not any(bar.to_coda for bar in bars):

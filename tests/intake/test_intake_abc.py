@@ -15,10 +15,10 @@ import pytest
 
 from accomp.errors import InputError
 from accomp.harmony import Spelling
-from accomp.tune.leadsheet import ImportedTune, read_leadsheet
-from accomp.tune.leadsheet.abc import read_abc
-from accomp.tune.leadsheet.abc_chords import abc_symbol
-from accomp.tune.leadsheet.abc_fields import (
+from accomp.intake import ImportedTune, read_leadsheet
+from accomp.intake.abc import read_abc
+from accomp.intake.abc_fields import (
+    abc_symbol,
     read_key,
     read_meter,
     read_parts,
@@ -26,7 +26,7 @@ from accomp.tune.leadsheet.abc_fields import (
     read_unit,
     usual_unit,
 )
-from accomp.tune.leadsheet.written import WrittenTune
+from accomp.intake.written import WrittenTune
 from accomp.tune.unfold import unfold
 
 Make = Callable[..., ImportedTune]

@@ -16,16 +16,16 @@ from fractions import Fraction
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
-from accomp.time import METERS, Meter
-from accomp.tune.leadsheet.abc_fields import (
+from accomp.intake.abc_fields import (
     read_meter,
     read_parts,
     read_tempo,
     read_unit,
     usual_unit,
 )
-from accomp.tune.leadsheet.abc_music import MusicReader
-from accomp.tune.leadsheet.written import WrittenTune
+from accomp.intake.abc_music import MusicReader
+from accomp.intake.written import WrittenTune
+from accomp.time import METERS, Meter
 
 MOST_TUNES = 2000
 _FIELD = re.compile(r"([A-Za-z+]):(.*)")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from leadsheet_made import score
 
 from accomp.errors import InputError
-from accomp.tune.leadsheet import read_leadsheet, source
+from accomp.intake import read_leadsheet, source
 from accomp.tune.read import parse_tune
 
 BOMB = """<?xml version="1.0"?>

@@ -1,7 +1,9 @@
-"""The fields of an ABC tune: title, meter, unit, tempo, key, parts.
+"""What the texts of an ABC tune mean: meter, unit, tempo, key and parts, and chord symbols.
 
 Conventions: ABC 2.1 (abcnotation.com/wiki/abc:standard:v2.1). Lengths are fractions of a whole
-note, tempo whole notes a minute.
+note, tempo whole notes a minute. ABC 2.1 wants the bass of a chord
+in capitals; older collections write it small, and some a sharp after it as "+" and a flat as "-".
+Alternatives in brackets are left out, with a notice.
 """
 
 from __future__ import annotations
@@ -10,8 +12,9 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from accomp.harmony import Key, Spelling
-from accomp.tune.leadsheet.modes import key_of_mode
+from accomp.errors import ChordError
+from accomp.harmony import Key, Spelling, parse_chord
+from accomp.intake.signs import key_of_mode
 
 _MODES = {
     "": "major",
@@ -29,6 +32,14 @@ _MODES = {
 _KEY = re.compile(r"([A-G])([#b♯♭]?)\s*(m(?![a-z])|[A-Za-z]{3,})?")
 _PIPES = re.compile(r"H[Pp]\b")
 _MOST_PARTS = 500
+
+
+_SILENCE = re.compile(r"\(?\s*(n\.?\s?c\.?|no chord|none)\s*\)?", re.IGNORECASE)
+_SMALL_BASS = re.compile(r"(.+)/\s*([A-Ga-g])([#b♯♭+-]?)\s*")
+_ALTERNATIVE = re.compile(r"([^\s(;]+)\s*[(;]\s*([A-G][^\s()]*)\)?\s*")
+_IN_BRACKETS = re.compile(r"\(\s*([^()]+?)\s*\)")
+_LONGEST = 80  # characters; no chord symbol with an alternative comes near
+_BASS_SIGNS = {"+": "#", "-": "b"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,3 +144,35 @@ def read_parts(text: str) -> tuple[str, ...] | None:
         if len(stack[-1]) > _MOST_PARTS:
             return None
     return tuple(stack[0]) if len(stack) == 1 else None
+
+
+def abc_symbol(text: str) -> tuple[str | None, str]:
+    """A symbol (None for N.C., "" when it is none) and what to say about it ("" for nothing)."""
+    if _SILENCE.fullmatch(text):
+        return None, ""
+    if len(text) > _LONGEST:
+        return "", f"{text[:40]!r} ... is no chord symbol and is left out"
+    found = _read(text)
+    if found:
+        return found, ""
+    if (brackets := _IN_BRACKETS.fullmatch(text)) and (found := _read(brackets[1])):
+        return found, ""
+    if (match := _ALTERNATIVE.fullmatch(text)) and (found := _read(match[1])):
+        return found, f"{match[2]} is only an alternative to {match[1]} and is left out"
+    shown = " ".join(text.split())
+    return "", f"{shown[:40]!r} is no chord symbol and is left out; the chord before it goes on"
+
+
+def _read(text: str) -> str:
+    """The symbol as we write it, "" when it is none."""
+    word = "".join(text.split())
+    candidates = [word]
+    if match := _SMALL_BASS.fullmatch(word):
+        sign = _BASS_SIGNS.get(match[3], match[3])
+        candidates.append(f"{match[1]}/{match[2].upper()}{sign}")
+    for candidate in candidates:
+        try:
+            return str(parse_chord(candidate))
+        except ChordError:
+            continue
+    return ""

@@ -1,4 +1,4 @@
-"""Signatures and modes of other people's files as major and minor keys.
+"""What the signs and words of a lead sheet mean, whatever file they come from.
 
 Conventions: `fifths` counts sharps, flats negative. A church mode becomes the major or minor key on
 its tonic, whichever has the third of the mode; the signature then differs by a sign or two.
@@ -6,12 +6,43 @@ its tonic, whichever has the third of the mode; the signature then differs by a 
 
 from __future__ import annotations
 
+import re
+
 from accomp.harmony import Key, Spelling
 
+_DA_CAPO = re.compile(r"\b(d\.?\s?c\.?|da\s?capo)(?![a-z])", re.IGNORECASE)
+_DAL_SEGNO = re.compile(r"\b(d\.?\s?s\.?|dal\s?segno)(?![a-z])", re.IGNORECASE)
+_TO_CODA = re.compile(r"\bto\s+(the\s+)?coda\b", re.IGNORECASE)
+_FINE = re.compile(r"\s*fine\.?\s*", re.IGNORECASE)
 _LETTERS_BY_FIFTH = "FCGDAEB"
 _MINOR_MODES = ("minor", "aeolian", "dorian", "phrygian", "locrian")
 # How many fifths the signature of a mode lies from that of the major or minor key on its tonic.
 MODE_FIFTHS = {"dorian": 1, "phrygian": -1, "locrian": -2, "lydian": 1, "mixolydian": -1}
+
+
+def jump_of(words: str) -> str:
+    """ "D.C.", "D.S." or ""."""
+    if _DAL_SEGNO.search(words):
+        return "D.S."
+    return "D.C." if _DA_CAPO.search(words) else ""
+
+
+def says_fine(words: str) -> bool:
+    """Whether words are the end of a da capo, and not an instruction that names it."""
+    return _FINE.fullmatch(words) is not None
+
+
+def says_to_coda(words: str) -> bool:
+    """Whether words send the player to the coda the second time."""
+    return _TO_CODA.search(words) is not None and not jump_of(words)
+
+
+def ending_numbers(text: str) -> frozenset[int]:
+    """The numbers over a bracket: "1", "1, 2", "1-3"; none that can be read is the first."""
+    numbers: set[int] = set()
+    for first, last in re.findall(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?", text[:40]):
+        numbers |= set(range(int(first), int(last or first) + 1))
+    return frozenset(numbers - {0}) or frozenset({1})
 
 
 def key_of_signature(fifths: int, mode: str) -> Key:

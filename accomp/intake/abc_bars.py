@@ -1,7 +1,9 @@
 """The bars of an ABC tune, closed one after the other as bar lines come.
 
 Conventions: an ending lasts to the next double bar line or repeat sign. Bars count from 0 while
-they are read; at the end a short first bar is a pickup and gets the number 0, the next one 1.
+they are read; at the end a short first bar is a pickup and gets the number 0, the next one 1. Many
+files go on after a last ending without a double bar line: a later ending is taken to be as long as
+the first one.
 """
 
 from __future__ import annotations
@@ -10,10 +12,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from accomp.harmony import Key, Spelling
-from accomp.tune.leadsheet.abc_endings import cut_endings
-from accomp.tune.leadsheet.measure import add_chord
-from accomp.tune.leadsheet.signs import ending_numbers, jump_of, says_fine, says_to_coda
-from accomp.tune.leadsheet.written import SourceNote, WrittenBar, WrittenChord, WrittenTune
+from accomp.intake.signs import ending_numbers, jump_of, says_fine, says_to_coda
+from accomp.intake.written import SourceNote, WrittenBar, WrittenChord, WrittenTune, add_chord
 
 
 @dataclass
@@ -56,7 +56,7 @@ class Bars:
         self.left_out.append((len(self.done), what))
 
     def sign(self, name: str) -> None:
-        """A decoration; only those of the road matter to a tune."""
+        """A decoration; only those that lead somewhere matter."""
         word = name.lower().replace(" ", "")
         if word == "segno":
             self.open.segno = True
@@ -71,7 +71,7 @@ class Bars:
         elif word in ("d.s.", "d.s.alcoda", "d.s.alfine"):
             self.open.jump = "D.S."
 
-    def road_words(self, words: str) -> bool:
+    def jump_words(self, words: str) -> bool:
         """Words that send the player somewhere."""
         if says_to_coda(words):
             self.open.to_coda = True
@@ -180,3 +180,31 @@ class Bars:
             self.tune.leave_out(str(index + first), what)
         bars = [replace(bar, number=str(at + first)) for at, bar in enumerate(self.done)]
         self.tune.bars += cut_endings(bars, self.tune)
+
+
+def cut_endings(bars: list[WrittenBar], tune: WrittenTune) -> list[WrittenBar]:
+    """The bars with later endings cut to the length of the first; a notice where it matters."""
+    result = list(bars)
+    first = inside = 0
+    for at, bar in enumerate(bars):
+        if not bar.endings:
+            first = inside = 0
+            continue
+        if bar.opens_ending:
+            first, inside = first or inside, 0
+        inside += 1
+        if first and inside > first:
+            result[at] = replace(bar, endings=frozenset())
+            if inside == first + 1 and _goes_back(bars, at):
+                tune.notice(
+                    bar.number, "the ending before it is taken to be as long as the first one"
+                )
+    return result
+
+
+def _goes_back(bars: list[WrittenBar], at: int) -> bool:
+    """Whether the bracket over bar `at` closes with a repeat sign."""
+    end = at + 1
+    while end < len(bars) and bars[end].endings and not bars[end].opens_ending:
+        end += 1
+    return bars[end - 1].repeat_end > 0

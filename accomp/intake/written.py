@@ -7,6 +7,7 @@ people say ("0" for a pickup); `line` counts from 1 in the file, 0 when unknown.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -14,6 +15,7 @@ from accomp.errors import Problem
 from accomp.harmony import Key, Pitch
 
 _MOST_NOTICES = 200  # nobody reads more, and a broken file could ask for a million
+_MOST_CHORDS = 64  # in a bar; no tune file shows as many
 _SHOWN = 8  # bars named in one notice
 
 
@@ -109,3 +111,21 @@ class WrittenTune:
         if self._more:
             together.append(f"{self._more} more things are not as they should be")
         return (*self.notices, *together)
+
+
+def add_chord(
+    chords: list[WrittenChord], onset: Fraction, symbol: str | None, notice: Callable[[str], None]
+) -> None:
+    """Add a chord symbol; of two at one place the first one stays, with a notice."""
+    for other in chords:
+        if other.onset == onset:
+            if other.symbol != symbol:
+                notice(
+                    f"{symbol or 'N.C.'} stands at the same place as {other.symbol or 'N.C.'} and "
+                    "is left out"
+                )
+            return
+    if len(chords) >= _MOST_CHORDS:
+        notice(f"{symbol or 'N.C.'} and what follows it finds no room and is left out")
+        return
+    chords.append(WrittenChord(onset, symbol))

@@ -1,7 +1,9 @@
-"""What stands in one measure of a MusicXML part: chord symbols, melody, length.
+"""What stands in one measure of a MusicXML part: chord symbols, melody, length, and its signs.
 
 Conventions: the reader walks the measure with a cursor in whole notes; `divisions` counts parts of
-a quarter. The melody is the first voice of the first staff, the highest note of a chord.
+a quarter. The melody is the first voice of the first staff, the highest note of a chord. Bar
+lines say repeats and endings; directions say the other signs, by `<sound>` attributes where a file
+has them and by their words where it has not. Tempo counts whole notes a minute.
 """
 
 from __future__ import annotations
@@ -14,12 +16,34 @@ from fractions import Fraction
 from lxml import etree
 
 from accomp.harmony import Interval, Pitch, Spelling, parse_chord, transpose_chord
-from accomp.tune.leadsheet.harmony import NotTakenError, harmony_symbol
-from accomp.tune.leadsheet.written import SourceNote, WrittenChord
+from accomp.intake.musicxml_harmony import NotTakenError, harmony_symbol
+from accomp.intake.signs import ending_numbers, jump_of, says_fine, says_to_coda
+from accomp.intake.written import SourceNote, WrittenChord, add_chord
 
 _SILENCE = re.compile(r"\(?\s*n\.?\s?c\.?\s*\)?", re.IGNORECASE)
-_MOST_CHORDS = 64  # in a bar; no tune file shows as many
 _LONGEST = Fraction(100)  # whole notes; no measure comes near
+
+
+_NOTE_VALUES = {"whole": 1, "half": 2, "quarter": 4, "eighth": 8, "16th": 16}
+
+
+@dataclass
+class Signs:
+    """The signs of one measure; `ending` is None without the start of a bracket."""
+
+    repeat_start: bool = False
+    repeat_end: int = 0
+    ending: frozenset[int] | None = None
+    ending_stops: bool = False
+    double: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    jump: str = ""
+    mark: str = ""
+    tempo: Fraction | None = None
+    words: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -161,24 +185,6 @@ class MeasureReader:
         return Pitch.spelled(sounding, written.spelling.up(self.transposition))
 
 
-def add_chord(
-    chords: list[WrittenChord], onset: Fraction, symbol: str | None, notice: Callable[[str], None]
-) -> None:
-    """Add a chord symbol; of two at one place the first one stays, with a notice."""
-    for other in chords:
-        if other.onset == onset:
-            if other.symbol != symbol:
-                notice(
-                    f"{symbol or 'N.C.'} stands at the same place as {other.symbol or 'N.C.'} and "
-                    "is left out"
-                )
-            return
-    if len(chords) >= _MOST_CHORDS:
-        notice(f"{symbol or 'N.C.'} and what follows it finds no room and is left out")
-        return
-    chords.append(WrittenChord(onset, symbol))
-
-
 def _usual_steps(semitones: int) -> int:
     """Letter names of an interval that a file gives in semitones only: 2 is a second."""
     octaves, rest = divmod(semitones, 12)
@@ -192,3 +198,89 @@ def _number(text: str | None) -> Fraction:
     except (ValueError, ZeroDivisionError):
         return Fraction(0)
     return number if abs(number) < 10**9 and number.denominator < 10**6 else Fraction(0)
+
+
+def read_signs(measure: etree._Element) -> Signs:
+    """All signs of a measure."""
+    signs = Signs()
+    for element in measure:
+        if element.tag == "barline":
+            _barline(signs, element)
+        elif element.tag == "direction":
+            _direction(signs, element)
+        if element.tag in ("sound", "direction"):
+            for sound in element.iter("sound"):
+                _sound(signs, sound)
+    return signs
+
+
+def _barline(signs: Signs, element: etree._Element) -> None:
+    left = element.get("location", "right") == "left"
+    style = (element.findtext("bar-style") or "").strip()
+    if not left and style in ("light-light", "light-heavy", "heavy-heavy", "heavy"):
+        signs.double = True
+    repeat = element.find("repeat")
+    if repeat is not None:
+        if repeat.get("direction") == "forward":
+            signs.repeat_start = True
+        else:
+            times = repeat.get("times", "2")
+            signs.repeat_end = min(int(times), 99) if times.isdecimal() and times.isascii() else 2
+            signs.repeat_end = max(signs.repeat_end, 2)
+    ending = element.find("ending")
+    if ending is not None:
+        if ending.get("type") == "start":
+            signs.ending = ending_numbers(ending.get("number", "1"))
+        else:
+            signs.ending_stops = True
+    signs.segno |= element.find("segno") is not None
+    signs.coda |= element.find("coda") is not None
+
+
+def _direction(signs: Signs, element: etree._Element) -> None:
+    kinds = element.find("direction-type")
+    if kinds is None:
+        return
+    signs.segno |= next(element.iter("segno"), None) is not None
+    signs.coda |= next(element.iter("coda"), None) is not None
+    for rehearsal in element.iter("rehearsal"):
+        signs.mark = signs.mark or (rehearsal.text or "").strip()
+    text = " ".join((words.text or "").strip() for words in element.iter("words")).strip()
+    if text:
+        signs.words.append(text)
+        signs.jump = signs.jump or jump_of(text)
+        signs.fine |= says_fine(text)
+        if says_to_coda(text):
+            # the coda sign beside these words says where to leave, not where to arrive
+            signs.to_coda, signs.coda = True, False
+    metronome = next(element.iter("metronome"), None)
+    if metronome is not None and signs.tempo is None:
+        signs.tempo = _metronome(metronome)
+
+
+def _metronome(element: etree._Element) -> Fraction | None:
+    """A metronome mark as whole notes a minute."""
+    value = _NOTE_VALUES.get((element.findtext("beat-unit") or "").strip())
+    number = re.search(r"\d+(\.\d+)?", element.findtext("per-minute") or "")
+    if value is None or number is None or element.findall("beat-unit")[1:]:
+        return None
+    dots = len(element.findall("beat-unit-dot"))
+    length = Fraction(2 ** (dots + 1) - 1, value * 2**dots)
+    return Fraction(number[0][:12]) * length
+
+
+def _sound(signs: Signs, sound: etree._Element) -> None:
+    if sound.get("dacapo") == "yes":
+        signs.jump = signs.jump or "D.C."
+    if sound.get("dalsegno"):
+        signs.jump = "D.S."
+    if sound.get("fine"):
+        signs.fine = True
+    if sound.get("tocoda"):
+        signs.to_coda, signs.coda = True, False
+    signs.segno |= bool(sound.get("segno"))
+    if sound.get("coda"):
+        signs.coda = True
+    number = re.fullmatch(r"\s*(\d{1,5}(\.\d{1,6})?)\s*", sound.get("tempo") or "")
+    if number and signs.tempo is None and Fraction(number[1]) > 0:
+        signs.tempo = Fraction(number[1]) / 4

@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
-from accomp.files.text import one_line
-from accomp.tune.leadsheet.abc import read_abc
-from accomp.tune.leadsheet.build import build_tune
-from accomp.tune.leadsheet.melody import melody_measures
-from accomp.tune.leadsheet.musicxml import read_musicxml
-from accomp.tune.leadsheet.score import melody_musicxml
-from accomp.tune.leadsheet.source import MOST_XML, read_bytes, read_text, read_xml
-from accomp.tune.leadsheet.written import WrittenTune
+from accomp.intake.abc import read_abc
+from accomp.intake.build import build_tune, lay_out
+from accomp.intake.melody import melody_measures, melody_musicxml
+from accomp.intake.musicxml import read_musicxml
+from accomp.intake.source import MOST_XML, read_bytes, read_text, read_xml
+from accomp.intake.written import WrittenTune
+from accomp.time import Span
+from accomp.tune.melody import MelodyNote
 from accomp.tune.model import Tune
 from accomp.tune.read import parse_tune
 from accomp.tune.slug import unique_slugs
@@ -83,10 +83,7 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
                 hint="Lead sheets are read from MusicXML and ABC.",
             )
         )
-    if ending == ".abc":
-        written = read_abc(read_text(path), path)
-    else:
-        written = [read_musicxml(read_xml(path), path)]
+    written = _written(path)
     for tune in written:
         tune.title = _title(tune.title) or _title(path.stem) or "Tune"
         tune.composer = _title(tune.composer)
@@ -95,6 +92,37 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
     if len(imported) == 1 and imported[0].tune is None:
         raise InputError(imported[0].problems)
     return imported
+
+
+def read_melody(path: Path) -> tuple[MelodyNote, ...]:
+    """The melody of a MusicXML or ABC file in the order played, repeats and endings followed.
+
+    Chord symbols are not needed. Raises `InputError` for a file that cannot be read, or has no
+    notes.
+    """
+    written = _written(path)[0]
+    played = lay_out(written)
+    if played is None:
+        raise InputError(replace(problem, file=str(path)) for problem in written.problems)
+    notes: list[MelodyNote] = []
+    for measure in melody_measures(written, played):
+        for sound in measure.row:
+            if sound.pitch is None:
+                continue
+            if sound.tied and notes and notes[-1].span.end == sound.start:
+                notes[-1] = MelodyNote(Span(notes[-1].span.start, sound.end), notes[-1].pitch)
+            else:
+                notes.append(MelodyNote(Span(sound.start, sound.end), sound.pitch.midi))
+    if not notes:
+        raise InputError(Problem("there are no notes in it.", str(path), expected="a melody"))
+    return tuple(notes)
+
+
+def _written(path: Path) -> list[WrittenTune]:
+    """The tunes of a file as they stand on paper."""
+    if path.suffix.lower() == ".abc":
+        return read_abc(read_text(path), path)
+    return [read_musicxml(read_xml(path), path)]
 
 
 def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
@@ -133,7 +161,7 @@ def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Probl
 
 def _title(text: str) -> str:
     """A text of a file on one line, without signs that cannot be printed."""
-    line = " ".join(one_line(text).split())
+    line = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
     return line[:_LONGEST_TITLE].strip()
 
 
