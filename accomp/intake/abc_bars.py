@@ -12,8 +12,11 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from accomp.harmony import Key, Spelling
-from accomp.intake.signs import ending_numbers, jump_of, says_fine, says_to_coda
+from accomp.intake.signs import bar_length, ending_numbers, jump_of, says_fine, says_to_coda
 from accomp.intake.written import SourceNote, WrittenBar, WrittenChord, WrittenTune, add_chord
+from accomp.time import METERS
+
+_MOST_SAID = 1000  # a broken file could ask for a million
 
 
 @dataclass
@@ -45,15 +48,16 @@ class Bars:
         self.open = OpenBar()
         self.endings: frozenset[int] = frozenset()
         self.said: list[tuple[int, str]] = []  # bar index and what to say about it
-        self.left_out: list[tuple[int, str]] = []
+        self.left_out: dict[tuple[int, str], None] = {}  # a set that keeps its order
 
     def say(self, text: str) -> None:
         """Say something about the bar being read."""
-        self.said.append((len(self.done), text))
+        if len(self.said) < _MOST_SAID:
+            self.said.append((len(self.done), text))
 
     def leave_out(self, what: str) -> None:
         """Something in the bar being read is not taken over."""
-        self.left_out.append((len(self.done), what))
+        self.left_out[len(self.done), what] = None
 
     def sign(self, name: str) -> None:
         """A decoration; only those that lead somewhere matter."""
@@ -157,29 +161,20 @@ class Bars:
             )
             now.fine, now.to_coda, now.jump = False, False, ""
 
-    def bar_length(self) -> Fraction:
-        """How long a full bar is; a whole note where the meter is free."""
-        try:
-            return min(Fraction(self.meter), Fraction(4))
-        except (ValueError, ZeroDivisionError):
-            return Fraction(1)
-
-    def _short(self, bar: WrittenBar) -> bool:
-        try:
-            return bar.length < Fraction(bar.meter)
-        except (ValueError, ZeroDivisionError):
-            return False
-
     def finish(self) -> None:
         """Close the last bar and hand over all of them."""
         self.close()
-        first = 0 if self.done and self._short(self.done[0]) else 1  # a pickup is bar 0
+        first = 0 if self.done and _short(self.done[0]) else 1  # a pickup is bar 0
         for index, text in self.said:
             self.tune.notice(str(index + first), text)
         for index, what in self.left_out:
             self.tune.leave_out(str(index + first), what)
         bars = [replace(bar, number=str(at + first)) for at, bar in enumerate(self.done)]
         self.tune.bars += cut_endings(bars, self.tune)
+
+
+def _short(bar: WrittenBar) -> bool:
+    return bar.meter in METERS and bar.length < bar_length(bar.meter)
 
 
 def cut_endings(bars: list[WrittenBar], tune: WrittenTune) -> list[WrittenBar]:

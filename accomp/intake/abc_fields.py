@@ -11,10 +11,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from accomp.errors import ChordError
 from accomp.harmony import Key, Spelling, parse_chord
-from accomp.intake.signs import key_of_mode
+from accomp.intake.numbers import FASTEST, NUMBER_WORD, read_number, read_whole
+from accomp.intake.signs import bar_length, key_of_mode
 
 _MODES = {
     "": "major",
@@ -32,7 +34,11 @@ _MODES = {
 _KEY = re.compile(r"([A-G])([#b♯♭]?)\s*(m(?![a-z])|[A-Za-z]{3,})?")
 _PIPES = re.compile(r"H[Pp]\b")
 _MOST_PARTS = 500
-
+_QUOTED = re.compile(r'"[^"]*"')
+_RATIO = rf"{NUMBER_WORD}\s*/\s*{NUMBER_WORD}"
+_TEMPO = re.compile(rf"(?:((?:{_RATIO}\s*)+)=|C[0-9]?\s*=)?\s*({NUMBER_WORD})")
+_LOWER = "the lower number of a note length"
+FINEST_NOTE = 512  # parts of a whole note, or of the unit
 
 _SILENCE = re.compile(r"\(?\s*(n\.?\s?c\.?|no chord|none)\s*\)?", re.IGNORECASE)
 _SMALL_BASS = re.compile(r"(.+)/\s*([A-Ga-g])([#b♯♭+-]?)\s*")
@@ -92,39 +98,42 @@ def read_meter(text: str) -> str:
 
 
 def read_unit(text: str) -> Fraction | None:
-    """The value of an `L:` field; None when it is no length."""
-    match = re.fullmatch(r"(\d{1,3})\s*/\s*(\d{1,3})|1", text.strip())
-    if match is None:
-        return None
-    if not match[1]:
-        return Fraction(1)
-    return Fraction(int(match[1]), int(match[2])) if int(match[1]) and int(match[2]) else None
+    """The value of an `L:` field; None when it is empty. Raises `WrongNumberError`."""
+    return _length(text) if text.strip() else None
+
+
+def _length(text: str) -> Fraction:
+    """A length as "3/8" or "1"."""
+    upper, _, lower = text.partition("/")
+    parts = Fraction(read_whole(upper, "the upper number of a note length", 1, 512))
+    return parts / read_whole(lower if "/" in text else "1", _LOWER, 1, FINEST_NOTE)
 
 
 def usual_unit(meter: str) -> Fraction:
     """The unit note length without an `L:` field: a sixteenth below 3/4, else an eighth."""
-    try:
-        return Fraction(1, 16) if Fraction(meter) < Fraction(3, 4) else Fraction(1, 8)
-    except (ValueError, ZeroDivisionError):
-        return Fraction(1, 8)
+    return Fraction(1, 16) if bar_length(meter) < Fraction(3, 4) else Fraction(1, 8)
 
 
 def read_tempo(text: str, beat: Fraction) -> Fraction | None:
-    """The value of a `Q:` field; `beat` is what a bare number counts. None without a number."""
-    words = re.sub(r'"[^"]*"', " ", text)
-    match = re.fullmatch(r"\s*((?:\d{1,3}/\d{1,3}\s*)+)=\s*(\d{1,4}(?:\.\d{1,4})?)\s*", words)
-    if match:
-        parts = [part.split("/") for part in match[1].split()]
-        if any(int(lower) == 0 for _, lower in parts):
-            return None
-        beat = sum((Fraction(int(upper), int(lower)) for upper, lower in parts), Fraction(0))
-        return beat * Fraction(match[2]) or None
-    match = re.fullmatch(r"\s*(?:C\d?\s*=\s*)?(\d{1,4})\s*", words)
-    return beat * int(match[1]) or None if match else None
+    """The value of a `Q:` field; `beat` is what a bare number counts. None without a number.
+
+    Raises `WrongNumberError`.
+    """
+    words = _QUOTED.sub(" ", text)
+    match = _TEMPO.fullmatch(words.strip())
+    if match is None:
+        return None  # "Lively", "100-110"
+    if match[1]:
+        lengths = re.sub(r"\s*/\s*", "/", match[1]).split()
+        beat = sum(map(_length, lengths), Fraction(0))
+    return beat * read_number(match[2], "the tempo", 0, FASTEST) or None
 
 
 def read_parts(text: str) -> tuple[str, ...] | None:
-    """The order of a `P:` field in a header: "A2(BC)2" is A A B C B C. None when it is no order."""
+    """The order of a `P:` field in a header: "A2(BC)2" is A A B C B C. None when it is no order.
+
+    Raises `WrongNumberError`.
+    """
     code = re.sub(r"[\s.,]", "", text)
     if not re.fullmatch(r"[A-Z0-9()]*", code):
         return None
@@ -133,7 +142,7 @@ def read_parts(text: str) -> tuple[str, ...] | None:
         if word == "(":
             stack.append([])
             continue
-        times = int(word[1:3] or 1)
+        times = read_whole(word[1:] or "1", "how often a part is played", 0, 99)
         if word[0] == ")":
             if len(stack) == 1:
                 return None
@@ -146,6 +155,7 @@ def read_parts(text: str) -> tuple[str, ...] | None:
     return tuple(stack[0]) if len(stack) == 1 else None
 
 
+@lru_cache(maxsize=4096)
 def abc_symbol(text: str) -> tuple[str | None, str]:
     """A symbol (None for N.C., "" when it is none) and what to say about it ("" for nothing)."""
     if _SILENCE.fullmatch(text):

@@ -14,15 +14,17 @@ from fractions import Fraction
 
 from accomp.harmony import Pitch, Spelling
 from accomp.intake.abc_bars import Bars
-from accomp.intake.abc_fields import abc_symbol, read_key, read_meter, read_unit
+from accomp.intake.abc_fields import FINEST_NOTE, abc_symbol, read_key, read_meter, read_unit
+from accomp.intake.numbers import WrongNumberError, measured, read_whole
+from accomp.intake.signs import bar_length
 from accomp.intake.written import SourceNote, WrittenTune, add_chord
 from accomp.time import MOST_BARS
 
-_LONGEST = Fraction(100)  # whole notes in a bar; none comes near
-_MOST_REST_BARS = 200
+_LONGEST_NOTE = 9999  # in units
 
 
-_LENGTH = r"(\d*)(/*)(\d*)"
+_LENGTH = r"([0-9]*)(/*)([0-9]*)"
+_LENGTH_PARTS = re.compile(_LENGTH)
 SYMBOLS = re.compile(
     "|".join(
         (
@@ -30,18 +32,19 @@ SYMBOLS = re.compile(
             r'"(?P<text>[^"]*)"',
             r"!(?P<sign>[^!|]*)!",
             r"(?P<grace>\{[^}{]*\})",
-            r"(?P<bar>\[\|[|:\]]*|[|:]+\]?[|:]*)(?P<after>\d[\d,-]*)?",
-            r"\[(?P<ending>\d[\d,-]*)",
-            r"\((?P<tuplet>\d)(?::(?P<q>\d?)(?::(?P<r>\d?))?)?",
+            r"(?P<bar>\[\|[|:\]]*|[|:]+\]?[|:]*)(?P<after>[0-9][0-9,-]*)?",
+            r"\[(?P<ending>[0-9][0-9,-]*)",
+            r"\((?P<tuplet>[0-9])(?::(?P<q>[0-9]?)(?::(?P<r>[0-9]?))?)?",
             rf"\[(?P<chord>[^\]\[|]*)\](?P<chord_length>{_LENGTH})",
             rf"(?P<note>[_^=]{{0,2}}[A-Ga-g][,']*)(?P<note_length>{_LENGTH})",
             rf"(?P<rest>[zx])(?P<rest_length>{_LENGTH})",
-            r"(?P<rest_bars>[ZX])(?P<count>\d*)",
+            r"(?P<rest_bars>[ZX])(?P<count>[0-9]*)",
             r"(?P<broken>[<>]{1,3})",
             r"(?P<tie>-)",
             r"(?P<overlay>&)",
             r"(?P<letter>[OS])",
-            r"y\d*|.",
+            r"(?:y[0-9]*|\s|[H-NP-RT-WYh-w~.)])++",
+            r"(?P<other>.)",
         )
     ),
     re.DOTALL,
@@ -93,13 +96,22 @@ class MusicReader:
                 self.bars.leave_out("lyrics")
 
     def line(self, text: str, line: int) -> None:
-        """One line of music."""
-        if len(self.bars.done) > MOST_BARS:
-            return  # the tune is refused anyway
+        """One line of music. Raises `WrongNumberError`."""
         for match in SYMBOLS.finditer(text):
+            if self.full:
+                return
             if not self.bars.open.line:
                 self.bars.open.line = line
-            self._symbol(match)
+            try:
+                self._symbol(match)
+            except WrongNumberError as error:
+                error.offset = match.start()
+                raise
+
+    @property
+    def full(self) -> bool:
+        """Whether there are more bars than a tune may have, so that it is refused anyway."""
+        return len(self.bars.done) > MOST_BARS
 
     def _symbol(self, match: re.Match[str]) -> None:
         if match["field"]:
@@ -141,6 +153,8 @@ class MusicReader:
             self.overlay = True
         elif match["letter"]:
             self.bars.sign({"O": "coda", "S": "segno"}[match["letter"]])
+        elif match["other"]:
+            _check_digits(match["other"])
 
     def finish(self) -> None:
         """Close the last bar and hand over all of them."""
@@ -160,6 +174,8 @@ class MusicReader:
         if self.bars.jump_words(words):
             return
         symbol, said = abc_symbol(words)
+        if symbol == "":
+            self.bars.tune.lose(words)
         if said and remark:
             self.bars.leave_out("remarks")
         elif said:
@@ -174,6 +190,7 @@ class MusicReader:
         for text in re.findall(r'"([^"]*)"', inside):
             self._text(text)
         inside = re.sub(r'"[^"]*"', "", inside)
+        _check_digits(inside)
         for match in NOTE.finditer(inside):
             pitch = self.pitches.pitch(match)
             if first is None:
@@ -198,9 +215,7 @@ class MusicReader:
         plain = length
         length *= self.next_factor
         self.next_factor = Fraction(1)
-        if self.bars.open.onset + length > _LONGEST:
-            self.bars.leave_out("what is longer than any bar")
-            return
+        measured(self.bars.open.onset + length)
         if pitch is not None and length > 0:
             tied = self.tied == pitch.midi
             self.bars.open.notes.append(SourceNote(self.bars.open.onset, length, pitch, tied))
@@ -223,24 +238,33 @@ class MusicReader:
         self.last = Fraction(0)
 
     def _rest_bars(self, count: str) -> None:
-        number = min(int(count[:4] or 1), _MOST_REST_BARS)
+        number = read_whole(count or "1", "how many bars a rest lasts", 0, MOST_BARS)
         for at in range(number):
-            self.bars.open.onset += self.bars.bar_length()
+            self.bars.open.onset += bar_length(self.bars.meter)
             if at + 1 < number:
                 self.bars.close()
         self._bar_ended()
 
 
 def length_of(text: str, unit: Fraction) -> Fraction:
-    """What a length after a note makes of the unit."""
-    match = re.fullmatch(_LENGTH, text)
+    """What a length after a note makes of the unit. Raises `WrongNumberError`."""
+    match = _LENGTH_PARTS.fullmatch(text)
     if match is None:
         return unit
-    upper = int(match[1][:4] or 1)
-    lower = int(match[3][:4] or 0) if match[2] else 1
-    if match[2] and not lower:
-        lower = 2 ** min(len(match[2]), 8)
+    upper = read_whole(match[1] or "1", "a note length", 1, _LONGEST_NOTE)
+    if not match[2]:
+        return unit * upper
+    slashes = len(match[2])
+    halved = str(2**slashes) if slashes < FINEST_NOTE else text  # each slash halves
+    lower = read_whole(match[3] or halved, "what a note length is divided by", 1, FINEST_NOTE)
     return unit * Fraction(upper, lower)
+
+
+def _check_digits(text: str) -> None:
+    """Refuse superscripts and digits of other scripts, which only look like numbers."""
+    odd = next((sign for sign in text if sign.isdigit() and not sign.isascii()), None)
+    if odd is not None:
+        read_whole(odd, "a number in the music", 0, _LONGEST_NOTE)
 
 
 def tuplet_of(match: re.Match[str], meter: str) -> tuple[Fraction, int]:

@@ -32,6 +32,8 @@ class Built:
 
 def build_tune(written: WrittenTune) -> Built | None:
     """The tune; None when it cannot be one, `written.problems` then say why."""
+    if written.problems:
+        return None
     if written.bars and not any(chord.symbol for bar in written.bars for chord in bar.chords):
         written.problems.append(_no_chords(written, "it has no chord symbols."))
     played = lay_out(written)
@@ -199,12 +201,12 @@ def _unplayed(written: WrittenTune, order: Sequence[int]) -> None:
 def _tempo(written: WrittenTune, meter: Meter) -> float:
     """Beats a minute, within what a tune file allows."""
     if written.tempo is None:
-        written.notices.append(f"no tempo is given; {DEFAULT_BPM} beats a minute are taken")
+        written.say(f"no tempo is given; {DEFAULT_BPM} beats a minute are taken")
         return float(DEFAULT_BPM)
     beats = float(written.tempo / meter.beat)
     within = min(max(beats, SLOWEST_BPM), FASTEST_BPM)
     if within != beats:
-        written.notices.append(f"a tempo of {beats:g} beats a minute becomes {within:g}")
+        written.say(f"a tempo of {beats:g} beats a minute becomes {within:g}")
     return round(within, 2)
 
 

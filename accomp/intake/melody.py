@@ -21,6 +21,7 @@ from accomp.intake.written import WrittenTune
 from accomp.time import Meter
 
 _MOST_NOTES = 100_000
+_MOST_DIVISIONS = 10**6  # of a quarter; notation programs use some thousands
 
 
 # Note values that one sign can show, with up to two dots: length of a whole note, name, dots.
@@ -55,12 +56,18 @@ class MelodyMeasure:
     row: tuple[MelodySound, ...] = ()
 
 
+class MelodyError(ValueError):
+    """A melody that is no melody; the text says why."""
+
+
 def melody_measures(written: WrittenTune, played: Sequence[FormLayout]) -> list[MelodyMeasure]:
-    """The melody in measures, from the pickup on; empty when the lead sheet has no notes."""
+    """The melody in measures, from the pickup on; empty when the lead sheet has no notes.
+
+    Raises `MelodyError`.
+    """
     count = sum(len(written.bars[at].notes) for layout in played for at in layout.positions)
     if count > _MOST_NOTES:
-        written.notices.append(f"the melody has {count} notes, too many to be taken over")
-        return []
+        raise MelodyError(f"the melody has {count:,} notes, and at most {_MOST_NOTES:,} are read")
     sounds = _sounds(written, played)
     if not sounds:
         return []
@@ -70,7 +77,18 @@ def melody_measures(written: WrittenTune, played: Sequence[FormLayout]) -> list[
         while at < len(sounds) and sounds[at].end <= empty.start:
             at += 1
         measures.append(replace(empty, row=tuple(_within(sounds, at, empty))))
+    _divisions(measures)
     return measures
+
+
+def _divisions(measures: Sequence[MelodyMeasure]) -> int:
+    """The divisions of a quarter that every note is a whole number of. Raises `MelodyError`."""
+    divisions = 1
+    for length in {sound.end - sound.start for measure in measures for sound in measure.row}:
+        divisions = lcm(divisions, (4 * length).denominator)
+        if divisions > _MOST_DIVISIONS:
+            raise MelodyError("the melody's note lengths have no common measure")
+    return divisions
 
 
 def _sounds(written: WrittenTune, played: Sequence[FormLayout]) -> list[MelodySound]:
@@ -139,8 +157,7 @@ def melody_musicxml(title: str, composer: str, measures: Sequence[MelodyMeasure]
     score_part = etree.SubElement(etree.SubElement(root, "part-list"), "score-part", id="P1")
     etree.SubElement(score_part, "part-name").text = "Melody"
     part = etree.SubElement(root, "part", id="P1")
-    # Divisions of a quarter that every note is a whole number of.
-    divisions = lcm(*((4 * (s.end - s.start)).denominator for m in measures for s in m.row))
+    divisions = _divisions(measures)
     for index, measure in enumerate(measures):
         before = measures[index - 1] if index else None
         after = measures[index + 1] if index + 1 < len(measures) else None

@@ -17,13 +17,22 @@ from lxml import etree
 
 from accomp.harmony import Interval, Pitch, Spelling, parse_chord, transpose_chord
 from accomp.intake.musicxml_harmony import NotTakenError, harmony_symbol
+from accomp.intake.numbers import (
+    FASTEST,
+    NUMBER_WORD,
+    WrongNumberError,
+    measured,
+    read_number,
+    read_whole,
+)
 from accomp.intake.signs import ending_numbers, jump_of, says_fine, says_to_coda
 from accomp.intake.written import SourceNote, WrittenChord, add_chord
 
 _SILENCE = re.compile(r"\(?\s*n\.?\s?c\.?\s*\)?", re.IGNORECASE)
-_LONGEST = Fraction(100)  # whole notes; no measure comes near
 
 
+_MOST_DOTS = 4
+_MOST_UNITS = 100_000_000  # of a duration or an offset, in divisions
 _NOTE_VALUES = {"whole": 1, "half": 2, "quarter": 4, "eighth": 8, "16th": 16}
 
 
@@ -59,8 +68,9 @@ class MeasureContent:
 class MeasureReader:
     """Reads the measures of one part in order; it remembers divisions and the melody's voice."""
 
-    def __init__(self, notice: Callable[[str], None]) -> None:
+    def __init__(self, notice: Callable[[str], None], lose: Callable[[str], None]) -> None:
         self.notice = notice  # called with what is wrong in the measure being read
+        self.lose = lose  # called with what no chord symbol says
         self.divisions = Fraction(1)
         self.transposition = Interval(0, 0)
         self.octaves = 0
@@ -90,33 +100,35 @@ class MeasureReader:
                     if not together:
                         onset = cursor
                         cursor += length
-            cursor = min(cursor, _LONGEST)
+            measured(cursor, line=element.sourceline or 0)
             content.length = max(content.length, cursor)
         return content
 
     def attributes(self, element: etree._Element) -> None:
         """Take note of divisions and transposition."""
-        divisions = _number(element.findtext("divisions"))
-        if divisions > 0:
-            self.divisions = divisions
+        if (element.findtext("divisions") or "").strip():
+            self.divisions = _number(element, "divisions", 1, 1_000_000)
         transpose = element.find("transpose")
         if transpose is not None:
-            semitones = int(_number(transpose.findtext("chromatic")))
-            self.octaves = int(_number(transpose.findtext("octave-change")))
-            steps = transpose.findtext("diatonic")
-            self.transposition = Interval(
-                int(_number(steps)) if steps else _usual_steps(semitones), semitones
-            )
+            semitones = int(_number(transpose, "chromatic", -99, 99))
+            self.octaves = int(_number(transpose, "octave-change", -9, 9))
+            given = (transpose.findtext("diatonic") or "").strip()
+            steps = _number(transpose, "diatonic", -99, 99) if given else _usual_steps(semitones)
+            self.transposition = Interval(int(steps), semitones)
 
     def _length(self, element: etree._Element) -> Fraction:
-        return max(Fraction(0), _number(element.findtext("duration")) / self.divisions / 4)
+        return _number(element, "duration", 0, _MOST_UNITS) / self.divisions / 4
+
+    def _offset(self, element: etree._Element) -> Fraction:
+        return _number(element, "offset", -_MOST_UNITS, _MOST_UNITS) / self.divisions / 4
 
     def _harmony(self, content: MeasureContent, element: etree._Element, cursor: Fraction) -> None:
-        onset = cursor + _number(element.findtext("offset")) / self.divisions / 4
+        onset = cursor + self._offset(element)
         try:
             symbol = harmony_symbol(element)
         except NotTakenError as error:
             self.notice(f"{error}; nobody plays there")
+            self.lose(str(error))
             if "alternative" in str(error):
                 return
             symbol = None
@@ -130,7 +142,7 @@ class MeasureReader:
         """A direction that says N.C.; what else directions say is read with the signs."""
         for words in element.iter("words"):
             if _SILENCE.fullmatch((words.text or "").strip()):
-                onset = cursor + _number(element.findtext("offset")) / self.divisions / 4
+                onset = cursor + self._offset(element)
                 add_chord(content.chords, max(Fraction(0), onset), None, self.notice)
 
     def _note(
@@ -176,9 +188,9 @@ class MeasureReader:
         step = element.findtext("pitch/step", "").strip()
         if step not in tuple("ABCDEFG"):
             return None
-        alter = round(_number(element.findtext("pitch/alter")))
-        octave = int(_number(element.findtext("pitch/octave")))
-        written = Pitch(Spelling(step, max(-2, min(2, alter))), octave)
+        alter = round(_number(element, "pitch/alter", -2, 2))
+        octave = int(_number(element, "pitch/octave", 0, 9))
+        written = Pitch(Spelling(step, alter), octave)
         sounding = written.midi + self.transposition.semitones + 12 * self.octaves
         if not 0 <= sounding <= 127:
             return None
@@ -191,13 +203,13 @@ def _usual_steps(semitones: int) -> int:
     return 7 * octaves + (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[rest]
 
 
-def _number(text: str | None) -> Fraction:
-    """A number in a file, 0 for anything else."""
-    try:
-        number = Fraction((text or "0").strip())
-    except (ValueError, ZeroDivisionError):
+def _number(element: etree._Element, path: str, least: int, most: int) -> Fraction:
+    """The number inside an element, 0 where there is none. Raises `WrongNumberError`."""
+    text = (element.findtext(path) or "").strip()
+    if not text:
         return Fraction(0)
-    return number if abs(number) < 10**9 and number.denominator < 10**6 else Fraction(0)
+    what = f"the {path.rpartition('/')[2]} of <{element.tag}>"
+    return read_number(text, what, least, most, line=element.sourceline or 0)
 
 
 def read_signs(measure: etree._Element) -> Signs:
@@ -225,12 +237,12 @@ def _barline(signs: Signs, element: etree._Element) -> None:
             signs.repeat_start = True
         else:
             times = repeat.get("times", "2")
-            signs.repeat_end = min(int(times), 99) if times.isdecimal() and times.isascii() else 2
-            signs.repeat_end = max(signs.repeat_end, 2)
+            line = repeat.sourceline or 0
+            signs.repeat_end = max(read_whole(times, "the times of a repeat", 0, 99, line=line), 2)
     ending = element.find("ending")
     if ending is not None:
         if ending.get("type") == "start":
-            signs.ending = ending_numbers(ending.get("number", "1"))
+            signs.ending = ending_numbers(ending.get("number", "1"), ending.sourceline or 0)
         else:
             signs.ending_stops = True
     signs.segno |= element.find("segno") is not None
@@ -261,12 +273,16 @@ def _direction(signs: Signs, element: etree._Element) -> None:
 def _metronome(element: etree._Element) -> Fraction | None:
     """A metronome mark as whole notes a minute."""
     value = _NOTE_VALUES.get((element.findtext("beat-unit") or "").strip())
-    number = re.search(r"\d+(\.\d+)?", element.findtext("per-minute") or "")
+    number = re.search(NUMBER_WORD, element.findtext("per-minute") or "")
     if value is None or number is None or element.findall("beat-unit")[1:]:
         return None
+    line = element.sourceline or 0
     dots = len(element.findall("beat-unit-dot"))
+    if dots > _MOST_DOTS:
+        expected = f"at most {_MOST_DOTS}"
+        raise WrongNumberError("the dots of a metronome mark", str(dots), expected, line)
     length = Fraction(2 ** (dots + 1) - 1, value * 2**dots)
-    return Fraction(number[0][:12]) * length
+    return length * read_number(number[0], "the tempo", 0, FASTEST, line=line)
 
 
 def _sound(signs: Signs, sound: etree._Element) -> None:
@@ -281,6 +297,7 @@ def _sound(signs: Signs, sound: etree._Element) -> None:
     signs.segno |= bool(sound.get("segno"))
     if sound.get("coda"):
         signs.coda = True
-    number = re.fullmatch(r"\s*(\d{1,5}(\.\d{1,6})?)\s*", sound.get("tempo") or "")
-    if number and signs.tempo is None and Fraction(number[1]) > 0:
-        signs.tempo = Fraction(number[1]) / 4
+    text = (sound.get("tempo") or "").strip()
+    if text and signs.tempo is None:
+        per_minute = read_number(text, "the tempo", 0, FASTEST, line=sound.sourceline or 0)
+        signs.tempo = per_minute / 4 or None

@@ -14,10 +14,10 @@ from pathlib import Path
 from accomp.errors import InputError, Problem
 from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune, lay_out
-from accomp.intake.melody import melody_measures, melody_musicxml
+from accomp.intake.melody import MelodyError, MelodyMeasure, melody_measures, melody_musicxml
 from accomp.intake.musicxml import read_musicxml
 from accomp.intake.source import MOST_XML, read_bytes, read_text, read_xml
-from accomp.intake.written import WrittenTune
+from accomp.intake.written import MOST_BARS_IN_ALL, WrittenTune, too_many
 from accomp.time import Span
 from accomp.tune.melody import MelodyNote
 from accomp.tune.model import Tune
@@ -88,7 +88,13 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
         tune.title = _title(tune.title) or _title(path.stem) or "Tune"
         tune.composer = _title(tune.composer)
     names = unique_slugs((tune.title for tune in written), _RESERVED)
-    imported = [_imported(tune, name, path) for tune, name in zip(written, names, strict=True)]
+    imported: list[ImportedTune] = []
+    bars = 0
+    for tune, name in zip(written, names, strict=True):
+        imported.append(_imported(tune, name, path))
+        bars += _played_bars(imported[-1].tune)
+        if bars > MOST_BARS_IN_ALL:
+            raise too_many(path, tune.line, f"{MOST_BARS_IN_ALL:,} bars in all its tunes, played")
     if len(imported) == 1 and imported[0].tune is None:
         raise InputError(imported[0].problems)
     return imported
@@ -104,8 +110,12 @@ def read_melody(path: Path) -> tuple[MelodyNote, ...]:
     played = lay_out(written)
     if played is None:
         raise InputError(replace(problem, file=str(path)) for problem in written.problems)
+    try:
+        measures = melody_measures(written, played)
+    except MelodyError as error:
+        raise InputError(Problem(f"{error}.", str(path), expected="a melody")) from None
     notes: list[MelodyNote] = []
-    for measure in melody_measures(written, played):
+    for measure in measures:
         for sound in measure.row:
             if sound.pitch is None:
                 continue
@@ -128,7 +138,12 @@ def _written(path: Path) -> list[WrittenTune]:
 def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
     built = build_tune(written)
     problems = tuple(replace(problem, file=str(path)) for problem in written.problems)
-    measures = melody_measures(written, built.played) if built else []
+    measures: list[MelodyMeasure] = []
+    if built is not None:
+        try:
+            measures = melody_measures(written, built.played)
+        except MelodyError as error:
+            written.say(f"{error}; it is not taken over")
     notices = tuple(f"{path}: {written.title!r}: {notice}" for notice in written.said)
     if built is None:
         return ImportedTune(written.title, name, None, None, notices, problems)
@@ -139,6 +154,10 @@ def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
         result = replace(result, tune=tune, melody=melody)
     refused = _refused(result, written, path)
     return replace(result, tune=None, melody=None, problems=refused) if refused else result
+
+
+def _played_bars(tune: Tune | None) -> int:
+    return sum(len(tune.sections[name].bars) for name in tune.form) if tune else 0
 
 
 def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Problem, ...]:

@@ -26,7 +26,7 @@ def playing_order(tune: WrittenTune) -> tuple[int, ...]:
     order: list[int] = []
     for name in tune.parts:
         if name not in ranges:
-            tune.notices.append(f"the order of parts names {name!r}, and no part has that name")
+            tune.say(f"the order of parts names {name!r}, and no part has that name")
             continue
         first, last = ranges[name]
         inside = _Walk(tune.bars[first:last], tune.notice).order()

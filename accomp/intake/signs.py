@@ -7,13 +7,18 @@ its tonic, whichever has the third of the mode; the signature then differs by a 
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 
 from accomp.harmony import Key, Spelling
+from accomp.intake.numbers import NUMBER_WORD, read_whole
+from accomp.time import METERS, Meter
 
 _DA_CAPO = re.compile(r"\b(d\.?\s?c\.?|da\s?capo)(?![a-z])", re.IGNORECASE)
 _DAL_SEGNO = re.compile(r"\b(d\.?\s?s\.?|dal\s?segno)(?![a-z])", re.IGNORECASE)
 _TO_CODA = re.compile(r"\bto\s+(the\s+)?coda\b", re.IGNORECASE)
 _FINE = re.compile(r"\s*fine\.?\s*", re.IGNORECASE)
+_ENDINGS = re.compile(rf"({NUMBER_WORD})(?:\s*-\s*({NUMBER_WORD}))?")
+_LONGEST = 400  # characters of what stands over a bracket
 _LETTERS_BY_FIFTH = "FCGDAEB"
 _MINOR_MODES = ("minor", "aeolian", "dorian", "phrygian", "locrian")
 # How many fifths the signature of a mode lies from that of the major or minor key on its tonic.
@@ -37,12 +42,22 @@ def says_to_coda(words: str) -> bool:
     return _TO_CODA.search(words) is not None and not jump_of(words)
 
 
-def ending_numbers(text: str) -> frozenset[int]:
-    """The numbers over a bracket: "1", "1, 2", "1-3"; none that can be read is the first."""
+def ending_numbers(text: str, line: int = 0) -> frozenset[int]:
+    """The numbers over a bracket: "1", "1, 2", "1-3"; without any it is the first.
+
+    Raises `WrongNumberError`.
+    """
     numbers: set[int] = set()
-    for first, last in re.findall(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?", text[:40]):
-        numbers |= set(range(int(first), int(last or first) + 1))
+    for first, last in _ENDINGS.findall(text[:_LONGEST]):
+        lower = read_whole(first, "an ending", 0, 99, line=line)
+        upper = read_whole(last, "an ending", 0, 99, line=line) if last else lower
+        numbers |= set(range(lower, upper + 1))
     return frozenset(numbers - {0}) or frozenset({1})
+
+
+def bar_length(meter: str) -> Fraction:
+    """How long a full bar is; a whole note in free meter, and in one that nobody can play here."""
+    return Meter.parse(meter).bar if meter in METERS else Fraction(1)
 
 
 def key_of_signature(fifths: int, mode: str) -> Key:

@@ -7,14 +7,22 @@ people say ("0" for a pickup); `line` counts from 1 in the file, 0 when unknown.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
+from pathlib import Path
 
-from accomp.errors import Problem
+from accomp.errors import InputError, Problem
 from accomp.harmony import Key, Pitch
+from accomp.intake.numbers import TooManyError, WrongNumberError
 
 _MOST_NOTICES = 200  # nobody reads more, and a broken file could ask for a million
+# Of all tunes of a file: a few bytes can ask for 2,000 bars, two thousand times.
+MOST_BARS_IN_ALL = 200_000
+MOST_LOST = 1000  # different texts of a tune that are no chord symbols
+MOST_LOST_IN_ALL = 3000
+_MOST_PROBLEMS = 20  # of one tune: somebody mends these, and reads it again
 _MOST_CHORDS = 64  # in a bar; no tune file shows as many
 _SHOWN = 8  # bars named in one notice
 
@@ -73,7 +81,8 @@ class WrittenTune:
 
     `tempo` counts whole notes a minute, None when there is none. `parts` is an order of marks to
     play in (ABC), empty without one. `problems` make the tune unreadable; `notices` do not;
-    `left_out` lists bars by what is not taken over in them.
+    `left_out` lists bars by what is not taken over in them; `lost` are texts that are no chord
+    symbols. `stopped` says that there was too much of something to read on.
     """
 
     title: str
@@ -85,15 +94,52 @@ class WrittenTune:
     left_out: dict[str, list[str]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     line: int = 0
+    lost: set[str] = field(default_factory=set)
+    stopped: bool = False
     _more: int = 0
 
     def notice(self, bar: str, text: str) -> None:
         """Say something about a bar, once."""
-        said = f"bar {bar}: {text}"
+        self.say(f"bar {bar}: {text}")
+
+    def say(self, text: str) -> None:
+        """Say something about the tune, once."""
         if len(self.notices) >= _MOST_NOTICES:
             self._more += 1
-        elif said not in self.notices:
-            self.notices.append(said)
+        elif text not in self.notices:
+            self.notices.append(text)
+
+    @contextmanager
+    def reading(self, line: int, column: int = 0) -> Iterator[None]:
+        """What is read inside stands at `line` and `column`: a wrong number is a problem there."""
+        try:
+            yield
+        except WrongNumberError as error:
+            at = error.line or line
+            start = column + error.offset if column and at == line else 0
+            self.wrong(f"{error}", at, start, error.found, error.expected)
+            self.stopped |= isinstance(error, TooManyError)
+
+    def wrong(self, message: str, line: int, column: int, found: str, expected: str) -> None:
+        """Note a problem of the file that nobody can overlook."""
+        hint = "Put it right in the program that the file comes from, or in the file itself."
+        if not self.hopeless:
+            message = f"{self.title!r}: {message}"
+            self.problems.append(Problem(message, "", line, column, found, expected, hint))
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether there are so many problems already that reading on is of no use."""
+        return self.stopped or len(self.problems) >= _MOST_PROBLEMS
+
+    def lose(self, symbol: str) -> None:
+        """Note a text that is no chord symbol: to find out costs some milliseconds.
+
+        Raises `TooManyError`.
+        """
+        self.lost.add(symbol)
+        if len(self.lost) > MOST_LOST:
+            raise TooManyError("chord symbols that cannot be read", MOST_LOST)
 
     def leave_out(self, bar: str, what: str) -> None:
         """Note that something in a bar is not taken over; one notice tells of all bars."""
@@ -129,3 +175,17 @@ def add_chord(
         notice(f"{symbol or 'N.C.'} and what follows it finds no room and is left out")
         return
     chords.append(WrittenChord(onset, symbol))
+
+
+def too_many(path: Path, line: int, what: str) -> InputError:
+    """A file of many tunes that holds more than is read of one."""
+    return InputError(
+        Problem(
+            f"it holds more than {what}.",
+            str(path),
+            line,
+            found=f"more than {what}",
+            expected=f"at most {what}",
+            hint="Split it into several files.",
+        )
+    )

@@ -94,7 +94,7 @@ def test_signs_that_lead_nowhere_are_said(tmp_path: Path) -> None:
 
 def test_a_repeat_of_many_times_is_too_long(tmp_path: Path) -> None:
     text = score("|: C :|", *["C"] * 5).replace(
-        '<repeat direction="backward"/>', '<repeat direction="backward" times="9999"/>'
+        '<repeat direction="backward"/>', '<repeat direction="backward" times="99"/>'
     )
     tune = read_musicxml(parse_xml(text.encode(), tmp_path), tmp_path)
     assert order(tune)[:3] == [1, 1, 1]
