@@ -34,7 +34,7 @@ _FIELD = re.compile(r"([A-Za-z+]):(.*)")
 _COMMENT = re.compile(r"(?<!\\)%.*")
 _VOICE = re.compile(r"(\[V:\s*[^\]\[\s]+[^\]\[]*\])")
 _BODY_FIELDS = "KLMPQVwWIRmNrUsTC+"
-_LONG_ENTITY = re.compile(r"&#[^;&\s]{8,}")  # no character has a number as long
+_LONG_ENTITY = re.compile(r"&#([xX][0-9a-fA-F]{8,}|[0-9]{9,})")  # no character has a number as long
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,5 +224,5 @@ def _text(value: str) -> str:
     """A title or name on one line. Raises `WrongNumberError` for an endless character number."""
     entity = _LONG_ENTITY.search(value)
     if entity is not None:
-        read_whole(entity[0][2:], "the number of a character", 0, sys.maxunicode)
+        read_whole(entity[1], "the number of a character", 0, sys.maxunicode)
     return " ".join(html.unescape(value).replace("\\", "").split())

@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from accomp.errors import ChordError
-from accomp.harmony import Key, Spelling, parse_chord
+from accomp.harmony import Key, Spelling, parse_chord, says_no_chord
 from accomp.intake.numbers import FASTEST, NUMBER_WORD, read_number, read_whole
 from accomp.intake.signs import bar_length, key_of_mode
 
@@ -40,7 +40,6 @@ _TEMPO = re.compile(rf"(?:((?:{_RATIO}\s*)+)=|C[0-9]?\s*=)?\s*({NUMBER_WORD})")
 _LOWER = "the lower number of a note length"
 FINEST_NOTE = 512  # parts of a whole note, or of the unit
 
-_SILENCE = re.compile(r"\(?\s*(n\.?\s?c\.?|no chord|none)\s*\)?", re.IGNORECASE)
 _SMALL_BASS = re.compile(r"(.+)/\s*([A-Ga-g])([#b♯♭+-]?)\s*")
 _ALTERNATIVE = re.compile(r"([^\s(;]+)\s*[(;]\s*([A-G][^\s()]*)\)?\s*")
 _IN_BRACKETS = re.compile(r"\(\s*([^()]+?)\s*\)")
@@ -158,7 +157,7 @@ def read_parts(text: str) -> tuple[str, ...] | None:
 @lru_cache(maxsize=4096)
 def abc_symbol(text: str) -> tuple[str | None, str]:
     """A symbol (None for N.C., "" when it is none) and what to say about it ("" for nothing)."""
-    if _SILENCE.fullmatch(text):
+    if says_no_chord(text):
         return None, ""
     if len(text) > _LONGEST:
         return "", f"{text[:40]!r} ... is no chord symbol and is left out"

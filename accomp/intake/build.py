@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.errors import Problem
+from accomp.harmony import NO_CHORD
 from accomp.intake.layout import FormLayout, Surveyor
 from accomp.intake.repeats import EndlessRepeatsError, playing_order, segments
 from accomp.intake.sections import sections_of
@@ -183,7 +184,7 @@ def _before_the_first(written: WrittenTune, played: Sequence[FormLayout]) -> Non
     first_chord = min(first.chords, key=lambda chord: chord.onset, default=None)
     at_once = first_chord is not None and first_chord.onset == 0
     if opening.pickup_chord is not None:
-        symbol = opening.pickup_chord.symbol or "N.C."
+        symbol = opening.pickup_chord.symbol or NO_CHORD
         becomes = "is left out" if at_once else "begins with the next bar"
         number = written.bars[opening.first].number
         written.notice(number, f"nobody plays with a pickup; {symbol} over it {becomes}")

@@ -16,7 +16,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from accomp.errors import ChordError
-from accomp.harmony import Chord, parse_chord
+from accomp.harmony import NO_CHORD, Chord, parse_chord
 from accomp.intake.written import WrittenBar, WrittenChord, WrittenTune
 from accomp.time import Meter, Span
 from accomp.tune.model import Bar, ChordSpan
@@ -195,7 +195,7 @@ def _placed(bar: FullBar, meter: Meter, notice: Notice) -> list[tuple[Fraction, 
     changes: list[tuple[Fraction, Chord | None]] = []
     last = -1
     for at, symbol in wanted:
-        name = symbol or "N.C."
+        name = symbol or NO_CHORD
         # the nearest token, of two equally near ones the earlier, never one that is taken
         token = max(int(-((share - 2 * at) // (2 * share))), last + 1)
         if token >= count:

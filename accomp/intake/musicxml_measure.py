@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from accomp.harmony import Interval, Pitch, Spelling, parse_chord, transpose_chord
+from accomp.harmony import Interval, Pitch, Spelling, parse_chord, says_no_chord, transpose_chord
 from accomp.intake.musicxml_harmony import NotTakenError, harmony_symbol
 from accomp.intake.numbers import (
     FASTEST,
@@ -27,9 +27,6 @@ from accomp.intake.numbers import (
 )
 from accomp.intake.signs import ending_numbers, jump_of, says_fine, says_to_coda
 from accomp.intake.written import SourceNote, WrittenChord, add_chord
-
-_SILENCE = re.compile(r"\(?\s*n\.?\s?c\.?\s*\)?", re.IGNORECASE)
-
 
 _MOST_DOTS = 4
 _MOST_UNITS = 100_000_000  # of a duration or an offset, in divisions
@@ -141,7 +138,7 @@ class MeasureReader:
     ) -> None:
         """A direction that says N.C.; what else directions say is read with the signs."""
         for words in element.iter("words"):
-            if _SILENCE.fullmatch((words.text or "").strip()):
+            if says_no_chord((words.text or "").strip()):
                 onset = cursor + self._offset(element)
                 add_chord(content.chords, max(Fraction(0), onset), None, self.notice)
 

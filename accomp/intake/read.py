@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
+from accomp.files.text import one_line
 from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune, lay_out
 from accomp.intake.melody import MelodyError, MelodyMeasure, melody_measures, melody_musicxml
@@ -180,7 +181,7 @@ def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Probl
 
 def _title(text: str) -> str:
     """A text of a file on one line, without signs that cannot be printed."""
-    line = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+    line = " ".join(one_line(text).split())
     return line[:_LONGEST_TITLE].strip()
 
 

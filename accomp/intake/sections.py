@@ -19,7 +19,8 @@ import string
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from accomp.harmony import Chord
+from accomp.files.text import one_line
+from accomp.harmony import NO_CHORD, Chord
 from accomp.intake.layout import FormLayout, bar_of, chord_of
 from accomp.intake.written import WrittenBar, WrittenTune
 from accomp.tune.model import Bar, ChordSpan, Section
@@ -45,8 +46,8 @@ def sections_of(
         elif before != entered[layout.first] and _goes_on(layout):
             written.notice(
                 layout.bars[0].number,
-                f"{entered[layout.first] or 'N.C.'} goes on into it the first time and "
-                f"{before or 'N.C.'} later; the first is kept",
+                f"{entered[layout.first] or NO_CHORD} goes on into it the first time and "
+                f"{before or NO_CHORD} later; the first is kept",
             )
         before = made[layout.first][-1].chords[-1].chord
     names = _names(written.bars, [layout for layout in played if layout.bars], made)
@@ -123,7 +124,7 @@ def _body(
 
 def _mark(bar: WrittenBar) -> str:
     """A rehearsal mark fit for a name."""
-    text = " ".join("".join(sign if sign.isprintable() else " " for sign in bar.mark).split())
+    text = " ".join(one_line(bar.mark).split())
     text = text[:_LONGEST].strip()
     return text.capitalize() if text in TUNE_KEYS else text
 

@@ -14,7 +14,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
-from accomp.harmony import Key, Pitch
+from accomp.harmony import NO_CHORD, Key, Pitch
 from accomp.intake.numbers import TooManyError, WrongNumberError
 
 _MOST_NOTICES = 200  # nobody reads more, and a broken file could ask for a million
@@ -22,6 +22,7 @@ _MOST_NOTICES = 200  # nobody reads more, and a broken file could ask for a mill
 MOST_BARS_IN_ALL = 200_000
 MOST_LOST = 1000  # different texts of a tune that are no chord symbols
 MOST_LOST_IN_ALL = 3000
+_LONGEST_TITLE = 60  # characters of a title in a message
 _MOST_PROBLEMS = 20  # of one tune: somebody mends these, and reads it again
 _MOST_CHORDS = 64  # in a bar; no tune file shows as many
 _SHOWN = 8  # bars named in one notice
@@ -124,7 +125,7 @@ class WrittenTune:
         """Note a problem of the file that nobody can overlook."""
         hint = "Put it right in the program that the file comes from, or in the file itself."
         if not self.hopeless:
-            message = f"{self.title!r}: {message}"
+            message = f"{self.title[:_LONGEST_TITLE]!r}: {message}"
             self.problems.append(Problem(message, "", line, column, found, expected, hint))
 
     @property
@@ -167,12 +168,12 @@ def add_chord(
         if other.onset == onset:
             if other.symbol != symbol:
                 notice(
-                    f"{symbol or 'N.C.'} stands at the same place as {other.symbol or 'N.C.'} and "
-                    "is left out"
+                    f"{symbol or NO_CHORD} stands at the same place as {other.symbol or NO_CHORD} "
+                    "and is left out"
                 )
             return
     if len(chords) >= _MOST_CHORDS:
-        notice(f"{symbol or 'N.C.'} and what follows it finds no room and is left out")
+        notice(f"{symbol or NO_CHORD} and what follows it finds no room and is left out")
         return
     chords.append(WrittenChord(onset, symbol))
 

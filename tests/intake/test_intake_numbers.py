@@ -250,9 +250,12 @@ def test_wrong_numbers_of_several_lines_come_at_once(tmp_path: Path) -> None:
 
 def test_characters_by_their_number_are_read(tmp_path: Path) -> None:
     path = tmp_path / "x.abc"
-    path.write_text(HEAD.replace("Made Up", "Caf&#233; &#x266d; &amp; Bar") + '"C"c4|\n')
+    path.write_text(
+        HEAD.replace("Made Up", "Caf&#233; &#x266d;flat &#000000000066ar &amp; &#8364uro")
+        + '"C"c4|\n'
+    )
     (tune,) = read_leadsheet(path)
-    assert tune.title == "Café ♭ & Bar"
+    assert tune.title == "Café ♭flat Bar & €uro"
 
 
 def test_a_range_of_tempos_is_told_and_left_out(tmp_path: Path) -> None:
