@@ -25,7 +25,7 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
     from accomp.errors import InputError, OutputError
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
-    from accomp.tune.leadsheet import problems_of, read_leadsheet
+    from accomp.intake import problems_of, read_leadsheet
 
     imported = read_leadsheet(leadsheet)
     files: dict[str, bytes] = {}

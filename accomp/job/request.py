@@ -18,7 +18,7 @@ from accomp.neck import Instrument, Player, Wish
 from accomp.rhythm import Style, plain_style
 from accomp.time import Meter
 from accomp.tune import PlayedBar, Tune, unfold
-from accomp.tune.melody import MelodyNote, read_melody
+from accomp.tune.melody import MelodyNote
 
 
 @dataclass(frozen=True)
@@ -112,6 +112,9 @@ class _TuneLookup(Lookup):
             self.problems.append(found)
             return None
         path = Path(self.tune.file).parent / name
+        # Imported here: lxml is of no use to whoever asks for no melody.
+        from accomp.intake import read_melody
+
         return self.at(self._in_tune("melody"), lambda: read_melody(path))
 
     def _styles(self, choruses: int) -> dict[tuple[str | None, Meter], Style]:

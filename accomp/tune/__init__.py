@@ -1,4 +1,4 @@
-"""Tunes: the model, the tune file, lead-sheet import, transposition, names of files."""
+"""Tunes: the model, the tune file, transposition, names of files."""
 
 from accomp.tune.model import Bar, ChordSpan, Chorus, Section, Tune
 from accomp.tune.read import parse_tune, read_tune

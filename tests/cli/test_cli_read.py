@@ -9,9 +9,9 @@ import pytest
 
 from accomp.errors import InputError
 from accomp.files import values
+from accomp.intake import read_leadsheet
 from accomp.time import METERS, Meter
 from accomp.tune import fields, read_tune
-from accomp.tune.leadsheet import read_leadsheet
 
 HEAD = "X:1\nT:{title}\nM:4/4\nL:1/8\nQ:1/4=120\nK:C\n"
 

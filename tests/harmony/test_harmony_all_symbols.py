@@ -26,10 +26,10 @@ from accomp.harmony import (
 from accomp.harmony.suffix import Suffix, read_suffix, split_symbol
 from accomp.harmony.symbol import LONGEST
 from accomp.harmony.table import chord_table
+from accomp.intake.musicxml_harmony import harmony_symbol
 from accomp.neck import Vocabulary, find_hand, find_instrument, playable_shapes
 from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.score.written import ChordMark
-from accomp.tune.leadsheet.harmony import harmony_symbol
 from accomp.write.musicxml_directions import write_harmony
 from accomp.write.page_text import chord_text
 

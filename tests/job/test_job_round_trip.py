@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from accomp.intake import read_leadsheet
 from accomp.job.options import Options
 from accomp.job.request import resolve
 from accomp.job.versions import versions
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.tune import Tune, read_tune, unfold
-from accomp.tune.leadsheet import read_leadsheet
 from accomp.write.musicxml import musicxml_bytes
 
 EXAMPLES = sorted(Path("examples").glob("*.toml"))

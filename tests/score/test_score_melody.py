@@ -10,12 +10,13 @@ from played import FLAT, arranged, performed, style, tune
 
 from accomp.errors import InputError
 from accomp.harmony import Key
+from accomp.intake import read_melody
 from accomp.rhythm.passage import Ending
 from accomp.score.arrange import Rendition, arrange
 from accomp.score.performance import Note
 from accomp.score.planning import tune_chords
 from accomp.time import Meter, Span
-from accomp.tune.melody import MelodyNote, read_melody, transpose_melody
+from accomp.tune.melody import MelodyNote, transpose_melody
 
 CLOSED = "4 5 5 7"
 

@@ -1,19 +1,28 @@
-"""The melody beside a tune file, written as MusicXML 4.0.
+"""The melody of a lead sheet in the order played, and the MusicXML file of it.
 
-Conventions: one part, one voice, no repeats, no transposition; measure n is bar n of a time through
-the form and a pickup is measure 0. The bytes depend on the melody alone.
+Conventions: one measure for each bar of a time through the form, so that measure n goes with
+played bar n; a pickup is measure 0. Times count whole notes from the first full bar. Pitches sound.
+The file is MusicXML 4.0 with one part, one voice, no repeats and no transposition; its bytes depend
+on the melody alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import lcm
 
 from lxml import etree
 
-from accomp.harmony import Pitch
-from accomp.tune.leadsheet.melody import MelodyMeasure
+from accomp.harmony import Key, Pitch
+from accomp.intake.layout import FormLayout
+from accomp.intake.written import WrittenTune
+from accomp.time import Meter
+
+_MOST_NOTES = 100_000
+_MOST_DIVISIONS = 10**6  # of a quarter; notation programs use some thousands
+
 
 # Note values that one sign can show, with up to two dots: length of a whole note, name, dots.
 _PARTS = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
@@ -23,6 +32,119 @@ _VALUES = {
     for dots in (0, 1, 2)
 }
 _TUPLETS = ((3, 2), (5, 4), (7, 4), (9, 8))  # so many in the time of so many
+
+
+@dataclass(frozen=True, slots=True)
+class MelodySound:
+    """A stretch of the melody: `pitch` None is a rest; `tied` goes on from what was before."""
+
+    start: Fraction
+    end: Fraction
+    pitch: Pitch | None
+    tied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MelodyMeasure:
+    """A measure and its `row` of sounds, which follow one another without a gap and fill it."""
+
+    number: int
+    start: Fraction
+    length: Fraction
+    meter: Meter
+    key: Key
+    row: tuple[MelodySound, ...] = ()
+
+
+class MelodyError(ValueError):
+    """A melody that is no melody; the text says why."""
+
+
+def melody_measures(written: WrittenTune, played: Sequence[FormLayout]) -> list[MelodyMeasure]:
+    """The melody in measures, from the pickup on; empty when the lead sheet has no notes.
+
+    Raises `MelodyError`.
+    """
+    count = sum(len(written.bars[at].notes) for layout in played for at in layout.positions)
+    if count > _MOST_NOTES:
+        raise MelodyError(f"the melody has {count:,} notes, and at most {_MOST_NOTES:,} are read")
+    sounds = _sounds(written, played)
+    if not sounds:
+        return []
+    measures = []
+    at = 0
+    for empty in _empty_measures(written, played):
+        while at < len(sounds) and sounds[at].end <= empty.start:
+            at += 1
+        measures.append(replace(empty, row=tuple(_within(sounds, at, empty))))
+    _divisions(measures)
+    return measures
+
+
+def _divisions(measures: Sequence[MelodyMeasure]) -> int:
+    """The divisions of a quarter that every note is a whole number of. Raises `MelodyError`."""
+    divisions = 1
+    for length in {sound.end - sound.start for measure in measures for sound in measure.row}:
+        divisions = lcm(divisions, (4 * length).denominator)
+        if divisions > _MOST_DIVISIONS:
+            raise MelodyError("the melody's note lengths have no common measure")
+    return divisions
+
+
+def _sounds(written: WrittenTune, played: Sequence[FormLayout]) -> list[MelodySound]:
+    """All notes in played order, on one line of time from the first full bar; none overlap."""
+    sounds: list[MelodySound] = []
+    time = Fraction(0)
+    for layout in played:
+        for index, position in layout.positions.items():
+            for note in written.bars[index].notes:
+                start = time + position + note.onset
+                if sounds and sounds[-1].end > start:
+                    cut = sounds.pop()
+                    if cut.start < start:
+                        sounds.append(MelodySound(cut.start, start, cut.pitch, cut.tied))
+                tied = bool(
+                    note.tied
+                    and sounds
+                    and sounds[-1].end == start
+                    and sounds[-1].pitch == note.pitch
+                )
+                sounds.append(MelodySound(start, start + note.length, note.pitch, tied))
+        time += layout.length
+    return sounds
+
+
+def _empty_measures(written: WrittenTune, played: Sequence[FormLayout]) -> Iterator[MelodyMeasure]:
+    time = Fraction(0)
+    number = 0
+    if played[0].pickup:
+        opening = next(layout for layout in played if layout.bars)
+        key = written.bars[opening.first].key
+        yield MelodyMeasure(0, -played[0].pickup, played[0].pickup, opening.meter, key)
+    for layout in played:
+        for _ in layout.bars:
+            number += 1
+            key = written.bars[layout.first].key
+            yield MelodyMeasure(number, time, layout.meter.bar, layout.meter, key)
+            time += layout.meter.bar
+
+
+def _within(
+    sounds: Sequence[MelodySound], at: int, measure: MelodyMeasure
+) -> Iterator[MelodySound]:
+    """What sounds in a measure, from `sounds[at]` on; rests between, notes cut at bar lines."""
+    end = measure.start + measure.length
+    time = measure.start
+    while at < len(sounds) and sounds[at].start < end:
+        sound = sounds[at]
+        start, stop = max(sound.start, measure.start), min(sound.end, end)
+        if start > time:
+            yield MelodySound(time, start, None)
+        yield MelodySound(start, stop, sound.pitch, sound.tied or start > sound.start)
+        time = stop
+        at += 1
+    if time < end:
+        yield MelodySound(time, end, None)
 
 
 def melody_musicxml(title: str, composer: str, measures: Sequence[MelodyMeasure]) -> bytes:
@@ -35,8 +157,7 @@ def melody_musicxml(title: str, composer: str, measures: Sequence[MelodyMeasure]
     score_part = etree.SubElement(etree.SubElement(root, "part-list"), "score-part", id="P1")
     etree.SubElement(score_part, "part-name").text = "Melody"
     part = etree.SubElement(root, "part", id="P1")
-    # Divisions of a quarter that every note is a whole number of.
-    divisions = lcm(*((4 * (s.end - s.start)).denominator for m in measures for s in m.row))
+    divisions = _divisions(measures)
     for index, measure in enumerate(measures):
         before = measures[index - 1] if index else None
         after = measures[index + 1] if index + 1 < len(measures) else None

@@ -1,20 +1,27 @@
-"""Written bars laid on full bars: pickups, bars split by a repeat sign, bars too short or long.
+"""Written bars and chords put where a tune has room for them: in full bars, at whole tokens.
 
 Conventions: a lead sheet often ends a passage with three beats because the next one begins with
 one. A tune of ours has full bars only, so the short bar is filled up and the pickup before the next
-passage sounds within it. Positions count from the start of the segment in whole notes; a pickup's
-is negative.
+passage sounds within it; a bar that a repeat sign splits is put together, one that is too long is
+cut. A chord at a place that no number of tokens reaches goes to the nearest one that does, with a
+notice; nothing is left out without one. Positions count from the start of the segment in whole
+notes; a pickup's is negative.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from accomp.time import Meter
-from accomp.tune.leadsheet.written import WrittenBar, WrittenChord, WrittenTune
+from accomp.errors import ChordError
+from accomp.harmony import NO_CHORD, Chord, parse_chord
+from accomp.intake.written import WrittenBar, WrittenChord, WrittenTune
+from accomp.time import Meter, Span
+from accomp.tune.model import Bar, ChordSpan
+
+Notice = Callable[[str, str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +54,7 @@ class FormLayout:
 
 
 class Surveyor:
-    """Lays out the segments of one tune; it knows who follows whom on the road."""
+    """Lays out the segments of one tune; it knows who follows whom on the way through."""
 
     def __init__(self, tune: WrittenTune, order: Sequence[int], pickups: bool = True) -> None:
         self.pickups = pickups
@@ -161,3 +168,68 @@ class Surveyor:
 def _beats(length: Fraction, meter: Meter) -> str:
     """A length counted as the meter is counted: 3/8 of a whole note is 3 in 6/8."""
     return str(length / meter.unit)
+
+
+def bar_of(bar: FullBar, meter: Meter, before: Chord | None, notice: Notice) -> Bar:
+    """A bar of a tune: what sounded `before` it goes on up to its first chord symbol."""
+    changes = _placed(bar, meter, notice)
+    if not changes or changes[0][0] > 0:
+        again = bool(changes) and changes[0][1] == before
+        changes[: 1 if again else 0] = [(Fraction(0), before)]
+    ends = [start for start, _ in changes[1:]] + [meter.bar]
+    spans = [
+        ChordSpan(chord, Span(start, end))
+        for (start, chord), end in zip(changes, ends, strict=True)
+    ]
+    return Bar(tuple(spans))
+
+
+def _placed(bar: FullBar, meter: Meter, notice: Notice) -> list[tuple[Fraction, Chord | None]]:
+    """Chord changes at places that a row of tokens has, in order."""
+    wanted = [(chord.onset, chord.symbol) for chord in sorted(bar.chords, key=lambda c: c.onset)]
+    count = next(
+        (share for share in meter.shares if all(_fits(at, meter.bar / share) for at, _ in wanted)),
+        meter.shares[-1],
+    )
+    share = meter.bar / count
+    changes: list[tuple[Fraction, Chord | None]] = []
+    last = -1
+    for at, symbol in wanted:
+        name = symbol or NO_CHORD
+        # the nearest token, of two equally near ones the earlier, never one that is taken
+        token = max(int(-((share - 2 * at) // (2 * share))), last + 1)
+        if token >= count:
+            notice(bar.number, f"{name} on {_place(at, meter)} finds no room and is left out")
+            continue
+        if token * share != at:
+            notice(
+                bar.number,
+                f"{name} on {_place(at, meter)} is moved to {_place(token * share, meter)}, the "
+                "nearest place a tune file can show",
+            )
+        last = token
+        chord = chord_of(bar.number, symbol, notice)
+        if not (changes and changes[-1][1] == chord):  # the same chord again says nothing new
+            changes.append((token * share, chord))
+    return changes
+
+
+def _fits(at: Fraction, share: Fraction) -> bool:
+    return (at / share).denominator == 1
+
+
+def _place(at: Fraction, meter: Meter) -> str:
+    """Where in the bar, as the meter is counted: "2", "2 1/2"."""
+    whole, part = divmod(at / meter.unit, 1)
+    return f"{whole + 1} {part}" if part else f"{whole + 1}"
+
+
+def chord_of(number: str, symbol: str | None, notice: Notice) -> Chord | None:
+    """The chord of a symbol, None for N.C. and, with a notice, for what is no chord symbol."""
+    if symbol is None:
+        return None
+    try:
+        return parse_chord(symbol)
+    except ChordError as error:
+        notice(number, f"{error} Nobody plays there.")
+        return None

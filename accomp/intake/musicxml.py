@@ -2,8 +2,8 @@
 
 Conventions: the part with the most chord symbols is the lead sheet; key and chord symbols of a
 transposing part are moved to concert pitch. The file is read directly: what a general reader makes
-of it keeps neither the places that errors point at nor every sign of the road, and one harmony
-without a root makes it fail as a whole.
+of it keeps neither the places that errors point at nor every sign that leads somewhere, and one
+harmony without a root makes it fail as a whole.
 """
 
 from __future__ import annotations
@@ -16,10 +16,14 @@ from pathlib import Path
 from lxml import etree
 
 from accomp.harmony import Interval, Key, Spelling
-from accomp.tune.leadsheet.measure import MeasureContent, MeasureReader
-from accomp.tune.leadsheet.modes import MODE_FIFTHS, key_of_signature
-from accomp.tune.leadsheet.signs import Signs, read_signs
-from accomp.tune.leadsheet.written import WrittenBar, WrittenTune
+from accomp.intake.musicxml_measure import MeasureContent, MeasureReader, Signs, read_signs
+from accomp.intake.numbers import read_whole
+from accomp.intake.signs import MODE_FIFTHS, bar_length, key_of_signature
+from accomp.intake.written import WrittenBar, WrittenTune
+from accomp.time import MOST_BARS
+
+_LONGEST_NAME = 60  # characters of a part's name that are told
+_NO_KEY = 99  # fifths; a signature of single notes, as of no key
 
 
 def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
@@ -37,7 +41,8 @@ def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
     for name in parts:
         if name != chosen:
             what = "with its chord symbols is" if counts[name] else "is"
-            tune.notices.append(f"the part {names.get(name) or name!r} {what} not taken over")
+            shown = " ".join((names.get(name) or name).split())[:_LONGEST_NAME]
+            tune.say(f"the part {shown!r} {what} not taken over")
     _PartReader(tune).read(parts[chosen])
     return tune
 
@@ -85,7 +90,7 @@ class _PartReader:
     def __init__(self, tune: WrittenTune) -> None:
         self.tune = tune
         self.number = ""
-        self.reader = MeasureReader(lambda text: tune.notice(self.number, text))
+        self.reader = MeasureReader(lambda text: tune.notice(self.number, text), tune.lose)
         self.meter = ""
         self.key: Key | None = None
         self.endings: frozenset[int] = frozenset()
@@ -94,18 +99,24 @@ class _PartReader:
         """Add a bar for each measure, and the notices."""
         for index, measure in enumerate(measures):
             self.number = " ".join((measure.get("number") or str(index + 1)).split())[:10]
-            self._attributes(measure)
-            signs = read_signs(measure)
-            content = self.reader.read(measure)
-            self.tune.bars.append(self._bar(measure, signs, content))
-            self._tempo(signs, index)
-            for what in content.left_out:
-                self.tune.leave_out(self.number, what)
+            with self.tune.reading(measure.sourceline or 0):
+                self._measure(measure, index)
+            if self.tune.hopeless or len(self.tune.bars) > MOST_BARS:
+                return  # refused whatever follows
         self._find_codas()
         if self.key is None:
-            self.tune.notices.append("no key is given; C is taken")
+            self.tune.say("no key is given; C is taken")
         if self.reader.transposition.semitones % 12:
-            self.tune.notices.append("a transposing part: chords and melody are at concert pitch")
+            self.tune.say("a transposing part: chords and melody are at concert pitch")
+
+    def _measure(self, measure: etree._Element, index: int) -> None:
+        self._attributes(measure)
+        signs = read_signs(measure)
+        content = self.reader.read(measure)
+        self.tune.bars.append(self._bar(measure, signs, content))
+        self._tempo(signs, index)
+        for what in content.left_out:
+            self.tune.leave_out(self.number, what)
 
     def _bar(self, measure: etree._Element, signs: Signs, content: MeasureContent) -> WrittenBar:
         if signs.ending is not None:
@@ -113,7 +124,7 @@ class _PartReader:
         endings = self.endings
         if signs.ending_stops:
             self.endings = frozenset()
-        length = content.length or _bar_length(self.meter)
+        length = content.length or bar_length(self.meter)
         return WrittenBar(
             number=self.number,
             length=length,
@@ -150,9 +161,10 @@ class _PartReader:
 
     def _key(self, element: etree._Element) -> None:
         text = (element.findtext("fifths") or "").strip()
+        line = element.sourceline or 0
+        fifths = read_whole(text, "the fifths of <key>", -99, 99, line=line) if text else _NO_KEY
         mode = (element.findtext("mode") or "major").strip().lower()
         try:
-            fifths = int(text)
             key = key_of_signature(fifths, mode)
         except ValueError:
             self.tune.notice(self.number, "its key signature is of no major or minor key; left out")
@@ -175,7 +187,7 @@ class _PartReader:
             self.tune.notice(self.number, "a change of tempo is not taken over")
 
     def _find_codas(self) -> None:
-        """Of two coda signs without words, the first is where the road leaves."""
+        """Of two coda signs without words, the first is where to leave."""
         bars = self.tune.bars
         codas = [index for index, bar in enumerate(bars) if bar.coda]
         if len(codas) > 1 and not any(bar.to_coda for bar in bars):
@@ -191,13 +203,6 @@ def _meter(time: etree._Element) -> str:
         for beats, kind in zip(time.findall("beats"), time.findall("beat-type"), strict=False)
     ]
     return "+".join(pairs)[:20]
-
-
-def _bar_length(meter: str) -> Fraction:
-    try:
-        return Fraction(meter)
-    except (ValueError, ZeroDivisionError):
-        return Fraction(1)
 
 
 def _key_in_concert(key: Key, moved: Interval) -> Key:

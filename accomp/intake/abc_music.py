@@ -2,7 +2,8 @@
 
 Conventions: ABC 2.1. Accidentals last to the bar line in all octaves; an ending lasts to the next
 double bar line or repeat sign. Text that begins with ^ _ < > or @ is a remark, any other text in
-quotes a chord symbol.
+quotes a chord symbol. Lengths are fractions of a whole note; a length after a note multiplies the
+unit, so that "3/2" is one and a half units, "/" half of one and "//" a quarter.
 """
 
 from __future__ import annotations
@@ -11,17 +12,47 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
-from accomp.harmony import Pitch
+from accomp.harmony import Pitch, Spelling
+from accomp.intake.abc_bars import Bars
+from accomp.intake.abc_fields import FINEST_NOTE, abc_symbol, read_key, read_meter, read_unit
+from accomp.intake.numbers import WrongNumberError, measured, read_whole
+from accomp.intake.signs import bar_length
+from accomp.intake.written import SourceNote, WrittenTune, add_chord
 from accomp.time import MOST_BARS
-from accomp.tune.leadsheet.abc_bars import Bars
-from accomp.tune.leadsheet.abc_chords import abc_symbol
-from accomp.tune.leadsheet.abc_fields import read_key, read_meter, read_unit
-from accomp.tune.leadsheet.abc_symbols import NOTE, SYMBOLS, Pitches, length_of, tuplet_of
-from accomp.tune.leadsheet.measure import add_chord
-from accomp.tune.leadsheet.written import SourceNote, WrittenTune
 
-_LONGEST = Fraction(100)  # whole notes in a bar; none comes near
-_MOST_REST_BARS = 200
+_LONGEST_NOTE = 9999  # in units
+
+
+_LENGTH = r"([0-9]*)(/*)([0-9]*)"
+_LENGTH_PARTS = re.compile(_LENGTH)
+SYMBOLS = re.compile(
+    "|".join(
+        (
+            r"\[(?P<field>[A-Za-z]):(?P<value>[^\]\[]*)\]",
+            r'"(?P<text>[^"]*)"',
+            r"!(?P<sign>[^!|]*)!",
+            r"(?P<grace>\{[^}{]*\})",
+            r"(?P<bar>\[\|[|:\]]*|[|:]+\]?[|:]*)(?P<after>[0-9][0-9,-]*)?",
+            r"\[(?P<ending>[0-9][0-9,-]*)",
+            r"\((?P<tuplet>[0-9])(?::(?P<q>[0-9]?)(?::(?P<r>[0-9]?))?)?",
+            rf"\[(?P<chord>[^\]\[|]*)\](?P<chord_length>{_LENGTH})",
+            rf"(?P<note>[_^=]{{0,2}}[A-Ga-g][,']*)(?P<note_length>{_LENGTH})",
+            rf"(?P<rest>[zx])(?P<rest_length>{_LENGTH})",
+            r"(?P<rest_bars>[ZX])(?P<count>[0-9]*)",
+            r"(?P<broken>[<>]{1,3})",
+            r"(?P<tie>-)",
+            r"(?P<overlay>&)",
+            r"(?P<letter>[OS])",
+            r"(?:y[0-9]*|\s|[H-NP-RT-WYh-w~.)])++",
+            r"(?P<other>.)",
+        )
+    ),
+    re.DOTALL,
+)
+NOTE = re.compile(rf"([_^=]{{0,2}})([A-Ga-g])([,']*)({_LENGTH})")
+_ALTERS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0, "==": 0}
+_TIMES = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
+_COMPOUND = ("3/8", "6/8", "9/8", "12/8", "6/4")
 
 
 class MusicReader:
@@ -65,13 +96,22 @@ class MusicReader:
                 self.bars.leave_out("lyrics")
 
     def line(self, text: str, line: int) -> None:
-        """One line of music."""
-        if len(self.bars.done) > MOST_BARS:
-            return  # the tune is refused anyway
+        """One line of music. Raises `WrongNumberError`."""
         for match in SYMBOLS.finditer(text):
+            if self.full:
+                return
             if not self.bars.open.line:
                 self.bars.open.line = line
-            self._symbol(match)
+            try:
+                self._symbol(match)
+            except WrongNumberError as error:
+                error.offset = match.start()
+                raise
+
+    @property
+    def full(self) -> bool:
+        """Whether there are more bars than a tune may have, so that it is refused anyway."""
+        return len(self.bars.done) > MOST_BARS
 
     def _symbol(self, match: re.Match[str]) -> None:
         if match["field"]:
@@ -113,6 +153,8 @@ class MusicReader:
             self.overlay = True
         elif match["letter"]:
             self.bars.sign({"O": "coda", "S": "segno"}[match["letter"]])
+        elif match["other"]:
+            _check_digits(match["other"])
 
     def finish(self) -> None:
         """Close the last bar and hand over all of them."""
@@ -129,9 +171,11 @@ class MusicReader:
             return
         remark = words[0] in "^_<>@"
         words = words.lstrip("^_<>@").strip() if remark else words
-        if self.bars.road_words(words):
+        if self.bars.jump_words(words):
             return
         symbol, said = abc_symbol(words)
+        if symbol == "":
+            self.bars.tune.lose(words)
         if said and remark:
             self.bars.leave_out("remarks")
         elif said:
@@ -146,6 +190,7 @@ class MusicReader:
         for text in re.findall(r'"([^"]*)"', inside):
             self._text(text)
         inside = re.sub(r'"[^"]*"', "", inside)
+        _check_digits(inside)
         for match in NOTE.finditer(inside):
             pitch = self.pitches.pitch(match)
             if first is None:
@@ -170,9 +215,7 @@ class MusicReader:
         plain = length
         length *= self.next_factor
         self.next_factor = Fraction(1)
-        if self.bars.open.onset + length > _LONGEST:
-            self.bars.leave_out("what is longer than any bar")
-            return
+        measured(self.bars.open.onset + length)
         if pitch is not None and length > 0:
             tied = self.tied == pitch.midi
             self.bars.open.notes.append(SourceNote(self.bars.open.onset, length, pitch, tied))
@@ -195,9 +238,68 @@ class MusicReader:
         self.last = Fraction(0)
 
     def _rest_bars(self, count: str) -> None:
-        number = min(int(count[:4] or 1), _MOST_REST_BARS)
+        number = read_whole(count or "1", "how many bars a rest lasts", 0, MOST_BARS)
         for at in range(number):
-            self.bars.open.onset += self.bars.bar_length()
+            self.bars.open.onset += bar_length(self.bars.meter)
             if at + 1 < number:
                 self.bars.close()
         self._bar_ended()
+
+
+def length_of(text: str, unit: Fraction) -> Fraction:
+    """What a length after a note makes of the unit. Raises `WrongNumberError`."""
+    match = _LENGTH_PARTS.fullmatch(text)
+    if match is None:
+        return unit
+    upper = read_whole(match[1] or "1", "a note length", 1, _LONGEST_NOTE)
+    if not match[2]:
+        return unit * upper
+    slashes = len(match[2])
+    halved = str(2**slashes) if slashes < FINEST_NOTE else text  # each slash halves
+    lower = read_whole(match[3] or halved, "what a note length is divided by", 1, FINEST_NOTE)
+    return unit * Fraction(upper, lower)
+
+
+def _check_digits(text: str) -> None:
+    """Refuse superscripts and digits of other scripts, which only look like numbers."""
+    odd = next((sign for sign in text if sign.isdigit() and not sign.isascii()), None)
+    if odd is not None:
+        read_whole(odd, "a number in the music", 0, _LONGEST_NOTE)
+
+
+def tuplet_of(match: re.Match[str], meter: str) -> tuple[Fraction, int]:
+    """What a tuplet sign multiplies lengths by, and for how many notes."""
+    count = int(match["tuplet"])
+    usual = _TIMES.get(count, 3 if meter in _COMPOUND else 2)
+    time_of = int(match["q"] or 0) or usual
+    return Fraction(time_of, count or 1), int(match["r"] or 0) or count
+
+
+class Pitches:
+    """Names notes by the signature and by the accidentals since the bar line.
+
+    An accidental counts in all octaves (ABC 2.1, propagate-accidentals).
+    """
+
+    def __init__(self) -> None:
+        self.signature: dict[str, int] = {}
+        self.accidentals: dict[str, int] = {}
+
+    def sign(self, fifths: int) -> None:
+        """A new key signature."""
+        sharps, flats = "FCGDAEB"[: max(0, fifths)], "BEADGCF"[: max(0, -fifths)]
+        self.signature = dict.fromkeys(sharps, 1) | dict.fromkeys(flats, -1)
+
+    def bar_line(self) -> None:
+        """Accidentals end."""
+        self.accidentals = {}
+
+    def pitch(self, note: re.Match[str]) -> Pitch | None:
+        """The pitch of a match of `NOTE`, None when no instrument plays it."""
+        step = note[2].upper()
+        octave = (5 if note[2].islower() else 4) + note[3].count("'") - note[3].count(",")
+        if note[1] in _ALTERS:
+            self.accidentals[step] = _ALTERS[note[1]]
+        alter = self.accidentals.get(step, self.signature.get(step, 0))
+        pitch = Pitch(Spelling(step, alter), octave)
+        return pitch if 0 <= pitch.midi <= 127 else None

@@ -7,9 +7,9 @@ from fractions import Fraction
 import pytest
 
 from accomp.harmony import Key, parse_chord
+from accomp.intake.sections import rejoined
 from accomp.time import Meter, Span
 from accomp.tune import Bar, ChordSpan, Section
-from accomp.tune.leadsheet.rejoin import rejoined
 
 
 def section(name: str, chords: str, key: str = "C") -> Section:

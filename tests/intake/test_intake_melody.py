@@ -13,11 +13,10 @@ from hypothesis import strategies as st
 from leadsheet_made import score
 from lxml import etree
 
-from accomp.tune.leadsheet import read_leadsheet
-from accomp.tune.leadsheet.abc import read_abc
-from accomp.tune.leadsheet.build import build_tune
-from accomp.tune.leadsheet.melody import melody_measures
-from accomp.tune.leadsheet.score import melody_musicxml
+from accomp.intake import read_leadsheet
+from accomp.intake.abc import read_abc
+from accomp.intake.build import build_tune
+from accomp.intake.melody import melody_measures, melody_musicxml
 
 SCHEMAS = Path(__file__).parent.parent / "schema"
 HEAD = "X:1\nT:Made Up\nC:A. Hand\nM:4/4\nL:1/4\nK:D\n"

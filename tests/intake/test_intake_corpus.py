@@ -16,7 +16,7 @@ from xml.etree import ElementTree
 import music21
 import pytest
 
-from accomp.tune.leadsheet import ImportedTune, read_leadsheet
+from accomp.intake import ImportedTune, read_leadsheet
 from accomp.tune.model import Section
 from accomp.tune.read import parse_tune
 from accomp.tune.unfold import unfold

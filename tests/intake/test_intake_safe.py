@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from leadsheet_made import score
 
 from accomp.errors import InputError
-from accomp.tune.leadsheet import read_leadsheet, source
+from accomp.intake import read_leadsheet, source
 from accomp.tune.read import parse_tune
 
 BOMB = """<?xml version="1.0"?>
@@ -211,7 +211,7 @@ _ABC = st.lists(
                 "-",
             ),
             *("[CEG]2", "[", "]", "{c}", "!fine!", "!D.S.!", "!segno!", "&", "%x\n", "^", "=", "y"),
-            *(" ", "9", "/", "999999", "\\\n", "w:la\n", "\u2028", "é", "😀"),
+            *(" ", "9", "/", "²", "999999", "\\\n", "w:la\n", "\u2028", "é", "😀"),
         ]
     ),
     max_size=60,

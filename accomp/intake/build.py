@@ -1,8 +1,7 @@
-"""A lead sheet as written turned into a tune: full bars, sections, a form.
+"""A lead sheet as written turned into a tune: checked, laid out in full bars, put into sections.
 
-Conventions: a section is a run of bars that is always played through; two runs of the same chords
-are one section, played twice. Sections are named by their rehearsal marks, else A, B, C ...;
-endings by their passage and number: A-1, A-2.
+Conventions: what makes it unplayable is noted in `WrittenTune.problems`, with its place; everything
+else that does not go into a tune as it stands, in its notices.
 """
 
 from __future__ import annotations
@@ -12,15 +11,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.errors import Problem
-from accomp.harmony import NO_CHORD, Chord
+from accomp.harmony import NO_CHORD
+from accomp.intake.layout import FormLayout, Surveyor
+from accomp.intake.repeats import EndlessRepeatsError, playing_order, segments
+from accomp.intake.sections import sections_of
+from accomp.intake.written import WrittenTune
 from accomp.time import FASTEST_BPM, METERS, MOST_BARS, SLOWEST_BPM, Meter
-from accomp.tune.leadsheet.grid import bar_of, chord_of
-from accomp.tune.leadsheet.layout import FormLayout, Surveyor
-from accomp.tune.leadsheet.names import section_names
-from accomp.tune.leadsheet.rejoin import rejoined
-from accomp.tune.leadsheet.road import EndlessRoadError, playing_order, segments
-from accomp.tune.leadsheet.written import WrittenTune
-from accomp.tune.model import Bar, Section, Tune
+from accomp.tune.model import Tune
 
 DEFAULT_BPM = 120
 _FINEST = 192  # a pickup must be a whole number of these parts of a whole note
@@ -36,12 +33,47 @@ class Built:
 
 def build_tune(written: WrittenTune) -> Built | None:
     """The tune; None when it cannot be one, `written.problems` then say why."""
+    if written.problems:
+        return None
+    if written.bars and not any(chord.symbol for bar in written.bars for chord in bar.chords):
+        written.problems.append(_no_chords(written, "it has no chord symbols."))
+    played = lay_out(written)
+    if played is None:
+        return None
+    _before_the_first(written, played)
+    sections, form = sections_of(written, played)
+    if not any(
+        span.chord for part in sections.values() for bar in part.bars for span in bar.chords
+    ):
+        written.problems.append(_no_chords(written, "none of its chord symbols can be played."))
+        return None
+    opening = next(layout for layout in played if layout.bars)
+    meter = opening.meter
+    tune = Tune(
+        title=written.title,
+        key=written.bars[opening.first].key,
+        meter=meter,
+        tempo=_tempo(written, meter),
+        sections=sections,
+        form=form,
+        composer=written.composer,
+        pickup=_pickup(written, played[0], meter),
+        notices=(),
+    )
+    return Built(tune, played)
+
+
+def lay_out(written: WrittenTune) -> tuple[FormLayout, ...] | None:
+    """The segments in full bars, in the order played, with or without chords.
+
+    None when the bars cannot be played through, `written.problems` then say why.
+    """
     _check(written)
     if written.problems:
         return None
     try:
         order = playing_order(written)
-    except EndlessRoadError:
+    except EndlessRepeatsError:
         message = f"with its repeats it has more than {MOST_BARS} bars."
         written.problems.append(_too_long(written, message))
         return None
@@ -63,32 +95,12 @@ def build_tune(written: WrittenTune) -> Built | None:
         surveyor = Surveyor(written, order, pickups=False)
         layouts = {first: surveyor.layout(first, last) for first, last in runs}
     _unplayed(written, order)
-    played = [layouts[index] for index in order if index in layouts]
-    _before_the_first(written, played)
+    played = tuple(layouts[index] for index in order if index in layouts)
     if sum(len(layout.bars) for layout in played) > MOST_BARS:
         message = f"played through, it has more than {MOST_BARS} full bars."
         written.problems.append(_too_long(written, message))
         return None
-    sections, form = _sections(written, played)
-    if not any(
-        span.chord for part in sections.values() for bar in part.bars for span in bar.chords
-    ):
-        written.problems.append(_no_chords(written, "none of its chord symbols can be played."))
-        return None
-    opening = next(layout for layout in played if layout.bars)
-    meter = opening.meter
-    tune = Tune(
-        title=written.title,
-        key=written.bars[opening.first].key,
-        meter=meter,
-        tempo=_tempo(written, meter),
-        sections=sections,
-        form=form,
-        composer=written.composer,
-        pickup=_pickup(written, played[0], meter),
-        notices=(),
-    )
-    return Built(tune, tuple(played))
+    return played
 
 
 def _check(written: WrittenTune) -> None:
@@ -103,8 +115,6 @@ def _check(written: WrittenTune) -> None:
                 hint="Is this a lead sheet?",
             )
         )
-    elif not any(chord.symbol for bar in bars for chord in bar.chords):
-        written.problems.append(_no_chords(written, "it has no chord symbols."))
     if len(bars) > MOST_BARS:
         written.problems.append(_too_long(written, f"it has more than {MOST_BARS} bars."))
     seen: set[str] = set()
@@ -189,67 +199,15 @@ def _unplayed(written: WrittenTune, order: Sequence[int]) -> None:
             written.notice(bar.number, "the repeat signs never lead to it; it is left out")
 
 
-def _sections(
-    written: WrittenTune, played: Sequence[FormLayout]
-) -> tuple[dict[str, Section], tuple[str, ...]]:
-    """Sections by name, in the order first played, and the form."""
-    made: dict[int, tuple[Bar, ...]] = {}
-    entered: dict[int, Chord | None] = {}
-    before: Chord | None = None
-    for layout in played:
-        before = _after_pickup(layout, before)
-        if not layout.bars:
-            continue
-        if layout.first not in made:
-            entered[layout.first] = before
-            made[layout.first] = _bars(written, layout, before)
-        elif before != entered[layout.first] and _goes_on(layout):
-            written.notice(
-                layout.bars[0].number,
-                f"{entered[layout.first] or NO_CHORD} goes on into it the first time and "
-                f"{before or NO_CHORD} later; the first is kept",
-            )
-        before = made[layout.first][-1].chords[-1].chord
-    names = section_names(written.bars, [layout for layout in played if layout.bars], made)
-    sections: dict[str, Section] = {}
-    for layout in played:
-        if layout.bars and names[layout.first] not in sections:
-            name = names[layout.first]
-            key = written.bars[layout.first].key
-            sections[name] = Section(name, made[layout.first], key, layout.meter)
-    return rejoined(sections, [names[layout.first] for layout in played if layout.bars])
-
-
-def _goes_on(layout: FormLayout) -> bool:
-    chords = layout.bars[0].chords
-    return not chords or min(chord.onset for chord in chords) > 0
-
-
-def _after_pickup(layout: FormLayout, before: Chord | None) -> Chord | None:
-    """What sounds when the first full bar begins: a chord over the pickup goes on into it."""
-    if layout.pickup_chord is None:
-        return before
-    return chord_of("", layout.pickup_chord.symbol, lambda number, text: None)
-
-
-def _bars(written: WrittenTune, layout: FormLayout, before: Chord | None) -> tuple[Bar, ...]:
-    bars: list[Bar] = []
-    for full in layout.bars:
-        bar = bar_of(full, layout.meter, before, written.notice)
-        before = bar.chords[-1].chord
-        bars.append(bar)
-    return tuple(bars)
-
-
 def _tempo(written: WrittenTune, meter: Meter) -> float:
     """Beats a minute, within what a tune file allows."""
     if written.tempo is None:
-        written.notices.append(f"no tempo is given; {DEFAULT_BPM} beats a minute are taken")
+        written.say(f"no tempo is given; {DEFAULT_BPM} beats a minute are taken")
         return float(DEFAULT_BPM)
     beats = float(written.tempo / meter.beat)
     within = min(max(beats, SLOWEST_BPM), FASTEST_BPM)
     if within != beats:
-        written.notices.append(f"a tempo of {beats:g} beats a minute becomes {within:g}")
+        written.say(f"a tempo of {beats:g} beats a minute becomes {within:g}")
     return round(within, 2)
 
 

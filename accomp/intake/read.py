@@ -13,13 +13,14 @@ from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.files.text import one_line
-from accomp.tune.leadsheet.abc import read_abc
-from accomp.tune.leadsheet.build import build_tune
-from accomp.tune.leadsheet.melody import melody_measures
-from accomp.tune.leadsheet.musicxml import read_musicxml
-from accomp.tune.leadsheet.score import melody_musicxml
-from accomp.tune.leadsheet.source import MOST_XML, read_bytes, read_text, read_xml
-from accomp.tune.leadsheet.written import WrittenTune
+from accomp.intake.abc import read_abc
+from accomp.intake.build import build_tune, lay_out
+from accomp.intake.melody import MelodyError, MelodyMeasure, melody_measures, melody_musicxml
+from accomp.intake.musicxml import read_musicxml
+from accomp.intake.source import MOST_XML, read_bytes, read_text, read_xml
+from accomp.intake.written import MOST_BARS_IN_ALL, WrittenTune, too_many
+from accomp.time import Span
+from accomp.tune.melody import MelodyNote
 from accomp.tune.model import Tune
 from accomp.tune.read import parse_tune
 from accomp.tune.slug import unique_slugs
@@ -83,24 +84,67 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
                 hint="Lead sheets are read from MusicXML and ABC.",
             )
         )
-    if ending == ".abc":
-        written = read_abc(read_text(path), path)
-    else:
-        written = [read_musicxml(read_xml(path), path)]
+    written = _written(path)
     for tune in written:
         tune.title = _title(tune.title) or _title(path.stem) or "Tune"
         tune.composer = _title(tune.composer)
     names = unique_slugs((tune.title for tune in written), _RESERVED)
-    imported = [_imported(tune, name, path) for tune, name in zip(written, names, strict=True)]
+    imported: list[ImportedTune] = []
+    bars = 0
+    for tune, name in zip(written, names, strict=True):
+        imported.append(_imported(tune, name, path))
+        bars += _played_bars(imported[-1].tune)
+        if bars > MOST_BARS_IN_ALL:
+            raise too_many(path, tune.line, f"{MOST_BARS_IN_ALL:,} bars in all its tunes, played")
     if len(imported) == 1 and imported[0].tune is None:
         raise InputError(imported[0].problems)
     return imported
 
 
+def read_melody(path: Path) -> tuple[MelodyNote, ...]:
+    """The melody of a MusicXML or ABC file in the order played, repeats and endings followed.
+
+    Chord symbols are not needed. Raises `InputError` for a file that cannot be read, or has no
+    notes.
+    """
+    written = _written(path)[0]
+    played = lay_out(written)
+    if played is None:
+        raise InputError(replace(problem, file=str(path)) for problem in written.problems)
+    try:
+        measures = melody_measures(written, played)
+    except MelodyError as error:
+        raise InputError(Problem(f"{error}.", str(path), expected="a melody")) from None
+    notes: list[MelodyNote] = []
+    for measure in measures:
+        for sound in measure.row:
+            if sound.pitch is None:
+                continue
+            if sound.tied and notes and notes[-1].span.end == sound.start:
+                notes[-1] = MelodyNote(Span(notes[-1].span.start, sound.end), notes[-1].pitch)
+            else:
+                notes.append(MelodyNote(Span(sound.start, sound.end), sound.pitch.midi))
+    if not notes:
+        raise InputError(Problem("there are no notes in it.", str(path), expected="a melody"))
+    return tuple(notes)
+
+
+def _written(path: Path) -> list[WrittenTune]:
+    """The tunes of a file as they stand on paper."""
+    if path.suffix.lower() == ".abc":
+        return read_abc(read_text(path), path)
+    return [read_musicxml(read_xml(path), path)]
+
+
 def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
     built = build_tune(written)
     problems = tuple(replace(problem, file=str(path)) for problem in written.problems)
-    measures = melody_measures(written, built.played) if built else []
+    measures: list[MelodyMeasure] = []
+    if built is not None:
+        try:
+            measures = melody_measures(written, built.played)
+        except MelodyError as error:
+            written.say(f"{error}; it is not taken over")
     notices = tuple(f"{path}: {written.title!r}: {notice}" for notice in written.said)
     if built is None:
         return ImportedTune(written.title, name, None, None, notices, problems)
@@ -111,6 +155,10 @@ def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:
         result = replace(result, tune=tune, melody=melody)
     refused = _refused(result, written, path)
     return replace(result, tune=None, melody=None, problems=refused) if refused else result
+
+
+def _played_bars(tune: Tune | None) -> int:
+    return sum(len(tune.sections[name].bars) for name in tune.form) if tune else 0
 
 
 def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Problem, ...]:

@@ -1,7 +1,9 @@
 """The bars of an ABC tune, closed one after the other as bar lines come.
 
 Conventions: an ending lasts to the next double bar line or repeat sign. Bars count from 0 while
-they are read; at the end a short first bar is a pickup and gets the number 0, the next one 1.
+they are read; at the end a short first bar is a pickup and gets the number 0, the next one 1. Many
+files go on after a last ending without a double bar line: a later ending is taken to be as long as
+the first one.
 """
 
 from __future__ import annotations
@@ -10,10 +12,11 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from accomp.harmony import Key, Spelling
-from accomp.tune.leadsheet.abc_endings import cut_endings
-from accomp.tune.leadsheet.measure import add_chord
-from accomp.tune.leadsheet.signs import ending_numbers, jump_of, says_fine, says_to_coda
-from accomp.tune.leadsheet.written import SourceNote, WrittenBar, WrittenChord, WrittenTune
+from accomp.intake.signs import bar_length, ending_numbers, jump_of, says_fine, says_to_coda
+from accomp.intake.written import SourceNote, WrittenBar, WrittenChord, WrittenTune, add_chord
+from accomp.time import METERS
+
+_MOST_SAID = 1000  # a broken file could ask for a million
 
 
 @dataclass
@@ -45,18 +48,19 @@ class Bars:
         self.open = OpenBar()
         self.endings: frozenset[int] = frozenset()
         self.said: list[tuple[int, str]] = []  # bar index and what to say about it
-        self.left_out: list[tuple[int, str]] = []
+        self.left_out: dict[tuple[int, str], None] = {}  # a set that keeps its order
 
     def say(self, text: str) -> None:
         """Say something about the bar being read."""
-        self.said.append((len(self.done), text))
+        if len(self.said) < _MOST_SAID:
+            self.said.append((len(self.done), text))
 
     def leave_out(self, what: str) -> None:
         """Something in the bar being read is not taken over."""
-        self.left_out.append((len(self.done), what))
+        self.left_out[len(self.done), what] = None
 
     def sign(self, name: str) -> None:
-        """A decoration; only those of the road matter to a tune."""
+        """A decoration; only those that lead somewhere matter."""
         word = name.lower().replace(" ", "")
         if word == "segno":
             self.open.segno = True
@@ -71,7 +75,7 @@ class Bars:
         elif word in ("d.s.", "d.s.alcoda", "d.s.alfine"):
             self.open.jump = "D.S."
 
-    def road_words(self, words: str) -> bool:
+    def jump_words(self, words: str) -> bool:
         """Words that send the player somewhere."""
         if says_to_coda(words):
             self.open.to_coda = True
@@ -157,26 +161,45 @@ class Bars:
             )
             now.fine, now.to_coda, now.jump = False, False, ""
 
-    def bar_length(self) -> Fraction:
-        """How long a full bar is; a whole note where the meter is free."""
-        try:
-            return min(Fraction(self.meter), Fraction(4))
-        except (ValueError, ZeroDivisionError):
-            return Fraction(1)
-
-    def _short(self, bar: WrittenBar) -> bool:
-        try:
-            return bar.length < Fraction(bar.meter)
-        except (ValueError, ZeroDivisionError):
-            return False
-
     def finish(self) -> None:
         """Close the last bar and hand over all of them."""
         self.close()
-        first = 0 if self.done and self._short(self.done[0]) else 1  # a pickup is bar 0
+        first = 0 if self.done and _short(self.done[0]) else 1  # a pickup is bar 0
         for index, text in self.said:
             self.tune.notice(str(index + first), text)
         for index, what in self.left_out:
             self.tune.leave_out(str(index + first), what)
         bars = [replace(bar, number=str(at + first)) for at, bar in enumerate(self.done)]
         self.tune.bars += cut_endings(bars, self.tune)
+
+
+def _short(bar: WrittenBar) -> bool:
+    return bar.meter in METERS and bar.length < bar_length(bar.meter)
+
+
+def cut_endings(bars: list[WrittenBar], tune: WrittenTune) -> list[WrittenBar]:
+    """The bars with later endings cut to the length of the first; a notice where it matters."""
+    result = list(bars)
+    first = inside = 0
+    for at, bar in enumerate(bars):
+        if not bar.endings:
+            first = inside = 0
+            continue
+        if bar.opens_ending:
+            first, inside = first or inside, 0
+        inside += 1
+        if first and inside > first:
+            result[at] = replace(bar, endings=frozenset())
+            if inside == first + 1 and _goes_back(bars, at):
+                tune.notice(
+                    bar.number, "the ending before it is taken to be as long as the first one"
+                )
+    return result
+
+
+def _goes_back(bars: list[WrittenBar], at: int) -> bool:
+    """Whether the bracket over bar `at` closes with a repeat sign."""
+    end = at + 1
+    while end < len(bars) and bars[end].endings and not bars[end].opens_ending:
+        end += 1
+    return bars[end - 1].repeat_end > 0

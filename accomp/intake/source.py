@@ -7,7 +7,9 @@ or Latin-1 where it is not (older ABC). Sizes are in bytes.
 
 from __future__ import annotations
 
+import io
 import re
+import struct
 import zipfile
 import zlib
 from pathlib import Path
@@ -16,12 +18,30 @@ from lxml import etree
 
 from accomp.errors import InputError, Problem
 
-MOST_TEXT = 4_000_000  # an ABC book of some thousand tunes
+MOST_TEXT = 2_000_000  # an ABC book of two thousand tunes
 MOST_XML = 40_000_000
+MOST_TAGS = 1_000_000  # a full score of some hundred bars for a large band
 MOST_ARCHIVE = 20_000_000
 _MOST_CONTAINER = 100_000
 _MOST_MEMBERS = 1000
 _CONTAINER = "META-INF/container.xml"
+_DIRECTORY_ENTRY = b"PK\x01\x02"  # the archive says so once for each member
+# MusicXML 4.0 asks for deflate; other methods make gigabytes of a few bytes.
+_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+# What reading an archive in memory can raise when its bytes are wrong: offsets that lead nowhere
+# are an `OSError` or a `ValueError`, a password a `RuntimeError`.
+_DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    EOFError,
+    KeyError,
+    NotImplementedError,
+    OSError,
+    OverflowError,
+    RuntimeError,
+    ValueError,
+)
 
 
 def read_bytes(path: Path, most: int) -> bytes:
@@ -30,6 +50,14 @@ def read_bytes(path: Path, most: int) -> bytes:
         if path.is_dir():
             raise _wrong(
                 path, "this is a folder.", "a folder", "a lead sheet", "Name a file in it."
+            )
+        if path.exists() and not path.is_file():  # a pipe would be waited for without end
+            raise _wrong(
+                path,
+                "this is no plain file.",
+                "a pipe or a device",
+                "a lead sheet",
+                "Save it as a file first.",
             )
         with path.open("rb") as file:
             data = file.read(most + 1)
@@ -50,13 +78,7 @@ def read_bytes(path: Path, most: int) -> bytes:
             path, f"it cannot be read: {error}.", "an error", "a lead sheet", "Copy it anew."
         ) from None
     if len(data) > most:
-        raise _wrong(
-            path,
-            f"it holds more than {most:,} bytes, too many for a lead sheet.",
-            f"more than {most:,} bytes",
-            f"at most {most:,} bytes",
-            "Is this the right file?",
-        )
+        raise _too_large(path, most)
     if not data.strip():
         raise _wrong(path, "it is empty.", "nothing", "a lead sheet", "Copy it anew.")
     return data
@@ -78,7 +100,7 @@ def read_xml(path: Path) -> etree._Element:
     """The root of a MusicXML file, packed or not. Raises `InputError`."""
     data = read_bytes(path, MOST_XML)
     if data.startswith(b"PK"):
-        data = _unpacked(path)
+        data = _unpacked(data, path)
     root = parse_xml(data, path)
     if root.tag not in ("score-partwise", "score-timewise"):
         raise _wrong(
@@ -94,6 +116,16 @@ def read_xml(path: Path) -> etree._Element:
 
 def parse_xml(data: bytes, path: Path) -> etree._Element:
     """XML without entities, document types or network. Raises `InputError`."""
+    # Elements and attributes cost memory, whatever they weigh in the file.
+    count = max(data.count(b"<"), data.count(b"="))
+    if count > MOST_TAGS:
+        raise _wrong(
+            path,
+            f"it has more than {MOST_TAGS:,} tags or attributes, too many for a lead sheet.",
+            f"{count:,} tags or attributes",
+            f"at most {MOST_TAGS:,}",
+            "Export only the part with the chord symbols.",
+        )
     parser = etree.XMLParser(
         resolve_entities=False,
         load_dtd=False,
@@ -108,7 +140,7 @@ def parse_xml(data: bytes, path: Path) -> etree._Element:
         line, column = error.position
         raise _wrong(
             path,
-            f"this is not well-formed XML: {error.msg}.",
+            f"this is not well-formed XML: {_short(str(error.msg))}.",
             _short(str(error.msg)),
             "well-formed MusicXML",
             "Export it again from the program it comes from.",
@@ -130,24 +162,25 @@ def parse_xml(data: bytes, path: Path) -> etree._Element:
     return root
 
 
-def _unpacked(path: Path) -> bytes:
+def _unpacked(data: bytes, path: Path) -> bytes:
     """The score inside a packed file (.mxl)."""
-    read_bytes(path, MOST_ARCHIVE)
-    try:
-        with zipfile.ZipFile(path) as archive:
-            if len(archive.infolist()) > _MOST_MEMBERS:
-                raise _wrong(
-                    path,
-                    f"it holds more than {_MOST_MEMBERS} files.",
-                    f"{len(archive.infolist())} files",
-                    "one score",
-                    "Is this the right file?",
-                )
-            return _member(archive, _score_name(archive, path), MOST_XML, path)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+    if len(data) > MOST_ARCHIVE:
+        raise _too_large(path, MOST_ARCHIVE)
+    if data.count(_DIRECTORY_ENTRY) > _MOST_MEMBERS:
         raise _wrong(
             path,
-            f"it is a damaged archive: {_short(str(error))}.",
+            f"it holds more than {_MOST_MEMBERS} files.",
+            f"more than {_MOST_MEMBERS} files",
+            "one score",
+            "Is this the right file?",
+        )
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            return _member(archive, _score_name(archive, path), MOST_XML, path)
+    except _DAMAGE as error:
+        raise _wrong(
+            path,
+            f"it is a damaged archive: {_short(str(error)) or type(error).__name__}.",
             "a damaged archive",
             "a whole .mxl file",
             "Copy or export it again.",
@@ -182,6 +215,15 @@ def _score_name(archive: zipfile.ZipFile, path: Path) -> str:
 
 def _member(archive: zipfile.ZipFile, name: str, most: int, path: Path) -> bytes:
     """A member's bytes, counted while they are unpacked: no claim of the archive is believed."""
+    method = archive.getinfo(name).compress_type
+    if method not in _METHODS:
+        raise _wrong(
+            path,
+            f"{_short(name)!r} in it is packed by method {method}, and not deflated.",
+            f"method {method} of compression",
+            "a member that is stored or deflated",
+            "Export it again from the program it comes from.",
+        )
     with archive.open(name) as member:
         data = member.read(most + 1)
     if len(data) > most:
@@ -193,6 +235,16 @@ def _member(archive: zipfile.ZipFile, name: str, most: int, path: Path) -> bytes
             "Is this the right file?",
         )
     return data
+
+
+def _too_large(path: Path, most: int) -> InputError:
+    return _wrong(
+        path,
+        f"it holds more than {most:,} bytes, too many for a lead sheet.",
+        f"more than {most:,} bytes",
+        f"at most {most:,} bytes",
+        "Is this the right file?",
+    )
 
 
 def _short(text: str) -> str:

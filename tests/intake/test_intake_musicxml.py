@@ -11,7 +11,7 @@ import pytest
 from leadsheet_made import direction, harmony, score
 
 from accomp.errors import InputError
-from accomp.tune.leadsheet import ImportedTune, read_leadsheet
+from accomp.intake import ImportedTune, read_leadsheet
 from accomp.tune.unfold import unfold
 
 Make = Callable[..., ImportedTune]

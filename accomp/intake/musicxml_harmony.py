@@ -7,10 +7,13 @@ concert pitch by the caller.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from lxml import etree
 
 from accomp.errors import ChordError
 from accomp.harmony import Alteration, Spelling, join_symbol, parse_chord, symbol_from_kind
+from accomp.intake.numbers import read_number, read_whole
 
 # Kinds that programs write beside the list of MusicXML 4.0, seen in files.
 _OTHER_NAMES = {
@@ -48,8 +51,10 @@ class NotTakenError(ValueError):
 
 
 def harmony_symbol(harmony: etree._Element) -> str | None:
-    """The symbol of a `<harmony>`, None for N.C. Raises `NotTakenError`."""
-    kind = (harmony.findtext("kind") or "").strip()
+    """The symbol of a `<harmony>`, None for N.C. Raises `NotTakenError`, and
+    `WrongNumberError` for what is no number.
+    """
+    kind = (harmony.findtext("kind") or "").strip()[:_LONGEST_TEXT]
     if kind == "none":
         return None
     text = harmony.find("kind").get("text", "") if harmony.find("kind") is not None else ""
@@ -60,12 +65,12 @@ def harmony_symbol(harmony: etree._Element) -> str | None:
         what = (
             harmony.findtext("function") or harmony.findtext("numeral/numeral-root") or ""
         ).strip()
-        named = f" ({what})" if what else ""
+        named = f" ({what[:_LONGEST_TEXT]})" if what else ""
         raise NotTakenError(f"the chord is given by its function{named} and not by its root")
-    changes = [_degree(element) for element in harmony.findall("degree")]
+    changes = tuple(_degree(element) for element in harmony.findall("degree"))
     bass = _note(harmony, "bass")
     try:
-        symbol = symbol_from_kind(root, _OTHER_NAMES.get(kind, kind), changes, bass)
+        symbol = _symbol(root, _OTHER_NAMES.get(kind, kind), changes, bass)
     except ChordError:
         raise NotTakenError(
             f"{_shown(harmony, text)!r} ({kind}) is a chord that no symbol says"
@@ -73,6 +78,13 @@ def harmony_symbol(harmony: etree._Element) -> str | None:
     if not changes:
         symbol = _by_its_text(symbol, root, text, bass)
     return symbol if bass is not None else _inverted(symbol, harmony)
+
+
+@lru_cache(maxsize=1024)  # the same few chords come again and again, and each costs a millisecond
+def _symbol(
+    root: Spelling, kind: str, changes: tuple[Alteration, ...], bass: Spelling | None
+) -> str:
+    return symbol_from_kind(root, kind, changes, bass)
 
 
 def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) -> str:
@@ -93,11 +105,11 @@ def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) 
 
 def _inverted(symbol: str, harmony: etree._Element) -> str:
     """The symbol over the bass that an inversion without a bass asks for."""
-    text = (harmony.findtext("inversion") or "0").strip()
+    inversion = _whole(harmony, "inversion", 0, 20)
     tones = parse_chord(symbol).tones
-    if not text.isdigit() or not 0 < int(text) < len(tones):
+    if not 0 < inversion < len(tones):
         return symbol
-    return f"{symbol}/{tones[int(text)].spelling.plain}"
+    return f"{symbol}/{tones[inversion].spelling.plain}"
 
 
 def _note(harmony: etree._Element, name: str) -> Spelling | None:
@@ -105,22 +117,28 @@ def _note(harmony: etree._Element, name: str) -> Spelling | None:
     step = (harmony.findtext(f"{name}/{name}-step") or "").strip()
     if step not in tuple("ABCDEFG"):
         return None
-    try:
-        alter = round(float(harmony.findtext(f"{name}/{name}-alter") or 0))
-    except (ValueError, OverflowError):
-        alter = 0
-    return Spelling(step, max(-2, min(2, alter)))
+    return Spelling(step, _alter(harmony, f"{name}/{name}-alter"))
 
 
 def _degree(element: etree._Element) -> Alteration:
-    try:
-        number = int((element.findtext("degree-value") or "0").strip())
-        alter = round(float((element.findtext("degree-alter") or "0").strip()))
-        if not (0 < number < 20 and -3 < alter < 3):
-            raise ValueError
-    except (ValueError, OverflowError):
-        raise NotTakenError("a degree of the chord is no number") from None
+    number = _whole(element, "degree-value", 1, 19)
+    alter = _alter(element, "degree-alter")
     return Alteration((element.findtext("degree-type") or "add").strip(), number, alter)
+
+
+def _whole(element: etree._Element, name: str, least: int, most: int) -> int:
+    """A whole number inside an element, the least one where there is none."""
+    text = (element.findtext(name) or "").strip()
+    if not text:
+        return least
+    return read_whole(text, f"the {name} of a chord", least, most, line=element.sourceline or 0)
+
+
+def _alter(element: etree._Element, path: str) -> int:
+    """How many semitones up, in a `<...-alter>`; 0 without one."""
+    text = (element.findtext(path) or "0").strip() or "0"
+    what = f"the {path.rpartition('/')[2]} of a chord"
+    return round(read_number(text, what, -2, 2, line=element.sourceline or 0))
 
 
 def _shown(harmony: etree._Element, text: str) -> str:

@@ -1,4 +1,4 @@
-"""The road through a lead sheet: repeats, endings, da capo, segno and coda, taken in order.
+"""The bars of a lead sheet in the order played: repeats, endings, da capo, segno and coda obeyed.
 
 Conventions: bars are named by their index in written order. After a jump back (D.C., D.S.) repeats
 are not taken again and of several endings the last is played, as players do unless told otherwise
@@ -10,29 +10,29 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
+from accomp.intake.written import WrittenBar, WrittenTune
 from accomp.time import MOST_BARS
-from accomp.tune.leadsheet.written import WrittenBar, WrittenTune
 
 
-class EndlessRoadError(ValueError):
+class EndlessRepeatsError(ValueError):
     """The signs lead round and round, or to more bars than a tune may have."""
 
 
 def playing_order(tune: WrittenTune) -> tuple[int, ...]:
-    """Indices of the bars as they are played once through. Raises `EndlessRoadError`."""
+    """Indices of the bars as they are played once through. Raises `EndlessRepeatsError`."""
     if not tune.parts:
-        return _Road(tune.bars, tune.notice).order()
+        return _Walk(tune.bars, tune.notice).order()
     ranges = _part_ranges(tune.bars)
     order: list[int] = []
     for name in tune.parts:
         if name not in ranges:
-            tune.notices.append(f"the order of parts names {name!r}, and no part has that name")
+            tune.say(f"the order of parts names {name!r}, and no part has that name")
             continue
         first, last = ranges[name]
-        inside = _Road(tune.bars[first:last], tune.notice).order()
+        inside = _Walk(tune.bars[first:last], tune.notice).order()
         order += [first + index for index in inside]
         if len(order) > MOST_BARS:
-            raise EndlessRoadError
+            raise EndlessRepeatsError
     return tuple(order)
 
 
@@ -45,7 +45,7 @@ def _part_ranges(bars: Sequence[WrittenBar]) -> dict[str, tuple[int, int]]:
     return ranges
 
 
-class _Road:
+class _Walk:
     """One walk through the bars, obeying the signs."""
 
     def __init__(self, bars: Sequence[WrittenBar], notice: Callable[[str, str], None]) -> None:
@@ -67,7 +67,7 @@ class _Road:
                 continue
             order.append(at)
             if len(order) > MOST_BARS:
-                raise EndlessRoadError
+                raise EndlessRepeatsError
             at = self._after(at)
         return tuple(order)
 
@@ -142,7 +142,7 @@ class _Road:
 def segments(bars: Sequence[WrittenBar], order: Sequence[int]) -> list[tuple[int, int]]:
     """Runs of bars, [first, last), that are always played through, in written order.
 
-    They are cut where the road leaves or enters, at marks, double bar lines, repeat signs and
+    They are cut where a jump leaves or arrives, at marks, double bar lines, repeat signs and
     endings, and where key or meter change; bars that are never played are in none.
     """
     cuts = {0, len(bars)}

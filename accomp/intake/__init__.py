@@ -1,0 +1,15 @@
+"""Other people's lead sheets, MusicXML and ABC: read into tunes and melodies.
+
+file ─► safe source ─► bars as written (either format) ─► order played ─► full bars ─┬─► Tune
+                                                                                     └─► melody
+"""
+
+from accomp.intake.read import (
+    LEADSHEET_ENDINGS,
+    ImportedTune,
+    problems_of,
+    read_leadsheet,
+    read_melody,
+)
+
+__all__ = ["LEADSHEET_ENDINGS", "ImportedTune", "problems_of", "read_leadsheet", "read_melody"]

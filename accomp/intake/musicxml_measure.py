@@ -1,0 +1,300 @@
+"""What stands in one measure of a MusicXML part: chord symbols, melody, length, and its signs.
+
+Conventions: the reader walks the measure with a cursor in whole notes; `divisions` counts parts of
+a quarter. The melody is the first voice of the first staff, the highest note of a chord. Bar
+lines say repeats and endings; directions say the other signs, by `<sound>` attributes where a file
+has them and by their words where it has not. Tempo counts whole notes a minute.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from lxml import etree
+
+from accomp.harmony import Interval, Pitch, Spelling, parse_chord, says_no_chord, transpose_chord
+from accomp.intake.musicxml_harmony import NotTakenError, harmony_symbol
+from accomp.intake.numbers import (
+    FASTEST,
+    NUMBER_WORD,
+    WrongNumberError,
+    measured,
+    read_number,
+    read_whole,
+)
+from accomp.intake.signs import ending_numbers, jump_of, says_fine, says_to_coda
+from accomp.intake.written import SourceNote, WrittenChord, add_chord
+
+_MOST_DOTS = 4
+_MOST_UNITS = 100_000_000  # of a duration or an offset, in divisions
+_NOTE_VALUES = {"whole": 1, "half": 2, "quarter": 4, "eighth": 8, "16th": 16}
+
+
+@dataclass
+class Signs:
+    """The signs of one measure; `ending` is None without the start of a bracket."""
+
+    repeat_start: bool = False
+    repeat_end: int = 0
+    ending: frozenset[int] | None = None
+    ending_stops: bool = False
+    double: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    jump: str = ""
+    mark: str = ""
+    tempo: Fraction | None = None
+    words: list[str] = field(default_factory=list)
+
+
+@dataclass
+class MeasureContent:
+    """A measure as it is read; `left_out` names what is not taken over, for the notices."""
+
+    chords: list[WrittenChord] = field(default_factory=list)
+    notes: list[SourceNote] = field(default_factory=list)
+    length: Fraction = Fraction(0)
+    left_out: list[str] = field(default_factory=list)
+
+
+class MeasureReader:
+    """Reads the measures of one part in order; it remembers divisions and the melody's voice."""
+
+    def __init__(self, notice: Callable[[str], None], lose: Callable[[str], None]) -> None:
+        self.notice = notice  # called with what is wrong in the measure being read
+        self.lose = lose  # called with what no chord symbol says
+        self.divisions = Fraction(1)
+        self.transposition = Interval(0, 0)
+        self.octaves = 0
+        self.voice: str | None = None
+
+    def read(self, measure: etree._Element) -> MeasureContent:
+        """The content of a measure."""
+        content = MeasureContent()
+        cursor = Fraction(0)
+        onset = Fraction(0)  # of the note before, for the other notes of its chord
+        for element in measure:
+            match element.tag:
+                case "attributes":
+                    self.attributes(element)
+                case "backup":
+                    cursor = max(Fraction(0), cursor - self._length(element))
+                case "forward":
+                    cursor += self._length(element)
+                case "harmony":
+                    self._harmony(content, element, cursor)
+                case "direction":
+                    self._direction(content, element, cursor)
+                case "note":
+                    together = element.find("chord") is not None
+                    start = onset if together else cursor
+                    length = self._note(content, element, start, together)
+                    if not together:
+                        onset = cursor
+                        cursor += length
+            measured(cursor, line=element.sourceline or 0)
+            content.length = max(content.length, cursor)
+        return content
+
+    def attributes(self, element: etree._Element) -> None:
+        """Take note of divisions and transposition."""
+        if (element.findtext("divisions") or "").strip():
+            self.divisions = _number(element, "divisions", 1, 1_000_000)
+        transpose = element.find("transpose")
+        if transpose is not None:
+            semitones = int(_number(transpose, "chromatic", -99, 99))
+            self.octaves = int(_number(transpose, "octave-change", -9, 9))
+            given = (transpose.findtext("diatonic") or "").strip()
+            steps = _number(transpose, "diatonic", -99, 99) if given else _usual_steps(semitones)
+            self.transposition = Interval(int(steps), semitones)
+
+    def _length(self, element: etree._Element) -> Fraction:
+        return _number(element, "duration", 0, _MOST_UNITS) / self.divisions / 4
+
+    def _offset(self, element: etree._Element) -> Fraction:
+        return _number(element, "offset", -_MOST_UNITS, _MOST_UNITS) / self.divisions / 4
+
+    def _harmony(self, content: MeasureContent, element: etree._Element, cursor: Fraction) -> None:
+        onset = cursor + self._offset(element)
+        try:
+            symbol = harmony_symbol(element)
+        except NotTakenError as error:
+            self.notice(f"{error}; nobody plays there")
+            self.lose(str(error))
+            if "alternative" in str(error):
+                return
+            symbol = None
+        if symbol is not None and self.transposition.semitones % 12:
+            symbol = str(transpose_chord(parse_chord(symbol), self.transposition))
+        add_chord(content.chords, max(Fraction(0), onset), symbol, self.notice)
+
+    def _direction(
+        self, content: MeasureContent, element: etree._Element, cursor: Fraction
+    ) -> None:
+        """A direction that says N.C.; what else directions say is read with the signs."""
+        for words in element.iter("words"):
+            if says_no_chord((words.text or "").strip()):
+                onset = cursor + self._offset(element)
+                add_chord(content.chords, max(Fraction(0), onset), None, self.notice)
+
+    def _note(
+        self, content: MeasureContent, element: etree._Element, onset: Fraction, together: bool
+    ) -> Fraction:
+        """Take a note over; its length, 0 for a grace note."""
+        if element.find("grace") is not None:
+            content.left_out.append("grace notes")
+            return Fraction(0)
+        length = self._length(element)
+        if element.find("cue") is not None:
+            content.left_out.append("cue notes")
+            return length
+        if element.find("lyric") is not None:
+            content.left_out.append("lyrics")
+        pitch = self._pitch(element)
+        if pitch is None:
+            if element.find("unpitched") is not None:
+                content.left_out.append("notes without pitch")
+            return length
+        if element.findtext("staff", "1").strip() != "1":
+            content.left_out.append("the second staff")
+            return length
+        voice = element.findtext("voice", "1").strip()
+        if self.voice is None:
+            self.voice = voice
+        if voice != self.voice:
+            content.left_out.append("other voices than the melody's")
+            return length
+        if length <= 0:
+            return length
+        tied = any(tie.get("type") == "stop" for tie in element.findall("tie"))
+        note = SourceNote(onset, length, pitch, tied)
+        if together and content.notes and content.notes[-1].onset == onset:
+            content.left_out.append("the lower notes of chords in the melody")
+            if pitch.midi > content.notes[-1].pitch.midi:
+                content.notes[-1] = note
+        else:
+            content.notes.append(note)
+        return length
+
+    def _pitch(self, element: etree._Element) -> Pitch | None:
+        step = element.findtext("pitch/step", "").strip()
+        if step not in tuple("ABCDEFG"):
+            return None
+        alter = round(_number(element, "pitch/alter", -2, 2))
+        octave = int(_number(element, "pitch/octave", 0, 9))
+        written = Pitch(Spelling(step, alter), octave)
+        sounding = written.midi + self.transposition.semitones + 12 * self.octaves
+        if not 0 <= sounding <= 127:
+            return None
+        return Pitch.spelled(sounding, written.spelling.up(self.transposition))
+
+
+def _usual_steps(semitones: int) -> int:
+    """Letter names of an interval that a file gives in semitones only: 2 is a second."""
+    octaves, rest = divmod(semitones, 12)
+    return 7 * octaves + (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[rest]
+
+
+def _number(element: etree._Element, path: str, least: int, most: int) -> Fraction:
+    """The number inside an element, 0 where there is none. Raises `WrongNumberError`."""
+    text = (element.findtext(path) or "").strip()
+    if not text:
+        return Fraction(0)
+    what = f"the {path.rpartition('/')[2]} of <{element.tag}>"
+    return read_number(text, what, least, most, line=element.sourceline or 0)
+
+
+def read_signs(measure: etree._Element) -> Signs:
+    """All signs of a measure."""
+    signs = Signs()
+    for element in measure:
+        if element.tag == "barline":
+            _barline(signs, element)
+        elif element.tag == "direction":
+            _direction(signs, element)
+        if element.tag in ("sound", "direction"):
+            for sound in element.iter("sound"):
+                _sound(signs, sound)
+    return signs
+
+
+def _barline(signs: Signs, element: etree._Element) -> None:
+    left = element.get("location", "right") == "left"
+    style = (element.findtext("bar-style") or "").strip()
+    if not left and style in ("light-light", "light-heavy", "heavy-heavy", "heavy"):
+        signs.double = True
+    repeat = element.find("repeat")
+    if repeat is not None:
+        if repeat.get("direction") == "forward":
+            signs.repeat_start = True
+        else:
+            times = repeat.get("times", "2")
+            line = repeat.sourceline or 0
+            signs.repeat_end = max(read_whole(times, "the times of a repeat", 0, 99, line=line), 2)
+    ending = element.find("ending")
+    if ending is not None:
+        if ending.get("type") == "start":
+            signs.ending = ending_numbers(ending.get("number", "1"), ending.sourceline or 0)
+        else:
+            signs.ending_stops = True
+    signs.segno |= element.find("segno") is not None
+    signs.coda |= element.find("coda") is not None
+
+
+def _direction(signs: Signs, element: etree._Element) -> None:
+    kinds = element.find("direction-type")
+    if kinds is None:
+        return
+    signs.segno |= next(element.iter("segno"), None) is not None
+    signs.coda |= next(element.iter("coda"), None) is not None
+    for rehearsal in element.iter("rehearsal"):
+        signs.mark = signs.mark or (rehearsal.text or "").strip()
+    text = " ".join((words.text or "").strip() for words in element.iter("words")).strip()
+    if text:
+        signs.words.append(text)
+        signs.jump = signs.jump or jump_of(text)
+        signs.fine |= says_fine(text)
+        if says_to_coda(text):
+            # the coda sign beside these words says where to leave, not where to arrive
+            signs.to_coda, signs.coda = True, False
+    metronome = next(element.iter("metronome"), None)
+    if metronome is not None and signs.tempo is None:
+        signs.tempo = _metronome(metronome)
+
+
+def _metronome(element: etree._Element) -> Fraction | None:
+    """A metronome mark as whole notes a minute."""
+    value = _NOTE_VALUES.get((element.findtext("beat-unit") or "").strip())
+    number = re.search(NUMBER_WORD, element.findtext("per-minute") or "")
+    if value is None or number is None or element.findall("beat-unit")[1:]:
+        return None
+    line = element.sourceline or 0
+    dots = len(element.findall("beat-unit-dot"))
+    if dots > _MOST_DOTS:
+        expected = f"at most {_MOST_DOTS}"
+        raise WrongNumberError("the dots of a metronome mark", str(dots), expected, line)
+    length = Fraction(2 ** (dots + 1) - 1, value * 2**dots)
+    return length * read_number(number[0], "the tempo", 0, FASTEST, line=line)
+
+
+def _sound(signs: Signs, sound: etree._Element) -> None:
+    if sound.get("dacapo") == "yes":
+        signs.jump = signs.jump or "D.C."
+    if sound.get("dalsegno"):
+        signs.jump = "D.S."
+    if sound.get("fine"):
+        signs.fine = True
+    if sound.get("tocoda"):
+        signs.to_coda, signs.coda = True, False
+    signs.segno |= bool(sound.get("segno"))
+    if sound.get("coda"):
+        signs.coda = True
+    text = (sound.get("tempo") or "").strip()
+    if text and signs.tempo is None:
+        per_minute = read_number(text, "the tempo", 0, FASTEST, line=sound.sourceline or 0)
+        signs.tempo = per_minute / 4 or None

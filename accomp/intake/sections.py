@@ -1,0 +1,214 @@
+"""The sections of an imported tune: what is in them, what they are called, in which order.
+
+Conventions: a section is a run of bars that is always played through; two runs of the same chords
+are one section, played twice. A rehearsal mark is its section's name. Without one a section is
+"A", "B", ... in the order played, "Intro" when nobody plays in it and others follow; an ending
+takes the name of the passage before it and its number, "A-1". Equal bars have one name, unless
+marks say otherwise.
+
+Endings that have the same chords are no endings to somebody who plays chords: a passage and its
+endings are rejoined when every time it is played one of its endings follows, these endings have the
+same bars, and none of them is played without it; the whole keeps the passage's name. A later
+section of that mark that was numbered because it was longer than the passage alone ("A 2") takes
+the name too when it is the same.
+"""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from accomp.files.text import one_line
+from accomp.harmony import NO_CHORD, Chord
+from accomp.intake.layout import FormLayout, bar_of, chord_of
+from accomp.intake.written import WrittenBar, WrittenTune
+from accomp.tune.model import Bar, ChordSpan, Section
+from accomp.tune.read import TUNE_KEYS
+
+_LONGEST = 30  # characters of a rehearsal mark that are kept
+
+
+def sections_of(
+    written: WrittenTune, played: Sequence[FormLayout]
+) -> tuple[dict[str, Section], tuple[str, ...]]:
+    """Sections by name, in the order first played, and the form."""
+    made: dict[int, tuple[Bar, ...]] = {}
+    entered: dict[int, Chord | None] = {}
+    before: Chord | None = None
+    for layout in played:
+        before = _after_pickup(layout, before)
+        if not layout.bars:
+            continue
+        if layout.first not in made:
+            entered[layout.first] = before
+            made[layout.first] = _bars(written, layout, before)
+        elif before != entered[layout.first] and _goes_on(layout):
+            written.notice(
+                layout.bars[0].number,
+                f"{entered[layout.first] or NO_CHORD} goes on into it the first time and "
+                f"{before or NO_CHORD} later; the first is kept",
+            )
+        before = made[layout.first][-1].chords[-1].chord
+    names = _names(written.bars, [layout for layout in played if layout.bars], made)
+    sections: dict[str, Section] = {}
+    for layout in played:
+        if layout.bars and names[layout.first] not in sections:
+            name = names[layout.first]
+            key = written.bars[layout.first].key
+            sections[name] = Section(name, made[layout.first], key, layout.meter)
+    return rejoined(sections, [names[layout.first] for layout in played if layout.bars])
+
+
+def _goes_on(layout: FormLayout) -> bool:
+    chords = layout.bars[0].chords
+    return not chords or min(chord.onset for chord in chords) > 0
+
+
+def _after_pickup(layout: FormLayout, before: Chord | None) -> Chord | None:
+    """What sounds when the first full bar begins: a chord over the pickup goes on into it."""
+    if layout.pickup_chord is None:
+        return before
+    return chord_of("", layout.pickup_chord.symbol, lambda number, text: None)
+
+
+def _bars(written: WrittenTune, layout: FormLayout, before: Chord | None) -> tuple[Bar, ...]:
+    bars: list[Bar] = []
+    for full in layout.bars:
+        bar = bar_of(full, layout.meter, before, written.notice)
+        before = bar.chords[-1].chord
+        bars.append(bar)
+    return tuple(bars)
+
+
+def _names(
+    bars: Sequence[WrittenBar], played: Sequence[FormLayout], made: Mapping[int, tuple[Bar, ...]]
+) -> dict[int, str]:
+    """A name for each segment, by its first bar."""
+    names: dict[int, str] = {}
+    known: dict[object, str] = {}
+    taken: dict[str, object] = {}
+    letters = _letters({_mark(bars[layout.first]) for layout in played})
+    body = ""
+    for number, layout in enumerate(played):
+        if layout.first in names:
+            body = _body(bars, layout, names, body)
+            continue
+        content = (layout.meter, bars[layout.first].key, made[layout.first])
+        mark = _mark(bars[layout.first])
+        endings = bars[layout.first].endings
+        if mark:
+            name = _free(mark, content, taken)
+        elif endings and body:
+            numbers = "+".join(str(ending) for ending in sorted(endings))
+            name = _free(f"{body}-{numbers}", content, taken)
+        elif content in known:
+            name = known[content]
+        elif number == 0 and _silent(made[layout.first]) and len(played) > 1:
+            name = _free("Intro", content, taken)
+        else:
+            name = next(letters)
+        taken[name] = content
+        known.setdefault(content, name)
+        names[layout.first] = name
+        body = _body(bars, layout, names, body)
+    return names
+
+
+def _body(
+    bars: Sequence[WrittenBar], layout: FormLayout, names: Mapping[int, str], body: str
+) -> str:
+    """The passage whose endings may follow."""
+    return body if bars[layout.first].endings else names[layout.first]
+
+
+def _mark(bar: WrittenBar) -> str:
+    """A rehearsal mark fit for a name."""
+    text = " ".join(one_line(bar.mark).split())
+    text = text[:_LONGEST].strip()
+    return text.capitalize() if text in TUNE_KEYS else text
+
+
+def _free(name: str, content: object, taken: Mapping[str, object]) -> str:
+    """`name`, or with a number after it when another section has it."""
+    candidate, number = name, 1
+    while candidate in taken and taken[candidate] != content:
+        number += 1
+        candidate = f"{name} {number}"
+    return candidate
+
+
+def _letters(marks: set[str]) -> Iterator[str]:
+    """A, B, ... Z, A2, ... without those that are rehearsal marks."""
+    number = 1
+    while True:
+        for letter in string.ascii_uppercase:
+            name = letter if number == 1 else f"{letter}{number}"
+            if name not in marks:
+                yield name
+        number += 1
+
+
+def _silent(bars: tuple[Bar, ...]) -> bool:
+    return all(span.chord is None for bar in bars for span in bar.chords)
+
+
+def rejoined(
+    sections: Mapping[str, Section], form: Sequence[str]
+) -> tuple[dict[str, Section], tuple[str, ...]]:
+    """Sections and form, each passage in one piece with endings that do not differ."""
+    out, order = dict(sections), tuple(form)
+    for name in sections:
+        if name not in out:
+            continue
+        followers = [
+            order[place + 1] if place + 1 < len(order) else ""
+            for place, played in enumerate(order)
+            if played == name
+        ]
+        endings = tuple(dict.fromkeys(followers))
+        if not endings or not all(_is_ending(name, other) for other in endings):
+            continue
+        first = out[endings[0]]
+        if any(_sound(out[other]) != _sound(first) for other in endings):
+            continue
+        if sum(played in endings for played in order) != len(followers):
+            continue
+        body = out[name]
+        if (body.key, body.meter) != (first.key, first.meter):
+            continue
+        out[name] = replace(body, bars=body.bars + first.bars)
+        order = tuple(played for played in order if played not in endings)
+        for other in endings:
+            del out[other]
+        same = [
+            other
+            for other in out
+            if _numbered(name, other) and _sound(out[other]) == _sound(out[name])
+        ]
+        order = tuple(name if played in same else played for played in order)
+        for other in same:
+            del out[other]
+    return out, order
+
+
+def _is_ending(body: str, name: str) -> bool:
+    numbers = name.removeprefix(f"{body}-")
+    return numbers != name and all(number.isdigit() for number in numbers.split("+"))
+
+
+def _numbered(mark: str, name: str) -> bool:
+    number = name.removeprefix(f"{mark} ")
+    return number != name and number.isdigit()
+
+
+def _sound(section: Section) -> object:
+    """What is played, without the places in the file."""
+    return section.key, section.meter, tuple(map(_chords, section.bars))
+
+
+def _chords(bar: Bar) -> tuple[object, ...]:
+    def plain(span: ChordSpan) -> tuple[object, ...]:
+        return span.chord, span.span, span.written
+
+    return tuple(map(plain, bar.chords))

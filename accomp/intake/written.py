@@ -1,0 +1,192 @@
+"""A lead sheet as it stands on paper: bars in written order, with their signs.
+
+Conventions: what the readers of MusicXML and ABC have in common. Times are fractions of a whole
+note from the start of the bar as written (a pickup begins at 0). `number` is the bar number that
+people say ("0" for a pickup); `line` counts from 1 in the file, 0 when unknown. Pitches sound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+
+from accomp.errors import InputError, Problem
+from accomp.harmony import NO_CHORD, Key, Pitch
+from accomp.intake.numbers import TooManyError, WrongNumberError
+
+_MOST_NOTICES = 200  # nobody reads more, and a broken file could ask for a million
+# Of all tunes of a file: a few bytes can ask for 2,000 bars, two thousand times.
+MOST_BARS_IN_ALL = 200_000
+MOST_LOST = 1000  # different texts of a tune that are no chord symbols
+MOST_LOST_IN_ALL = 3000
+_LONGEST_TITLE = 60  # characters of a title in a message
+_MOST_PROBLEMS = 20  # of one tune: somebody mends these, and reads it again
+_MOST_CHORDS = 64  # in a bar; no tune file shows as many
+_SHOWN = 8  # bars named in one notice
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenChord:
+    """A chord symbol at `onset`; `symbol` None says that nobody plays (N.C.)."""
+
+    onset: Fraction
+    symbol: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SourceNote:
+    """A note of the melody; `tied` when it only goes on from the note before."""
+
+    onset: Fraction
+    length: Fraction
+    pitch: Pitch
+    tied: bool = False
+
+
+@dataclass(frozen=True)
+class WrittenBar:
+    """One bar as written.
+
+    `meter` is a text as "4/4", judged later. `repeat_end` is how often the passage is played in all
+    (0 without a sign, usually 2). `endings` are the times that the bar is played, empty without a
+    bracket. `jump` is "" or "D.C." or "D.S."; `mark` a rehearsal mark or part name; `double` says
+    that a double bar line, or the end of the piece, follows.
+    """
+
+    number: str
+    length: Fraction
+    meter: str
+    key: Key
+    chords: tuple[WrittenChord, ...] = ()
+    notes: tuple[SourceNote, ...] = ()
+    line: int = 0
+    repeat_start: bool = False
+    repeat_end: int = 0
+    endings: frozenset[int] = frozenset()
+    opens_ending: bool = False
+    mark: str = ""
+    double: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    jump: str = ""
+
+
+@dataclass
+class WrittenTune:
+    """A whole tune as written, and what its reader has to say about it.
+
+    `tempo` counts whole notes a minute, None when there is none. `parts` is an order of marks to
+    play in (ABC), empty without one. `problems` make the tune unreadable; `notices` do not;
+    `left_out` lists bars by what is not taken over in them; `lost` are texts that are no chord
+    symbols. `stopped` says that there was too much of something to read on.
+    """
+
+    title: str
+    composer: str
+    bars: list[WrittenBar] = field(default_factory=list)
+    tempo: Fraction | None = None
+    parts: tuple[str, ...] = ()
+    notices: list[str] = field(default_factory=list)
+    left_out: dict[str, list[str]] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    line: int = 0
+    lost: set[str] = field(default_factory=set)
+    stopped: bool = False
+    _more: int = 0
+
+    def notice(self, bar: str, text: str) -> None:
+        """Say something about a bar, once."""
+        self.say(f"bar {bar}: {text}")
+
+    def say(self, text: str) -> None:
+        """Say something about the tune, once."""
+        if len(self.notices) >= _MOST_NOTICES:
+            self._more += 1
+        elif text not in self.notices:
+            self.notices.append(text)
+
+    @contextmanager
+    def reading(self, line: int, column: int = 0) -> Iterator[None]:
+        """What is read inside stands at `line` and `column`: a wrong number is a problem there."""
+        try:
+            yield
+        except WrongNumberError as error:
+            at = error.line or line
+            start = column + error.offset if column and at == line else 0
+            self.wrong(f"{error}", at, start, error.found, error.expected)
+            self.stopped |= isinstance(error, TooManyError)
+
+    def wrong(self, message: str, line: int, column: int, found: str, expected: str) -> None:
+        """Note a problem of the file that nobody can overlook."""
+        hint = "Put it right in the program that the file comes from, or in the file itself."
+        if not self.hopeless:
+            message = f"{self.title[:_LONGEST_TITLE]!r}: {message}"
+            self.problems.append(Problem(message, "", line, column, found, expected, hint))
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether there are so many problems already that reading on is of no use."""
+        return self.stopped or len(self.problems) >= _MOST_PROBLEMS
+
+    def lose(self, symbol: str) -> None:
+        """Note a text that is no chord symbol: to find out costs some milliseconds.
+
+        Raises `TooManyError`.
+        """
+        self.lost.add(symbol)
+        if len(self.lost) > MOST_LOST:
+            raise TooManyError("chord symbols that cannot be read", MOST_LOST)
+
+    def leave_out(self, bar: str, what: str) -> None:
+        """Note that something in a bar is not taken over; one notice tells of all bars."""
+        bars = self.left_out.setdefault(what, [])
+        if bar not in bars[-1:]:
+            bars.append(bar)
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """All notices."""
+        together = []
+        for what, bars in self.left_out.items():
+            shown = ", ".join(bars[:_SHOWN]) + (" and others" if len(bars) > _SHOWN else "")
+            together.append(f"bar{'s' * (len(bars) > 1)} {shown}: {what} not taken over")
+        if self._more:
+            together.append(f"{self._more} more things are not as they should be")
+        return (*self.notices, *together)
+
+
+def add_chord(
+    chords: list[WrittenChord], onset: Fraction, symbol: str | None, notice: Callable[[str], None]
+) -> None:
+    """Add a chord symbol; of two at one place the first one stays, with a notice."""
+    for other in chords:
+        if other.onset == onset:
+            if other.symbol != symbol:
+                notice(
+                    f"{symbol or NO_CHORD} stands at the same place as {other.symbol or NO_CHORD} "
+                    "and is left out"
+                )
+            return
+    if len(chords) >= _MOST_CHORDS:
+        notice(f"{symbol or NO_CHORD} and what follows it finds no room and is left out")
+        return
+    chords.append(WrittenChord(onset, symbol))
+
+
+def too_many(path: Path, line: int, what: str) -> InputError:
+    """A file of many tunes that holds more than is read of one."""
+    return InputError(
+        Problem(
+            f"it holds more than {what}.",
+            str(path),
+            line,
+            found=f"more than {what}",
+            expected=f"at most {what}",
+            hint="Split it into several files.",
+        )
+    )
