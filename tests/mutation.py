@@ -57,8 +57,13 @@ class Change:
     @property
     def room(self) -> str:
         """The room that the module is in."""
-        parts = self.path.parts
-        return parts[parts.index(PACKAGE) + 1].removesuffix(".py")
+        return room_of(self.path)
+
+
+def room_of(path: Path) -> str:
+    """The room that a module is in: the first name below the package, wherever the tree stands."""
+    inside = path.parts[len(path.parts) - path.parts[::-1].index(PACKAGE) :]
+    return inside[0].removesuffix(".py")
 
 
 def walk(tree: ast.AST) -> Iterator[ast.AST]:
@@ -181,14 +186,17 @@ def _line(node: ast.AST) -> int:
 
 def draw(root: Path, count: int, seed: int, rooms: Sequence[str] = ()) -> list[Change]:
     """So many changes: as many from every room as half of them allow, the rest where code is."""
-    by_room: dict[str, list[Change]] = {}
+    modules: dict[str, list[Path]] = {}
     for path in sorted((root / PACKAGE).rglob("*.py")):
-        for change in changes_of(path):
-            by_room.setdefault(change.room, []).append(change)
-    asked = rooms or sorted(set(by_room) - {"__init__", "__main__"})
-    for room in asked:
-        if not by_room.get(room):
-            raise SystemExit(f"{room!r} is no room with code in it: expected {', '.join(by_room)}")
+        modules.setdefault(room_of(path), []).append(path)
+    for room in rooms:
+        if room not in modules:
+            raise SystemExit(f"{room!r} is no room: expected one of {', '.join(modules)}")
+    by_room = {
+        room: [change for path in modules[room] for change in changes_of(path)]
+        for room in rooms or sorted(set(modules) - {"__init__", "__main__"})
+    }
+    asked = [room for room, changes in by_room.items() if changes]
     dice = random.Random(seed)
     wanted = [room for room in asked for _ in range(count // 2 // len(asked))]
     sizes = [len(by_room[room]) for room in asked]

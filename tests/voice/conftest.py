@@ -5,6 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
 from voice_texts import ROOTS, changed, parameters
 
 from accomp.files.toml import parse_toml
@@ -29,8 +35,18 @@ def small_voice(small_text: str) -> Voice:
 
 
 @pytest.fixture(scope="session")
-def small_bytes(small_voice: Voice) -> bytes:
-    return build(small_voice)
+def small_bytes(
+    small_voice: Voice, tmp_path_factory: pytest.TempPathFactory, worker_id: str
+) -> bytes:
+    """Built once for all workers of a run: the first builds, the others wait for it."""
+    own = tmp_path_factory.getbasetemp()
+    path = (own if worker_id == "master" else own.parent) / "small-voice.sf2"
+    with path.with_suffix(".lock").open("w") as lock:
+        if fcntl is not None:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        if not path.exists():
+            path.write_bytes(build(small_voice))
+        return path.read_bytes()
 
 
 @pytest.fixture(scope="session")
