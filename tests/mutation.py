@@ -317,7 +317,8 @@ def _judge(copy: Copy, drawn: Sequence[Change], room_tests_only: bool) -> int:
     for room, folder in alone.items():
         if folder is not None:
             usual_s[room] = _green(copy, str(folder))
-    whole_s = 0.0 if room_tests_only else _green(copy, str(copy.root / "tests"))
+    whole = not room_tests_only or None in alone.values()  # a module without tests of its own
+    whole_s = _green(copy, str(copy.root / "tests")) if whole else 0.0
     copy.keep_cache()
     survived: list[str] = []
     for number, change in enumerate(drawn, 1):
@@ -329,7 +330,7 @@ def _judge(copy: Copy, drawn: Sequence[Change], room_tests_only: bool) -> int:
             if folder is not None:
                 patience_s = max(LEAST_PATIENCE_S, PATIENCE * usual_s[change.room])
                 verdict = copy.run(str(folder), patience_s=patience_s)
-            if verdict.green and not room_tests_only:
+            if folder is None or (verdict.green and not room_tests_only):
                 others = [] if folder is None else [f"--ignore={folder}"]
                 patience_s = max(LEAST_PATIENCE_S, PATIENCE * whole_s)
                 verdict = copy.run(str(copy.root / "tests"), *others, patience_s=patience_s)

@@ -19,6 +19,19 @@ def starts(arrangement: object) -> list[tuple[Fraction, str]]:
     return [(s.span.start, s.chord.symbol) for bar in arrangement.bars for s in bar.strums]
 
 
+@pytest.mark.parametrize(
+    ("bars", "home"),
+    [
+        ("| C | F | C7 | F | C7 |", "C7"),  # the commonest on the root of the key
+        ("| C | F | C7 | F | Cm | C7 | Cm |", "C7"),  # the earlier of equals
+        ("| C | / | / | / | F | C7 | F | C7 |", "C7"),  # written twice, though it sounds for less
+        ("| C7 | F | C |", "C7"),
+    ],
+)
+def test_positions_are_named_by_the_commonest_chord_on_the_root(bars: str, home: str) -> None:
+    assert str(tune_chords(tune(bars)).home) == home
+
+
 def test_each_stroke_takes_the_chord_of_its_moment() -> None:
     found = starts(arranged(tune("| C / / G7 | F |"), style(FLAT), C, G7, F))
     assert [chord for _, chord in found] == ["C", "C", "C", "G7", "F", "F", "F", "F"]
