@@ -12,7 +12,7 @@ from accomp.cli.options import option_name
 from accomp.errors import InputError
 from accomp.job.options import Options
 
-KINDS = 'must be "midi" or "musicxml" or "audio" or "pdf", and this is'
+KINDS = 'must be "midi" or "musicxml" or "audio" or "pdf" or "page", and this is'
 CHORUSES = "must be a whole number from 1 to 100, and this is"
 TEMPO = "must be a number of beats a minute from 20 to 400, and this is"
 REACH = "must be a number of mm above 0, at most 400, and this is"
