@@ -17,7 +17,9 @@ PACKAGE = Path(accomp.__file__).parent
 
 # A room may import itself and rooms in groups to its left; rooms of one group do not know one
 # another, but for `errors` and `files`.
-ARROW = "errors files | harmony time voice | neck tune rhythm | score | write | intake | job | web cli"
+ARROW = (
+    "errors files | harmony time voice | neck tune rhythm | score | write | intake | job | web cli"
+)
 GROUPS = [group.split() for group in ARROW.split("|")]
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
