@@ -2,6 +2,7 @@
 
 from accomp.harmony.chord import NO_CHORD, Alteration, Chord, Tone, says_no_chord
 from accomp.harmony.key import ALL_MAJOR, ALL_MINOR, Key
+from accomp.harmony.kind import unsounded
 from accomp.harmony.naming import symbol_from_kind
 from accomp.harmony.pitch import Interval, Pitch, Spelling
 from accomp.harmony.suffix import join_symbol
@@ -24,4 +25,5 @@ __all__ = [
     "says_no_chord",
     "symbol_from_kind",
     "transpose_chord",
+    "unsounded",
 ]
