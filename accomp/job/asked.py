@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from accomp.errors import InputError, Problem
-from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
+from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.job.named import instrument_named, style_named
 from accomp.job.options import Options
 from accomp.neck import (
@@ -242,7 +242,8 @@ def _keys(tune: Tune, options: Options, problems: list[Problem]) -> tuple[Key, .
             try:
                 key = Key.parse(each)
             except ValueError as error:
-                hint = "Give a key as F, Bb, F# or Dm."
+                same = enharmonic_key(each)
+                hint = f"Write {same}." if same else "Give a key as F, Bb, F# or Dm."
                 problems.append(Problem(f"{error}.", "--key", found=each, hint=hint))
                 continue
             if tune.key.minor and not key.minor and "m" not in each:
