@@ -5,8 +5,9 @@ Conventions: bars as in `accomp.tune.unfold`. A vamp is four bars of the home ch
 last four bars again; it is a section of its own, so that patterns begin anew with it. A melody's
 pickup before a chorus sounds at the end of what is played before it; before a tag there is none.
 
-The last time through, a turnaround leads nowhere: from where it begins the home chord is held, and
-where there is none in the last two bars, a bar of it is added. Common practice, no source.
+After the last time through, a turnaround leads nowhere. A tag holds the home chord from where the
+turnaround begins; where it has none in its last two bars, and after a tune without a tag, one more
+bar brings the home chord. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ def course(
             bar = replace(item.bar, section=TAG, section_bar=place, opens=place == 0)
             bars.append(replace(item, bar=bar, added=True))
     if resolve:
-        bars = _brought_home(bars, chords, always=tags > 0)
+        bars = _brought_home(bars, chords, tagged=tags > 0)
     return _counted(bars)
 
 
@@ -98,15 +99,16 @@ def leads_on(chord: Chord, home: Chord) -> bool:
     return {"3", "b7"} <= degrees or above == 7 or (above == 11 and "b5" in degrees)
 
 
-def _brought_home(bars: list[CourseBar], chords: TuneChords, *, always: bool) -> list[CourseBar]:
+def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) -> list[CourseBar]:
     home = chords.home
     last = bars[-1].bar.chords[-1].chord
     if last is None or last.root.pc == home.root.pc:
         return bars
-    if not always and not leads_on(last, home):
+    if not tagged and not leads_on(last, home):
         return bars
     index = max(at for at, chord in enumerate(chords.chords) if chord == home)
-    for number in range(len(bars) - 1, max(-1, len(bars) - 1 - _TURNAROUND_BARS), -1):
+    turnaround = range(len(bars) - 1, max(-1, len(bars) - 1 - _TURNAROUND_BARS), -1)
+    for number in turnaround if tagged else ():
         for place in range(len(bars[number].bar.chords) - 1, -1, -1):
             chord = bars[number].bar.chords[place].chord
             if chord is not None and chord.root.pc == home.root.pc:
@@ -142,8 +144,8 @@ def _counted(bars: Sequence[CourseBar]) -> tuple[CourseBar, ...]:
 
 def section_lengths(bars: Sequence[PlayedBar]) -> tuple[int, ...]:
     """Of each bar, how many bars its section has."""
-    openings = [at for at, bar in enumerate(bars) if bar.opens] + [len(bars)]
-    lengths: list[int] = [openings[0]] * openings[0]
+    openings = [at for at, bar in enumerate(bars) if bar.section_bar == 0] + [len(bars)]
+    lengths: list[int] = []
     for start, end in pairwise(openings):
         lengths += [end - start] * (end - start)
     return tuple(lengths)

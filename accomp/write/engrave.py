@@ -106,7 +106,7 @@ def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
 def _plain(part: Part) -> Part:
     """The part without what the engraver does not draw (boxes), and with bow marks only in
     measures whose strokes differ from the measure's before."""
-    measures = []
+    measures: list[Measure] = []
     before: object = None
     for measure in part.measures:
         strokes = tuple((e.start, e.direction) for e in measure.events if e.direction)
@@ -115,7 +115,10 @@ def _plain(part: Part) -> Part:
             events = tuple(replace(event, direction=None) for event in events)
         before = strokes or before
         chords = tuple(replace(mark, shape=None) for mark in measure.chords)
-        measures.append(replace(measure, events=events, chords=chords))
+        measure = replace(measure, events=events, chords=chords)
+        if measures and len(measures) == len(part.measures) - 1:
+            measure = replace(measure, rehearsal="")  # its box has no room over a single last bar
+        measures.append(measure)
     return replace(part, measures=tuple(measures))
 
 
