@@ -1,7 +1,8 @@
 """Pitch, key, and chord symbols to tones with degrees. Knows nothing of strings, bars or files."""
 
 from accomp.harmony.chord import NO_CHORD, Alteration, Chord, Tone, says_no_chord
-from accomp.harmony.key import ALL_MAJOR, ALL_MINOR, Key
+from accomp.harmony.key import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
+from accomp.harmony.kind import unsounded
 from accomp.harmony.naming import symbol_from_kind
 from accomp.harmony.pitch import Interval, Pitch, Spelling
 from accomp.harmony.suffix import join_symbol
@@ -19,9 +20,11 @@ __all__ = [
     "Pitch",
     "Spelling",
     "Tone",
+    "enharmonic_key",
     "join_symbol",
     "parse_chord",
     "says_no_chord",
     "symbol_from_kind",
     "transpose_chord",
+    "unsounded",
 ]

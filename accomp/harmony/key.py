@@ -5,6 +5,7 @@ Conventions: `fifths` is the key signature as in MIDI and MusicXML, flats negati
 
 from __future__ import annotations
 
+import contextlib
 import re
 from dataclasses import dataclass
 
@@ -17,6 +18,8 @@ _LETTERS_BY_FIFTH = "FCGDAEB"
 ALL_MAJOR = tuple("C Db D Eb E F Gb G Ab A Bb B".split())
 ALL_MINOR = tuple(f"{name}m" for name in "C C# D Eb E F F# G G# A Bb B".split())
 
+_NAME = re.compile(r"([A-G][b#♭♯]?)(m|min|minor| minor| major)?")
+
 
 @dataclass(frozen=True, slots=True)
 class Key:
@@ -28,7 +31,7 @@ class Key:
     @classmethod
     def parse(cls, text: str) -> Key:
         """Read "Bb" or "F#m". Raises `ValueError` for anything without a signature (D#, Gbm)."""
-        match = re.fullmatch(r"([A-G][b#♭♯]?)(m|min|minor| minor| major)?", text)
+        match = _NAME.fullmatch(text)
         if match is None:
             raise ValueError(f"{text!r} is not a key: expected a name as F, Bb, F# or Dm")
         key = cls(Spelling.parse(match[1]), bool(match[2]) and "major" not in match[2])
@@ -63,6 +66,20 @@ class Key:
     def interval_to(self, other: Key) -> Interval:
         """The interval that carries this key's tonic up to the other's (0 to 11 semitones)."""
         return self.tonic.to(other.tonic)
+
+
+def enharmonic_key(text: str) -> Key | None:
+    """The key of up to seven signs that sounds like the key named, which has more: E flat for D
+    sharp. None for anything else."""
+    match = _NAME.fullmatch(text)
+    if match is None:
+        return None
+    with contextlib.suppress(ValueError):
+        Key.parse(text)
+        return None
+    sound = Spelling.parse(match[1]).pc, bool(match[2]) and "major" not in match[2]
+    keys = map(Key.parse, (*ALL_MAJOR, *ALL_MINOR))
+    return next(key for key in keys if (key.tonic.pc, key.minor) == sound)
 
 
 def _spelling_at(fifth: int) -> Spelling:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from accomp.harmony.chord import Alteration
+from accomp.harmony.chord import Alteration, Chord
 from accomp.harmony.degree import Degree
 from accomp.harmony.table import chord_table
 
@@ -37,6 +37,17 @@ def alterations(kind: str, tones: Iterable[Degree]) -> tuple[Alteration, ...]:
         if degree.number not in numbers
     ]
     return tuple(changes)
+
+
+def unsounded(chord: Chord) -> tuple[Alteration, ...]:
+    """What its kind has on paper and the chord does not sound, as degrees to subtract: the eleventh
+    of a thirteenth chord."""
+    sounding = {Degree.parse(tone.degree).number for tone in chord.tones}
+    return tuple(
+        Alteration("subtract", degree.number, 0)
+        for degree in chord_table().by_kind[chord.kind].silent
+        if degree.number not in sounding
+    )
 
 
 def tones_of_kind(kind: str, changes: Iterable[Alteration]) -> tuple[Degree, ...]:

@@ -72,7 +72,8 @@ def _between(row: KindRow, tones: tuple[Degree, ...]) -> list[Change] | None:
             missing.remove(third)
             changes.append(_change("instead", tone))
         else:
-            plain = _change("set", tone) if seventh else None
+            twice = sum(other.number == tone.number for other in tones) > 1  # b9 and #9
+            plain = _change("set", tone) if seventh or twice else None
             changes.append(plain or _change("add", tone))
     changes += [_change("leave", Degree(tone.number)) for tone in missing]
     known = [change for change in changes if change is not None]

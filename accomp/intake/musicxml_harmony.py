@@ -13,6 +13,7 @@ from lxml import etree
 
 from accomp.errors import ChordError
 from accomp.harmony import Alteration, Spelling, join_symbol, parse_chord, symbol_from_kind
+from accomp.harmony.suffix import plain_signs
 from accomp.intake.numbers import read_number, read_whole
 
 # Kinds that programs write beside the list of MusicXML 4.0, seen in files.
@@ -75,7 +76,7 @@ def harmony_symbol(harmony: etree._Element) -> str | None:
         raise NotTakenError(
             f"{_shown(harmony, text)!r} ({kind}) is a chord that no symbol says"
         ) from None
-    if not changes:
+    if all(element.get("print-object") == "no" for element in harmony.findall("degree")):
         symbol = _by_its_text(symbol, root, text, bass)
     return symbol if bass is not None else _inverted(symbol, harmony)
 
@@ -88,8 +89,9 @@ def _symbol(
 
 
 def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) -> str:
-    """The symbol that the text prints, when it says more than the kind and is of the same kind:
-    "7sus4" printed for a suspended fourth. Programs write so what their degrees would print twice.
+    """The symbol that the text prints, where it is a known name for the same degrees ("7alt"), or
+    where it says more than a kind without degrees: "7sus4" printed for a suspended fourth. Programs
+    write so what their degrees would print twice.
     """
     if len(text) > _LONGEST_TEXT:
         return symbol
@@ -99,8 +101,12 @@ def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) 
         said, meant = parse_chord(printed), parse_chord(symbol)
     except ChordError:
         return symbol
-    more = said.kind == meant.kind and said.alterations and not meant.alterations
-    return printed if more else symbol
+    if said.kind != meant.kind:
+        return symbol
+    if said.tones == meant.tones:
+        as_typed = join_symbol(str(root.plain), plain_signs(text.strip()), over)
+        return as_typed if said.alterations else symbol
+    return symbol if meant.alterations else printed
 
 
 def _inverted(symbol: str, harmony: etree._Element) -> str:

@@ -17,7 +17,6 @@ from accomp.files.kinds import BOOK_FILE, kind_of
 from accomp.files.table import Table
 from accomp.files.toml import Document, read_toml
 from accomp.files.values import did_you_mean
-from accomp.harmony import Key
 from accomp.job.named import ENDING
 from accomp.neck import instrument_names
 from accomp.score.readers import READERS
@@ -198,7 +197,7 @@ def _keys(table: Table, name: str) -> tuple[str, ...]:
 
 
 def _key(text: str) -> str:
-    return text if text == "all" else str(Key.parse(text))
+    return text if text == "all" else str(KEY.take(text))
 
 
 _TUNE = values.text(example="harbour-street")

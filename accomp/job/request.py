@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
-from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
+from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.job.named import Lookup, Origin, instrument_named, style_named
 from accomp.job.options import Options
 from accomp.neck import Instrument, Player, Wish
@@ -171,7 +171,8 @@ class _TuneLookup(Lookup):
         try:
             key = Key.parse(name)
         except ValueError as error:
-            hint = "Give a key as F, Bb, F# or Dm."
+            same = enharmonic_key(name)
+            hint = f"Write {same}." if same else "Give a key as F, Bb, F# or Dm."
             self.problems.append(Problem(f"{error}.", found=name, hint=hint, setting="keys"))
             return None
         tune = self.tune.key

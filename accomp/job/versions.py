@@ -11,15 +11,14 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from accomp.errors import NoShapeError
-from accomp.harmony import Key
+from accomp.harmony import Chord, Key
 from accomp.job.manifest import Label
 from accomp.job.positions import TuneNeck, in_its_place, plans_for, tune_neck
 from accomp.job.request import Request
 from accomp.neck import Plan
 from accomp.rhythm.stroke import ForceStep
 from accomp.score.arrange import Rendition, arrange
-from accomp.score.arrangement import Arrangement
-from accomp.score.course import TAG
+from accomp.score.arrangement import Arrangement, Strum
 from accomp.score.perform import perform
 from accomp.score.performance import Performance
 from accomp.tune import Tune, key_slug, slug, transpose_tune
@@ -123,16 +122,20 @@ def in_key(request: Request, key: Key) -> list[Version]:
 
 
 def _choruses_alike(arrangement: Arrangement) -> bool:
-    """Whether the right hand makes the same strokes every time through, however hard, but for the
-    very last bar.
+    """Whether the right hand makes the same strokes over the same chords every time through,
+    however hard; the very last bar may be struck otherwise.
     """
-    choruses: dict[int, list[object]] = {}
-    for bar in arrangement.bars[:-1]:
-        if bar.bar.section != TAG:
+    choruses: dict[int, list[tuple[list[Chord | None], list[Strum]]]] = {}
+    for bar in arrangement.bars:
+        if not bar.added:
+            chords = [change.chord for change in bar.changes]
             strums = [
                 replace(strum, span=strum.span.shifted(-bar.span.start), force=ForceStep.PLAIN)
                 for strum in bar.strums
             ]
-            choruses.setdefault(bar.bar.chorus, []).append(strums)
+            choruses.setdefault(bar.bar.chorus, []).append((chords, strums))
     first, *others = choruses.values()
-    return all(other == first[: len(other)] for other in others)
+    if others and not arrangement.bars[-1].added:
+        *before, (chords, _) = others[-1]
+        others[-1] = [*before, (chords, first[-1][1])]
+    return all(other == first for other in others)

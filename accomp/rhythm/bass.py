@@ -10,7 +10,7 @@ never over an octave; an approach note leads into the next note by step.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.harmony import Chord
@@ -24,7 +24,7 @@ from accomp.rhythm.bass_cost import (
     place_cost,
 )
 from accomp.rhythm.feel import weight
-from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength
+from accomp.rhythm.pattern import BandNote, BandPattern, sounding_part
 from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
@@ -37,7 +37,8 @@ class BandBar:
 
     `turn` is the time from where the pattern started to the bar line; `place` names the bar for
     the choice among equals, so that adding a bar elsewhere leaves this one alone. In `stop_time`
-    only the pattern's places are played.
+    what is struck is short. `scale` holds the pitch classes of the key where approach notes come
+    from it, and is empty where they need not.
     """
 
     span: Span
@@ -46,6 +47,7 @@ class BandBar:
     turn: Fraction = Fraction(0)
     place: str = ""
     stop_time: bool = False
+    scale: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,13 +94,12 @@ def find_places(bars: Sequence[BandBar]) -> tuple[BassPlace, ...]:
             if chord is None or bar.pattern is None:
                 continue
             here = [(part, note) for part, note in notes if part.start in span]
-            if not here and waiting and bar.pattern.notes and not bar.stop_time:
-                here = [(span, BandNote(span.start, BassRole.ROOT))]
+            if not here and waiting and bar.pattern.notes:
+                here = [(span, _hit(bar, span))]
             for part, note in here:
                 played = part.cut(span)
                 assert played is not None
-                if note.sound == NoteLength.SHORT:
-                    played = Span(played.start, played.start + played.duration / 2)
+                played = sounding_part(played, note.sound)
                 role = BassRole.ROOT if waiting and not bar.pattern.free else BassRole(note.what)
                 places.append(
                     BassPlace(
@@ -107,10 +108,22 @@ def find_places(bars: Sequence[BandBar]) -> tuple[BassPlace, ...]:
                         role,
                         note.force,
                         f"{bar.place}:{part.start - bar.span.start}",
+                        bar.scale,
                     )
                 )
                 waiting = False
     return tuple(places)
+
+
+def _hit(bar: BandBar, span: Span) -> BandNote:
+    """A root for a chord that the pattern does not reach; in stop-time as hard and as short as the
+    pattern's own."""
+    assert bar.pattern is not None
+    note = BandNote(span.start, BassRole.ROOT)
+    if bar.stop_time:
+        first = bar.pattern.notes[0]
+        note = replace(note, force=first.force, sound=first.sound)
+    return note
 
 
 def _cheapest(places: Sequence[BassPlace], low: int, high: int, seed: int) -> list[int]:

@@ -50,13 +50,15 @@ _INSTEAD = {BassRole.THIRD: 0, BassRole.FIFTH: 7, BassRole.SIXTH: 9, BassRole.SE
 
 @dataclass(frozen=True, slots=True)
 class BassPlace:
-    """One note to be chosen: `key` names the place for the choice among equals."""
+    """One note to be chosen: `key` names the place for the choice among equals; an approach note
+    comes from `scale` (pitch classes) or from the chord where there is a scale."""
 
     span: Span
     chord: Chord
     role: BassRole
     force: ForceStep
     key: str
+    scale: frozenset[int] = frozenset()
 
 
 def root_pc(chord: Chord) -> int:
@@ -101,7 +103,11 @@ def _pitches(chord: Chord, role: BassRole, low: int, high: int) -> tuple[int, ..
 
 def candidates(place: BassPlace, low: int, high: int) -> tuple[int, ...]:
     """Every pitch from `low` to `high` that the place's role allows."""
-    return _pitches(place.chord, place.role, low, high)
+    found = _pitches(place.chord, place.role, low, high)
+    if place.role == BassRole.APPROACH and place.scale:
+        near = place.scale | chord_pcs(place.chord)
+        return tuple(pitch for pitch in found if pitch % 12 in near)
+    return found
 
 
 def place_cost(place: BassPlace, pitch: int) -> int:

@@ -15,7 +15,7 @@ from functools import cache
 
 from accomp.harmony import Chord
 from accomp.rhythm.bass import BandBar
-from accomp.rhythm.pattern import NoteLength
+from accomp.rhythm.pattern import sounding_part
 from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
@@ -78,9 +78,7 @@ def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
                 continue
             shift = bar.span.start - bar.turn
             for part, note in bar.pattern.during(span.shifted(-shift)):
-                played = part.shifted(shift)
-                if note.sound == NoteLength.SHORT:
-                    played = Span(played.start, played.start + played.duration / 2)
+                played = sounding_part(part.shifted(shift), note.sound)
                 strikes.append((played, note.what, note.force))
                 hold_of.append(len(holds) - 1)
     chosen = _smoothest(holds)

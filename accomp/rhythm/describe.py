@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
-from accomp.rhythm.passage import Ending, Passage
-from accomp.rhythm.pattern import BandPattern, Pattern
+from accomp.rhythm.passage import Ending, Passage, PassageKind
+from accomp.rhythm.pattern import Approach, BandPattern, Pattern
 from accomp.rhythm.read_parts import STROKE_WORDS
 from accomp.rhythm.rows import BAR_LINE, BETWEEN, NOTHING
 from accomp.rhythm.stroke import Stroke
@@ -74,6 +74,8 @@ def _band(part: Style | Passage | Ending, meter: Meter) -> list[str]:
         if pattern is not None:
             player = f": {_plain(pattern.player)}" if isinstance(part, Style) else ""
             free = ", chords need not begin on their root" if pattern.free else ""
+            if pattern.approach == Approach.SCALE:
+                free += ", approach notes from the scale"
             row = "note" if name == "Bass" else "play"
             lines += ["", f"{name}{player}{free}", *_band_lines(pattern, meter, row)]
     if part.drums is not None:
@@ -92,7 +94,10 @@ def _passage_head(passage: Passage) -> str:
     if passage.bars:
         bars = ", ".join(str(bar) for bar in passage.bars)
         word = "bar" if len(passage.bars) == 1 else "bars"
-        when.append(f"{word} {bars} of each {passage.phrase}")
+        if passage.name == PassageKind.ANSWER and passage.bars == (passage.phrase,):
+            when.append(f"the end of each phrase of {passage.phrase}")
+        else:
+            when.append(f"{word} {bars} of each {passage.phrase}")
     if passage.last:
         when.append("the last chorus")
     elif passage.choruses:

@@ -12,6 +12,8 @@ from fractions import Fraction
 
 from accomp.rhythm.pattern import BandPattern, Pattern
 
+SHORTEST_PHRASE = 4  # bars; common practice, no source
+
 
 class PassageKind(StrEnum):
     """What a passage is for; it decides which bars it takes where the file does not say."""
@@ -25,7 +27,9 @@ class PassageKind(StrEnum):
 class Passage:
     """Patterns for certain bars.
 
-    `bars` are the bars of each phrase of `phrase` bars, all of them when empty; `since` the chorus
+    `bars` are the bars of each phrase of `phrase` bars, all of them when empty; those of an answer
+    are counted back from the end of each phrase that the section has (see `phrase_ends`), so that
+    the last one answers at the end of a shorter phrase too. `since` the chorus
     from which on, `choruses` only these (all when empty), `last` only the last. `louder` steps of
     force are added for everybody; with `over` the patterns are laid over what is played already.
     """
@@ -43,24 +47,59 @@ class Passage:
     drums: BandPattern | None = None
     comping: BandPattern | None = None
 
-    def holds(self, section_bar: int, chorus: int, choruses: int) -> bool:
-        """Whether bar `section_bar` (from 0) of chorus `chorus` of `choruses` belongs to it."""
+    def holds(
+        self, section_bar: int, chorus: int, choruses: int, section_bars: int | None = None
+    ) -> bool:
+        """Whether bar `section_bar` (from 0) of chorus `chorus` of `choruses` belongs to it, in a
+        section of `section_bars` (None: without end)."""
         return (
             chorus >= self.since
             and (not self.choruses or chorus in self.choruses)
             and (not self.last or chorus == choruses)
-            and (not self.bars or section_bar % self.phrase + 1 in self.bars)
+            and (not self.bars or self._in_phrase(section_bar, section_bars))
         )
 
-    def bars_before(self, section_bar: int) -> int:
+    def _in_phrase(self, section_bar: int, section_bars: int | None) -> bool:
+        if section_bars is None or self.name != PassageKind.ANSWER:
+            return section_bar % self.phrase + 1 in self.bars
+        start = 0
+        for end in phrase_ends(section_bars, self.phrase):
+            if section_bar < end:
+                left = end - 1 - section_bar
+                return self.phrase - left in self.bars and left < end - start
+            start = end
+        return False
+
+    def bars_before(self, section_bar: int, section_bars: int | None = None) -> int:
         """How many bars of the passage have gone by where `section_bar` begins."""
         if not self.bars:
             return section_bar
-        place = section_bar % self.phrase + 1
         before = 0
-        while place - before - 1 in self.bars:
+        first = section_bar if section_bars is not None else section_bar % self.phrase
+        while before < first and self._in_phrase(section_bar - before - 1, section_bars):
             before += 1
         return before
+
+
+def phrase_ends(bars: int, phrase: int) -> tuple[int, ...]:
+    """Where the phrases of a section end, counted in bars from its start.
+
+    Phrases of `phrase` bars where they fill the section, else of half as many (a chorus of twelve
+    has fours, not an eight and a half), else as many whole ones as there are; what is left over is
+    a phrase of its own, or belongs to the last one where it is too short to be one. The section's
+    end is always one.
+    """
+    size = phrase
+    while size >= 2 * SHORTEST_PHRASE and size % 2 == 0 and bars % size:
+        size //= 2
+    if bars % size:
+        size = phrase
+    ends = list(range(size, bars + 1, size))
+    if not ends or bars - ends[-1] >= SHORTEST_PHRASE:
+        ends.append(bars)
+    else:
+        ends[-1] = bars
+    return tuple(ends)
 
 
 @dataclass(frozen=True, slots=True)

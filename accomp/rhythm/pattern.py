@@ -23,6 +23,26 @@ class NoteLength(StrEnum):
 
     LONG = "long"  # to the player's next note
     SHORT = "short"  # half of that
+    STOP = "stop"  # a quarter of it: struck and stopped
+
+
+_SOUNDING = {
+    NoteLength.LONG: Fraction(1),
+    NoteLength.SHORT: Fraction(1, 2),
+    NoteLength.STOP: Fraction(1, 4),
+}
+
+
+def sounding_part(span: Span, length: NoteLength) -> Span:
+    """Of the time to the next note, what a note of this length sounds."""
+    return Span(span.start, span.start + span.duration * _SOUNDING[length])
+
+
+class Approach(StrEnum):
+    """From where a bass note leads into the next one."""
+
+    CHROMATIC = "chromatic"  # a half step below or above, whatever the key
+    SCALE = "scale"  # a note of the key or of the chord, as folk dances have it
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +62,14 @@ class BandPattern:
     """A band player's places over `length` (whole notes), repeated without end.
 
     `player` is the General MIDI word of the sound ("acoustic-bass"), empty for drums. A `free` bass
-    may begin a chord on another note than its root.
+    may begin a chord on another note than its root; `approach` says what its approach notes are.
     """
 
     length: Fraction
     notes: tuple[BandNote, ...]
     player: str = ""
     free: bool = False
+    approach: Approach = Approach.CHROMATIC
 
     def during(self, span: Span) -> tuple[tuple[Span, BandNote], ...]:
         """The notes that begin in `span`, each with the time to the next place at which the same

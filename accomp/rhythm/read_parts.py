@@ -18,7 +18,7 @@ from accomp.files.values import Value, WrongValueError, did_you_mean
 from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
 from accomp.rhythm.general_midi import percussion_words, program_words
-from accomp.rhythm.pattern import BandNote, BandPattern, NoteLength, Pattern
+from accomp.rhythm.pattern import Approach, BandNote, BandPattern, NoteLength, Pattern
 from accomp.rhythm.rows import NOTHING, Count, Row, read_count, under
 from accomp.rhythm.stroke import FORCES, ForceStep, Stroke, StrokeDirection, StrokeSound, Technique
 from accomp.rhythm.strum import CHOICES, is_choice
@@ -144,8 +144,12 @@ def read_bass(table: Table, meter: Meter | None, sound: bool) -> BandPattern | N
     count = count_of(table, meter)
     notes = row_of(table, "note", count, "root", ROLES)
     first = table.word("first", ("root", "as written"), "root")
+    # What leads into the next note is a matter of the whole style, like the player.
+    approach = table.word("approach", Approach, Approach.CHROMATIC) if sound else None
     pattern = _pitched(table, count, notes, "acoustic-bass", sound)
-    return None if pattern is None else replace(pattern, free=first == "as written")
+    if pattern is None:
+        return None
+    return replace(pattern, free=first == "as written", approach=approach or Approach.CHROMATIC)
 
 
 def read_comping(table: Table, meter: Meter | None, sound: bool) -> BandPattern | None:

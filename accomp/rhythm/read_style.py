@@ -20,8 +20,6 @@ from accomp.time import FASTEST_BPM, METER, MOST_CHORUSES, SLOWEST_BPM, TEMPO, M
 LONGEST_PHRASE = 64  # bars; more is a typing error
 
 _SWING_NOTES = {"eighths": Fraction(1, 4), "sixteenths": Fraction(1, 8)}
-# Bars that a passage takes where its table does not say: phrase ends; all; all.
-_USUAL_BARS = {PassageKind.ANSWER: (4, 8), PassageKind.BUILD: (), PassageKind.BREAK: ()}
 _CHORUS = values.whole(1, MOST_CHORUSES)
 _BY_TEMPO = "by tempo"
 _RATIO = values.number(1, 4)
@@ -86,7 +84,7 @@ def _parts(table: Table, meter: Meter | None) -> dict[str, Any]:
 def _passage(table: Table, kind: PassageKind, meter: Meter | None) -> Passage:
     phrase = table.whole("phrase", 1, LONGEST_PHRASE, 8)
     bars = table.several("bars", values.whole(1, phrase, example="4"), ())
-    usual = tuple(bar for bar in _USUAL_BARS[kind] if bar <= phrase)
+    usual = (phrase,) if kind == PassageKind.ANSWER else ()  # the end of the phrase
     last = table.data.get("chorus") == "last"
     example = 'chorus = [2] or chorus = "last"'
     choruses = () if last else table.several("chorus", _CHORUS, (), example=example)

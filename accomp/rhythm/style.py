@@ -102,10 +102,17 @@ class Style:
         return ratio_by_tempo(tempo_bpm * float(self.meter.beat / self.swing_pair))
 
     def playing(
-        self, section_bar: int, chorus: int = 1, choruses: int = 1, *, final: bool = False
+        self,
+        section_bar: int,
+        chorus: int = 1,
+        choruses: int = 1,
+        *,
+        section_bars: int | None = None,
+        final: bool = False,
     ) -> Playing:
-        """What is played in bar `section_bar` (from 0) of a section in chorus `chorus` (from 1) of
-        `choruses`; `final` is the very last bar of the performance."""
+        """What is played in bar `section_bar` (from 0) of a section of `section_bars` (None:
+        without end) in chorus `chorus` (from 1) of `choruses`; `final` is the very last bar of the
+        performance."""
         turn = section_bar * self.meter.bar
         strum: tuple[Pattern, Fraction] | None = (self.strum, turn)
         bass, drums, comping = (
@@ -113,11 +120,12 @@ class Style:
         )
         louder, stop_time = 0, False
         for passage in self.passages:
-            if not passage.holds(section_bar, chorus, choruses):
+            if not passage.holds(section_bar, chorus, choruses, section_bars):
                 continue
             louder += passage.louder
             stop_time = stop_time or passage.name == PassageKind.BREAK
-            since, over = passage.bars_before(section_bar) * self.meter.bar, passage.over
+            before = passage.bars_before(section_bar, section_bars)
+            since, over = before * self.meter.bar, passage.over
             strum = _laid(strum, passage.strum, since, over=over)
             bass = _laid(bass, passage.bass, since, over=over)
             drums = _laid(drums, passage.drums, since, over=over)

@@ -2,13 +2,12 @@
 
 Conventions: score time counts from the first full bar. A style's pattern is counted from the
 section's first bar, so that a two-bar pattern starts anew with each section. A chord that changes
-inside a bar is heard there: the stroke that would ring over the change is cut, and a chord that
-no stroke of the pattern reaches gets one of its own, but in stop-time.
+inside a bar is heard there (`accomp.score.strumming`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -16,16 +15,17 @@ from accomp.neck import Instrument, Plan
 from accomp.rhythm import Style
 from accomp.rhythm.bass import BandBar, bass_line
 from accomp.rhythm.comping import comp_line
-from accomp.rhythm.general_midi import drum_hits
+from accomp.rhythm.general_midi import DrumHit, drum_hits, percussion_key
 from accomp.rhythm.passage import Playing
-from accomp.rhythm.pattern import BandPattern
-from accomp.rhythm.stroke import Technique, louder
-from accomp.rhythm.strum import choose_strings, written_strokes
-from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, ChordChange, Strum
-from accomp.score.course import melody_strokes, places, with_tag
+from accomp.rhythm.pattern import Approach, BandPattern
+from accomp.rhythm.stroke import louder
+from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, ChordChange
+from accomp.score.course import course, melody_strokes, places, section_lengths
 from accomp.score.planning import TuneChords
-from accomp.time import Meter
-from accomp.tune import PlayedBar, Tune, unfold
+from accomp.score.strumming import strum_bars
+from accomp.score.ways import styled
+from accomp.time import Meter, Span
+from accomp.tune import Beginning, PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote
 
 Styles = Mapping[tuple[str | None, Meter], Style]
@@ -36,8 +36,9 @@ class Rendition:
     """How a tune is to be played this time.
 
     `tempo`, in beats a minute of the tune's meter, replaces the tune's own; `seed` is for what is
-    left to chance. Without `ending` the last bar is played like any other, in tempo and without a
-    tag. A `melody`, in the key of the tune, is laid over every chorus.
+    left to chance. Without `ending` nothing is put before or after the tune (no vamp, no tag), and
+    its last bar is played like any other, in tempo. A `melody`, in the key of the tune, is laid
+    over every chorus.
     """
 
     tempo: float | None = None
@@ -63,25 +64,30 @@ def arrange(
     style) to the style.
     """
     ending = rendition.ending
+    styles = {name: styled(style, tune) for name, style in styles.items()}
     unfolded = unfold(tune, len(plans))
-    per_chorus = len(unfolded) // len(plans)
     last = styles[unfolded[-1].style, unfolded[-1].meter].ending
-    bars = with_tag(unfolded, last.tag if ending else 0)
-    names = places([bar for bar, _ in bars])
+    vamp = tune.begin == Beginning.VAMP and ending
+    bars = course(unfolded, chords, vamp=vamp, tags=last.tag if ending else 0, resolve=ending)
+    played = [item.bar for item in bars]
     laid, playing = [], []
-    for number, ((bar, index), place) in enumerate(zip(bars, names, strict=True), 1):
+    rows = zip(bars, places(played), section_lengths(played), strict=True)
+    for item, place, length in rows:
+        bar = item.bar
         style = styles[bar.style, bar.meter]
-        changes = _changes(bar, chords.spans[index % per_chorus], plans[bar.chorus - 1])
-        laid.append(ArrangedBar(bar, style, changes, place))
-        final = ending and number == len(bars)
-        playing.append(style.playing(bar.section_bar, bar.chorus, len(plans), final=final))
+        changes = _changes(bar, item.spans, plans[bar.chorus - 1])
+        laid.append(ArrangedBar(bar, style, changes, place, added=item.added))
+        final = ending and item is bars[-1]
+        playing.append(
+            style.playing(bar.section_bar, bar.chorus, len(plans), section_bars=length, final=final)
+        )
     made = Arrangement(
         title=tune.title,
         composer=tune.composer,
         key=tune.key,
         tempo=tune.tempo if rendition.tempo is None else rendition.tempo,
         beat=tune.meter.beat,
-        pickup=tune.pickup,
+        pickup=Fraction(0) if vamp else tune.pickup,  # it sounds in the vamp's last bar
         instrument=instrument,
         plans=tuple(plans),
         bars=_with_strokes(laid, playing, len(instrument.strings), rendition.seed),
@@ -89,9 +95,7 @@ def arrange(
         ritard=min(last.ritard, len(laid)) if ending else 0,
         slow_to=last.slow_to if ending else 1.0,
         seed=rendition.seed,
-        melody=melody_strokes(
-            [(bar, unfolded[index % per_chorus]) for bar, index in bars], rendition.melody
-        ),
+        melody=melody_strokes(bars, rendition.melody),
     )
     used = {each.style.name: each.style for each in laid}
     unlike = [style.unlike(made.tempo_of(style)) for style in used.values()]
@@ -124,6 +128,7 @@ def _with_strokes(
     rows = zip(
         bars,
         playing,
+        strum_bars(bars, playing, strings),
         _by_bar(bars, playing, [BandStroke(n.span, n.pitch, n.force) for n in bass]),
         _by_bar(
             bars,
@@ -135,58 +140,21 @@ def _with_strokes(
     return tuple(
         replace(
             bar,
-            strums=tuple(_strums(bar, one, strings)),
+            strums=strums,
             bass=low,
             drums=_drums(bar, one),
             comping=chords,
         )
-        for bar, one, low, chords in rows
+        for bar, one, strums, low, chords in rows
     )
-
-
-def _strums(bar: ArrangedBar, playing: Playing, strings: int) -> list[Strum]:
-    """The strokes of a bar, each cut where the chord changes."""
-    pattern, turn = playing.strum
-    if not pattern.strokes:
-        return []
-    to_pattern = turn - bar.bar.start
-    strums: list[Strum] = []
-    last = pattern.strokes[0]
-    for change in bar.sounding():
-        assert change.chord is not None, "N.C. does not sound"
-        if change.shape is None:
-            continue
-        span = change.span.shifted(to_pattern)
-        strokes = list(pattern.during(span))
-        if not strokes and change.written and not playing.stop_time:
-            strokes = [
-                replace(last, span=span, strings="all", technique=Technique.STROKE, value=None)
-            ]
-        sounding = tuple(i for i, fret in enumerate(change.shape.frets) if fret is not None)
-        for stroke in strokes:
-            last = stroke
-            chosen = choose_strings(stroke.strings, sounding, stroke.direction, strings=strings)
-            for written, struck in written_strokes(stroke, chosen):
-                strums.append(
-                    Strum(
-                        span=written.span.shifted(-to_pattern),
-                        shape=change.shape,
-                        chord=change.chord,
-                        strings=struck,
-                        direction=written.direction,
-                        force=louder(written.force, playing.louder),
-                        sound=written.sound,
-                        technique=written.technique,
-                        value=written.value,
-                    )
-                )
-    return strums
 
 
 def _band_bar(
     bar: ArrangedBar, playing: Playing, part: tuple[BandPattern, Fraction] | None
 ) -> BandBar:
     pattern, turn = part or (None, Fraction(0))
+    bass = bar.style.bass
+    from_scale = bass is not None and bass.approach == Approach.SCALE
     return BandBar(
         span=bar.span,
         changes=tuple((change.span, change.chord) for change in bar.changes),
@@ -194,6 +162,7 @@ def _band_bar(
         turn=turn,
         place=bar.place,
         stop_time=playing.stop_time,
+        scale=frozenset(name.pc for name in bar.bar.key.scale) if from_scale else frozenset(),
     )
 
 
@@ -217,8 +186,25 @@ def _drums(bar: ArrangedBar, playing: Playing) -> tuple[BandStroke, ...]:
         return ()
     pattern, turn = playing.drums
     to_pattern = turn - bar.bar.start
-    return tuple(
-        BandStroke(hit.span.shifted(-to_pattern), hit.key, louder(hit.force, playing.louder))
-        for change in bar.sounding()
-        for hit in drum_hits(change.span.shifted(to_pattern), pattern)
-    )
+    found = []
+    for change in bar.sounding():
+        span = change.span.shifted(to_pattern)
+        hits = drum_hits(span, pattern)
+        if (
+            playing.stop_time
+            and change.written
+            and not any(h.span.start == span.start for h in hits)
+        ):
+            hits = (*_first_hits(pattern, span), *hits)  # the band stops on every chord together
+        found += [
+            BandStroke(hit.span.shifted(-to_pattern), hit.key, louder(hit.force, playing.louder))
+            for hit in hits
+        ]
+    return tuple(found)
+
+
+def _first_hits(pattern: BandPattern, span: Span) -> Iterator[DrumHit]:
+    """What the drums strike first in a pattern, at the start of `span`."""
+    for note in pattern.notes:
+        if note.start == pattern.notes[0].start:
+            yield DrumHit(span, percussion_key(note.what), note.force)

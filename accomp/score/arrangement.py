@@ -65,7 +65,8 @@ class ArrangedBar:
     """One played bar with everything in it.
 
     `place` names the bar (chorus, section, bar of the section) so that adding a bar elsewhere
-    leaves the name, and every choice that is derived from it, as it was.
+    leaves the name, and every choice that is derived from it, as it was. `added` bars are not the
+    tune's own: a vamp, a tag, a closing bar.
     """
 
     bar: PlayedBar
@@ -76,6 +77,7 @@ class ArrangedBar:
     bass: tuple[BandStroke, ...] = ()
     drums: tuple[BandStroke, ...] = ()
     comping: tuple[BandStroke, ...] = ()
+    added: bool = False
 
     @property
     def span(self) -> Span:

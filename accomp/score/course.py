@@ -1,42 +1,154 @@
-"""The course of a performance: its bars in order, the tag at its end, the melody laid over them.
+"""The course of a performance: a vamp, the tune's bars, the tag, an end on the home chord, and the
+melody laid over them.
 
-Conventions: bars as in `accomp.tune.unfold`. A tag plays the last four bars again; it is a section
-of its own, so that patterns begin anew with it. A melody's pickup before a chorus sounds at the end
-of the chorus before it; before a tag there is none.
+Conventions: bars as in `accomp.tune.unfold`. A vamp is four bars of the home chord. A tag plays the
+last four bars again; it is a section of its own, so that patterns begin anew with it. A melody's
+pickup before a chorus sounds at the end of what is played before it; before a tag there is none.
+
+After the last time through, a turnaround leads nowhere. A tag holds the home chord from where the
+turnaround begins; where it has none in its last two bars, and after a tune without a tag, one more
+bar brings the home chord. Common practice, no source.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
 
+from accomp.harmony import Chord
 from accomp.score.arrangement import MelodyStroke
+from accomp.score.planning import TuneChords
 from accomp.time import Span
-from accomp.tune import PlayedBar
+from accomp.tune import ChordSpan, PlayedBar
 from accomp.tune.melody import MelodyNote
 
-TAG_BARS = 4
-TAG = "Tag"
+TAG_BARS = VAMP_BARS = 4
+TAG, VAMP, CLOSE = "Tag", "Vamp", "End"
+_TURNAROUND_BARS = 2
 
 
-def with_tag(bars: Sequence[PlayedBar], times: int) -> tuple[tuple[PlayedBar, int], ...]:
-    """Every bar with the index of the bar in `bars` that it is, the last four `times` more."""
-    found = [(bar, index) for index, bar in enumerate(bars)]
-    last = range(max(0, len(bars) - TAG_BARS), len(bars))
-    for _ in range(times):
-        for place, index in enumerate(last):
-            before = found[-1][0]
-            bar = replace(
-                bars[index],
-                number=before.number + 1,
-                start=before.start + before.meter.bar,
-                section=TAG,
-                section_bar=place,
-                opens=place == 0,
-            )
-            found.append((bar, index))
+@dataclass(frozen=True, slots=True)
+class CourseBar:
+    """A bar with the index of each of its chords among the chords that were planned (None: N.C.).
+
+    `source` is the bar of the first chorus that it repeats, None where it repeats none.
+    """
+
+    bar: PlayedBar
+    spans: tuple[int | None, ...]
+    source: PlayedBar | None = None
+    added: bool = False
+
+
+def course(
+    unfolded: Sequence[PlayedBar],
+    chords: TuneChords,
+    *,
+    vamp: bool = False,
+    tags: int = 0,
+    resolve: bool = True,
+) -> tuple[CourseBar, ...]:
+    """Every bar in order, `tags` times the last four once more; with `resolve`, the end is brought
+    home where it would be left on a dominant, and after a tag in any case."""
+    own = [
+        CourseBar(bar, spans, source)
+        for bar, (spans, source) in zip(unfolded, _round(unfolded, chords), strict=True)
+    ]
+    bars = _vamp(unfolded[0], chords) if vamp else []
+    bars += own
+    for _ in range(tags):
+        for place, item in enumerate(own[-TAG_BARS:]):
+            bar = replace(item.bar, section=TAG, section_bar=place, opens=place == 0)
+            bars.append(replace(item, bar=bar, added=True))
+    if resolve:
+        bars = _brought_home(bars, chords, tagged=tags > 0)
+    return _counted(bars)
+
+
+def _round(
+    unfolded: Sequence[PlayedBar], chords: TuneChords
+) -> Iterable[tuple[tuple[int | None, ...], PlayedBar]]:
+    """What is planned for each bar, and the bar of the first chorus that it is, round and round."""
+    once = len(chords.spans)
+    return [(chords.spans[at % once], unfolded[at % once]) for at in range(len(unfolded))]
+
+
+def _vamp(first: PlayedBar, chords: TuneChords) -> list[CourseBar]:
+    whole = (ChordSpan(chords.home, Span(Fraction(0), first.meter.bar)),)
+    index = chords.chords.index(chords.home)
+    return [
+        CourseBar(
+            replace(first, section=VAMP, section_bar=place, opens=place == 0, chords=whole),
+            (index,),
+            added=True,
+        )
+        for place in range(VAMP_BARS)
+    ]
+
+
+def leads_on(chord: Chord, home: Chord) -> bool:
+    """Whether a chord leaves the ear waiting for the home chord: any seventh chord with a major
+    third, the chord on the fifth, and the diminished one below home, but for home itself."""
+    above = (chord.root.pc - home.root.pc) % 12
+    if above == 0:
+        return False
+    degrees = {tone.degree for tone in chord.tones}
+    return {"3", "b7"} <= degrees or above == 7 or (above == 11 and "b5" in degrees)
+
+
+def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) -> list[CourseBar]:
+    home = chords.home
+    last = bars[-1].bar.chords[-1].chord
+    if last is None or last.root.pc == home.root.pc:
+        return bars
+    if not tagged and not leads_on(last, home):
+        return bars
+    index = max(at for at, chord in enumerate(chords.chords) if chord == home)
+    turnaround = range(len(bars) - 1, max(-1, len(bars) - 1 - _TURNAROUND_BARS), -1)
+    for number in turnaround if tagged else ():
+        for place in range(len(bars[number].bar.chords) - 1, -1, -1):
+            chord = bars[number].bar.chords[place].chord
+            if chord is not None and chord.root.pc == home.root.pc:
+                return [
+                    *bars[:number],
+                    _held(bars[number], place, home, index),
+                    *(_held(item, 0, home, index) for item in bars[number + 1 :]),
+                ]
+    end = bars[-1].bar
+    close = replace(end, section=CLOSE, section_bar=0, opens=True)
+    return [*bars, replace(_held(CourseBar(close, (None,)), 0, home, index), added=True)]
+
+
+def _held(item: CourseBar, place: int, chord: Chord, index: int) -> CourseBar:
+    """The bar with one chord from its `place`-th chord to its end, and from the start of the bar
+    where nothing else comes before."""
+    start = item.bar.chords[place].span.start if place else Fraction(0)
+    kept = item.bar.chords[:place]
+    span = ChordSpan(chord, Span(start, item.bar.meter.bar))
+    bar = replace(item.bar, chords=(*kept, span))
+    return replace(item, bar=bar, spans=(*item.spans[:place], index))
+
+
+def _counted(bars: Sequence[CourseBar]) -> tuple[CourseBar, ...]:
+    """The bars numbered and placed one after another."""
+    found = []
+    start = Fraction(0)
+    for number, item in enumerate(bars, 1):
+        found.append(replace(item, bar=replace(item.bar, number=number, start=start)))
+        start += item.bar.meter.bar
     return tuple(found)
+
+
+def section_lengths(bars: Sequence[PlayedBar]) -> tuple[int, ...]:
+    """Of each bar, how many bars its section has."""
+    openings = [at for at, bar in enumerate(bars) if bar.section_bar == 0] + [len(bars)]
+    lengths: list[int] = []
+    for start, end in pairwise(openings):
+        lengths += [end - start] * (end - start)
+    return tuple(lengths)
 
 
 def places(bars: Sequence[PlayedBar]) -> tuple[str, ...]:
@@ -52,9 +164,9 @@ def places(bars: Sequence[PlayedBar]) -> tuple[str, ...]:
 
 
 def melody_strokes(
-    bars: Sequence[tuple[PlayedBar, PlayedBar]], notes: Iterable[MelodyNote]
+    bars: Sequence[CourseBar], notes: Iterable[MelodyNote]
 ) -> tuple[MelodyStroke, ...]:
-    """The melody over all `bars`, each with the bar of the first chorus that it repeats.
+    """The melody over all `bars` that repeat bars of the tune.
 
     A note is cut where the next one begins, and at the last bar line.
     """
@@ -62,15 +174,18 @@ def melody_strokes(
     pickup = [note for note in line if note.span.start < 0]
     strokes: list[MelodyStroke] = []
     chorus = 0
-    for bar, first in bars:
-        if bar.chorus != chorus and bar.section != TAG:
+    for item in bars:
+        bar, first = item.bar, item.source
+        if first is None:
+            continue
+        if bar.chorus != chorus and not item.added:
             chorus = bar.chorus
             strokes += [_at(note, bar, first) for note in pickup]
         window = Span(first.start, first.start + first.meter.bar)
         strokes += [_at(note, bar, first) for note in line if note.span.start in window]
     if not strokes:
         return ()
-    end = bars[-1][0].start + bars[-1][0].meter.bar
+    end = bars[-1].bar.start + bars[-1].bar.meter.bar
     strokes = sorted(strokes, key=lambda stroke: stroke.span.start)
     limits = [*(stroke.span.start for stroke in strokes[1:]), end]
     return tuple(

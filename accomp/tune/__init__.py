@@ -1,6 +1,6 @@
 """Tunes: the model, the tune file, transposition, names of files."""
 
-from accomp.tune.model import Bar, ChordSpan, Chorus, Section, Tune
+from accomp.tune.model import Bar, Beginning, ChordSpan, Chorus, Finish, Section, Tune
 from accomp.tune.read import parse_tune, read_tune
 from accomp.tune.slug import key_slug, slug, unique_slugs
 from accomp.tune.transpose import transpose_tune
@@ -9,8 +9,10 @@ from accomp.tune.write import tune_toml
 
 __all__ = [
     "Bar",
+    "Beginning",
     "ChordSpan",
     "Chorus",
+    "Finish",
     "PlayedBar",
     "Section",
     "Tune",

@@ -13,11 +13,25 @@ from pathlib import Path
 
 from accomp.files import values
 from accomp.files.values import Value, WrongValueError, did_you_mean, short
-from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
+from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.time import Meter
 
+
+def _key(text: str) -> Key:
+    same = enharmonic_key(text)
+    if same is not None:
+        raise WrongValueError(f"Write {same}, which sounds the same and has {_signs(same)}.")
+    return Key.parse(text)
+
+
+def _signs(key: Key) -> str:
+    number = abs(key.fifths)
+    what = "sharp" if key.fifths > 0 else "flat"
+    return f"{number} {what}{'s' * (number > 1)}" if number else "no signs"
+
+
 KEY = values.parsed(
-    Key.parse,
+    _key,
     "a key of up to seven signs in quotes, as F, Bb, F# or Dm",
     "F",
     known=(*ALL_MAJOR, *ALL_MINOR),

@@ -10,10 +10,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from fractions import Fraction
 
 from accomp.harmony import Chord, Key
 from accomp.time import Meter, Span
+
+
+class Beginning(StrEnum):
+    """How the band gets into the tune, beside the count-in."""
+
+    ROLL_OFF = "roll-off"  # a bar of the drums
+    PICK_UP = "pick-up"  # the drums on the last beat before the tune
+    VAMP = "vamp"  # four bars of the home chord
+
+
+class Finish(StrEnum):
+    """How the band gets out of the tune, in place of what the style does."""
+
+    RITARD = "ritard"  # slower and slower into a chord that rings
+    SHORT_STOP = "short-stop"  # one short hit of all players, in tempo
+    TAG = "tag"  # the last phrase once more
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +82,10 @@ class Tune:
 
     `tempo` in beats a minute (the meter's beat), `pickup` in whole notes before the first bar,
     `melody` a file name beside the tune, `file` where it was read from. `style` None means a plain
-    style of the meter. `places` holds (line, column) in the file of what only other rooms can
-    judge or may want to point at: "title", "key", "meter", "tempo", "style", "instrument",
-    "melody", "pickup", "form", "sections.B", "sections.B.style", "chorus.0.style",
-    "chorus.0.position"; only what the file has is in it.
+    style of the meter; `begin` and `end` None what the style does. `places` holds (line, column) in
+    the file of what only other rooms can judge or may want to point at: "title", "key", "meter",
+    "tempo", "style", "instrument", "melody", "pickup", "form", "begin", "end", "sections.B",
+    "sections.B.style", "chorus.0.style", "chorus.0.position"; only what the file has is in it.
     """
 
     title: str
@@ -83,6 +100,8 @@ class Tune:
     pickup: Fraction = Fraction(0)
     melody: str | None = None
     choruses: tuple[Chorus, ...] = ()
+    begin: Beginning | None = None
+    end: Finish | None = None
     file: str = field(default="", compare=False)
     notices: tuple[str, ...] = field(default=(), compare=False)
     places: Mapping[str, tuple[int, int]] = field(default_factory=dict, compare=False)

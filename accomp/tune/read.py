@@ -20,11 +20,12 @@ from accomp.harmony import Key
 from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
 from accomp.tune.fields import KEY, melody, pickup
 from accomp.tune.link import Linker
-from accomp.tune.model import Chorus, Tune
+from accomp.tune.model import Beginning, Chorus, Finish, Tune
 from accomp.tune.sections import TypedSection, read_form, read_sections
 
 TUNE_KEYS = tuple(
-    "title key meter tempo style instrument form composer pickup melody sections chorus".split()
+    "title key meter tempo style instrument form begin end composer pickup melody"
+    " sections chorus".split()
 )
 DEFAULT_INSTRUMENT = "tenor-banjo"
 # These stand in for what is wrong, so that the rest of the file is judged too.
@@ -82,6 +83,8 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     bar = (first.meter if first else meter or _ANY_METER).bar
     up = top.get("pickup", pickup(meter, bar), Fraction(0))
     sheet = top.get("melody", melody(folder), None)
+    begin = top.get("begin", values.word(Beginning), None)
+    end = top.get("end", values.word(Finish), None)
     choruses = tuple(
         Chorus(*(table.get(name, values.text(), None) for name in ("position", "style")))
         for table in top.tables("chorus", most=MOST_CHORUSES)
@@ -103,6 +106,8 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         pickup=up,
         melody=sheet,
         choruses=choruses,
+        begin=begin,
+        end=end,
         file=document.file,
         notices=tuple(findings.notices),
         places=_places(document, typed, choruses),

@@ -40,6 +40,10 @@ def tune_toml(tune: Tune) -> str:
     if tune.melody is not None:
         lines.append(f"melody = {quoted(tune.melody)}")
     lines.append(f"form = [{', '.join(quoted(name) for name in tune.form)}]")
+    if tune.begin is not None:
+        lines.append(f"begin = {quoted(tune.begin)}")
+    if tune.end is not None:
+        lines.append(f"end = {quoted(tune.end)}")
     lines += ["", "[sections]"]
     for section in tune.sections.values():
         lines += _section(tune, section)

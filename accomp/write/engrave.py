@@ -1,9 +1,9 @@
 """Lines of engraved music: a score becomes one SVG picture a system.
 
 Conventions: the engraver is verovio. It is given a copy of our MusicXML made for paper: without
-what the page says elsewhere (tempo, part names), with our own line breaks, and with bow marks only
-where the strokes change. Pictures are in tenths of a millimetre; their text is in the one text font
-of the pages, and no private-use sign is left in it.
+what the page says elsewhere (tempo, part names, degrees that a chord's text says), with our own
+line breaks, and with bow marks only where the strokes change. Pictures are in tenths of a
+millimetre; their text is in the one text font of the pages, and no private-use sign is left in it.
 
 Phrases begin lines, and no line is crowded. Widths of measures are millimetres at the engraver's
 usual size (a staff 7.2 mm high), as measured on its output: a guess that is only used to choose how
@@ -22,6 +22,7 @@ from lxml import etree
 from accomp.score.written import Measure, Part, PartKind, Score
 from accomp.write.engrave_svg import finished_system
 from accomp.write.musicxml import musicxml_root
+from accomp.write.musicxml_directions import HIDDEN
 
 UNITS_A_MM = 10.0
 # A bracket and a bar number stand left of the staff, outside what the engraver counts.
@@ -85,6 +86,8 @@ def engrave(
 def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
     """MusicXML for the engraver, with lines that begin at the measures of these indices."""
     root = musicxml_root(replace(score, parts=tuple(_plain(part) for part in score.parts)))
+    for degree in root.findall(f".//degree[@{HIDDEN}='no']"):
+        degree.getparent().remove(degree)  # the engraver would print it all the same
     for direction in root.findall(".//direction"):
         if direction.find("direction-type/metronome") is not None:
             direction.getparent().remove(direction)
@@ -103,7 +106,7 @@ def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
 def _plain(part: Part) -> Part:
     """The part without what the engraver does not draw (boxes), and with bow marks only in
     measures whose strokes differ from the measure's before."""
-    measures = []
+    measures: list[Measure] = []
     before: object = None
     for measure in part.measures:
         strokes = tuple((e.start, e.direction) for e in measure.events if e.direction)
@@ -112,7 +115,10 @@ def _plain(part: Part) -> Part:
             events = tuple(replace(event, direction=None) for event in events)
         before = strokes or before
         chords = tuple(replace(mark, shape=None) for mark in measure.chords)
-        measures.append(replace(measure, events=events, chords=chords))
+        measure = replace(measure, events=events, chords=chords)
+        if measures and len(measures) == len(part.measures) - 1:
+            measure = replace(measure, rehearsal="")  # its box has no room over a single last bar
+        measures.append(measure)
     return replace(part, measures=tuple(measures))
 
 

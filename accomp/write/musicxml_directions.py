@@ -19,11 +19,21 @@ from lxml import etree
 
 from accomp.errors import ChordError
 from accomp.files.text import xml_text
-from accomp.harmony import NO_CHORD, Chord, Spelling, join_symbol, parse_chord
+from accomp.harmony import (
+    NO_CHORD,
+    Alteration,
+    Chord,
+    Spelling,
+    join_symbol,
+    parse_chord,
+    unsounded,
+)
 from accomp.neck import Shape
 from accomp.score.written import ChordMark, Score
 from accomp.write.box import barre_strings, box_frets, first_fret
 from accomp.write.musicxml_note import TYPES, add
+
+HIDDEN = "print-object"  # "no" on a degree that the text says already
 
 
 def write_harmony(parent: etree._Element, mark: ChordMark, offset: int | None = None) -> None:
@@ -45,18 +55,26 @@ def write_harmony(parent: etree._Element, mark: ChordMark, offset: int | None = 
 
 
 def _write_chord(harmony: etree._Element, chord: Chord) -> None:
+    """Kind and every degree, so that the elements alone say the tones; what the text says already
+    is not to be printed once more."""
     _write_name(add(harmony, "root"), "root", chord.root)
     plain = _plain_part(chord)
     add(harmony, "kind", chord.kind, text=_real_signs(chord.suffix if plain is None else plain))
     if chord.bass is not None:
         _write_name(add(harmony, "bass"), "bass", chord.bass)
-    for change in () if plain is None else chord.alterations:
-        degree = add(harmony, "degree")
-        add(degree, "degree-value", str(change.degree))
-        add(degree, "degree-alter", str(change.alter))
-        kind = add(degree, "degree-type", change.action)
-        if change.action != "subtract" and change.alter:
-            kind.set("text", "")  # "♭9♯11", where some readers would print "♭9add♯11"
+    for change in chord.alterations:
+        _write_degree(harmony, change, shown=plain is not None)
+    for change in unsounded(chord):
+        _write_degree(harmony, change, shown=False)
+
+
+def _write_degree(harmony: etree._Element, change: Alteration, *, shown: bool) -> None:
+    degree = add(harmony, "degree", **({} if shown else {HIDDEN: "no"}))
+    add(degree, "degree-value", str(change.degree))
+    add(degree, "degree-alter", str(change.alter))
+    kind = add(degree, "degree-type", change.action)
+    if shown and change.action != "subtract" and change.alter:
+        kind.set("text", "")  # "♭9♯11", where some readers would print "♭9add♯11"
 
 
 @lru_cache(maxsize=1024)
@@ -64,7 +82,7 @@ def _plain_part(chord: Chord) -> str | None:
     """The beginning of the suffix that says the kind, when the rest can stand as degrees.
 
     None when the whole suffix is to be printed as it is and no degree beside it: "6/9", "7sus4",
-    "7alt"; readers print degrees in brackets after the text, whether asked to or not.
+    "7alt"; the degrees then stand in the file as not to be printed.
     """
     if not chord.alterations:
         return chord.suffix

@@ -44,9 +44,39 @@ def bars_held(passage, bars=16, chorus=1, choruses=3):
 
 def test_an_answer_comes_at_the_ends_of_phrases(read):
     style = read('[answer.strum]\ncount = "1"\n')
-    assert bars_held(style.passages[0]) == [4, 8, 12, 16]
-    assert len(style.playing(3).strum[0].strokes) == 1
-    assert len(style.playing(4).strum[0].strokes) == 4
+    assert bars_held(style.passages[0]) == [8, 16]
+    assert len(style.playing(7).strum[0].strokes) == 1
+    assert len(style.playing(3).strum[0].strokes) == 4
+
+
+@pytest.mark.parametrize(
+    ("bars", "answers"),
+    [
+        (16, [8, 16]),
+        (8, [8]),
+        (12, [4, 8, 12]),
+        (20, [4, 8, 12, 16, 20]),
+        (4, [4]),
+        (6, [6]),
+        (10, [10]),
+        (14, [8, 14]),
+        (17, [8, 17]),
+        (1, [1]),
+    ],
+)
+def test_an_answer_comes_at_the_phrases_that_the_section_has(read, bars, answers):
+    style = read('[answer.strum]\ncount = "1"\n')
+    found = [bar + 1 for bar in range(bars) if style.passages[0].holds(bar, 1, 1, bars)]
+    assert found == answers
+
+
+def test_bars_of_an_answer_are_counted_back_from_the_end(read):
+    style = read('[answer]\nbars = [7, 8]\n[answer.strum]\ncount = "1 | 1 3"\n')
+    found = [style.playing(bar, section_bars=12).strum for bar in range(12)]
+    assert [bar + 1 for bar in range(12) if len(found[bar][0].strokes) == 3] == [
+        3, 4, 7, 8, 11, 12,
+    ]  # fmt: skip
+    assert [found[bar][1] for bar in (2, 3, 6, 7)] == [0, 1, 0, 1]
 
 
 def test_bars_phrases_and_choruses_can_be_chosen():
@@ -69,7 +99,7 @@ def test_a_build_begins_with_the_second_chorus_unless_it_says_otherwise(read):
     assert read("[build]\nlouder = 1\n").passages[0].since == 2
     assert read("[build]\nsince = 4\nlouder = 1\n").passages[0].since == 4
     style = read("[build]\nlouder = 1\n[answer]\nlouder = -2\n")
-    assert [style.playing(bar, chorus, 2).louder for chorus in (1, 2) for bar in (0, 3)] == [
+    assert [style.playing(bar, chorus, 2).louder for chorus in (1, 2) for bar in (0, 7)] == [
         0, -2, 1, -1,
     ]  # fmt: skip
 
@@ -94,7 +124,7 @@ def test_drums_over_what_is_played_already(read):
     style = read(
         '[answer]\nover = true\n[answer.drums]\ncount = "3 4"\nsnare = "x x"\nhat = ". X"\n'
     )
-    pattern, _ = style.playing(3).drums
+    pattern, _ = style.playing(7).drums
     found = {(note.start * 4 + 1, note.what): note.force for note in pattern.notes}
     assert found == {
         (1, "hat"): "plain",

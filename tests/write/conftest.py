@@ -18,14 +18,20 @@ sys.path.append(str(TESTS / "score"))  # hand_made.py serves both rooms
 
 
 @pytest.fixture(scope="session")
-def musicxml_schema() -> etree.XMLSchema:
-    """MusicXML 4.0, from the `musicxml` package; two imports go to small files beside the tests,
-    because the package's own copies are not schemas of those namespaces."""
+def musicxml_schema_text() -> str:
+    """The schema of MusicXML 4.0 with its explanations, from the `musicxml` package."""
     spec = importlib.util.find_spec("musicxml")
     assert spec is not None
     assert spec.origin is not None
     source = Path(spec.origin).parent / "generate_classes" / "musicxml_4_0.xsd"
-    text = source.read_text(encoding="utf-8")
+    return source.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="session")
+def musicxml_schema(musicxml_schema_text: str) -> etree.XMLSchema:
+    """MusicXML 4.0; two imports go to small files beside the tests, because the package's own
+    copies are not schemas of those namespaces."""
+    text = musicxml_schema_text
     for name in ("xml", "xlink"):
         place = f'schemaLocation="http://www.musicxml.org/xsd/{name}.xsd"'
         assert place in text
