@@ -14,7 +14,6 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 import pytest
-from accomp.tune.leadsheet.harmony import harmony_symbol
 from hand_made import arrangement
 from lxml import etree
 
@@ -23,6 +22,7 @@ from accomp.harmony import Chord, join_symbol, parse_chord
 from accomp.harmony.degree import Degree
 from accomp.harmony.naming import suffix_of
 from accomp.harmony.table import chord_table
+from accomp.intake.musicxml_harmony import harmony_symbol
 from accomp.score.notate import notate
 from accomp.score.written import ChordMark
 from accomp.write.engrave import paper_copy
