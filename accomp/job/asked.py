@@ -6,8 +6,9 @@ in the tune file where it stands there, or the option where it was given.
 
 from __future__ import annotations
 
+import contextlib
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
@@ -27,7 +28,7 @@ from accomp.neck import (
 )
 from accomp.rhythm import Style, plain_style
 from accomp.time import FASTEST_BPM, SLOWEST_BPM, Meter
-from accomp.tune import PlayedBar, Tune, unfold
+from accomp.tune import Beginning, PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote, read_melody
 
 Data = TypeVar("Data")
@@ -187,7 +188,28 @@ def _styles(
         if style is not None:
             styles[bar.style, bar.meter] = style
     problems[:] = dict.fromkeys(problems)
+    problems += _silent_beginning(tune, styles)
     return styles
+
+
+def _silent_beginning(
+    tune: Tune, styles: Mapping[tuple[str | None, Meter], Style]
+) -> Iterator[Problem]:
+    """A beginning of the drums in a style that has none."""
+    first = next(iter(styles.values()), None)
+    if tune.begin not in (Beginning.ROLL_OFF, Beginning.PICK_UP) or first is None:
+        return
+    if first.drums is None or not first.drums.notes:
+        file, line, column = _at(tune, "begin")
+        yield Problem(
+            f"begin = {str(tune.begin)!r} is played by the drums, and {first.name!r} has none.",
+            file,
+            line,
+            column,
+            found=str(tune.begin),
+            expected="a style with drums",
+            hint=f'Write begin = "{Beginning.VAMP}", or choose a style with drums.',
+        )
 
 
 def _style(
@@ -240,23 +262,30 @@ def _keys(tune: Tune, options: Options, problems: list[Problem]) -> tuple[Key, .
         names = (ALL_MINOR if tune.key.minor else ALL_MAJOR) if name == "all" else (name,)
         for each in names:
             try:
-                key = Key.parse(each)
+                key = _key_named(each, minor=tune.key.minor)
             except ValueError as error:
                 same = enharmonic_key(each)
                 hint = f"Write {same}." if same else "Give a key as F, Bb, F# or Dm."
                 problems.append(Problem(f"{error}.", "--key", found=each, hint=hint))
                 continue
-            if tune.key.minor and not key.minor and "m" not in each:
-                key = replace(key, minor=True)  # "--key D" of a minor tune is D minor
             if key.minor != tune.key.minor or not -7 <= key.fifths <= 7:
                 mode = "minor" if tune.key.minor else "major"
-                hint = f"Choose a {mode} key."
+                same = enharmonic_key(f"{each}m") if tune.key.minor and "m" not in each else None
+                hint = f"Choose a {mode} key." if same is None else f"Write {same}."
                 message = f"the tune is in {tune.key}, and {each} is no {mode} key to put it in."
                 problems.append(Problem(message, "--key", found=each, expected=mode, hint=hint))
                 continue
             if key not in keys:
                 keys.append(key)
     return tuple(keys)
+
+
+def _key_named(text: str, *, minor: bool) -> Key:
+    """The key of a name; "--key D" of a minor tune is D minor. Raises `ValueError`."""
+    if minor and "m" not in text:
+        with contextlib.suppress(ValueError):
+            return Key.parse(f"{text}m")
+    return Key.parse(text)
 
 
 def _tempos(tune: Tune, options: Options, problems: list[Problem]) -> tuple[float, ...]:
