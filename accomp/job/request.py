@@ -6,8 +6,9 @@ in the tune file where it stands there, or the option that set it.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
@@ -17,7 +18,7 @@ from accomp.job.options import Options
 from accomp.neck import Instrument, Player, Wish
 from accomp.rhythm import Style, plain_style
 from accomp.time import Meter
-from accomp.tune import PlayedBar, Tune, unfold
+from accomp.tune import Beginning, PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote
 
 
@@ -129,7 +130,27 @@ class _TuneLookup(Lookup):
                 style = self._style(bar)
                 if style is not None:
                     styles[bar.style, bar.meter] = style
+        self._look_for_drums(next(iter(styles.values()), None))
         return styles
+
+    def _look_for_drums(self, first: Style | None) -> None:
+        """A beginning of the drums wants a first style that has some."""
+        begin = self.tune.begin
+        if begin not in (Beginning.ROLL_OFF, Beginning.PICK_UP) or first is None:
+            return
+        if first.drums is None or not first.drums.notes:
+            place = self._in_tune("begin")
+            self.problems.append(
+                Problem(
+                    f"begin = {str(begin)!r} is played by the drums, and {first.name!r} has none.",
+                    place.file,
+                    place.line,
+                    place.column,
+                    found=str(begin),
+                    expected="a style with drums",
+                    hint=f'Write begin = "{Beginning.VAMP}", or choose a style with drums.',
+                )
+            )
 
     def _style(self, bar: PlayedBar) -> Style | None:
         """The style of a bar; None after a problem."""
@@ -169,22 +190,29 @@ class _TuneLookup(Lookup):
     def _key(self, name: str) -> Key | None:
         """A key of the tune's mode; None after a problem."""
         try:
-            key = Key.parse(name)
+            key = _key_named(name, minor=self.tune.key.minor)
         except ValueError as error:
             same = enharmonic_key(name)
             hint = f"Write {same}." if same else "Give a key as F, Bb, F# or Dm."
             self.problems.append(Problem(f"{error}.", found=name, hint=hint, setting="keys"))
             return None
         tune = self.tune.key
-        if tune.minor and not key.minor and "m" not in name:
-            key = replace(key, minor=True)  # D of a minor tune is D minor
         if key.minor == tune.minor and -7 <= key.fifths <= 7:
             return key
         mode = "minor" if tune.minor else "major"
         message = f"the tune is in {tune}, and {name} is no {mode} key to put it in."
-        hint = f"Choose a {mode} key."
+        same = enharmonic_key(f"{name}m") if tune.minor and "m" not in name else None
+        hint = f"Choose a {mode} key." if same is None else f"Write {same}."
         self.problems.append(Problem(message, found=name, expected=mode, hint=hint, setting="keys"))
         return None
+
+
+def _key_named(text: str, *, minor: bool) -> Key:
+    """The key of a name; D of a minor tune is D minor. Raises `ValueError`."""
+    if minor and "m" not in text:
+        with contextlib.suppress(ValueError):
+            return Key.parse(f"{text}m")
+    return Key.parse(text)
 
 
 def _misfit(style: Style, bar: PlayedBar, place: Origin) -> Problem:

@@ -18,7 +18,8 @@ from accomp.time import Meter, Span
 
 _RITARD_BARS, _SLOW_TO = 2, 0.65
 _TAGS = 1
-_LOW_DRUMS = ("bass-drum", "acoustic-bass-drum")
+# What does not lead in: the bass drum, and the wood blocks, which count in.
+_NO_LEADERS = ("bass-drum", "acoustic-bass-drum", "hi-wood-block", "low-wood-block")
 _SHORTEST = Fraction(1, 16)  # of a whole note: a roll is no faster than that
 
 
@@ -65,7 +66,8 @@ def slowing(style: Style) -> Style:
 
 def stopping(style: Style) -> Style:
     """The style with a last bar of one short hit, in tempo and without a tag."""
-    hit = Stroke(_bar(style), force=ForceStep.ACCENT, sound=StrokeSound.CHOKED)
+    # The heel of the hand, since open strings cannot be choked.
+    hit = Stroke(_bar(style), force=ForceStep.ACCENT, sound=StrokeSound.HEEL)
     ending = replace(
         style.ending,
         ritard=0,
@@ -95,14 +97,14 @@ def _step(meter: Meter) -> Fraction:
 
 
 def _lead_drum(style: Style) -> str | None:
-    """The drum that leads in: the snare where the style has one, else what is struck most often
-    beside the bass drum."""
+    """The drum that leads in: the snare where the style has one, else what it strikes most often
+    of what can lead, else a snare all the same."""
     if style.drums is None or not style.drums.notes:
         return None
     struck = [note.what for note in style.drums.notes]
-    if "snare" in struck:
+    others = [what for what in struck if what not in _NO_LEADERS]
+    if "snare" in struck or not others:
         return "snare"
-    others = [what for what in struck if what not in _LOW_DRUMS] or struck
     return max(dict.fromkeys(others), key=others.count)
 
 

@@ -25,17 +25,17 @@ _FOUR = 4  # strings
 @dataclass
 class _Turns:
     """Which turn the low strings have: they alternate from the start of each chord, over bar lines
-    where a bar has a single low stroke. A section begins anew, so that it is the same each time."""
+    where a bar has no more than one. A section begins anew, so that it is the same each time."""
 
     chord: Chord | None = None
     count: int = 0
     in_bar: int = 0
 
     def bar(self, bar: ArrangedBar) -> None:
-        """A bar line: alternation goes on where there was one low stroke since the last one."""
+        """A bar line: alternation goes on unless there were several low strokes since the last."""
         if bar.bar.opens:
             self.chord = None
-        if self.in_bar != 1:
+        if self.in_bar > 1:
             self.count = 0
         self.in_bar = 0
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import music21
 import pytest
 
-from accomp.harmony import ALL_MAJOR, ALL_MINOR, Interval, Key
+from accomp.harmony import ALL_MAJOR, ALL_MINOR, Interval, Key, enharmonic_key
 
 MAJOR = "C G D A E B F# C# F Bb Eb Ab Db Gb Cb".split()
 MINOR = [f"{name}m" for name in "A E B F# C# G# D# A# D G C F Bb Eb Ab".split()]
@@ -63,6 +63,17 @@ def test_other_ways_to_write_a_key(text: str, name: str) -> None:
 def test_no_key(text: str) -> None:
     with pytest.raises(ValueError, match="key"):
         Key.parse(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [("D#", "Eb"), ("G#", "Ab"), ("A#", "Bb"), ("E#", "F"), ("B#", "C"), ("Fb", "E"), ("D♯", "Eb"),
+     ("Gbm", "F#m"), ("Dbm", "C#m"), ("Fbm", "Em"), ("E#m", "Fm"), ("D# major", "Eb"),
+     ("F#", None), ("D#m", None), ("H", None), ("", None)],
+)  # fmt: skip
+def test_a_key_of_many_signs_has_another_name(text: str, name: str | None) -> None:
+    found = enharmonic_key(text)
+    assert (None if found is None else str(found)) == name
 
 
 def test_all_keys_are_twelve() -> None:

@@ -395,3 +395,16 @@ def test_only_sound_values_are_compared_with_one_another(tmp_path: Path) -> None
     ]
     text = text.replace(_own("frets ="), "frets = 0")
     assert len(check(tmp_path, "voice", text)) == 2  # without a neck no root is too high
+
+
+def test_a_beginning_of_the_drums_needs_drums(tmp_path: Path) -> None:
+    (tmp_path / "alone.toml").write_text(GOOD["style"], encoding="utf-8")
+    text = GOOD["tune"].replace("form", 'begin = "roll-off"\nstyle = "alone.toml"\nform')
+    tune = tmp_path / "tune.toml"
+    tune.write_text(text, encoding="utf-8")
+    (problem,) = problems_in(tune)
+    assert (problem.line, problem.column, problem.found) == (5, 9, "roll-off")
+    assert "played by the drums, and 'alone' has none" in problem.message
+    assert problem.hint == 'Write begin = "vamp", or choose a style with drums.'
+    tune.write_text(text.replace("roll-off", "vamp"), encoding="utf-8")
+    assert problems_in(tune) == ()

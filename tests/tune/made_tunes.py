@@ -4,6 +4,8 @@ import json
 
 from hypothesis import strategies as st
 
+from accomp.tune import Beginning, Finish
+
 # Token counts by meter, from the description of the tune file.
 COUNTS = {
     "2/2": (1, 2, 4),
@@ -65,6 +67,9 @@ def tune_texts(draw):
         lines.append(f"style = {quoted(draw(texts))}")
         lines.append(f"instrument = {quoted(draw(texts))}")
         lines.append(f"composer = {quoted(draw(texts))}")
+    for name, words in (("begin", Beginning), ("end", Finish)):
+        if draw(st.booleans()):
+            lines.append(f"{name} = {quoted(draw(st.sampled_from(list(words))))}")
     choruses = draw(st.lists(st.sampled_from(["", "position", "style"]), max_size=3))
     tail = []
     for name in choruses:
