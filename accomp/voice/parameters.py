@@ -53,7 +53,7 @@ class StringParameters:
 
 
 @dataclass(frozen=True, slots=True)
-class Neck:
+class NeckParameters:
     """Where the strings end.
 
     `courses` strings lie side by side, `course_cents` from one another in pitch; `end_loss` is the
@@ -285,7 +285,7 @@ class Voice:
     name: str
     title: str
     strings: tuple[StringParameters, ...]
-    neck: Neck
+    neck: NeckParameters
     head: Head | None
     box: Box | None
     microphone: Microphone

@@ -22,7 +22,7 @@ from accomp.voice.parameters import (
     Head,
     Layout,
     Microphone,
-    Neck,
+    NeckParameters,
     Plectrum,
     StringParameters,
     Voice,
@@ -60,7 +60,7 @@ def voice_of(document: Document, name: str) -> Voice:
     parts = {
         key: _one(top, key, kind, needed=key not in {"head", "box"})
         for key, kind in (
-            ("neck", Neck),
+            ("neck", NeckParameters),
             ("head", Head),
             ("box", Box),
             ("microphone", Microphone),

@@ -91,7 +91,7 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
-class Instrument:
+class FontInstrument:
     """Samples laid out over keys and velocities."""
 
     name: str
@@ -114,7 +114,7 @@ class Font:
 
     name: str
     samples: tuple[Sample, ...]
-    instruments: tuple[Instrument, ...]
+    instruments: tuple[FontInstrument, ...]
     presets: tuple[Preset, ...]
     author: str = ""
     copyright: str = ""

@@ -14,8 +14,8 @@ import pytest
 from accomp.voice import riff
 from accomp.voice.soundfont import (
     Font,
+    FontInstrument,
     Generator,
-    Instrument,
     Preset,
     Sample,
     Zone,
@@ -42,8 +42,8 @@ def _font(**changes: object) -> Font:
         "name": "Test font",
         "samples": (sample, Sample("other", _sine(220.0, 0.1), RATE // 2, 57)),
         "instruments": (
-            Instrument("one", (Zone(None, settings=((Generator.PAN, -100),)), zone)),
-            Instrument("two", (Zone(1),)),
+            FontInstrument("one", (Zone(None, settings=((Generator.PAN, -100),)), zone)),
+            FontInstrument("two", (Zone(1),)),
         ),
         "presets": (
             Preset("second", 2, 105, (Zone(1),)),

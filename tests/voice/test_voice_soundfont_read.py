@@ -14,8 +14,8 @@ from accomp.voice.soundfont import (
     DRUM_BANK,
     PACKED,
     Font,
+    FontInstrument,
     Generator,
-    Instrument,
     Preset,
     Sample,
     Zone,
@@ -43,7 +43,7 @@ def _font() -> Font:
     )
     glides = (bytes(range(10)),)
     instruments = (
-        Instrument(
+        FontInstrument(
             "strings",
             (
                 Zone(None, settings=((Generator.PAN, 0xFF9C),)),
@@ -51,7 +51,7 @@ def _font() -> Font:
                 Zone(1, (70, 127), (64, 127)),
             ),
         ),
-        Instrument("drums", (Zone(2, (36, 36)),)),
+        FontInstrument("drums", (Zone(2, (36, 36)),)),
     )
     presets = (
         Preset("soft", 0, 24, (Zone(None, settings=((48, 10),)), Zone(0, velocities=(1, 90)))),
