@@ -127,13 +127,18 @@ def _played(model: Model, string: Speaking, note: StruckNote, brightness_hz: flo
 def _astray(start: Start, plectrum: Plectrum) -> float:
     """How far a start lies outside of what is asked for, 0 within it."""
     # With some room: played at another pitch, a second swing as high as the first decides.
-    early, late = (attack * 1000.0 for attack in start.attacks_s)
-    first, last = (peak * 1000.0 for peak in start.peaks_s)
     return (
-        max(1.0 - early / plectrum.shortest_ms, late / plectrum.longest_ms - 1.0, 0.0)
-        + max(1.0 - first / plectrum.soonest_ms, last / plectrum.latest_ms - 1.0, 0.0)
+        _outside(start.attacks_s, plectrum.shortest_ms, plectrum.longest_ms)
+        + _outside(start.peaks_s, plectrum.soonest_ms, plectrum.latest_ms)
         + max(start.crest_db - plectrum.crest_db, 0.0) / 3.0
     )
+
+
+def _outside(times_s: tuple[float, ...], least_ms: float, most_ms: float) -> float:
+    """How far the first of two times comes too early or the last too late, as a share."""
+    first, last = (time * 1000.0 for time in times_s)
+    early = 1.0 - first / least_ms if least_ms else 0.0
+    return max(early, last / most_ms - 1.0, 0.0)
 
 
 def _course(model: Model, string: Speaking, stroke: Pluck) -> Swings:

@@ -132,6 +132,7 @@ def test_the_air_in_the_pot_swings_through_the_opening(banjo: Voice) -> None:
     """What the head pushes in at slow speed comes out at the back; at the opening's frequency
     1/loss times as much does; a cavity only takes energy (Fletcher & Rossing 8.13)."""
     assert banjo.head is not None
+    assert banjo.head.pot is not None
     pot = replace(banjo.head.pot, round_ms=0.0)
     s = 1e-6 + 2j * math.pi * np.array([1.0, pot.opening_hz, 20.0 * pot.opening_hz])
     resistance, outside = pot_air(s, pot)
@@ -144,6 +145,20 @@ def test_the_air_in_the_pot_swings_through_the_opening(banjo: Voice) -> None:
     assert abs(resistance[2] * s[2]) == pytest.approx(
         AIR_DENSITY * 343.0**2 / (pot.volume_l / 1e3), rel=0.01
     )
+
+
+def test_a_head_without_a_pot_stands_in_free_air(banjo: Voice) -> None:
+    """The air behind a head stiffens its slow swing; a cavity of any size is free air at last."""
+    assert banjo.head is not None
+    assert banjo.head.pot is not None
+    s = 1.0 + 2j * math.pi * np.array([60.0, 200.0, 900.0])
+    head = replace(banjo.head, highest_hz=2000.0)
+    free = head_face(s, replace(head, pot=None), banjo.microphone).heave_mobility
+    given = head_face(s, head, banjo.microphone).heave_mobility
+    pot = replace(banjo.head.pot, volume_l=1e9)
+    wide = head_face(s, replace(head, pot=pot), banjo.microphone).heave_mobility
+    assert np.abs(free / given - 1.0).max() > 0.05
+    assert wide == pytest.approx(free, rel=1e-6)
 
 
 def test_a_rim_adds_its_mode(banjo: Voice) -> None:
