@@ -29,6 +29,7 @@ with warnings.catch_warnings():  # it imports audioop, which Python 3.13 no long
     sf2parse = pytest.importorskip("sf2utils.sf2parse")
 
 RATE = 44100
+PAN = 17  # generators that we do not write ourselves (8.1.2)
 
 
 def _sine(hz: float = 440.0, seconds: float = 0.5) -> np.ndarray:
@@ -42,7 +43,7 @@ def _font(**changes: object) -> Font:
         "name": "Test font",
         "samples": (sample, Sample("other", _sine(220.0, 0.1), RATE // 2, 57)),
         "instruments": (
-            FontInstrument("one", (Zone(None, settings=((Generator.PAN, -100),)), zone)),
+            FontInstrument("one", (Zone(None, settings=((PAN, -100),)), zone)),
             FontInstrument("two", (Zone(1),)),
         ),
         "presets": (
