@@ -17,7 +17,7 @@ from dataclasses import replace
 import numpy as np
 
 from accomp.files.data import find
-from accomp.voice.model import Model, evened, model, pluck
+from accomp.voice.model import Model, StruckNote, evened, model, pluck
 from accomp.voice.parameters import Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.reader import read_voice
@@ -57,7 +57,7 @@ def rows(voice: Voice) -> list[tuple[str, str, str, str]]:
     ups = []
     for stop, string in strings.items():
         down = now(string, stop, 2)
-        up = replace(pluck(voice, string, *stop, 2, up=True), noise_n=0.0)
+        up = replace(pluck(voice, string, StruckNote(*stop, 2, up=True)), noise_n=0.0)
         ups.append(ear.correlation(tone(string, down)[:11025], tone(string, up)[:11025]))
     return [
         ("no metallic ring of tension", "what tension adds, 1-12 kHz, to the rest, hardest stroke",
@@ -71,7 +71,7 @@ def rows(voice: Voice) -> list[tuple[str, str, str, str]]:
 
 
 def _stroke(voice: Voice, string: Speaking, stop: tuple[int, int], force: int) -> Pluck:
-    return replace(pluck(voice, string, *stop, force, up=False), noise_n=0.0)
+    return replace(pluck(voice, string, StruckNote(*stop, force)), noise_n=0.0)
 
 
 def _spectrum(sound: Sound, start_s: float, length_s: float) -> tuple[Sound, Sound]:
@@ -96,7 +96,7 @@ def _glide_cents(string: Speaking, stroke: Pluck) -> float:
     found = []
     for start in (0.03, 0.5):
         power, hz = _spectrum(tone(string, stroke), start, 0.125)
-        near = np.flatnonzero(np.abs(hz / (4 * string.hz) - 1.0) < 0.03)
+        near = np.flatnonzero(np.abs(hz / (4 * string.held.hz) - 1.0) < 0.03)
         found.append(float(hz[near[power[near].argmax()]]))
     return ear.cents(*found)
 

@@ -40,6 +40,7 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     """
     from accomp.cli import printable
     from accomp.cli.listing import echo_json, echo_notes, progress
+    from accomp.job.manifest import FileKind
     from accomp.job.outside import make_alone
     from accomp.tune import read_tune
 
@@ -47,7 +48,7 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     wanted = Options(tempos=tempos, only=("page",), **rest)
     read = read_tune(tune)
     with progress("Making", shown=sys.stderr.isatty() and not as_json) as report:
-        made = make_alone("page", read, wanted, out, report)
+        made = make_alone(FileKind.PAGE, read, wanted, out, report)
     if as_json:
         echo_json(made)
         return 0

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from accomp.harmony.table import Change, KindRow, Table, chord_table
+from accomp.harmony.table import Change, ChordTable, KindRow, chord_table
 
 _SYMBOL = re.compile(r"([A-G][b#]?)(.*?)(?:/([A-G][b#]?))?", re.DOTALL)
 # Real signs and their look-alikes, one character each.
@@ -86,7 +86,7 @@ def read_suffix(text: str) -> Suffix | Lost:
 class _Reader:
     """Reads alterations with backtracking; places that lead nowhere are tried only once."""
 
-    def __init__(self, text: str, table: Table) -> None:
+    def __init__(self, text: str, table: ChordTable) -> None:
         self.text = text
         self.table = table
         self.longest = max(map(len, table.change_by_spelling))

@@ -43,7 +43,7 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Table:
+class ChordTable:
     """All rows and changes, with lookups by spelling, by kind and by tones."""
 
     rows: tuple[KindRow, ...]
@@ -62,13 +62,13 @@ def filled(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
 
 
 @lru_cache(maxsize=1)
-def chord_table() -> Table:
+def chord_table() -> ChordTable:
     """The table that comes with the package."""
     data = tomllib.loads(package_file("chords.toml").read_text(encoding="utf-8"))
     return build_table(data)
 
 
-def build_table(data: Mapping[str, Any]) -> Table:
+def build_table(data: Mapping[str, Any]) -> ChordTable:
     """The table from its TOML data; the first row of a kind is that kind itself."""
     words = cast("dict[str, list[str]]", data["words"])
 
@@ -97,7 +97,7 @@ def build_table(data: Mapping[str, Any]) -> Table:
         )
         for entry in data["alteration"]
     )
-    return Table(
+    return ChordTable(
         rows=rows,
         changes=changes,
         by_spelling={text: row for row in rows for text in row.spellings},

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
+from accomp.files.kinds import BOOK_FILE
 from accomp.files.text import one_line
 from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune, lay_out
@@ -28,7 +29,7 @@ from accomp.tune.write import tune_toml
 
 LEADSHEET_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 _LONGEST_TITLE = 200
-_RESERVED = frozenset({"book"})  # book.toml says what a band book is like; it is no tune
+_RESERVED = frozenset({Path(BOOK_FILE).stem})  # says what a band book is like; it is no tune
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ class EndlessRepeatsError(ValueError):
 def playing_order(tune: WrittenTune) -> tuple[int, ...]:
     """Indices of the bars as they are played once through. Raises `EndlessRepeatsError`."""
     if not tune.parts:
-        return _Walk(tune.bars, tune.notice).order()
+        return _BarWalk(tune.bars, tune.notice).order()
     ranges = _part_ranges(tune.bars)
     order: list[int] = []
     for name in tune.parts:
@@ -29,7 +29,7 @@ def playing_order(tune: WrittenTune) -> tuple[int, ...]:
             tune.say(f"the order of parts names {name!r}, and no part has that name")
             continue
         first, last = ranges[name]
-        inside = _Walk(tune.bars[first:last], tune.notice).order()
+        inside = _BarWalk(tune.bars[first:last], tune.notice).order()
         order += [first + index for index in inside]
         if len(order) > MOST_BARS:
             raise EndlessRepeatsError
@@ -45,7 +45,7 @@ def _part_ranges(bars: Sequence[WrittenBar]) -> dict[str, tuple[int, int]]:
     return ranges
 
 
-class _Walk:
+class _BarWalk:
     """One walk through the bars, obeying the signs."""
 
     def __init__(self, bars: Sequence[WrittenBar], notice: Callable[[str, str], None]) -> None:

@@ -109,7 +109,7 @@ def read_xml(path: Path) -> etree._Element:
             f"<{_short(str(root.tag))}>",
             "<score-partwise> or <score-timewise>",
             "Is this the right file?",
-            line=root.sourceline or 0,
+            at=(root.sourceline or 0, 0),
         )
     return root
 
@@ -144,8 +144,7 @@ def parse_xml(data: bytes, path: Path) -> etree._Element:
             _short(str(error.msg)),
             "well-formed MusicXML",
             "Export it again from the program it comes from.",
-            line=line,
-            column=max(column, 1),
+            at=(line, max(column, 1)),
         ) from None
     dtd = root.getroottree().docinfo.internalDTD
     if (dtd is not None and next(dtd.iterentities(), None) is not None) or any(
@@ -258,7 +257,7 @@ def _wrong(
     found: str,
     expected: str,
     hint: str,
-    line: int = 0,
-    column: int = 0,
+    at: tuple[int, int] = (0, 0),
 ) -> InputError:
-    return InputError(Problem(message, str(path), line, column, found, expected, hint))
+    """The error of a file, `at` a line and column where these are known."""
+    return InputError(Problem(message, str(path), *at, found, expected, hint))

@@ -18,7 +18,7 @@ from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
 from accomp.job.book_read import OWN, BookPlan, BookTune
 from accomp.job.build import Build, JobProgress, manifest_of
 from accomp.job.items import Item, Outcome, Progress, digest, page_makers
-from accomp.job.manifest import Label, Manifest
+from accomp.job.manifest import FileKind, FileRole, Label, Manifest
 from accomp.job.request import resolve
 from accomp.neck import find_instrument
 from accomp.tune import slug
@@ -95,7 +95,7 @@ def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[P
             continue
         items += [
             PagesItem(
-                labels={f"{one.tune.title}, {key}": Label("pages", "book", key=key)},
+                labels={f"{one.tune.title}, {key}": Label(FileKind.PAGES, FileRole.BOOK, key=key)},
                 path=one.path,
                 key=key,
                 players=plan.players,
@@ -122,7 +122,7 @@ def _book_items(plan: BookPlan, good: Sequence[PagesItem], build: Build) -> list
     items: list[Item] = []
     for player in plan.players:
         name, title = _named(player, plan)
-        label = Label("pdf", "book", part=player)
+        label = Label(FileKind.PDF, FileRole.BOOK, part=player)
         items.append(
             BookItem(
                 labels={f"{slug(plan.title)}_{name}.pdf": label},

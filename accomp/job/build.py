@@ -200,7 +200,7 @@ def manifest_of(
     files = tuple(
         MadeFile(
             path=name,
-            kind=label.kind,
+            kind=label.kind or "",
             role=label.role,
             part=label.part,
             key=label.key,

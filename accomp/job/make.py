@@ -13,7 +13,7 @@ from pathlib import Path
 from accomp.errors import OutputError
 from accomp.job.build import Build, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
-from accomp.job.manifest import MadeTrack, Manifest
+from accomp.job.manifest import FileKind, FileRole, MadeTrack, Manifest
 from accomp.job.options import Options
 from accomp.job.outside import OUTSIDE, Making, outside_item
 from accomp.job.pack import PracticeTrack, audition, cue_sheet, practice_tracks, tuning_track
@@ -21,11 +21,11 @@ from accomp.job.paper import score_items, sheet_item
 from accomp.job.request import Request, resolve
 from accomp.job.sound import Sound, sound_item, sound_of
 from accomp.job.versions import Version, in_key
-from accomp.score.performance import Performance
+from accomp.score.performance import Performance, Role
 from accomp.tune import Tune
 from accomp.write.formats import MixGroup
 
-GROUPS = tuple(group.value for group in MixGroup)
+GROUPS = tuple(MixGroup)
 
 
 def make_tune(
@@ -38,7 +38,7 @@ def make_tune(
     """
     request = resolve(tune, options)
     tell = progress or (lambda what, share: None)
-    sounds = any(map(request.wants, ("audio", *OUTSIDE)))
+    sounds = any(map(request.wants, (FileKind.AUDIO, *OUTSIDE)))
     sound = sound_of(request, tell) if sounds else Sound()
     planned = _planned(request, sound)
     _no_two_alike(planned.items)
@@ -103,48 +103,51 @@ def version_items(version: Version, sound: Sound) -> list[Item]:
     """The files of one version: notation, and MIDI and audio for each group of players."""
     request, performance = version.request, version.performance
     files = {
-        group: (_stem(version, group), version.label(group))
+        group: (_stem(version, group), version.label(FileRole(group)))
         for group in (GROUPS if request.options.pack else GROUPS[:1])
     }
     items: list[Item] = []
-    if request.wants("midi"):
+    if request.wants(FileKind.MIDI):
         items += [
             midi_item(f"{stem}.mid", label, _only(performance, group))
             for group, (stem, label) in files.items()
         ]
-    if request.wants("musicxml"):
+    if request.wants(FileKind.MUSICXML):
         items += score_items(version)
-    if request.wants("audio"):
-        items.append(sound_item(files, performance, sound))
-    if request.wants("pdf"):
+    if request.wants(FileKind.AUDIO):
+        named = {group.value: file for group, file in files.items()}
+        items.append(sound_item(named, performance, sound))
+    if request.wants(FileKind.PDF):
         items.append(sheet_item(version))
     return items
 
 
-def _stem(version: Version, group: str) -> str:
-    return version.stem if group == "full" else f"{version.stem}_{group}"
+def _stem(version: Version, group: MixGroup) -> str:
+    return version.stem if group is MixGroup.FULL else f"{version.stem}_{group}"
 
 
 def _track_items(track: PracticeTrack, request: Request, sound: Sound) -> list[Item]:
     """The files of one more performance: MIDI, audio and, where it has parts, a cue sheet."""
     items: list[Item] = []
-    if request.wants("midi"):
+    if request.wants(FileKind.MIDI):
         items.append(midi_item(f"{track.stem}.mid", track.label, track.performance))
-    if request.wants("audio"):
-        items.append(sound_item({"full": (track.stem, track.label)}, track.performance, sound))
+    if request.wants(FileKind.AUDIO):
+        files = {MixGroup.FULL.value: (track.stem, track.label)}
+        items.append(sound_item(files, track.performance, sound))
         if track.cues:
             audio = f"{track.stem}.{sound.format}"
             text = cue_sheet(track.performance.title, audio, track.cues)
-            label = replace(track.label, kind="cue")
+            label = replace(track.label, kind=FileKind.CUE)
             items.append(BytesItem({f"{track.stem}.cue": label}, text.encode()))
     return items
 
 
-def _only(performance: Performance, group: str) -> Performance:
+def _only(performance: Performance, group: MixGroup) -> Performance:
     """The tracks of one group; the count-in belongs to all."""
-    if group == "full":
+    if group is MixGroup.FULL:
         return performance
-    wanted = {"player", "click"} if group == "player" else {"band", "click", "melody"}
+    others = {Role.BAND, Role.MELODY}
+    wanted = {Role.CLICK} | ({Role.PLAYER} if group is MixGroup.PLAYER else others)
     kept = tuple(track for track in performance.tracks if track.role in wanted)
     return replace(performance, tracks=kept)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field
+from enum import StrEnum
 from pathlib import Path
 
 import msgspec
@@ -15,15 +16,41 @@ import msgspec
 NAME = "manifest.json"
 
 
+class FileKind(StrEnum):
+    """What sort of file a job makes."""
+
+    MIDI = "midi"
+    MUSICXML = "musicxml"
+    AUDIO = "audio"
+    PDF = "pdf"
+    PAGE = "page"
+    CUE = "cue"
+    PAGES = "pages"  # a tune's pages on their way into a book
+
+
+class FileRole(StrEnum):
+    """What a file is for."""
+
+    FULL = "full"
+    WITHOUT_PLAYER = "without-player"
+    PLAYER = "player"
+    LADDER = "ladder"
+    DRILL = "drill"
+    AUDITION = "audition"
+    TUNING = "tuning"
+    BOOK = "book"
+
+
 @dataclass(frozen=True)
 class Label:
     """What the manifest says of a file besides its name and bytes.
 
-    `role` is "full", "player", ...; `part` says which player's it is, where it is one's.
+    `kind` is None until the item that writes the file says it; `part` says which player's it is,
+    where it is one's.
     """
 
-    kind: str
-    role: str
+    kind: FileKind | None
+    role: FileRole
     key: str = ""
     tempo: float = 0.0
     position: str = ""
@@ -36,7 +63,8 @@ class MadeFile:
     """One file of a job, with what its label says of it.
 
     `inputs` is a SHA-256 over all that decided the bytes: a file with equal inputs is not made
-    again. `notices`, `soundfont` and `synth` are said of audio files.
+    again. `notices`, `soundfont` and `synth` are said of audio files. `kind` and `role` are plain
+    texts, so that the manifest of another version, with kinds of its own, can be read.
     """
 
     path: str

@@ -16,13 +16,17 @@ from typing import Any
 from accomp.errors import InputError, Problem
 from accomp.files import values
 from accomp.files.values import Value, WrongValueError, described, short
+from accomp.job.manifest import FileKind
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.score.readers import READERS
 from accomp.time.limits import MOST_CHORUSES, TEMPO
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
 
-USUAL = ("midi", "musicxml", "audio", "pdf")  # what is made where nothing is said
-KINDS = (*USUAL, "page")
+# What is made where nothing is said, and what else can be asked for.
+USUAL = (
+    FileKind.MIDI.value, FileKind.MUSICXML.value, FileKind.AUDIO.value, FileKind.PDF.value,
+)  # fmt: skip
+KINDS = (*USUAL, FileKind.PAGE.value)
 PARTS = ("score", "both", "notation", "tab", "slash", "bass")
 PLANS = ("fixed", "free")
 SHAPES = ("known", "all")

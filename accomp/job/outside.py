@@ -16,14 +16,14 @@ import accomp
 from accomp.files.aside import Batch
 from accomp.job.build import BuildRecord, JobProgress, manifest_of
 from accomp.job.items import Item
-from accomp.job.manifest import Manifest, sha256
+from accomp.job.manifest import FileKind, Manifest, sha256
 from accomp.job.options import Options
 from accomp.job.request import resolve
 from accomp.job.sound import Sound, sound_of
 from accomp.job.versions import Version, versions
 from accomp.tune import Tune
 
-OUTSIDE = ("page",)
+OUTSIDE = (FileKind.PAGE,)
 
 
 @dataclass(frozen=True)
@@ -34,14 +34,14 @@ class Making:
     sound: Sound
 
 
-def outside_item(kind: str, making: Making) -> Item:
+def outside_item(kind: FileKind, making: Making) -> Item:
     """The item of a kind."""
     maker = cast(Callable[[Making], Item], accomp._maker(kind))
     return maker(making)
 
 
 def make_alone(
-    kind: str, tune: Tune, options: Options, folder: Path, progress: JobProgress | None = None
+    kind: FileKind, tune: Tune, options: Options, folder: Path, progress: JobProgress | None = None
 ) -> Manifest:
     """Make the files of one kind and nothing else, the manifest neither: it is returned.
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.files.text import one_line
-from accomp.job.manifest import Label
+from accomp.job.manifest import FileRole, Label
 from accomp.job.positions import tune_neck
 from accomp.job.versions import Version
 from accomp.neck.lesson import ChangeLesson
@@ -52,14 +52,16 @@ def practice_tracks(version: Version) -> Iterator[PracticeTrack]:
 def tuning_track(version: Version) -> PracticeTrack:
     """The open strings one by one."""
     performance = tuning_performance(version.request.player.instrument)
-    return PracticeTrack(f"{slug(version.tune.title)}_tuning", Label("", "tuning"), performance)
+    return PracticeTrack(
+        f"{slug(version.tune.title)}_tuning", Label(None, FileRole.TUNING), performance
+    )
 
 
 def _ladder(version: Version, steps: Sequence[int]) -> PracticeTrack:
     """A chorus a step, each with its own count-in."""
     title = f"{version.tune.title}: speed ladder"
     whole, cues = _joined(title, _at_steps(version, steps))
-    return PracticeTrack(f"{version.stem}_ladder", version.label("ladder"), whole, cues)
+    return PracticeTrack(f"{version.stem}_ladder", version.label(FileRole.LADDER), whole, cues)
 
 
 def _drill(
@@ -74,7 +76,9 @@ def _drill(
     drill = replace(version, request=request, neck=neck, plans=(plan,))
     title = f"{version.tune.title}: {change.from_chord} to {change.to_chord}"
     whole, cues = _joined(title, _at_steps(drill, steps))
-    return PracticeTrack(f"{version.stem}_drill-{number}", version.label("drill"), whole, cues)
+    return PracticeTrack(
+        f"{version.stem}_drill-{number}", version.label(FileRole.DRILL), whole, cues
+    )
 
 
 def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
@@ -101,7 +105,7 @@ def audition(versions: Sequence[Version]) -> Iterator[PracticeTrack]:
         return
     title = f"{first.tune.title}: positions to compare"
     whole, cues = _joined(title, ((name, first.one_chorus(plan)) for name, plan in plans.items()))
-    label = first.label("audition", position=", ".join(plans))
+    label = first.label(FileRole.AUDITION, position=", ".join(plans))
     yield PracticeTrack(f"{first.stem_of_all_positions}_audition", label, whole, cues)
 
 

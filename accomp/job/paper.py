@@ -13,6 +13,7 @@ from pathlib import Path
 
 from accomp.files.folders import output_errors
 from accomp.job.items import BytesItem, Item, Outcome, Progress, digest, page_makers
+from accomp.job.manifest import FileKind
 from accomp.job.versions import Version
 from accomp.neck import lesson
 from accomp.score.arrangement import Arrangement
@@ -47,7 +48,9 @@ def score_items(version: Version) -> Iterator[Item]:
             extra = [part] if part != options.parts[0] else []
             extra += [reader] if reader is not Reader.CONCERT else []
             name = "_".join([version.stem, *extra])
-            label = replace(version.label(), kind="musicxml", part=_title(version, part, reader))
+            label = replace(
+                version.label(), kind=FileKind.MUSICXML, part=_title(version, part, reader)
+            )
             data = musicxml_bytes(notate(version.written, layout))
             if options.mxl:
                 yield BytesItem({f"{name}.mxl": label}, zipped(data))
@@ -106,7 +109,7 @@ def sheet_item(version: Version) -> Item:
     options = version.request.options
     part = version.request.player.instrument.name
     return SheetItem(
-        {f"{version.stem}.pdf": replace(version.label(), kind="pdf", part=part)},
+        {f"{version.stem}.pdf": replace(version.label(), kind=FileKind.PDF, part=part)},
         arrangement=version.written,
         layout=ScoreLayout(bass=False, plain_clef=options.plain_clef),
         paper=options.paper,

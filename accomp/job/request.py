@@ -13,6 +13,7 @@ from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
+from accomp.job.manifest import FileKind
 from accomp.job.named import Lookup, Origin, instrument_named, style_named
 from accomp.job.options import Options
 from accomp.neck import Instrument, Player, Wish
@@ -41,7 +42,7 @@ class Request:
     melody: tuple[MelodyNote, ...] = ()
     notices: tuple[str, ...] = ()
 
-    def wants(self, kind: str) -> bool:
+    def wants(self, kind: FileKind) -> bool:
         """Whether files of a kind are asked for."""
         return kind in self.options.only
 

@@ -15,7 +15,7 @@ import msgspec
 
 from accomp.errors import SoundError
 from accomp.job.items import Item, Outcome, Progress, digest, sound_makers
-from accomp.job.manifest import Label, is_still, sha256
+from accomp.job.manifest import FileKind, Label, is_still, sha256
 from accomp.job.request import Request
 from accomp.neck import Instrument
 from accomp.score.performance import Performance
@@ -149,7 +149,9 @@ def sound_item(
     """The audio files of a performance: stem of the file name and label of each group."""
     names = {group: f"{stem}.{sound.format}" for group, (stem, _) in files.items()}
     return SoundItem(
-        labels={names[group]: replace(label, kind="audio") for group, (_, label) in files.items()},
+        labels={
+            names[group]: replace(label, kind=FileKind.AUDIO) for group, (_, label) in files.items()
+        },
         performance=performance,
         groups=names,
         tags={group: _tags(label) for group, (_, label) in files.items()},

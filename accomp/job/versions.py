@@ -12,7 +12,7 @@ from functools import cached_property
 
 from accomp.errors import NoShapeError
 from accomp.harmony import Chord, Key
-from accomp.job.manifest import Label
+from accomp.job.manifest import FileRole, Label
 from accomp.job.positions import TuneNeck, in_its_place, plans_for, tune_neck
 from accomp.job.request import Request
 from accomp.neck import Plan
@@ -90,11 +90,11 @@ class Version:
         tempo = f"{self.tempo:g}".replace(".", "-")
         return f"{slug(self.tune.title)}_{key_slug(self.tune.key)}_{tempo}"
 
-    def label(self, role: str = "full", position: str | None = None) -> Label:
+    def label(self, role: FileRole = FileRole.FULL, position: str | None = None) -> Label:
         """What the manifest says of this version's files; the kind is filled in later."""
         styles = dict.fromkeys(bar.style.name for bar in self.arrangement.bars)
         return Label(
-            kind="",
+            kind=None,
             role=role,
             key=str(self.tune.key),
             tempo=self.tempo,

@@ -2,7 +2,7 @@
 
 from accomp.neck.chord_shapes import ChordShapes, chord_shapes
 from accomp.neck.cost import CostModel
-from accomp.neck.hand import Hand, find_hand, hand_names
+from accomp.neck.hand import Hand, find_hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.keys import KeyPosition, KeyPositions
 from accomp.neck.lesson import Lesson, lesson
@@ -43,7 +43,6 @@ __all__ = [
     "find_hand",
     "find_instrument",
     "find_repertoire",
-    "hand_names",
     "instrument_names",
     "lesson",
     "no_shape",

@@ -51,11 +51,6 @@ class Hand:
         return mm <= self.greatest_mm and mm <= fingers_apart * self.neighbour * self.greatest_mm
 
 
-def hand_names() -> tuple[str, ...]:
-    """All hands there are."""
-    return data.names("hands")
-
-
 @lru_cache(maxsize=32)
 def find_hand(name: str = DEFAULT_HAND) -> Hand:
     """The hand of that name. Raises `InputError` with the names there are."""

@@ -1,9 +1,9 @@
-"""Moves of single notes: how a shape is made from one that the player knows, and the table of ways.
+"""Moves of single notes: how a shape is made from one that the player knows, and the rules for it.
 
 Conventions: moves are applied in order; frets and strings as in a shape, index 0 the
 highest-numbered string. The words can be read back: "from C 4 5 5 7: the root on the third string
 goes two frets down", each move naming its string, how many frets and which way. In the table a
-*way* moves every string, or any one string, that has a degree by so many frets (up is positive);
+*rule* moves every string, or any one string, that has a degree by so many frets (up is positive);
 see data/derivations.toml for the form and the source.
 """
 
@@ -121,10 +121,10 @@ def move_words(move: Move, strings: int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
-    """One way: `every` string with `degree`, or any one, goes `frets` (down is negative).
+class MoveRule:
+    """`every` string with `degree`, or any one of them, goes `frets` (down is negative).
 
-    `without` is a degree that must not sound for the way to be open, "" for none.
+    The rule holds where the degree `without` does not sound; "" for everywhere.
     """
 
     every: bool
@@ -134,26 +134,26 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """A kind of chord: its `tones` (degrees), the row it is made `source` from, and the ways."""
+class MoveRow:
+    """A kind of chord: its `tones` (degrees), the row it is made from, and the rules to it."""
 
     name: str
     tones: frozenset[str]
     source: str
-    ways: tuple[Way, ...]
+    rules: tuple[MoveRule, ...]
 
 
 @dataclass(frozen=True)
 class MoveTable:
     """All rows, by name."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[MoveRow, ...]
 
-    def making(self, tones: frozenset[str]) -> tuple[Row, ...]:
+    def making(self, tones: frozenset[str]) -> tuple[MoveRow, ...]:
         """The rows that make a chord of exactly these degrees."""
         return tuple(row for row in self.rows if row.tones == tones)
 
-    def named(self, name: str) -> Row:
+    def named(self, name: str) -> MoveRow:
         """The row of a name."""
         return next(row for row in self.rows if row.name == name)
 
@@ -167,13 +167,13 @@ def default_moves() -> MoveTable:
 def read_moves(path: Path) -> MoveTable:
     """Read a table of moves. Raises `InputError` with every problem in it."""
     table = Table.of(path)
-    rows: list[Row] = []
+    rows: list[MoveRow] = []
     for entry in table.tables("chord", 'name = "major" and tones = "1 3 5"'):
-        row = Row(
+        row = MoveRow(
             name=entry.text("name"),
             tones=frozenset(entry.text("tones").split()),
             source=entry.text("from", ""),
-            ways=entry.several("moves", _WAY, ()),
+            rules=entry.several("moves", _RULE, ()),
         )
         if row.source and row.source not in {before.name for before in rows}:
             entry.wrong(
@@ -188,14 +188,17 @@ def read_moves(path: Path) -> MoveTable:
     return MoveTable(tuple(rows))
 
 
-def _way(text: str) -> Way:
+def _rule(text: str) -> MoveRule:
     match = _PATTERN.fullmatch(text)
     if match is None:
         raise ValueError(text)
-    every, degree, way, frets, without = match.groups()
-    return Way(every == "every", degree, int(frets) * (1 if way == "up" else -1), without or "")
+    which, degree, direction, count, without = match.groups()
+    frets = int(count) if direction == "up" else -int(count)
+    return MoveRule(which == "every", degree, frets, without or "")
 
 
-_WAY = values.parsed(
-    _way, 'a move as "every 3 down 1", "one 1 down 2" or "one 5 down 5 without 1"', "every 3 down 1"
+_RULE = values.parsed(
+    _rule,
+    'a move as "every 3 down 1", "one 1 down 2" or "one 5 down 5 without 1"',
+    "every 3 down 1",
 )

@@ -57,7 +57,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class Way:
+class FoundPath:
     """A way through the tune that the search has found: a candidate for each of the `chords`.
 
     `gap` is how much cheaper another way could be at most, in cost.
@@ -69,7 +69,7 @@ class Way:
     gap: float = 0.0
 
 
-def make_plan(name: str, way: Way, costs: CostModel, unknown: Sequence[Chord]) -> Plan:
+def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Chord]) -> Plan:
     """The plan of a way; for the `unknown` chords the player knows nothing there."""
     shapes = tuple(one.shape for one in way.path)
     terms: Counter[str] = Counter()

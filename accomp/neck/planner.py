@@ -14,7 +14,7 @@ from accomp.harmony import Chord
 from accomp.neck.chord_cycle import ChordCycle, Found
 from accomp.neck.missing import no_area, no_shape
 from accomp.neck.naming import degree_name
-from accomp.neck.plan import Plan, Way, make_plan
+from accomp.neck.plan import FoundPath, Plan, make_plan
 from accomp.neck.player import Player, Wish
 from accomp.neck.pools import BY_FEWEST_MOVES, BY_TABLE, NOT_KNOWN, Area, Candidate, Pools, tops
 
@@ -174,7 +174,7 @@ class Planner:
         steps = {chord: self.pools.pool(chord, best.area).step for chord in self.cycle.symbols}
         unknown = [chord for chord, step in steps.items() if step == NOT_KNOWN]
         gap = max(0.0, best.found.cost - best.bound)
-        way = Way(self.cycle.chords, best.found.path, self.wish.one_shape, gap)
+        way = FoundPath(self.cycle.chords, best.found.path, self.wish.one_shape, gap)
         return make_plan(name, way, self.pools.costs, unknown)
 
 

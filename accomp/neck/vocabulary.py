@@ -19,7 +19,7 @@ from accomp.harmony.degree import Degree
 from accomp.neck.fingering import Frets, finger
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
-from accomp.neck.moves import Derivation, Move, MoveTable, Row, Way, apply, default_moves
+from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, MoveTable, apply, default_moves
 from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.neck.search import shape_at
 from accomp.neck.shape import Shape
@@ -111,7 +111,7 @@ class Vocabulary:
         return list(found.values())
 
     def _all_ways(
-        self, tones: frozenset[str], rows: Sequence[Row], root: Spelling
+        self, tones: frozenset[str], rows: Sequence[MoveRow], root: Spelling
     ) -> list[Derivation]:
         """The repertoire's own shapes with these degrees on a root, and what the table makes."""
         ways = list(self._own(tones, root))
@@ -142,14 +142,14 @@ class Vocabulary:
             for way in self._ways(row, root):
                 yield self._easier(way, row.tones, root) or way
 
-    def _ways(self, row: Row, root: Spelling) -> list[Derivation]:
+    def _ways(self, row: MoveRow, root: Spelling) -> list[Derivation]:
         """All ways to the chord of a row on a root, by the table, wide ones as they are."""
         key = (row.name, root)
         if key not in self._made:
             self._made[key] = list(self._make(row, root)) if row.source else []
         return self._made[key]
 
-    def _make(self, row: Row, root: Spelling) -> Iterator[Derivation]:
+    def _make(self, row: MoveRow, root: Spelling) -> Iterator[Derivation]:
         source = self.table.named(row.source)
         starts = [*self._own(source.tones, root)]
         for made in self._ways(source, root):
@@ -161,16 +161,16 @@ class Vocabulary:
         for start in starts:
             frets = start.result
             degrees = self._degrees(frets, source.tones, root)
-            for way in row.ways:
-                for strings in _strings(way, degrees):
+            for rule in row.rules:
+                for strings in _strings(rule, degrees):
                     moves = []
                     for string in strings:
                         fret = frets[string]
                         assert fret is not None
-                        if not 0 <= fret + way.frets <= self.instrument.frets:
+                        if not 0 <= fret + rule.frets <= self.instrument.frets:
                             break
-                        interval = self._interval(string, fret + way.frets, root)
-                        moves.append(Move(string, way.frets, way.degree, after.get(interval, "")))
+                        interval = self._interval(string, fret + rule.frets, root)
+                        moves.append(Move(string, rule.frets, rule.degree, after.get(interval, "")))
                     else:
                         if all(move.after for move in moves):
                             yield start.then(tuple(moves))
@@ -219,12 +219,12 @@ class Vocabulary:
         return (self.instrument.open_pitches[string] + fret - root.pc) % 12
 
 
-def _strings(way: Way, degrees: Degrees) -> Iterable[tuple[int, ...]]:
-    """The sets of strings that a way moves, one set for each way of doing it."""
-    having = tuple(string for string, degree in enumerate(degrees) if degree == way.degree)
-    if not having or (way.without and way.without in degrees):
+def _strings(rule: MoveRule, degrees: Degrees) -> Iterable[tuple[int, ...]]:
+    """The sets of strings that a rule moves, one set for each way of doing it."""
+    having = tuple(string for string, degree in enumerate(degrees) if degree == rule.degree)
+    if not having or (rule.without and rule.without in degrees):
         return ()
-    return (having,) if way.every else tuple((string,) for string in having)
+    return (having,) if rule.every else tuple((string,) for string in having)
 
 
 def _length(way: Derivation) -> tuple[int, int, int, bool]:

@@ -19,7 +19,7 @@ from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
 from accomp.rhythm.general_midi import percussion_words, program_words
 from accomp.rhythm.pattern import Approach, BandNote, BandPattern, NoteLength, Pattern
-from accomp.rhythm.rows import NOTHING, Count, Row, read_count, under
+from accomp.rhythm.rows import NOTHING, Count, WordRow, read_count, under
 from accomp.rhythm.stroke import FORCES, ForceStep, Stroke, StrokeDirection, StrokeSound, Technique
 from accomp.rhythm.strum import CHOICES, is_choice
 from accomp.time import Meter, Span
@@ -90,7 +90,7 @@ def row_of(
     if text is None:
         return usual
     try:
-        found = Row.split(text).words if count is None else under(text, count)
+        found = WordRow.split(text).words if count is None else under(text, count)
     except TextError as error:
         table.text_error(error, key)
         return usual

@@ -37,14 +37,14 @@ class Word:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class WordRow:
     """The words of one row, and how many bars its bar lines make (at least one)."""
 
     words: tuple[Word, ...]
     bars: int
 
     @classmethod
-    def split(cls, text: str) -> Row:
+    def split(cls, text: str) -> WordRow:
         """Split a row; a bar line at either end closes nothing. Raises `TextError`."""
         words: list[Word] = []
         bar = 0
@@ -76,7 +76,7 @@ class Row:
 class Count:
     """A spoken count: where each of its words falls, and the length of the whole."""
 
-    row: Row
+    row: WordRow
     places: tuple[Fraction, ...]
     length: Fraction
 
@@ -87,7 +87,7 @@ def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count
     Without `counts` the pattern is as long as the bars written; with it, `counts` units of the
     meter long, and then it is counted straight through without bar lines.
     """
-    row = Row.split(text)
+    row = WordRow.split(text)
     if not row.words:
         raise TextError(0, "the count is empty.", expected="a count such as '1 & 2 &'")
     if counts is not None and row.bars > 1:
@@ -161,7 +161,7 @@ def under(text: str, count: Count) -> tuple[Word, ...]:
     A row of one word stands for that word under every count. Bar lines may be left out; where they
     are written they stand where the count has them.
     """
-    row = Row.split(text)
+    row = WordRow.split(text)
     if not row.words:
         raise TextError(0, "the row is empty.", expected=f"{len(count.row)} words")
     if len(row) == 1:

@@ -20,7 +20,7 @@ from accomp.score.notate_values import (
     rest_pieces,
     tuplet_pieces,
 )
-from accomp.score.written import Event, Mark, Value, WrittenNote
+from accomp.score.written import Event, Mark, NoteValue, WrittenNote
 from accomp.time import Meter, Span
 
 
@@ -83,7 +83,7 @@ def _exact_bar(
 ) -> tuple[Event, ...]:
     """Raises `ValueError` for a span no note values can show."""
     if not sounds and bar.duration == meter.bar and not any(bar.start < cut for cut in cuts):
-        return (Event(Fraction(0), Value(Fraction(1)), whole_measure=True),)
+        return (Event(Fraction(0), NoteValue(Fraction(1)), whole_measure=True),)
     sounds = [_shortened(meter, sound) for sound in sounds]
     cells = _cells(meter, bar, [*_late_start(meter, bar), *sounds])
     events: list[Event] = []
@@ -143,7 +143,7 @@ def _notes(meter: Meter, sound: Sounding, cells: Sequence[_Cell]) -> list[Event]
     ]
 
 
-def _slashes(tremolo: Fraction | None, value: Value) -> int:
+def _slashes(tremolo: Fraction | None, value: NoteValue) -> int:
     """Strokes through the stem: one for eighths, two for sixteenths, less the note's own flags."""
     if tremolo is None:
         return 0

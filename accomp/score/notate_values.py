@@ -18,7 +18,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from accomp.score.written import Beam, Event, Value
+from accomp.score.written import Beam, Event, NoteValue
 from accomp.time import Meter
 
 # Inner limits that long notes respect: halves of the bar, and 3 + 2 in five.
@@ -29,17 +29,17 @@ _GROUPS: dict[str, tuple[Fraction, ...]] = {
 }
 _SHORTEST = Fraction(1, 128)
 
-Piece = tuple[Fraction, Fraction, Value]
+Piece = tuple[Fraction, Fraction, NoteValue]
 
 
-def plain_value(length: Fraction) -> Value | None:
+def plain_value(length: Fraction) -> NoteValue | None:
     """The plain or once-dotted value that lasts `length`, None where there is none."""
     if length.denominator & (length.denominator - 1) or length < _SHORTEST:
         return None
     if length.numerator in {1, 2}:
-        return Value(length)
+        return NoteValue(length)
     if length.numerator == 3:
-        return Value(length * Fraction(2, 3), dots=1)
+        return NoteValue(length * Fraction(2, 3), dots=1)
     return None
 
 
@@ -54,7 +54,7 @@ def note_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ..
     return tuple(pieces)
 
 
-def _longest_note(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, Value]:
+def _longest_note(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, NoteValue]:
     beat, on_beat = meter.beat, start % meter.beat == 0
     limit = _group_end(meter, start) if on_beat else (start // beat + 1) * beat
     stop = min(end, limit)
@@ -70,7 +70,7 @@ def _longest_note(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fractio
     return _inside_beat(start % beat, stop - start, start)
 
 
-def _inside_beat(offset: Fraction, length: Fraction, start: Fraction) -> tuple[Fraction, Value]:
+def _inside_beat(offset: Fraction, length: Fraction, start: Fraction) -> tuple[Fraction, NoteValue]:
     """The first piece of a length that no value shows: up to the coarsest grid line inside it."""
     grid = Fraction(1)
     while grid >= _SHORTEST:
@@ -100,7 +100,7 @@ def rest_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ..
     return tuple(pieces)
 
 
-def _longest_rest(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, Value]:
+def _longest_rest(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, NoteValue]:
     group = _group_end(meter, start)
     starts_group = start == 0 or start in _GROUPS.get(str(meter), ())
     if starts_group and str(meter) in {"4/4", "12/8"} and end >= start + meter.bar / 2:
@@ -111,11 +111,11 @@ def _longest_rest(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fractio
     beat_start = start // meter.beat * meter.beat
     stop = min(end, group, beat_start + meter.beat)
     if meter.compound and stop - start == meter.beat:
-        return stop, Value(meter.beat * Fraction(2, 3), dots=1)
+        return stop, NoteValue(meter.beat * Fraction(2, 3), dots=1)
     length = Fraction(1)
     while length >= _SHORTEST:
         if start + length <= stop and (start - beat_start) % length == 0:
-            return start + length, Value(length)
+            return start + length, NoteValue(length)
         length /= 2
     raise ValueError(f"no rests show {end - start} of a whole note at {start}")
 
@@ -134,7 +134,7 @@ def tuplet_pieces(
             stop, value = _inside_beat((start - cell) * actual / normal, length, Fraction(0))
             length = stop
         stop = start + length * normal / actual
-        pieces.append((start, stop, Value(value.length, value.dots, tuplet)))
+        pieces.append((start, stop, NoteValue(value.length, value.dots, tuplet)))
         start = stop
     return tuple(pieces)
 

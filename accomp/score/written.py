@@ -51,7 +51,7 @@ EndingEdge = Literal["", "start", "stop", "discontinue", "start+stop", "start+di
 
 
 @dataclass(frozen=True, slots=True)
-class Value:
+class NoteValue:
     """A note value: `length` without dots (1/4 for a quarter), `dots`, and `tuplet` (actual,
     normal), (3, 2) in a triplet and (1, 1) outside."""
 
@@ -88,7 +88,7 @@ class Event:
     """
 
     start: Fraction
-    value: Value
+    value: NoteValue
     notes: tuple[WrittenNote, ...] = ()
     tied_from: bool = False
     tied_to: bool = False

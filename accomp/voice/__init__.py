@@ -10,6 +10,4 @@ from __future__ import annotations
 from accomp.voice.layout import voice_bank
 from accomp.voice.store import voice_font, voice_names
 
-VOICE_PROGRAM = 105
-
-__all__ = ["VOICE_PROGRAM", "voice_bank", "voice_font", "voice_names"]
+__all__ = ["voice_bank", "voice_font", "voice_names"]

@@ -41,21 +41,24 @@ class Seat:
     level_sound: Complexes
 
 
-def seat(
-    s: Complexes,
-    bridge: Bridge,
-    body: Face,
-    side_mm: float,
-    outermost_mm: float,
-    others: Complexes,
-    others_rock: Complexes,
-) -> Seat:
-    """The notch of a string `side_mm` from the middle; `others` is the impedance of everything
-    else that is tied to the bridge (other strings, after-lengths), `others_rock` its moment.
+@dataclass(frozen=True)
+class Others:
+    """Everything else that is tied to the bridge, other strings and after-lengths: its impedance as
+    force over velocity and as moment over angular velocity.
     """
-    rigid = s * (bridge.mass_g / 1e3) + bridge.damping_ns_m + bridge.stiffness_n_m / s + others
+
+    heave: Complexes
+    rock: Complexes
+
+
+def seat(
+    s: Complexes, bridge: Bridge, body: Face, side_mm: float, outermost_mm: float, others: Others
+) -> Seat:
+    """The notch of a string `side_mm` from the middle, where the outermost is `outermost_mm`."""
+    rigid = s * (bridge.mass_g / 1e3) + bridge.damping_ns_m + bridge.stiffness_n_m / s
+    rigid = rigid + others.heave
     turning = s * (bridge.inertia_g_mm2 / 1e9) + bridge.rock_damping_nms
-    turning = turning + bridge.rock_stiffness_nm / s + others_rock
+    turning = turning + bridge.rock_stiffness_nm / s + others.rock
     out = abs(side_mm) / outermost_mm
     up, up_force = _family(s, rigid, _heaving(bridge), out, 1.0 / body.heave_mobility)
     turn, turn_moment = _family(s, turning, _rocking(bridge), out, 1.0 / body.rock_mobility)

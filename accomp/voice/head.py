@@ -74,6 +74,8 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
                 air[2] += area[row] * knock[row] * swing
                 air[3] += area[row] * heard
     push, moved, tapped, blown = air[0], air[1], air[2], air[3]
+    if head.pot is None:
+        return Face(*sums)
     resistance, outside = pot_air(s, head.pot)
     back = resistance / (1.0 + resistance * push)  # pressure in the pot for the flow of a free head
     sums[0] -= moved**2 * back

@@ -20,7 +20,7 @@ from collections.abc import Iterator, Sequence
 
 from accomp.voice.parameters import Voice
 from accomp.voice.sampling import Take
-from accomp.voice.soundfont import Font, Generator, Instrument, Preset, Sample, Zone, timecents
+from accomp.voice.soundfont import Font, FontInstrument, Generator, Preset, Sample, Zone, timecents
 
 RING, CHOKE, DEAD = 0, 1, 2
 UP, STRING = 4, 8
@@ -37,7 +37,7 @@ def voice_bank(variant: int, string: int = 0, *, up: bool = False) -> int:
 def lay_out(voice: Voice, takes: Sequence[Take]) -> Font:
     """The font of a voice."""
     samples = tuple(_sample(voice, take) for take in takes)
-    instruments: list[Instrument] = []
+    instruments: list[FontInstrument] = []
     places: dict[tuple[int, bool, bool, int], int] = {}  # string, up, dead, take -> instrument
     for string in range(len(voice.strings)):
         number = len(voice.strings) - string
@@ -46,11 +46,11 @@ def lay_out(voice: Voice, takes: Sequence[Take]) -> Font:
                 places[string, up, False, take] = len(instruments)
                 zones = tuple(_ringing(voice, takes, string, up, take))
                 name = f"String {number} {'up' if up else 'down'} {'AB'[take]}"
-                instruments.append(Instrument(name, (_released(voice), *zones)))
+                instruments.append(FontInstrument(name, (_released(voice), *zones)))
         for take in range(voice.dead.takes):
             places[string, False, True, take] = len(instruments)
             zones = tuple(_dead(voice, takes, string, take))
-            instruments.append(Instrument(f"String {number} dead {take + 1}", zones))
+            instruments.append(FontInstrument(f"String {number} dead {take + 1}", zones))
     presets = tuple(_presets(voice, places))
     return Font(
         name=voice.title,

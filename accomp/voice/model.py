@@ -13,13 +13,13 @@ import numpy as np
 
 from accomp.voice.body import Face, modal
 from accomp.voice.box import box_face
-from accomp.voice.bridge import Seat, seat
+from accomp.voice.bridge import Others, Seat, seat
 from accomp.voice.head import head_face
 from accomp.voice.laplace import Complexes, Grid
 from accomp.voice.measure import fall_s
 from accomp.voice.parameters import Direction, Voice
 from accomp.voice.pluck import Pluck
-from accomp.voice.strings import fretted_m, waves
+from accomp.voice.strings import HeldString, fretted_m, waves
 from accomp.voice.tone import Speaking, speaking, tone
 
 COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
@@ -38,15 +38,25 @@ class Model:
     seats: tuple[Seat, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class StruckNote:
+    """What is struck and how: a string, a fret, a level of force (0 the softest), down or up."""
+
+    index: int
+    fret: int
+    force: int
+    up: bool = False
+
+
 def model(voice: Voice) -> Model:
     """Everything that does not depend on the note."""
     grid = Grid(voice.layout.rate_hz, voice.layout.window)
     face = _body(grid.s, voice).lifted(grid.s, voice.microphone)
     seats = []
     for index, string in enumerate(voice.strings):
-        others, rocking = _others(grid.s, voice, index)
+        others = _others(grid.s, voice, index)
         outermost = max(abs(other.side_mm) for other in voice.strings)
-        seats.append(seat(grid.s, voice.bridge, face, string.side_mm, outermost, others, rocking))
+        seats.append(seat(grid.s, voice.bridge, face, string.side_mm, outermost, others))
     return Model(voice, grid, face, tuple(seats))
 
 
@@ -59,10 +69,8 @@ def _body(s: Complexes, voice: Voice) -> Face:
     return box_face(s, voice.box)
 
 
-def _others(s: Complexes, voice: Voice, index: int) -> tuple[Complexes, Complexes]:
-    """Impedance at the bridge of all after-lengths and of the strings that are not played, as
-    force over velocity and as moment over angular velocity.
-    """
+def _others(s: Complexes, voice: Voice, index: int) -> Others:
+    """All after-lengths, and the strings that are not played."""
     force, moment = np.zeros_like(s), np.zeros_like(s)
     for number, string in enumerate(voice.strings):
         scale = voice.neck.scale_mm / 1000.0
@@ -72,7 +80,7 @@ def _others(s: Complexes, voice: Voice, index: int) -> tuple[Complexes, Complexe
             felt = felt + along.impedance(scale, voice.neck.hand_loss)
         force += felt
         moment += felt * (string.side_mm / 1000.0) ** 2
-    return force, moment
+    return Others(force, moment)
 
 
 def stopped(
@@ -82,11 +90,15 @@ def stopped(
     neck, string = model.voice.neck, model.voice.strings[index]
     scale = neck.scale_mm / 1000.0
     pull = math.sin(math.radians(neck.break_angle_deg)) + neck.lean
-    return speaking(
-        model.grid, string, model.seats[index], string.tension_n(scale), fretted_m(scale, fret),
-        end_loss, neck.apart, pull,
-        neck.side_loss if side_loss is None else side_loss,
-    )  # fmt: skip
+    held = HeldString(
+        string,
+        tension_n=string.tension_n(scale),
+        length_m=fretted_m(scale, fret),
+        end_loss=end_loss,
+        side_loss=neck.side_loss if side_loss is None else side_loss,
+        apart=neck.apart,
+    )
+    return speaking(model.grid, held, model.seats[index], pull)
 
 
 def evened(model: Model, index: int, fret: int) -> Speaking:
@@ -100,12 +112,13 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
 
     def ringing(loss: float) -> tuple[float, Speaking]:
         string = stopped(model, index, fret, loss)
-        stroke = pluck(voice, string, index, fret, len(voice.plectrum.force) // 2, up=False)
+        middle = StruckNote(index, fret, len(voice.plectrum.force) // 2)
+        stroke = pluck(voice, string, middle)
         sound = tone(string, replace(stroke, noise_n=0.0))
         return 1.0 / fall_s(sound, model.grid.rate_hz, 30.0), string
 
     rate, string = ringing(loss)
-    theory = slope = 2.0 * string.hz / FALL_NEPERS  # an end takes its loss once a round trip
+    theory = slope = 2.0 * string.held.hz / FALL_NEPERS  # an end takes its loss once a round trip
     for _ in range(6):
         step = (wanted - rate) / slope
         if abs(wanted / rate - 1.0) < 0.03 or loss + step < voice.neck.end_loss:
@@ -117,25 +130,24 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
     return string
 
 
-def pluck(
-    voice: Voice, string: Speaking, index: int, fret: int, force: int, *, up: bool, again: int = 0
-) -> Pluck:
-    """A stroke of one level of force, at a place and angle of its own: each time `again` another,
-    and somewhat further off.
+def pluck(voice: Voice, string: Speaking, note: StruckNote, again: int = 0) -> Pluck:
+    """A stroke at a place and angle of its own: each time `again` another, and somewhat further
+    off.
     """
-    plectrum, level = voice.plectrum, voice.plectrum.force[force]
-    way: Direction = plectrum.up if up else plectrum.down
-    take = (index, fret, force, int(up), *((again,) if again else ()))
+    plectrum, level = voice.plectrum, voice.plectrum.force[note.force]
+    way: Direction = plectrum.up if note.up else plectrum.down
+    take = (note.index, note.fret, note.force, int(note.up), *((again,) if again else ()))
     place, angle = np.random.default_rng(take).uniform(-1.0, 1.0, 2) * (1.0 + AGAIN * again)
     # The hand follows the stopping finger a little; a light string flies off the tip faster.
-    reach = 0.4 + 0.6 * string.length_m / (voice.neck.scale_mm / 1000.0)
+    length_m = string.held.length_m
+    reach = 0.4 + 0.6 * length_m / (voice.neck.scale_mm / 1000.0)
     at_mm = (level.at_mm + way.shift_mm) * reach + place * plectrum.spread_mm
     outermost = max(abs(other.side_mm) for other in voice.strings)
-    side = voice.strings[index].side_mm / outermost
-    lightness = math.sqrt(_impedance(voice, index) / _middle_impedance(voice))
+    side = voice.strings[note.index].side_mm / outermost
+    lightness = math.sqrt(_impedance(voice, note.index) / _middle_impedance(voice))
     return Pluck(
         force_n=level.force_n,
-        at_m=min(max(at_mm / 1000.0, 0.03 * string.length_m), 0.9 * string.length_m),
+        at_m=min(max(at_mm / 1000.0, 0.03 * length_m), 0.9 * length_m),
         angle_deg=way.angle_deg - way.arc_deg * side + angle * plectrum.spread_deg,
         release_s=level.release_ms * way.sharper * lightness / 1000.0,
         noise_n=level.noise_n * way.noise,

@@ -2,6 +2,7 @@
 
 Conventions: files give mm, grams, milliseconds, degrees, GPa; strings stand as in a shape, from the
 highest-numbered to the first. `accomp.voice.reader` checks every value; the model trusts its types.
+What has a default may be left out of a file and is then not there, or asks for nothing.
 """
 
 from __future__ import annotations
@@ -52,8 +53,8 @@ class StringParameters:
         return self.stretch_n * (self.core_mm / 1000.0) ** 2 / 16.0
 
 
-@dataclass(frozen=True, slots=True)
-class Neck:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NeckParameters:
     """Where the strings end.
 
     `courses` strings lie side by side, `course_cents` from one another in pitch; `end_loss` is the
@@ -69,13 +70,13 @@ class Neck:
     courses: int
     course_cents: float
     end_loss: float
-    side_loss: float
+    side_loss: float = 1.0
     apart: float
     after_mm: float
     after_loss: float
     hand_loss: float
     break_angle_deg: float
-    lean: float
+    lean: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,7 @@ class Pot:
     round_ms: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
     """A round membrane; `bridge_mm` and `knock_mm` from its middle, the second towards the neck;
     `pot` is the air behind it, `rim` the modes of what it is stretched over, neck and all.
@@ -120,8 +121,8 @@ class Head:
     foot_mm: float
     foot_radius_mm: float
     knock_mm: float
-    pot: Pot
-    rim: tuple[BodyMode, ...]
+    pot: Pot | None = None
+    rim: tuple[BodyMode, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +177,8 @@ class Bridge:
     damping_ns_m: float
     rock_stiffness_nm: float
     rock_damping_nms: float
-    heave: tuple[Bend, ...]
-    rock: tuple[Bend, ...]
+    heave: tuple[Bend, ...] = ()
+    rock: tuple[Bend, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,21 +196,21 @@ class Force:
     knock_n: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Direction:
     """What distinguishes a down-stroke from an up-stroke. The hand swings in an arc: the angle is
     `arc_deg` steeper on the outermost of the low strings, as much flatter on the first.
     """
 
     angle_deg: float
-    arc_deg: float
+    arc_deg: float = 0.0
     shift_mm: float
     sharper: float
     noise: float
     knock: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plectrum:
     """What plucks: levels of force, directions, how far takes differ (and, by `spread_db`, notes),
     and which takes are kept: with an attack (a tenth to nine tenths) from `shortest_ms` to
@@ -218,18 +219,18 @@ class Plectrum:
     The knock comes `knock_after_ms` after the release, when the tip has come through the string.
     """
 
-    shortest_ms: float
-    longest_ms: float
-    soonest_ms: float
-    latest_ms: float
-    crest_db: float
-    brighter: float
+    shortest_ms: float = 0.0
+    longest_ms: float = math.inf
+    soonest_ms: float = 0.0
+    latest_ms: float = math.inf
+    crest_db: float = math.inf
+    brighter: float = 0.0
     noise_ms: float
     knock_ms: float
-    knock_after_ms: float
+    knock_after_ms: float = 0.0
     spread_mm: float
     spread_deg: float
-    spread_db: float
+    spread_db: float = 0.0
     force: tuple[Force, ...]
     down: Direction
     up: Direction
@@ -285,7 +286,7 @@ class Voice:
     name: str
     title: str
     strings: tuple[StringParameters, ...]
-    neck: Neck
+    neck: NeckParameters
     head: Head | None
     box: Box | None
     microphone: Microphone

@@ -1,12 +1,13 @@
 """Reading a voice's parameters from a file in `soundfonts/`, with every problem and its place.
 
 Conventions: as in `accomp.voice.parameters`; a key is a field of the table's type, and each number
-must be above zero unless it is listed here as one that may be zero or negative.
+must be above zero unless it is listed here as one that may be zero or negative. A key whose field
+has a default may be left out, so that a file written for an earlier model is still read.
 """
 
 from __future__ import annotations
 
-from dataclasses import is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from pathlib import Path
 from typing import Any, get_args, get_origin, get_type_hints
 
@@ -22,7 +23,7 @@ from accomp.voice.parameters import (
     Head,
     Layout,
     Microphone,
-    Neck,
+    NeckParameters,
     Plectrum,
     StringParameters,
     Voice,
@@ -60,7 +61,7 @@ def voice_of(document: Document, name: str) -> Voice:
     parts = {
         key: _one(top, key, kind, needed=key not in {"head", "box"})
         for key, kind in (
-            ("neck", Neck),
+            ("neck", NeckParameters),
             ("head", Head),
             ("box", Box),
             ("microphone", Microphone),
@@ -115,21 +116,23 @@ def _row(table: Table, kind: type[Any]) -> Any:
     """One table as its dataclass; what is missing or wrong is noted and stands as zero."""
     given: dict[str, Any] = {}
     hints: dict[str, Any] = get_type_hints(kind)
-    for name, wanted in hints.items():
-        inner: type[Any] = get_args(wanted)[0] if get_origin(wanted) is tuple else wanted
-        if not is_dataclass(inner):
-            kind_of_number = _number(name, inner)
-            if inner is wanted:
-                given[name] = table.get(name, kind_of_number, 0, needed=True)
+    for field in fields(kind):
+        name, wanted = field.name, hints[field.name]
+        needed, many = field.default is MISSING, get_origin(wanted) is tuple
+        inner: Any = next(iter(get_args(wanted)), wanted)  # of many, or of one that may be None
+        parameters: bool = is_dataclass(inner)
+        if not parameters:
+            number = _number(name, inner)
+            if many:
+                given[name] = table.several(name, number)
             else:
-                given[name] = table.several(name, kind_of_number)
-        elif inner is wanted:
-            given[name] = _one(table, name, wanted)
+                absent = 0 if needed else field.default
+                given[name] = table.get(name, number, absent, needed=needed)
+        elif many:
+            example = "its parameters" if needed else ""
+            given[name] = tuple(_row(each, inner) for each in table.tables(name, example))
         else:
-            # A bridge without [[bridge.heave]] or [[bridge.rock]] is stiff.
-            part: Any = inner
-            example = "" if name in {"heave", "rock"} else "its parameters"
-            given[name] = tuple(_row(each, part) for each in table.tables(name, example))
+            given[name] = _one(table, name, inner, needed=needed)
     return kind(**given)
 
 

@@ -31,7 +31,7 @@ from accomp.voice.measure import (
     pitch_hz,
     starts,
 )
-from accomp.voice.model import Model, evened, pluck, stopped
+from accomp.voice.model import Model, StruckNote, evened, pluck, stopped
 from accomp.voice.parameters import Plectrum, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import warp
@@ -86,7 +86,7 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
         darkest = 0.0
         for force in range(hardest + 1):
             wish = voice.plectrum.brighter * darkest if force == hardest else 0.0
-            sound = _played(model, string, (index, fret, force), up, wish)
+            sound = _played(model, string, StruckNote(index, fret, force, up), wish)
             darkest = darkest or centroid_hz(sound, rate)
             sound = _damped(sound, rate, voice.decay.at(voice.strings[index].pitch + fret))
             sharp = cents(pitch_hz(sound, rate, wanted), wanted)
@@ -97,18 +97,16 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
     return result
 
 
-def _played(
-    model: Model, string: Speaking, note: tuple[int, int, int], up: bool, brightness_hz: float
-) -> Floats:
+def _played(model: Model, string: Speaking, note: StruckNote, brightness_hz: float) -> Floats:
     """A stroke as whoever records an instrument would choose it: of some tries at other places,
     each at other angles and with more or less of a knock, the first that begins and is as bright
     as asked for; when none is right, the nearest.
     """
     rate, plectrum = model.grid.rate_hz, model.voice.plectrum
     best, nearest = math.inf, None
-    tap = knock(model.grid, model.face, pluck(model.voice, string, *note, up=up))
+    tap = knock(model.grid, model.face, pluck(model.voice, string, note))
     for again in range(TRIES):
-        stroke = pluck(model.voice, string, *note, up=up, again=again)
+        stroke = pluck(model.voice, string, note, again)
         parts = _course(model, string, stroke)
         for turn in TURNS_DEG:
             turned = replace(stroke, angle_deg=stroke.angle_deg + turn)
@@ -129,13 +127,18 @@ def _played(
 def _astray(start: Start, plectrum: Plectrum) -> float:
     """How far a start lies outside of what is asked for, 0 within it."""
     # With some room: played at another pitch, a second swing as high as the first decides.
-    early, late = (attack * 1000.0 for attack in start.attacks_s)
-    first, last = (peak * 1000.0 for peak in start.peaks_s)
     return (
-        max(1.0 - early / plectrum.shortest_ms, late / plectrum.longest_ms - 1.0, 0.0)
-        + max(1.0 - first / plectrum.soonest_ms, last / plectrum.latest_ms - 1.0, 0.0)
+        _outside(start.attacks_s, plectrum.shortest_ms, plectrum.longest_ms)
+        + _outside(start.peaks_s, plectrum.soonest_ms, plectrum.latest_ms)
         + max(start.crest_db - plectrum.crest_db, 0.0) / 3.0
     )
+
+
+def _outside(times_s: tuple[float, ...], least_ms: float, most_ms: float) -> float:
+    """How far the first of two times comes too early or the last too late, as a share."""
+    first, last = (time * 1000.0 for time in times_s)
+    early = 1.0 - first / least_ms if least_ms else 0.0
+    return max(early, last / most_ms - 1.0, 0.0)
 
 
 def _course(model: Model, string: Speaking, stroke: Pluck) -> Swings:
@@ -182,7 +185,9 @@ def _dead(model: Model, index: int) -> list[Take]:
         fret = 4 + number  # the hand lies somewhere in the lower half of the neck
         string = stopped(model, index, fret, dead.end_loss, side_loss=1.0)
         for force in range(len(voice.plectrum.force)):
-            stroke = pluck(voice, string, index, 100 + number, force, up=bool(number % 2))
+            # A number past all frets: what differs from stroke to stroke is drawn anew.
+            note = StruckNote(index, 100 + number, force, up=bool(number % 2))
+            stroke = pluck(voice, string, note)
             tap, edge = np.random.default_rng(stroke.take).uniform(0.6, 1.6, 2)
             stroke = replace(
                 stroke,

@@ -42,18 +42,12 @@ MOST_ROWS = 65500  # a zone adds a few rows to one of 65535
 class Generator(IntEnum):
     """The generators used here, by their numbers in the specification (8.1.2)."""
 
-    FILTER_CUTOFF = 8
-    PAN = 17
     VOLUME_RELEASE = 38
     INSTRUMENT = 41
     KEY_RANGE = 43
     VELOCITY_RANGE = 44
-    ATTENUATION = 48
-    FINE_TUNE = 52
     SAMPLE = 53
-    SAMPLE_MODES = 54
     SCALE_TUNING = 56
-    ROOT_KEY = 58
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +85,7 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
-class Instrument:
+class FontInstrument:
     """Samples laid out over keys and velocities."""
 
     name: str
@@ -114,7 +108,7 @@ class Font:
 
     name: str
     samples: tuple[Sample, ...]
-    instruments: tuple[Instrument, ...]
+    instruments: tuple[FontInstrument, ...]
     presets: tuple[Preset, ...]
     author: str = ""
     copyright: str = ""

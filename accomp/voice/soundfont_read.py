@@ -18,8 +18,8 @@ from accomp.voice.soundfont import (
     FULL_SCALE,
     LOOP_MARGIN,
     Font,
+    FontInstrument,
     Generator,
-    Instrument,
     Preset,
     Sample,
     Zone,
@@ -95,11 +95,11 @@ def _sample(row: tuple, words: bytes) -> Sample:  # type: ignore[type-arg]  # a 
     )
 
 
-def _instruments(rows: Rows) -> Iterator[Instrument]:
+def _instruments(rows: Rows) -> Iterator[FontInstrument]:
     heads = rows["inst"]
     for (name, first), (_, after) in itertools.pairwise(heads):
         zones = tuple(_zones(rows, "i", first, after, Generator.SAMPLE))
-        yield Instrument(_text(name, 19) or "instrument", zones)
+        yield FontInstrument(_text(name, 19) or "instrument", zones)
 
 
 def _presets(rows: Rows) -> Iterator[Preset]:

@@ -30,6 +30,7 @@ import numpy as np
 from accomp.voice.laplace import Complexes, Floats, Grid
 from accomp.voice.parameters import StringParameters
 from accomp.voice.pluck import Pluck
+from accomp.voice.strings import HeldString
 
 MODES = 28
 LENGTHWISE = 3  # modes along the string
@@ -48,16 +49,9 @@ class Stretch:
     lengthwise: tuple[Floats, ...]
 
 
-def stretch(
-    grid: Grid,
-    string: StringParameters,
-    tension_n: float,
-    length_m: float,
-    hz: float,
-    decay_per_s: Floats,
-    pluck: Pluck,
-) -> Stretch:
+def stretch(grid: Grid, held: HeldString, decay_per_s: Floats, pluck: Pluck) -> Stretch:
     """The tension a pluck adds, for modes that each decay like exp(−decay·t)."""
+    string, tension_n, length_m, hz = held.string, held.tension_n, held.length_m, held.hz
     count = int(min(CONSIDERED_S, grid.window_s / 2) * grid.rate_hz)
     n = np.arange(1, MODES + 1)
     k = n * math.pi / length_m

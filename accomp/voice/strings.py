@@ -45,6 +45,28 @@ class Waves:
         return np.asarray((there - round_trip / there) / (1.0 - round_trip))
 
 
+@dataclass(frozen=True, slots=True)
+class HeldString:
+    """A string held at one length.
+
+    `end_loss` is what the end takes of the swing straight at the face, `side_loss` the part of that
+    which it takes of the swing along it; `apart` how much longer the string is for the latter, as
+    part of its length (the fret holds it less firmly along than across).
+    """
+
+    string: StringParameters
+    tension_n: float
+    length_m: float
+    end_loss: float
+    side_loss: float
+    apart: float
+
+    @property
+    def hz(self) -> float:
+        """Its fundamental, without stiffness."""
+        return math.sqrt(self.tension_n / self.string.mass_kg_m) / (2.0 * self.length_m)
+
+
 def waves(s: Complexes, string: StringParameters, tension_n: float, fundamental_hz: float) -> Waves:
     """Propagation along a string; loss factors are referred to its fundamental."""
     log = np.log(s / (2.0 * math.pi * fundamental_hz)) * (2.0 / math.pi)

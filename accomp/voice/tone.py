@@ -12,7 +12,6 @@ Conventions: SI units; sounds are float arrays that start `ONSET_S` before the r
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,10 +19,9 @@ import numpy as np
 from accomp.voice.body import Face
 from accomp.voice.bridge import Seat
 from accomp.voice.laplace import Complexes, Floats, Grid
-from accomp.voice.parameters import StringParameters
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import MODES, lengthwise_hz, passed_on, stretch, warp
-from accomp.voice.strings import Waves, waves
+from accomp.voice.strings import HeldString, Waves, waves
 
 RELEASE_S = 0.005  # in the window; leaves room for the noise before it
 ONSET_S = 0.0045
@@ -31,15 +29,10 @@ ONSET_S = 0.0045
 
 @dataclass(frozen=True)
 class Speaking:
-    """A string stopped at one length, tied to the bridge: everything but the pluck."""
+    """A string held at one length, tied to the bridge: everything but the pluck."""
 
     grid: Grid
-    string: StringParameters
-    tension_n: float
-    length_m: float
-    hz: float
-    end_loss: float
-    side_loss: float
+    held: HeldString
     along: Waves
     from_vertical: Complexes  # pressure for a unit blocked force straight at the face
     from_level: Complexes  # the same for one along the face
@@ -47,25 +40,13 @@ class Speaking:
     decay_per_s: Floats  # of partials 1, 2, ...
 
 
-def speaking(
-    grid: Grid,
-    string: StringParameters,
-    seat: Seat,
-    tension_n: float,
-    length_m: float,
-    end_loss: float,
-    apart: float,
-    pull: float,
-    side_loss: float,
-) -> Speaking:
-    """Tie a string of `length_m` to its seat; `apart` is how much longer it is for the level
-    direction, as part of its length (the fret holds it less firmly along than across); `pull` the
-    force into the face for a unit of added tension.
-    """
-    hz = math.sqrt(tension_n / string.mass_kg_m) / (2.0 * length_m)
-    along = waves(grid.s, string, tension_n, hz)
+def speaking(grid: Grid, held: HeldString, seat: Seat, pull: float) -> Speaking:
+    """Tie a string to its seat; `pull` is the force into the face for a unit of added tension."""
+    length_m, hz, end_loss = held.length_m, held.hz, held.end_loss
+    aside_loss = end_loss * held.side_loss
+    along = waves(grid.s, held.string, held.tension_n, hz)
     zv = along.impedance(length_m, end_loss)
-    zl = along.impedance(length_m * (1.0 + apart), end_loss * side_loss)
+    zl = along.impedance(length_m * (1.0 + held.apart), aside_loss)
     vertical, level = 1.0 + zv * seat.vertical, 1.0 + zl * seat.level
     whole = vertical * level - zv * zl * seat.cross**2
     from_vertical = (level * seat.vertical_sound - zl * seat.cross * seat.level_sound) / whole
@@ -75,15 +56,10 @@ def speaking(
     places = np.round(np.arange(1, MODES + 1) * hz * grid.window_s).astype(int)
     places = np.minimum(places, grid.s.size - 1)
     inner = along.gamma.real[places] * 2.0 * length_m * hz - grid.sigma
-    lost = (along.zc * seat.level).real[places] + end_loss * side_loss
+    lost = (along.zc * seat.level).real[places] + aside_loss
     return Speaking(
         grid=grid,
-        string=string,
-        tension_n=tension_n,
-        length_m=length_m,
-        hz=hz,
-        end_loss=end_loss,
-        side_loss=side_loss,
+        held=held,
         along=along,
         from_vertical=from_vertical,
         from_level=from_level,
@@ -122,22 +98,19 @@ def tone(speaking: Speaking, pluck: Pluck) -> Floats:
 
 def _responses(speaking: Speaking, pluck: Pluck) -> tuple[Complexes, Complexes, Complexes, Floats]:
     """The parts of `Swings` as responses, and the tension's slow part, which bends them all."""
-    grid, s = speaking.grid, speaking.grid.s
+    grid, s, held = speaking.grid, speaking.grid.s, speaking.held
     blocked, aside = (
-        speaking.along.blocked_force(speaking.length_m, pluck.at_m, loss)
-        for loss in (speaking.end_loss, speaking.end_loss * speaking.side_loss)
+        speaking.along.blocked_force(held.length_m, pluck.at_m, loss)
+        for loss in (held.end_loss, held.end_loss * held.side_loss)
     )
     step, rasp = pluck.step(grid, RELEASE_S), pluck.rasp(grid, RELEASE_S)
     vertical = speaking.from_vertical * blocked
     level = speaking.from_level * aside
     rest = (0.6 * vertical + 0.8 * level) * rasp
 
-    added = stretch(
-        grid, speaking.string, speaking.tension_n, speaking.length_m, speaking.hz,
-        speaking.decay_per_s, pluck,
-    )  # fmt: skip
+    added = stretch(grid, held, speaking.decay_per_s, pluck)
     pulled = grid.transform(added.force - added.force[-1])
-    own = lengthwise_hz(speaking.string, speaking.length_m)
+    own = lengthwise_hz(held.string, held.length_m)
     for number, driven in enumerate(added.lengthwise, 1):
         if number * own < 0.4 * grid.rate_hz:
             pulled += grid.transform(driven) * passed_on(s, number * own)

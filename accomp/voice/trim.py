@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from accomp.voice.soundfont import Font, Instrument, Preset, Zone
+from accomp.voice.soundfont import Font, FontInstrument, Preset, Zone
 
 Note = tuple[int, int, int, int]
 _Struck = set[tuple[int, int]]  # (key, velocity)
@@ -60,7 +60,7 @@ def _met(zone: Zone, struck: _Struck) -> _Struck:
     return {(key, loud) for key, loud in struck if low <= key <= high and soft <= loud <= hard}
 
 
-def _cut(instrument: Instrument, struck: _Struck) -> Instrument:
+def _cut(instrument: FontInstrument, struck: _Struck) -> FontInstrument:
     kept = (zone for zone in instrument.zones if zone.target is None or _met(zone, struck))
     return replace(instrument, zones=tuple(kept))
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from accomp.files.folders import output_errors
 from accomp.job.items import Item, Outcome, Progress, digest
-from accomp.job.manifest import Label
+from accomp.job.manifest import FileKind, FileRole, Label
 from accomp.job.outside import Making
 from accomp.job.sound import Sound
 from accomp.tune import slug
@@ -58,10 +58,10 @@ def page_item(making: Making) -> PageItem:
     found = making.versions
     keys = dict.fromkeys(str(version.tune.key) for version in found)
     positions = dict.fromkeys(version.position for version in found)
-    first = found[0].label("page")
+    first = found[0].label()
     label = Label(
-        kind="page",
-        role="full",
+        kind=FileKind.PAGE,
+        role=FileRole.FULL,
         key=", ".join(keys),
         tempo=first.tempo,
         position=", ".join(positions),

@@ -11,7 +11,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import html
-import json
 import re
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
@@ -111,12 +110,6 @@ def _built(name: str) -> str:
     if "</script" in text.lower() or "<!--" in text:
         raise AssertionError(f"{name} would end its element")
     return text
-
-
-def made_of() -> Json:
-    """What the built files are made of: names, versions, licences, SHA-256."""
-    found: Json = json.loads((BUILT / "made.json").read_text(encoding="utf-8"))
-    return found
 
 
 def _base64(data: bytes) -> str:

@@ -13,7 +13,7 @@ from fractions import Fraction
 from lxml import etree
 
 from accomp.rhythm.stroke import StrokeDirection
-from accomp.score.written import Bracket, Event, Mark, PartKind, Value, WrittenNote
+from accomp.score.written import Bracket, Event, Mark, NoteValue, PartKind, WrittenNote
 
 TYPES = {
     Fraction(2): "breve",
@@ -78,13 +78,13 @@ def _write_rest(
         _write_bracket(add(element, "notations"), event.bracket, show=show)
 
 
-def _write_value(element: etree._Element, value: Value) -> None:
+def _write_value(element: etree._Element, value: NoteValue) -> None:
     add(element, "type", TYPES[value.length])
     for _ in range(value.dots):
         add(element, "dot")
 
 
-def _write_tuplet_ratio(element: etree._Element, value: Value) -> None:
+def _write_tuplet_ratio(element: etree._Element, value: NoteValue) -> None:
     actual, normal = value.tuplet
     if actual != normal:
         change = add(element, "time-modification")

@@ -1,7 +1,8 @@
 import pytest
 
 from accomp.errors import InputError
-from accomp.neck import find_hand, find_instrument, hand_names, instrument_names, read_instrument
+from accomp.files import data
+from accomp.neck import find_hand, find_instrument, instrument_names, read_instrument
 
 # Common practice, no source: tunings as every tutor gives them; written octave: banjos, tenor
 # guitar and guitar an octave above their sound, mandolin and ukulele at pitch. General MIDI 1
@@ -103,7 +104,7 @@ def test_hands():
     medium = find_hand("medium")
     assert (medium.comfort_mm, medium.greatest_mm) == (80, 95)
     sizes = [find_hand(name) for name in ("small", "medium", "large")]
-    assert sorted(hand_names()) == ["large", "medium", "small"]
+    assert sorted(data.names("hands")) == ["large", "medium", "small"]
     assert [hand.greatest_mm for hand in sizes] == sorted(hand.greatest_mm for hand in sizes)
     wide = medium.with_reach(105)
     assert (wide.greatest_mm, wide.comfort_mm) == (105, 80)

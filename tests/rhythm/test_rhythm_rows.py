@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from accomp.files.table import TextError
-from accomp.rhythm.rows import Row, read_count, under
+from accomp.rhythm.rows import WordRow, read_count, under
 from accomp.time import METERS, Meter
 
 FOUR = Meter.parse("4/4")
@@ -97,6 +97,6 @@ def test_a_row_of_another_length_is_an_error(row):
 
 
 def test_bars_are_counted_with_and_without_outer_lines():
-    assert [Row.split(text).bars for text in ("1", "1 |", "| 1 |", "1 | 1", "| 1 | 1 |")] == [
+    assert [WordRow.split(text).bars for text in ("1", "1 |", "| 1 |", "1 | 1", "| 1 | 1 |")] == [
         1, 1, 1, 2, 2,
     ]  # fmt: skip

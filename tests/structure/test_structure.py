@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -163,6 +164,60 @@ def test_random_examples_have_no_deadline_and_come_again() -> None:
             if isinstance(node, ast.Call) and ast.unparse(node.func) == "settings":
                 asked = {keyword.arg for keyword in node.keywords}
                 assert not asked & {"deadline", "derandomize"}, f"{path}: the profile says it"
+
+
+def _classes(paths: Iterable[Path]) -> dict[str, list[str]]:
+    """Where each class of some modules is defined, by its name."""
+    found: dict[str, list[str]] = {}
+    for path in paths:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                found.setdefault(node.name, []).append(path.name)
+    return found
+
+
+def test_no_class_name_occurs_twice(tmp_path: Path) -> None:
+    assert {name: places for name, places in _classes(MODULES).items() if len(places) > 1} == {}
+    for name in ("one.py", "two.py"):
+        (tmp_path / name).write_text("def inner():\n    class Way:\n        pass\n")
+    assert _classes(sorted(tmp_path.iterdir())) == {"Way": ["one.py", "two.py"]}
+
+
+MOST_PARAMETERS = 6  # beside `self`; what goes together beyond that is a type
+
+
+def _long_lists(path: Path) -> list[str]:
+    """Functions of a module with more parameters than a reader keeps apart."""
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda):
+            asked = node.args
+            names = [one.arg for one in (*asked.posonlyargs, *asked.args, *asked.kwonlyargs)]
+            names = names[names[:1] in (["self"], ["cls"]) :]
+            if len(names) > MOST_PARAMETERS:
+                found.append(f"{getattr(node, 'name', 'lambda')}, line {node.lineno}")
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_function_has_a_long_list_of_parameters(path: Path) -> None:
+    assert _long_lists(path) == []
+
+
+@pytest.mark.parametrize(
+    ("line", "long"),
+    [
+        ("def f(a, b, c, d, e, f): ...", False),
+        ("def f(a, b, c, d, e, f, g): ...", True),
+        ("def f(a, b, c, /, d, *, e, f, g): ...", True),
+        ("class A:\n    def f(self, a, b, c, d, e, f): ...", False),
+        ("class A:\n    async def f(self, a, b, c, d, e, f, g): ...", True),
+    ],
+)
+def test_a_long_list_of_parameters_is_seen(line: str, long: bool, tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(line + "\n")
+    assert bool(_long_lists(module)) == long
 
 
 def _options_named(path: Path) -> list[str]:

@@ -120,7 +120,7 @@ def test_the_strings_of_a_slow_strum_are_heard_in_order(voice: str) -> None:
 @pytest.mark.parametrize("voice", VOICES)
 def test_the_player_can_be_turned_down_by_the_balance(voice: str) -> None:
     # Usual for play-along (common practice, no source): the player to one side, the band in the
-    # middle. 9 dB, in the room, is what a balance knob turned all the way takes from him.
+    # middle. 9 dB, in the room, is what a balance knob turned all the way takes from them.
     four = strokes(*[{}] * 4)
     drums = BandPattern(Fraction(1), tuple(BandNote(Fraction(n, 4), "snare") for n in range(4)))
     made = arranged(tune("| C | C |"), style(four, bass=BASS, drums=drums), CLOSED)

@@ -14,13 +14,13 @@ import numpy as np
 import pytest
 
 from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, Face, modal
-from accomp.voice.bridge import seat
+from accomp.voice.bridge import Others, seat
 from accomp.voice.head import head_face, head_modes, pot_air
 from accomp.voice.laplace import Grid, gamma_pulse
 from accomp.voice.parameters import StringParameters, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import LENGTHWISE_Q, MODES, lengthwise_hz, passed_on, stretch, warp
-from accomp.voice.strings import fretted_m, waves
+from accomp.voice.strings import HeldString, fretted_m, waves
 
 GRID = Grid(44100, 2**15)
 STEEL = StringParameters(
@@ -132,6 +132,7 @@ def test_the_air_in_the_pot_swings_through_the_opening(banjo: Voice) -> None:
     """What the head pushes in at slow speed comes out at the back; at the opening's frequency
     1/loss times as much does; a cavity only takes energy (Fletcher & Rossing 8.13)."""
     assert banjo.head is not None
+    assert banjo.head.pot is not None
     pot = replace(banjo.head.pot, round_ms=0.0)
     s = 1e-6 + 2j * math.pi * np.array([1.0, pot.opening_hz, 20.0 * pot.opening_hz])
     resistance, outside = pot_air(s, pot)
@@ -144,6 +145,20 @@ def test_the_air_in_the_pot_swings_through_the_opening(banjo: Voice) -> None:
     assert abs(resistance[2] * s[2]) == pytest.approx(
         AIR_DENSITY * 343.0**2 / (pot.volume_l / 1e3), rel=0.01
     )
+
+
+def test_a_head_without_a_pot_stands_in_free_air(banjo: Voice) -> None:
+    """The air behind a head stiffens its slow swing; a cavity of any size is free air at last."""
+    assert banjo.head is not None
+    assert banjo.head.pot is not None
+    s = 1.0 + 2j * math.pi * np.array([60.0, 200.0, 900.0])
+    head = replace(banjo.head, highest_hz=2000.0)
+    free = head_face(s, replace(head, pot=None), banjo.microphone).heave_mobility
+    given = head_face(s, head, banjo.microphone).heave_mobility
+    pot = replace(banjo.head.pot, volume_l=1e9)
+    wide = head_face(s, replace(head, pot=pot), banjo.microphone).heave_mobility
+    assert np.abs(free / given - 1.0).max() > 0.05
+    assert wide == pytest.approx(free, rel=1e-6)
 
 
 def test_a_rim_adds_its_mode(banjo: Voice) -> None:
@@ -165,7 +180,7 @@ def test_bodies_only_take_energy(banjo: Voice) -> None:
     assert (face.rock_mobility.real > 0).all()
     nothing = np.zeros_like(s)
     for string in banjo.strings:
-        place = seat(s, banjo.bridge, face, string.side_mm, 15.0, nothing, nothing)
+        place = seat(s, banjo.bridge, face, string.side_mm, 15.0, Others(nothing, nothing))
         assert (place.vertical.real > 0).all()
         assert (place.level.real > 0).all()
         # A passive pair: Re Y is a positive matrix.
@@ -194,15 +209,19 @@ def test_a_bridge_on_a_hard_face_is_a_mass_on_a_spring(banjo: Voice) -> None:
     ):
         s = np.array([1e-3 + 2j * math.pi * hz])
         soft = Face(*(np.array([1e6 + 0j]) for _ in range(5)))
-        place = seat(s, bridge, soft, 0.0, 15.0, 0 * s, 0 * s)
+        place = seat(s, bridge, soft, 0.0, 15.0, Others(0 * s, 0 * s))
         assert place.vertical[0] == pytest.approx(wanted(s)[0], rel=1e-3)
+
+
+def _held(string: StringParameters, tension_n: float, length_m: float) -> HeldString:
+    return HeldString(string, tension_n, length_m, end_loss=0.0, side_loss=1.0, apart=0.0)
 
 
 def test_tension_rises_by_the_stretch_of_the_shape() -> None:
     """ΔT = (E·A/2L)·∫y'²dx; a string pulled aside h at x is two straight lines."""
     length, tension = 0.58, 80.0
     pluck = replace(PLUCK, force_n=2.0, at_m=0.2, release_s=0.0)
-    added = stretch(Grid(44100, 2**15), STEEL, tension, length, 400.0, STILL, pluck)
+    added = stretch(Grid(44100, 2**15), _held(STEEL, tension, length), STILL, pluck)
     height = pluck.force_n * 0.2 * 0.38 / (length * tension)
     slopes = (height / 0.2) ** 2 * 0.2 + (height / 0.38) ** 2 * 0.38
     wanted = STEEL.stretch_n / (2 * length) * slopes
@@ -212,7 +231,8 @@ def test_tension_rises_by_the_stretch_of_the_shape() -> None:
 
 def test_modes_along_the_string_are_driven_by_the_square_of_the_slope() -> None:
     """(E·A/2)·(2/L)·∫y'²·cos(pπx/L)dx by quadrature, its part at the sums of frequencies."""
-    length, tension, hz = 0.58, 80.0, 400.0
+    length, hz = 0.58, 400.0
+    tension = STEEL.mass_kg_m * (2.0 * length * hz) ** 2
     string = replace(STEEL, core_mm=0.05)  # no stiffness to speak of: partials are multiples
     own = lengthwise_hz(replace(string, core_mm=0.3), length)
     string = replace(string, young_gpa=STEEL.young_gpa * 36.0)
@@ -220,7 +240,9 @@ def test_modes_along_the_string_are_driven_by_the_square_of_the_slope() -> None:
     assert own == pytest.approx(math.sqrt(200e9 * math.pi / 4 * 0.3e-3**2 / 0.55e-3) / 1.16)
     pluck = replace(PLUCK, force_n=2.0, at_m=0.1, release_s=0.0)
     grid = Grid(44100, 2**15)
-    added = stretch(grid, string, tension, length, hz, STILL, pluck)
+    held = _held(string, tension, length)
+    assert held.hz == pytest.approx(hz)
+    added = stretch(grid, held, STILL, pluck)
     n = np.arange(1, MODES + 1)
     k = n * math.pi / length
     size = 2.0 * pluck.force_n / (tension * n * math.pi) * np.sin(k * pluck.at_m)

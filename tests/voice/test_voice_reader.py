@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,8 @@ from voice_texts import changed, parameters
 from accomp.errors import InputError
 from accomp.files.data import folders
 from accomp.files.toml import parse_toml
-from accomp.voice import voice_names
+from accomp.voice import sampling, voice_names
+from accomp.voice.measure import Start
 from accomp.voice.parameters import Voice
 from accomp.voice.reader import read_voice, voice_of
 
@@ -34,6 +36,32 @@ def test_values_have_their_places(banjo: Voice) -> None:
     assert banjo.decay.at(48) == pytest.approx(1.1)
     assert banjo.decay.at(81) == pytest.approx(0.54)
     assert banjo.decay.at(64.5) == pytest.approx((1.1 * 0.54) ** 0.5)
+
+
+LATER = set(
+    "side_loss lean arc_deg spread_db knock_after_ms shortest_ms longest_ms soonest_ms latest_ms "
+    "crest_db brighter".split()
+)
+
+
+def test_a_file_of_an_earlier_model_is_still_read(banjo: Voice) -> None:
+    """Without air in the pot, rim, lean, the arc of the hand and what takes are chosen by."""
+    tables = re.split(r"(?m)^(?=\[)", parameters())
+    kept = [table for table in tables if not table.startswith(("[head.pot]", "[[head.rim]]"))]
+    assert len(kept) < len(tables) - 1
+    lines = [line for line in "".join(kept).split("\n") if line.split(" ")[0] not in LATER]
+    voice = voice_of(parse_toml("\n".join(lines), "mine.toml"), "mine")
+    assert voice.head is not None
+    assert voice.head.pot is None
+    assert voice.head.rim == ()
+    assert voice.plectrum.down.arc_deg == voice.plectrum.up.arc_deg == 0.0
+    assert (voice.neck.side_loss, voice.neck.lean) == (1.0, 0.0)
+    assert voice.plectrum.knock_after_ms == voice.plectrum.spread_db == 0.0
+    assert voice.strings == banjo.strings
+    # Every take is early, late and even enough.
+    start = Start(attacks_s=(0.0005, 0.5), peaks_s=(0.0, 5.0), crest_db=90.0)
+    assert sampling._astray(start, voice.plectrum) == 0.0
+    assert sampling._astray(start, banjo.plectrum) > 1.0
 
 
 def _problems(text: str) -> list[tuple[int, str]]:

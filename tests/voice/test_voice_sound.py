@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from accomp.voice.build import build
-from accomp.voice.model import Model, evened, model, pluck
+from accomp.voice.model import Model, StruckNote, evened, model, pluck
 from accomp.voice.parameters import Voice
 from accomp.voice.sampling import UNEVEN_DB, Take, takes, unevenness_db
 from accomp.voice.tone import swings, tone
@@ -118,7 +118,7 @@ def made(small_voice: Voice) -> Model:
 
 def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -> None:
     string = evened(made, 3, 3)
-    sound = tone(string, pluck(small_voice, string, 3, 3, 3, up=False))
+    sound = tone(string, pluck(small_voice, string, StruckNote(3, 3, 3)))
     parts = np.array_split(sound[44100 : 44100 * 5 // 2], 6)
     levels = [float(np.sqrt((part**2).mean())) for part in parts]
     assert all(later < earlier for earlier, later in itertools.pairwise(levels))
@@ -127,7 +127,7 @@ def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -
 
 def test_a_stroke_is_the_sum_of_its_directions(small_voice: Voice, made: Model) -> None:
     string = evened(made, 2, 3)
-    stroke = pluck(small_voice, string, 2, 3, 2, up=False)
+    stroke = pluck(small_voice, string, StruckNote(2, 3, 2))
     parts = swings(string, stroke)
     for angle in (stroke.angle_deg, 80.0, -20.0):
         turned = replace(stroke, angle_deg=angle)
@@ -150,7 +150,7 @@ def test_the_ring_of_tension_grows_with_force(small_voice: Voice, made: Model) -
     sound's amplitude that is not in proportion to the force (the gliding pitch adds its own).
     """
     string = evened(made, 0, 0)
-    stroke = pluck(small_voice, string, 0, 0, 3, up=False)
+    stroke = pluck(small_voice, string, StruckNote(0, 0, 3))
     stroke = replace(stroke, noise_n=0.0)
 
     def apart(force: float) -> float:

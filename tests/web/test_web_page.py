@@ -17,7 +17,7 @@ from web_pages import CHOKED, example, made_page
 
 import accomp.web
 from accomp.tune import parse_tune
-from accomp.web.page import BUILT, filled, in_script, made_of
+from accomp.web.page import BUILT, filled, in_script
 
 WEB = Path(accomp.web.__file__).parent
 MB = 1_000_000
@@ -119,9 +119,14 @@ def test_the_page_asks_for_nothing_from_anywhere(parade: Path) -> None:
     assert not re.search(r"url\((?!data:)", body)
 
 
+def _made_of() -> dict:
+    """What the built files are made of: names, versions, licences, SHA-256."""
+    return json.loads((BUILT / "made.json").read_text(encoding="utf-8"))
+
+
 def test_it_says_whose_its_parts_are(parade: Path) -> None:
     text = parade.read_text(encoding="utf-8")
-    for part in made_of()["parts"]:
+    for part in _made_of()["parts"]:
         assert part["name"] in text
         assert part["version"] in text
         assert part["licence"] == "Apache-2.0"
@@ -152,7 +157,7 @@ def test_the_same_tune_gives_the_same_bytes_in_every_process(tmp_path: Path) -> 
 
 def test_the_built_script_is_what_its_sources_give(tmp_path: Path) -> None:
     """By the hashes it was built with; where Node's packages are, by building it again."""
-    made = made_of()
+    made = _made_of()
     for name, sha256 in made["sources"].items():
         assert hashlib.sha256((WEB / "script" / name).read_bytes()).hexdigest() == sha256, (
             f"{name} has changed: run `make web`"

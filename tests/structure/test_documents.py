@@ -1,0 +1,52 @@
+"""What the documents name is there: modules, folders and data files, and what `make` can make."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent.parent
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "soundfonts/README.md")
+# Where a name in a document may begin.
+ROOMS = [
+    ROOT,
+    ROOT / "accomp",
+    ROOT / "accomp" / "web" / "script",
+    ROOT / "accomp" / "web" / "built",
+]
+# Written by the program or by people; the wheel's copies of folders of the checkout.
+ELSEWHERE = {"manifest.json", "book.toml", "demo/", "accomp/data/styles/", "F/C"}
+
+
+def _named(text: str) -> set[str]:
+    """Paths in code quotes: with a folder, or with an ending of ours."""
+    quoted = re.findall(r"`([\w./-]+)`", text)
+    endings = (".py", ".toml", ".ts", ".json", ".md")
+    return {
+        word for word in quoted if ("/" in word or word.endswith(endings)) and word.strip("./")
+    } - ELSEWHERE
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_paths_that_a_document_names_exist(document: str) -> None:
+    named = _named((ROOT / document).read_text(encoding="utf-8"))
+    named = {word for word in named if not word.startswith((".", "/"))}
+    assert {word for word in named if not any((room / word).exists() for room in ROOMS)} == set()
+
+
+def test_a_path_that_is_not_there_is_seen() -> None:
+    named = _named("`job/crew.py`, `spread_ms`, `4/4 time`, `voice/`, `plan.ts`")
+    assert named == {"job/crew.py", "voice/", "plan.ts"}
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_modules_and_targets_that_a_document_names_exist(document: str) -> None:
+    text = (ROOT / document).read_text(encoding="utf-8")
+    for module in re.findall(r"python -m (benchmarks\.\w+|docs\.\w+)", re.sub(r"\s+", " ", text)):
+        assert (ROOT / f"{module.replace('.', '/')}.py").is_file(), module
+    makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
+    targets = set(re.findall(r"(?m)^([a-z-]+):", makefile))
+    for target in re.findall(r"(?m)(?:^ *|`|  )make ([a-z-]+)(?=`| {2}|$)", text):
+        assert target in targets, target
