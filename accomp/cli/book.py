@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from accomp.cli.options import MANIFEST, PATH, RUN, options
+from accomp.cli.options import MANIFEST, PATH, REPLACE, RUN, options
 from accomp.write.formats import PAPERS
 
 
@@ -22,7 +22,7 @@ from accomp.write.formats import PAPERS
     help="Whose PDF: own (the strummed part), an instrument, concert, Bb, Eb or bass; repeatable.",
 )
 @click.option("--paper", type=click.Choice(PAPERS), help="Paper to print on.")
-@options(RUN, MANIFEST)
+@options(RUN, REPLACE, MANIFEST)
 def book(
     folder: Path,
     out: Path | None,

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, RUN, options
+from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, REPLACE, RUN, options
 from accomp.job.options import (
     KINDS,
     LEAST_STEP,
@@ -114,7 +114,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     callback=_ladder,
     help="A chorus at each speed, per cent of the tempo, as 60:100:5.",
 )
-@options(RUN, MANIFEST)
+@options(RUN, REPLACE, MANIFEST)
 def make(
     tunes: tuple[Path, ...], out: Path | None, only: tuple[str, ...], as_json: bool, **rest: Any
 ) -> int:

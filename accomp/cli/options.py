@@ -56,6 +56,11 @@ RUN: tuple[Option, ...] = (
     ),
     click.option("--again", is_flag=True, help="Make everything anew, whatever is there already."),
 )
+REPLACE: tuple[Option, ...] = (
+    click.option(
+        "--replace", is_flag=True, help="Replace files that are there already and may be yours."
+    ),
+)
 MANIFEST: tuple[Option, ...] = (
     click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else."),
 )

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, options
+from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, REPLACE, options
 from accomp.job.options import Options
 from accomp.time import MOST_CHORUSES
 
@@ -31,7 +31,7 @@ from accomp.time import MOST_CHORUSES
 @click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
 @click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies.")
 @click.option("--melody", is_flag=True, help="Add the tune's melody as a guide track.")
-@options(MANIFEST)
+@options(REPLACE, MANIFEST)
 def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: Any) -> int:
     """Make one .html file of TUNE that plays, shows and waits: open it in any browser.
 

@@ -42,7 +42,7 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
             helps=("folder", "replace"),
         )
     if files:
-        with Batch(out) as batch:
+        with Batch(out, replace=replace, inputs=(leadsheet,)) as batch:
             for name, data in files.items():
                 with output_errors(out):
                     batch.path(name).write_bytes(data)

@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import contextlib
 import gzip
+import hashlib
 import json
 import os
 import tempfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
@@ -21,6 +23,7 @@ from typing import Any
 
 from accomp.errors import AccompError, Problem
 from accomp.files.folders import output_errors
+from accomp.files.plain import open_plain
 from accomp.job.book_read import OWN
 from accomp.job.items import Item, Outcome, Progress, digest, page_makers
 from accomp.job.options import Options
@@ -33,6 +36,8 @@ from accomp.tune import Tune, read_tune
 from accomp.write.formats import PageKind, Paper
 
 MOST_BYTES = 200_000_000  # of the cache; older entries go when there is more
+_KEPT = ".pages"  # ending of a file of the cache
+_SUM = hashlib.sha256().digest_size
 _OWN_PAGES, _READER_PAGES = (PageKind.CHART, PageKind.PART), (PageKind.CHART,)
 
 
@@ -70,6 +75,15 @@ class PagesItem(Item):
     def weight(self) -> float:
         """A tune's pages take longer the more there are."""
         return 1.0 + len(self.players) / 4
+
+    def usable(self, paths: Mapping[str, Path]) -> bool:
+        """Whether the documents can be read."""
+        try:
+            for path in paths.values():
+                read_pages(path)
+        except (OSError, ValueError, KeyError, TypeError):
+            return False
+        return True
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Make the pages, or take them from the cache. A tune that fails is written as its
@@ -132,7 +146,9 @@ def _version(tune: Tune, options: Options) -> Version:
 
 def read_pages(path: Path) -> dict[str, Any]:
     """A document of pages, its problems as `Problem`s."""
-    document: dict[str, Any] = json.loads(path.read_bytes().decode("utf-8", "surrogatepass"))
+    with open_plain(path) as stream:
+        text = stream.read().decode("utf-8", "surrogatepass")
+    document: dict[str, Any] = json.loads(text)
     document["problems"] = [
         Problem(**{**row, "helps": tuple(row["helps"])}) for row in document["problems"]
     ]
@@ -146,12 +162,19 @@ def _cache() -> Path:
 
 
 def _fetch(name: str) -> bytes | None:
-    """What was kept under a name, None when nothing is there or it is damaged."""
-    path = _cache() / f"{name}.json.gz"
+    """What was kept under a name, None when nothing is there or it is not what was kept.
+
+    The packed bytes stand behind their SHA-256: only what is as it was written is unpacked.
+    """
+    path = _cache() / f"{name}{_KEPT}"
     try:
-        data = gzip.decompress(path.read_bytes())
+        with open_plain(path) as stream:
+            wanted, packed = stream.read(_SUM), stream.read()
+        if hashlib.sha256(packed).digest() != wanted:
+            return None
+        data = gzip.decompress(packed)
         os.utime(path)
-    except (OSError, EOFError, gzip.BadGzipFile, ValueError):
+    except (OSError, EOFError, zlib.error, ValueError):
         return None
     return data
 
@@ -164,8 +187,9 @@ def _keep(name: str, data: bytes) -> None:
         handle, aside = tempfile.mkstemp(prefix=".", dir=folder)
         try:
             with os.fdopen(handle, "wb") as stream:
-                stream.write(gzip.compress(data, compresslevel=1, mtime=0))
-            os.replace(aside, folder / f"{name}.json.gz")
+                packed = gzip.compress(data, compresslevel=1, mtime=0)
+                stream.write(hashlib.sha256(packed).digest() + packed)
+            os.replace(aside, folder / f"{name}{_KEPT}")
         except OSError:
             Path(aside).unlink(missing_ok=True)
 
