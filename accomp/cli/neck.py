@@ -42,7 +42,7 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
 def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any) -> None:
     """Show every playable shape of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json
+    from accomp.cli.saying import say_json
     from accomp.job.named import find_player
     from accomp.job.options import Options
     from accomp.neck import chord_shapes
@@ -63,7 +63,7 @@ def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any)
     if shown["as_json"]:
         costs = player.cost_model()
         documents = [shapes_dict(one.chord, one.shapes, costs) for one in found]
-        echo_json(documents[0] if len(documents) == 1 else documents)
+        say_json(documents[0] if len(documents) == 1 else documents)
         return
     lines: list[str] = []
     for one in found:
@@ -105,7 +105,7 @@ def positions(
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     """
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json, echo_notes
+    from accomp.cli.saying import say_json, tell_notes
     from accomp.errors import NoShapeError
     from accomp.job.positions import in_its_place
 
@@ -119,7 +119,7 @@ def positions(
         rows = [(text.facts(plan), text.boxes(plan, chords)) for plan in plans]
         _write_boxes(svg, rows, wanted, tune)
     if as_json:
-        echo_json(text.positions_document(there, neck, plans))
+        say_json(text.positions_document(there, neck, plans))
         return
     lines = [text.heading(there, player)]
     if explain:
@@ -129,7 +129,7 @@ def positions(
             lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]
             lines += [f"Note: {notice}" for notice in plan.notices]
     _echo(lines)
-    echo_notes(text.notices(neck))
+    tell_notes(text.notices(neck))
 
 
 @click.command(short_help="Show which keys suit which positions on an instrument.")
@@ -138,7 +138,7 @@ def positions(
 def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
     """Show for each of the 12 keys the positions in which TUNE can be played."""
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json, echo_notes, echo_table
+    from accomp.cli.saying import say_json, say_table, tell_notes
 
     there, neck, wanted = _on_the_neck(tune, **given)
     rows = neck.neck.keys(there.key, neck.wish)
@@ -146,13 +146,13 @@ def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
         boxes_of = [(str(row.key), text.home_boxes(row, neck)) for row in rows]
         _write_boxes(svg, boxes_of, wanted, tune)
     if as_json:
-        echo_json(text.keys_document(there, neck, rows))
+        say_json(text.keys_document(there, neck, rows))
         return
     for row in rows:
         boxes = text.home_boxes(row, neck)
         _echo([f"{row.key}", *(_draw(boxes) if boxes else [f"   {row.problem}"]), ""])
-    echo_table(text.KEYS_HEAD, [line for row in rows for line in text.key_lines(row)])
-    echo_notes(text.notices(neck))
+    say_table(text.KEYS_HEAD, [line for row in rows for line in text.key_lines(row)])
+    tell_notes(text.notices(neck))
 
 
 def _on_the_neck(path: Path, *, key: str | None, **wanted: Any) -> tuple[Tune, TuneNeck, Options]:
@@ -185,9 +185,9 @@ def _draw_rows(boxes: Sequence[Any]) -> list[str]:
 
 
 def _echo(lines: Sequence[str]) -> None:
-    from accomp.cli import printable
+    from accomp.cli.saying import say
 
-    click.echo(printable("\n".join(lines)))
+    say("\n".join(lines))
 
 
 def _write_boxes(path: Path, rows: Sequence[Any], given: Options, *inputs: Path) -> None:

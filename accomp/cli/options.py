@@ -17,7 +17,8 @@ from accomp.job.options import MOST_JOBS, PLANS, SHAPES
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
-PATH = click.Path(path_type=Path)
+# Whether a file can be read is for its reader to say, as of any other fault of a file.
+PATH = click.Path(path_type=Path, readable=False)
 
 PLAYER: tuple[Option, ...] = (
     click.option("--instrument", help="Instrument; see `accomp instruments`."),
@@ -94,6 +95,13 @@ _NAMES = {
 def option_name(setting: str) -> str:
     """The option that sets something."""
     return _NAMES.get(setting, "--" + setting.replace("_", "-"))
+
+
+def wrong_usage(error: AccompError) -> bool:
+    """Whether all that is wrong is what was set by options, and nothing in a file."""
+    return isinstance(error, InputError) and all(
+        one.setting and not one.file for one in error.problems
+    )
 
 
 def error_text(error: AccompError) -> str:

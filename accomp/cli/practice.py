@@ -38,8 +38,8 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     It works offline, from a folder, a stick or an e-mail: nothing is installed, fetched or sent.
     With several positions or keys the page switches between them.
     """
-    from accomp.cli import printable
-    from accomp.cli.listing import echo_json, echo_notes, progress
+    from accomp.cli.progress import progress
+    from accomp.cli.saying import say, say_json, tell_notes
     from accomp.job.outside import make_alone
     from accomp.tune import read_tune
 
@@ -49,9 +49,9 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     with progress("Making", shown=sys.stderr.isatty() and not as_json) as report:
         made = make_alone("page", read, wanted, out, report)
     if as_json:
-        echo_json(made)
+        say_json(made)
         return 0
-    echo_notes(made.notices)
+    tell_notes(made.notices)
     for file in made.files:
-        click.echo(printable(f"{out / file.path}: open it in a browser. Start quietly."))
+        say(f"{out / file.path}: open it in a browser. Start quietly.")
     return 0

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from accomp.errors import AccompError, InputError, Problem
+from accomp.errors import InputError, Problem, problems_of
 from accomp.files.folders import output_errors
 from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
 from accomp.job.book_read import OWN, BookPlan, BookTune
@@ -94,8 +94,8 @@ def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[P
     for one in plan.tunes:
         try:
             known, keys = _needed(one, plan)
-        except AccompError as error:
-            problems += error.problems_in(str(one.path))
+        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+            problems += problems_of(error, one.path)
             continue
         items += [
             PagesItem(

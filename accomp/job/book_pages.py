@@ -21,8 +21,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import AccompError, Problem
+from accomp.errors import OutputError, Problem, problems_of
 from accomp.files.folders import output_errors
+from accomp.files.homes import cache_folder
 from accomp.files.plain import open_plain
 from accomp.job.book_read import OWN
 from accomp.job.items import Item, Outcome, Progress, digest, page_makers
@@ -113,8 +114,10 @@ class PagesItem(Item):
                     planned[options.instrument] = _version(tune, options)
                 self._add(document, planned[options.instrument], player)
                 progress(len(document["pages"]) / len(self.players))
-        except AccompError as error:
-            problems = error.problems_in(str(self.path))
+        except OutputError:  # no room to work in: no tune can be blamed for that
+            raise
+        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+            problems = problems_of(error, self.path)
             document["problems"] = [asdict(problem) for problem in problems]
         return document
 
@@ -156,9 +159,7 @@ def read_pages(path: Path) -> dict[str, Any]:
 
 
 def _cache() -> Path:
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("accomp", appauthor=False)) / "pages"
+    return cache_folder() / "pages"
 
 
 def _fetch(name: str) -> bytes | None:

@@ -27,6 +27,7 @@ from accomp.files.keeping import keep_others
 from accomp.files.lock import locked_folder
 from accomp.files.moving import move_all
 from accomp.files.plain import is_still, open_plain, sha256
+from accomp.files.text import one_line
 from accomp.job.items import Item, Outcome
 from accomp.job.manifest import (
     NAME,
@@ -239,6 +240,7 @@ def manifest_of(
 ) -> Manifest:
     """What is to be said of items by their labels and records, after other `notices`."""
     outcomes = [record.outcome for record in records]
+    said = [notice for one in outcomes for notice in one.notices]
     files = tuple(
         MadeFile(
             path=name,
@@ -264,7 +266,7 @@ def manifest_of(
         tracks=tracks,
         soundfont=next((one.soundfont for one in outcomes if one.soundfont), None),
         synth=next((one.synth for one in outcomes if one.synth), None),
-        notices=tuple(dict.fromkeys([*notices, *(n for one in outcomes for n in one.notices)])),
+        notices=tuple(dict.fromkeys([*map(one_line, notices), *said])),
     )
 
 

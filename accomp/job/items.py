@@ -17,6 +17,7 @@ from pathlib import Path
 
 import accomp
 from accomp.files.folders import output_errors
+from accomp.files.text import one_line
 from accomp.job.manifest import Label
 from accomp.score.performance import Performance
 from accomp.write.midi import midi_bytes
@@ -34,6 +35,9 @@ class Outcome:
     notices: tuple[str, ...] = ()
     soundfont: str | None = None
     synth: str | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "notices", tuple(map(one_line, self.notices)))
 
 
 @dataclass(frozen=True)

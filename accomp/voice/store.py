@@ -17,6 +17,7 @@ import time
 from pathlib import Path
 
 from accomp.errors import InputError, SoundError
+from accomp.files import homes
 from accomp.files.data import find, names
 from accomp.files.lock import BusyError, locked
 from accomp.voice.reader import read_voice
@@ -66,9 +67,7 @@ def voice_font(name: str = "tenor-banjo", *, progress: Progress | None = None) -
 
 def cache_folder() -> Path:
     """Where built voices are kept."""
-    import platformdirs  # imported late, as elsewhere
-
-    return Path(platformdirs.user_cache_dir("accomp", appauthor=False)) / "voices"
+    return homes.cache_folder() / "voices"
 
 
 def is_whole(path: Path) -> bool:
