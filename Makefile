@@ -14,7 +14,7 @@ $(STAMP): pyproject.toml
 
 demo: $(STAMP)
 	$(BIN)/accomp make examples/harbour-street-parade.toml --out demo
-	$(BIN)/accomp practice examples/harbour-street-parade.toml --out demo
+	$(BIN)/accomp practice examples/harbour-street-parade.toml --out demo --replace
 
 # What the practice page is built from TypeScript and fonts; needs Node. A user needs it not.
 web: $(STAMP)

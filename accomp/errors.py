@@ -5,6 +5,7 @@
     │   └── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
     ├── NoShapeError       no playable shape or position for what was asked
     ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
+    ├── OwnFaultError      the program itself failed
     └── SoundError         no synthesiser, no usable SoundFont, or not the sound asked for
 
 Conventions: lines and columns count from 1; a column counts characters, not bytes. A message says
@@ -15,8 +16,10 @@ is for the command line to say.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
+from pathlib import PurePath
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,3 +99,23 @@ class OutputError(AccompError):
 
 class SoundError(AccompError):
     """No right sound can be made; the message says what to install, choose or do."""
+
+
+class OwnFaultError(AccompError):
+    """The program itself failed, where others of several things can still be made."""
+
+
+def problems_of(error: Exception, path: PurePath) -> tuple[Problem, ...]:
+    """What kept one of several files from being used, as problems of that file."""
+    known = error if isinstance(error, AccompError) else own_fault(error)
+    return known.problems_in(str(path))
+
+
+def own_fault(error: Exception) -> OwnFaultError:
+    """An error that nobody foresaw, in words. It is raised as it is with ACCOMP_DEBUG=1."""
+    if os.environ.get("ACCOMP_DEBUG"):
+        raise error
+    return OwnFaultError(
+        f"accomp itself failed ({type(error).__name__}: {error}). This is a fault of the program, "
+        f"not of yours: please report it, with what ACCOMP_DEBUG=1 prints."
+    )

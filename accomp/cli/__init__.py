@@ -1,27 +1,42 @@
 """The command line: the only place that parses arguments, prints, draws progress bars or exits.
 
-Conventions: exit codes are 0 done, 1 the input was wrong, 2 wrong usage, 130 interrupted. Results
+Conventions: exit codes are 0 done, 1 a file was wrong, 2 wrong usage (an option or its value
+included), 130 interrupted. Results
 go to stdout, everything else to stderr.
 """
 
 from __future__ import annotations
 
+import contextlib
 import io
 import sys
+from typing import TYPE_CHECKING
 
 from accomp.cli.group import cli
-from accomp.errors import AccompError
+from accomp.cli.saying import printable, tell
+from accomp.errors import AccompError, own_fault
 
-__all__ = ["cli", "main"]
+if TYPE_CHECKING:
+    import click
+
+__all__ = ["cli", "main", "printable", "run"]
+
+INTERRUPTED = 130
 
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and exit; no traceback reaches the user."""
+    _stand_in_for_closed_streams()
     _tidy_up_when_told_to_end()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a ♭ becomes ? where the terminal has none
             stream.reconfigure(errors="replace")
-    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+    try:
+        code = run(sys.argv[1:] if arguments is None else arguments)
+    except KeyboardInterrupt:  # once more, while the first was being answered
+        code = INTERRUPTED
+    _let_go_of_stdout()
+    sys.exit(code)
 
 
 def run(arguments: list[str]) -> int:
@@ -32,40 +47,61 @@ def run(arguments: list[str]) -> int:
         code = cli.main(args=arguments, prog_name="accomp", standalone_mode=False)
     except click.exceptions.Exit as stop:
         return stop.exit_code
-    except click.UsageError as error:
-        error.show()
-        return 2
     except click.ClickException as error:
-        error.show()
+        tell(_words_of(error))
         return error.exit_code
     except (KeyboardInterrupt, click.Abort):
-        click.echo("\nStopped. No half-made file was left.", err=True)
-        return 130
+        tell("\nStopped. No half-made file was left.")
+        return INTERRUPTED
     except AccompError as error:
-        from accomp.cli.options import error_text
+        from accomp.cli.options import error_text, wrong_usage
 
-        click.echo(printable(error_text(error)), err=True)
-        return error.exit_code
+        tell(error_text(error))
+        return 2 if wrong_usage(error) else error.exit_code
     except BrokenPipeError:  # the reader of our output has gone, as `| head` does
-        sys.stderr.close()
         return 0
     except OSError as error:  # what concerns a file was told above; this is our own output
-        reason = printable((error.strerror or str(error)).lower())
-        click.echo(f"The output cannot be written ({reason}).", err=True)
+        tell(f"The output cannot be written ({(error.strerror or str(error)).lower()}).")
         return 1
     except Exception as error:
-        import os
-
-        if os.environ.get("ACCOMP_DEBUG"):
-            raise
-        reason = printable(f"{type(error).__name__}: {error}")
-        click.echo(
-            f"accomp itself failed ({reason}). This is a fault of the program, not of "
-            "yours: please report it, with what ACCOMP_DEBUG=1 prints.",
-            err=True,
-        )
+        tell(str(own_fault(error)))
         return 1
     return code if isinstance(code, int) else 0
+
+
+def _words_of(error: click.ClickException) -> str:
+    """What click says of wrong usage; a word of somebody's may stand in it."""
+    import click
+
+    said = f"Error: {error.format_message()}"
+    if isinstance(error, click.UsageError) and error.ctx is not None:
+        return f"{error.ctx.get_usage()}\nTry '{error.ctx.command_path} --help' for help.\n\n{said}"
+    return said
+
+
+def _stand_in_for_closed_streams() -> None:
+    """Open what was closed before the program began (`2>&-`): else the next file that is opened,
+    somebody's music perhaps, becomes what libraries take for the terminal."""
+    import os
+
+    for number, name, mode in ((0, "stdin", "r"), (1, "stdout", "w"), (2, "stderr", "w")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # gets the lowest number that is free: this one
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(number, mode, closefd=False))  # noqa: SIM115  to the end
+
+
+def _let_go_of_stdout() -> None:
+    """What stdout did not take was told; Python is not to try again when it ends."""
+    import os
+
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _tidy_up_when_told_to_end() -> None:
@@ -76,9 +112,3 @@ def _tidy_up_when_told_to_end() -> None:
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) == signal.SIG_DFL:
             signal.signal(number, lambda which, frame: sys.exit(128 + which))
-
-
-def printable(text: str) -> str:
-    """Text from files as a terminal may safely show it: control characters become visible."""
-    signs = (sign if sign == "\n" or sign.isprintable() else repr(sign)[1:-1] for sign in text)
-    return "".join(signs)

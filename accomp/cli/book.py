@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from accomp.cli.options import MANIFEST, PATH, RUN, options
+from accomp.cli.options import MANIFEST, PATH, REPLACE, RUN, options
 from accomp.write.formats import PAPERS
 
 
@@ -22,7 +22,7 @@ from accomp.write.formats import PAPERS
     help="Whose PDF: own (the strummed part), an instrument, concert, Bb, Eb or bass; repeatable.",
 )
 @click.option("--paper", type=click.Choice(PAPERS), help="Paper to print on.")
-@options(RUN, MANIFEST)
+@options(RUN, REPLACE, MANIFEST)
 def book(
     folder: Path,
     out: Path | None,
@@ -38,9 +38,9 @@ def book(
     """
     from dataclasses import replace
 
-    from accomp.cli import printable
-    from accomp.cli.listing import echo_json, echo_notes, progress
     from accomp.cli.options import problem_text
+    from accomp.cli.progress import progress
+    from accomp.cli.saying import say, say_json, tell, tell_notes
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book, with_players
     from accomp.tune import slug
@@ -51,17 +51,17 @@ def book(
     if paper:
         plan = replace(plan, paper=paper)
     target = out or Path(slug(plan.title))
-    with progress("Engraving", shown=sys.stderr.isatty() and not as_json) as tell:
-        made = make_book(plan, target, progress=tell, **run)
+    with progress("Engraving", shown=sys.stderr.isatty() and not as_json) as report:
+        made = make_book(plan, target, progress=report, **run)
     if as_json:
-        echo_json(made.manifest)
+        say_json(made.manifest)
     else:
-        click.echo(f"{plan.title}: {made.tunes} tunes, {len(made.manifest.files)} PDFs in {target}")
+        say(f"{plan.title}: {made.tunes} tunes, {len(made.manifest.files)} PDFs in {target}")
         for file in made.manifest.files:
-            click.echo(f"  {target / file.path}")
-        echo_notes(made.manifest.notices)
+            say(f"  {target / file.path}")
+        tell_notes(made.manifest.notices)
     for problem in made.problems:
-        click.echo(printable(problem_text(problem)), err=True)
+        tell(problem_text(problem))
     if made.problems:
-        click.echo("The tunes with these errors are not in the book.", err=True)
+        tell("The tunes with these errors are not in the book.")
     return 1 if made.problems else 0

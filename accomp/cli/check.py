@@ -6,28 +6,26 @@ from pathlib import Path
 
 import click
 
+from accomp.cli.options import PATH
+
 
 @click.command(short_help="Check tunes, styles, books and other files: all errors at once.")
-@click.argument(
-    "files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
-)
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", type=PATH)
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON, nothing else.")
 def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
-    from accomp.cli import printable
     from accomp.cli.options import problem_text
+    from accomp.cli.saying import say, say_json, tell
     from accomp.job.check import problems_in
 
     problems = list(dict.fromkeys(one for path in files for one in problems_in(path)))
     if as_json:
-        import msgspec
-
         keys = ("file", "line", "column", "found", "expected", "hint", "message")
         rows = [{key: getattr(problem, key) for key in keys} for problem in problems]
-        click.echo(msgspec.json.format(msgspec.json.encode(rows), indent=2))
+        say_json(rows)
     else:
         for problem in problems:
-            click.echo(printable(problem_text(problem)), err=True)
+            tell(problem_text(problem))
         if not problems:
-            click.echo(f"{len(files)} {'file is' if len(files) == 1 else 'files are'} good.")
+            say(f"{len(files)} {'file is' if len(files) == 1 else 'files are'} good.")
     return 1 if problems else 0

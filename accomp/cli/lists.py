@@ -10,7 +10,7 @@ import click
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else.")
 def styles(name: str | None, as_json: bool) -> None:
     """List all styles by meter, or show the style NAME: its count with the strokes under it."""
-    from accomp.cli.listing import echo_json, echo_table
+    from accomp.cli.saying import say, say_json, say_table
     from accomp.job.named import style_named
     from accomp.rhythm import describe_style, style_names
 
@@ -29,12 +29,12 @@ def styles(name: str | None, as_json: bool) -> None:
             }
             for style in found
         ]
-        echo_json(rows[0] if name else rows)
+        say_json(rows[0] if name else rows)
     elif name:
-        click.echo("\n".join(describe_style(found[0])))
+        say("\n".join(describe_style(found[0])))
     else:
         found.sort(key=lambda style: (style.meter.unit, style.meter.count, style.name))
-        echo_table(
+        say_table(
             ("style", "meter", "tempo", "title"),
             [(s.name, str(s.meter), f"{s.tempo[0]:g}-{s.tempo[1]:g}", s.title) for s in found],
         )
@@ -45,7 +45,7 @@ def styles(name: str | None, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else.")
 def instruments(name: str | None, as_json: bool) -> None:
     """List all instruments, or show the instrument NAME."""
-    from accomp.cli.listing import echo_json, echo_table
+    from accomp.cli.saying import say, say_json, say_table
     from accomp.job.named import instrument_named
     from accomp.neck import instrument_names
 
@@ -64,9 +64,9 @@ def instruments(name: str | None, as_json: bool) -> None:
             }
             for each in found
         ]
-        echo_json(rows[0] if name else rows)
+        say_json(rows[0] if name else rows)
         return
-    echo_table(
+    say_table(
         ("instrument", "strings", "frets", "scale", "title"),
         [
             (i.name, " ".join(map(str, i.strings)), str(i.frets), f"{i.scale_mm:g} mm", i.title)
@@ -77,4 +77,4 @@ def instruments(name: str | None, as_json: bool) -> None:
         each = found[0]
         written = "at pitch" if each.octave == 0 else "an octave above its sound"
         strings = "single strings" if each.courses == 1 else f"courses of {each.courses} strings"
-        click.echo(f"{strings}, written {written}, General MIDI program {each.program}")
+        say(f"{strings}, written {written}, General MIDI program {each.program}")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import Any
 
 import click
 
-from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, RUN, options
+from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, REPLACE, RUN, options
 from accomp.job.options import (
     KINDS,
     LEAST_STEP,
@@ -23,13 +24,15 @@ from accomp.score.readers import READERS
 from accomp.time import MOST_CHORUSES
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
 
+_LADDER_STEP = re.compile("[0-9]{1,6}")  # few enough digits to be reckoned with
+
 
 def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[int, ...]:
     """Steps of a speed ladder from "60:100:5"."""
     if value is None:
         return ()
     parts = value.split(":")
-    if len(parts) != 3 or not all(part.isascii() and part.isdigit() for part in parts):
+    if len(parts) != 3 or not all(_LADDER_STEP.fullmatch(part) for part in parts):
         raise click.BadParameter(f"{value!r}: expected FROM:TO:STEP in per cent, as 60:100:5.")
     start, end, step = map(int, parts)
     if not (LEAST_STEP <= start <= end <= MOST_STEP and step >= 1):
@@ -114,7 +117,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     callback=_ladder,
     help="A chorus at each speed, per cent of the tempo, as 60:100:5.",
 )
-@options(RUN, MANIFEST)
+@options(RUN, REPLACE, MANIFEST)
 def make(
     tunes: tuple[Path, ...], out: Path | None, only: tuple[str, ...], as_json: bool, **rest: Any
 ) -> int:
@@ -126,4 +129,4 @@ def make(
     from accomp.cli.making import make_all
 
     wanted = Options(only=only or (KINDS if rest["pack"] else USUAL), **rest)
-    return make_all(tunes, out, wanted, as_json=as_json, tell=sys.stderr.isatty())
+    return make_all(tunes, out, wanted, as_json=as_json, shown=sys.stderr.isatty())

@@ -10,56 +10,65 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-import click
-
-from accomp.cli.listing import echo_json, echo_notes, progress
-from accomp.cli.options import error_text
-from accomp.errors import AccompError
+from accomp.cli.options import error_text, wrong_usage
+from accomp.cli.progress import progress
+from accomp.cli.saying import UnsaidError, say, say_json, tell, tell_notes
+from accomp.errors import AccompError, InputError, problems_of
 from accomp.job.manifest import NAME, Manifest
 from accomp.job.options import Options
 from accomp.tune import Tune, read_tune, unique_slugs
 
 
 def make_all(
-    paths: Sequence[Path], out: Path | None, options: Options, *, as_json: bool, tell: bool
+    paths: Sequence[Path], out: Path | None, options: Options, *, as_json: bool, shown: bool
 ) -> int:
     """Make every tune; returns the exit code."""
     from accomp.job.make import make_tune  # late: a tune that is wrong is told at once
 
     tunes: list[Tune] = []
     errors: list[AccompError] = []
+    unsaid: UnsaidError | None = None
     for path in dict.fromkeys(paths):
         try:
             tunes.append(read_tune(path))
-        except AccompError as error:
-            errors.append(error)
+        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+            errors.append(_of_tune(error, path))
     made: list[Manifest] = []
     for tune, folder in zip(tunes, _folders(tunes, out, len(paths) > 1), strict=True):
         try:
-            with progress("Making", shown=tell and not as_json) as report:
+            with progress("Making", shown=shown and not as_json) as report:
                 manifest = make_tune(tune, options, folder, report)
-        except AccompError as error:
-            errors.append(error)
-            continue
         except KeyboardInterrupt:
             if options.pack:
-                click.echo(
-                    "\nWhat is finished of the pack is kept: run the command again.", err=True
-                )
+                tell("\nWhat is finished of the pack is kept: run the command again.")
             raise
+        except Exception as error:
+            errors.append(_of_tune(error, Path(tune.file)))
+            continue
         made.append(manifest)
-        if not as_json:
-            _show(manifest, folder)
+        try:
+            if not as_json:
+                _show(manifest, folder)
+        except UnsaidError as error:  # the others are made all the same
+            unsaid = error
     if as_json and made:
-        echo_json(made[0] if len(paths) == 1 else made)
+        say_json(made[0] if len(paths) == 1 else made)
+    for each in errors:
+        tell(error_text(each))
+    if errors and len(paths) > 1:
+        tell(f"{len(made)} of {len(paths)} tunes made.")
+    if unsaid is not None:
+        raise unsaid
     if errors:
-        from accomp.cli import printable
+        return 2 if all(map(wrong_usage, errors)) else 1
+    return 0
 
-        for each in errors:
-            click.echo(printable(error_text(each)), err=True)
-        if len(paths) > 1:
-            click.echo(f"{len(made)} of {len(paths)} tunes made.", err=True)
-    return 1 if errors else 0
+
+def _of_tune(error: Exception, path: Path) -> AccompError:
+    """What kept a tune from being made, with its file where nothing says which it was."""
+    if isinstance(error, AccompError):
+        return error
+    return InputError(problems_of(error, path))
 
 
 def _folders(tunes: list[Tune], out: Path | None, many: bool) -> list[Path]:
@@ -83,16 +92,15 @@ def _once_a_kind(notices: Sequence[str]) -> list[str]:
 
 def _show(manifest: Manifest, folder: Path) -> None:
     """Where the files are, and what to do next."""
-    from accomp.cli import printable
 
     count = "1 file" if len(manifest.files) == 1 else f"{len(manifest.files)} files"
-    click.echo(printable(f"{manifest.tune}: {count} in {folder}"))
+    say(f"{manifest.tune}: {count} in {folder}")
     for path in (*(file.path for file in manifest.files), NAME):
-        click.echo(printable(f"  {folder / path}"))
-    echo_notes(_once_a_kind(manifest.notices))
+        say(f"  {folder / path}")
+    tell_notes(_once_a_kind(manifest.notices))
     audio = [file.path for file in manifest.files if file.kind == "audio"]
     if audio:
-        click.echo(
+        say(
             f"Next: play {folder / audio[0]} (start quietly), or see the neck with "
             f"`accomp positions`, other keys with --key, other speeds with --tempo."
         )

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from accomp.cli.options import PATH, PLAN, PLAYER, options
+from accomp.cli.options import PATH, PLAN, PLAYER, REPLACE, options
 
 if TYPE_CHECKING:
     from accomp.errors import Problem
     from accomp.harmony import Chord
+    from accomp.job.options import Options
     from accomp.job.positions import TuneNeck
     from accomp.tune import Tune
 
@@ -37,11 +38,11 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
     metavar="FILE",
     help="Write the repertoire in use to a file, to be edited.",
 )
-@options(PLAYER, _SHOWN)
+@options(PLAYER, _SHOWN, REPLACE)
 def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any) -> None:
     """Show every playable shape of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json
+    from accomp.cli.saying import say_json
     from accomp.job.named import find_player
     from accomp.job.options import Options
     from accomp.neck import chord_shapes
@@ -55,14 +56,14 @@ def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any)
         for chord in _chords(chords)
     ]
     if shown["write_repertoire"] is not None:
-        _write(shown["write_repertoire"], player.repertoire.text())
+        _write(shown["write_repertoire"], player.repertoire.text(), wanted)
     if shown["svg"] is not None:
         rows = [(text.shapes_heading(one, player), text.shapes_boxes(one)) for one in found]
-        _write_boxes(shown["svg"], rows)
+        _write_boxes(shown["svg"], rows, wanted)
     if shown["as_json"]:
         costs = player.cost_model()
         documents = [shapes_dict(one.chord, one.shapes, costs) for one in found]
-        echo_json(documents[0] if len(documents) == 1 else documents)
+        say_json(documents[0] if len(documents) == 1 else documents)
         return
     lines: list[str] = []
     for one in found:
@@ -95,7 +96,7 @@ def _chords(symbols: Sequence[str]) -> list[Chord]:
     "--position", "only", multiple=True, help="Show this position only, or this fret; repeatable."
 )
 @click.option("--explain", is_flag=True, help="The lesson: how shapes are made, what to drill.")
-@options(_KEY, PLAN, PLAYER, _SHOWN)
+@options(_KEY, PLAN, PLAYER, _SHOWN, REPLACE)
 def positions(
     tune: Path, only: tuple[str, ...], explain: bool, svg: Path | None, as_json: bool, **given: Any
 ) -> None:
@@ -104,20 +105,21 @@ def positions(
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     """
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json, echo_notes
+    from accomp.cli.saying import say_json, tell_notes
     from accomp.errors import NoShapeError
     from accomp.job.positions import in_its_place
 
-    there, neck = _on_the_neck(tune, positions=only, **given)
+    there, neck, wanted = _on_the_neck(tune, positions=only, **given)
     player, chords = neck.neck.player, neck.chords.chords
     try:
         plans = neck.neck.positions(neck.wish)
     except NoShapeError as error:
         raise in_its_place(error, neck) from None
     if svg is not None:
-        _write_boxes(svg, [(text.facts(plan), text.boxes(plan, chords)) for plan in plans])
+        rows = [(text.facts(plan), text.boxes(plan, chords)) for plan in plans]
+        _write_boxes(svg, rows, wanted, tune)
     if as_json:
-        echo_json(text.positions_document(there, neck, plans))
+        say_json(text.positions_document(there, neck, plans))
         return
     lines = [text.heading(there, player)]
     if explain:
@@ -127,33 +129,35 @@ def positions(
             lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]
             lines += [f"Note: {notice}" for notice in plan.notices]
     _echo(lines)
-    echo_notes(text.notices(neck))
+    tell_notes(text.notices(neck))
 
 
 @click.command(short_help="Show which keys suit which positions on an instrument.")
 @click.argument("tune", type=PATH)
-@options(_KEY, PLAN, PLAYER, _SHOWN)
+@options(_KEY, PLAN, PLAYER, _SHOWN, REPLACE)
 def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
     """Show for each of the 12 keys the positions in which TUNE can be played."""
     from accomp.cli import neck_text as text
-    from accomp.cli.listing import echo_json, echo_notes, echo_table
+    from accomp.cli.saying import say_json, say_table, tell_notes
 
-    there, neck = _on_the_neck(tune, **given)
+    there, neck, wanted = _on_the_neck(tune, **given)
     rows = neck.neck.keys(there.key, neck.wish)
     if svg is not None:
-        _write_boxes(svg, [(str(row.key), text.home_boxes(row, neck)) for row in rows])
+        boxes_of = [(str(row.key), text.home_boxes(row, neck)) for row in rows]
+        _write_boxes(svg, boxes_of, wanted, tune)
     if as_json:
-        echo_json(text.keys_document(there, neck, rows))
+        say_json(text.keys_document(there, neck, rows))
         return
     for row in rows:
         boxes = text.home_boxes(row, neck)
         _echo([f"{row.key}", *(_draw(boxes) if boxes else [f"   {row.problem}"]), ""])
-    echo_table(text.KEYS_HEAD, [line for row in rows for line in text.key_lines(row)])
-    echo_notes(text.notices(neck))
+    say_table(text.KEYS_HEAD, [line for row in rows for line in text.key_lines(row)])
+    tell_notes(text.notices(neck))
 
 
-def _on_the_neck(path: Path, *, key: str | None, **wanted: Any) -> tuple[Tune, TuneNeck]:
-    """The tune in the key asked for, and its chords on the neck of the player asked for."""
+def _on_the_neck(path: Path, *, key: str | None, **wanted: Any) -> tuple[Tune, TuneNeck, Options]:
+    """The tune in the key asked for, its chords on the neck of the player asked for, and what
+    was asked."""
     from accomp.errors import InputError, Problem
     from accomp.job.options import Options
     from accomp.job.positions import tune_neck
@@ -166,7 +170,7 @@ def _on_the_neck(path: Path, *, key: str | None, **wanted: Any) -> tuple[Tune, T
         message = "positions are shown in one key; `accomp keys` shows all of them."
         raise InputError(Problem(message, found=str(key), setting="keys"))
     neck = tune_neck(transpose_tune(tune, request.keys[0]), request)
-    return neck.tune, neck
+    return neck.tune, neck, request.options
 
 
 def _draw(boxes: Sequence[tuple[str, Any]]) -> list[str]:
@@ -181,22 +185,28 @@ def _draw_rows(boxes: Sequence[Any]) -> list[str]:
 
 
 def _echo(lines: Sequence[str]) -> None:
-    from accomp.cli import printable
+    from accomp.cli.saying import say
 
-    click.echo(printable("\n".join(lines)))
+    say("\n".join(lines))
 
 
-def _write_boxes(path: Path, rows: Sequence[Any]) -> None:
+def _write_boxes(path: Path, rows: Sequence[Any], given: Options, *inputs: Path) -> None:
     from accomp.write.diagram import box_rows_svg
 
-    _write(path, box_rows_svg(rows))
+    _write(path, box_rows_svg(rows), given, *inputs)
 
 
-def _write(path: Path, text: str) -> None:
-    """Write a file aside and move it into place."""
+def _write(path: Path, text: str, given: Options, *inputs: Path) -> None:
+    """Write a file aside and move it into place; it is none of the files that the command reads."""
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
 
-    with Batch(path.parent) as batch, output_errors(path.parent):
+    names = (given.instrument, given.hand)
+    named = [Path(name) for name in names if name and name.endswith(".toml")]
+    read = [*inputs, *named, *filter(None, (given.repertoire, given.costs))]
+    with (
+        Batch(path.parent, replace=given.replace, inputs=read) as batch,
+        output_errors(path.parent),
+    ):
         batch.path(path.name).write_text(text, encoding="utf-8")
         batch.commit()

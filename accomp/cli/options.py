@@ -17,7 +17,8 @@ from accomp.job.options import MOST_JOBS, PLANS, SHAPES
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
-PATH = click.Path(path_type=Path)
+# Whether a file can be read is for its reader to say, as of any other fault of a file.
+PATH = click.Path(path_type=Path, readable=False)
 
 PLAYER: tuple[Option, ...] = (
     click.option("--instrument", help="Instrument; see `accomp instruments`."),
@@ -56,6 +57,11 @@ RUN: tuple[Option, ...] = (
     ),
     click.option("--again", is_flag=True, help="Make everything anew, whatever is there already."),
 )
+REPLACE: tuple[Option, ...] = (
+    click.option(
+        "--replace", is_flag=True, help="Replace files that are there already and may be yours."
+    ),
+)
 MANIFEST: tuple[Option, ...] = (
     click.option("--json", "as_json", is_flag=True, help="Print the manifest and nothing else."),
 )
@@ -89,6 +95,13 @@ _NAMES = {
 def option_name(setting: str) -> str:
     """The option that sets something."""
     return _NAMES.get(setting, "--" + setting.replace("_", "-"))
+
+
+def wrong_usage(error: AccompError) -> bool:
+    """Whether all that is wrong is what was set by options, and nothing in a file."""
+    return isinstance(error, InputError) and all(
+        one.setting and not one.file for one in error.problems
+    )
 
 
 def error_text(error: AccompError) -> str:

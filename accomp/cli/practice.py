@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, options
+from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, REPLACE, options
 from accomp.job.options import Options
 from accomp.time import MOST_CHORUSES
 
@@ -31,15 +31,15 @@ from accomp.time import MOST_CHORUSES
 @click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
 @click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies.")
 @click.option("--melody", is_flag=True, help="Add the tune's melody as a guide track.")
-@options(MANIFEST)
+@options(REPLACE, MANIFEST)
 def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: Any) -> int:
     """Make one .html file of TUNE that plays, shows and waits: open it in any browser.
 
     It works offline, from a folder, a stick or an e-mail: nothing is installed, fetched or sent.
     With several positions or keys the page switches between them.
     """
-    from accomp.cli import printable
-    from accomp.cli.listing import echo_json, echo_notes, progress
+    from accomp.cli.progress import progress
+    from accomp.cli.saying import say, say_json, tell_notes
     from accomp.job.manifest import FileKind
     from accomp.job.outside import make_alone
     from accomp.tune import read_tune
@@ -50,9 +50,9 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     with progress("Making", shown=sys.stderr.isatty() and not as_json) as report:
         made = make_alone(FileKind.PAGE, read, wanted, out, report)
     if as_json:
-        echo_json(made)
+        say_json(made)
         return 0
-    echo_notes(made.notices)
+    tell_notes(made.notices)
     for file in made.files:
-        click.echo(printable(f"{out / file.path}: open it in a browser. Start quietly."))
+        say(f"{out / file.path}: open it in a browser. Start quietly.")
     return 0

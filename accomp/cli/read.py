@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -20,8 +21,7 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
     What cannot be taken over is said with its bar. Of several tunes in one file the good ones are
     written and the bad ones reported.
     """
-    from accomp.cli import printable
-    from accomp.cli.listing import echo_json, echo_notes
+    from accomp.cli.saying import say, say_json, tell_notes
     from accomp.errors import InputError, OutputError
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
@@ -34,7 +34,7 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
             files[one.toml_name] = one.toml.encode()
             if one.melody is not None:
                 files[one.melody_name] = one.melody
-    there = [name for name in files if (out / name).exists()]
+    there = [name for name in files if os.path.lexists(out / name)]
     if there and not replace:
         raise OutputError(
             f"{out / there[0]}: this file is there already, and is left as it is. Choose another "
@@ -42,7 +42,7 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
             helps=("folder", "replace"),
         )
     if files:
-        with Batch(out) as batch:
+        with Batch(out, replace=replace, inputs=(leadsheet,)) as batch:
             for name, data in files.items():
                 with output_errors(out):
                     batch.path(name).write_bytes(data)
@@ -50,12 +50,12 @@ def read(leadsheet: Path, out: Path, replace: bool, as_json: bool) -> int:
     notices = [notice for one in imported for notice in one.notices]
     problems = problems_of(imported)
     if as_json:
-        echo_json({"files": [str(out / name) for name in files], "notices": notices})
+        say_json({"files": [str(out / name) for name in files], "notices": notices})
     else:
         for name in files:
-            click.echo(printable(str(out / name)))
+            say(str(out / name))
     if not as_json:
-        echo_notes(notices)
+        tell_notes(notices)
     if problems:
         raise InputError(problems)
     return 0

@@ -2,6 +2,7 @@
 
 A `Batch` collects files in a hidden folder beside their final place; `commit` moves them all, in
 the order they were added (so the manifest goes last). Leaving without `commit` removes the folder.
+What is there already is written over only where `accomp.files.keeping` allows it.
 """
 
 from __future__ import annotations
@@ -9,19 +10,34 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 from types import TracebackType
 
 from accomp.errors import OutputError
 from accomp.files.folders import OutputFolder, output_errors
+from accomp.files.keeping import keep_others
 from accomp.files.moving import move_all
+from accomp.files.plain import sha256
 
 
 class Batch:
-    """Files that appear together or not at all, in one output folder."""
+    """Files that appear together or not at all, in one output folder.
 
-    def __init__(self, folder: Path) -> None:
+    With `replace` files that are there already are replaced, but never those of `inputs`, which
+    the command itself reads. `known` has for a name the SHA-256 of files that may be replaced.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        replace: bool = False,
+        inputs: Iterable[Path] = (),
+        known: Mapping[str, Collection[str]] | None = None,
+    ) -> None:
         self.folder = folder
+        self.replace, self.inputs, self.known = replace, tuple(inputs), known or {}
         self._place = OutputFolder(folder)
         self._aside: Path | None = None
         self._names: list[str] = []
@@ -53,8 +69,13 @@ class Batch:
         pairs = [(self._aside / name, self.folder / name) for name in self._names]
         with output_errors(self.folder):
             for source, target in pairs:
-                if target.is_dir():
-                    raise OutputError(f"{target}: a folder stands where a file would go")
+                new = {sha256(source)} if source.is_file() else set()
+                keep_others(
+                    target,
+                    known=new | set(self.known.get(target.name, ())),
+                    replace=self.replace,
+                    inputs=self.inputs,
+                )
                 source.chmod(0o666 & ~_umask())
             move_all(pairs, Path(tempfile.mkdtemp(prefix="earlier-", dir=self._aside)))
         self._place.keep()

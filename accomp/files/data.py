@@ -6,10 +6,12 @@ without ".toml". The user's folder wins over the package, so that a file can be 
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import accomp
 from accomp.errors import InputError, Problem
+from accomp.files.homes import data_folder
 from accomp.files.toml import nearest
 
 _PACKAGE = Path(accomp.__file__).parent / "data"
@@ -17,25 +19,10 @@ _FEW = 12  # so many names are listed although there is a near one
 _CHECKOUT = Path(accomp.__file__).parent.parent
 
 
-def user_folder() -> Path:
-    """The folder where a user's own styles and instruments are looked for."""
-    import platformdirs  # imported late: half of the calls never need it
-
-    return Path(platformdirs.user_data_dir("accomp", appauthor=False))
-
-
 def folders(kind: str) -> tuple[Path, ...]:
     """Existing folders of a kind, the first one wins."""
-    places = (user_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
-    return tuple(place for place in places if _is_folder(place))
-
-
-def _is_folder(place: Path) -> bool:
-    """Whether a folder is there and may be looked into; one that may not counts as absent."""
-    try:
-        return place.is_dir()
-    except OSError:
-        return False
+    places = (data_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
+    return tuple(place for place in places if os.path.isdir(place))
 
 
 def names(kind: str) -> tuple[str, ...]:
@@ -49,7 +36,7 @@ def find(kind: str, name: str) -> Path | None:
         return None
     for folder in folders(kind):
         path = folder / f"{name}.toml"
-        if path.is_file():
+        if os.path.isfile(path):  # a name too long for the system is none, rather than an error
             return path
     return None
 

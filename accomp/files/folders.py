@@ -44,7 +44,7 @@ class OutputFolder:
                         helps=("folder",),
                     )
                 missing = self.folder
-                while not missing.exists():
+                while not missing.exists() and missing.parent != missing:
                     self._made.append(missing)
                     missing = missing.parent
                 self.folder.mkdir(parents=True, exist_ok=True)

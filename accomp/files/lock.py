@@ -1,45 +1,134 @@
-"""One process at a time in a folder.
+"""One process at a time: in an output folder, at a file of a cache.
 
 Conventions: the lock is held by the system and goes with the process, so that a killed run leaves
-none behind.
+none behind. The lock of a folder lies beside it, since the folder itself comes and goes. Whoever
+gets a lock file looks whether it is still the one of that name: its last holder may have removed it
+in between, and somebody else may hold a new one.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 from accomp.errors import OutputError
+from accomp.files.folders import OutputFolder, output_errors
+
+ENDING = ".accomp-lock"
+_PAUSE_S = 0.1
+_MOST_TRIES = 1000  # of opening a file that others remove meanwhile; two or three are usual
+_CLOSED = {errno.EACCES, errno.EPERM, errno.EROFS}
+_LONGEST_NAME = 200  # of a folder, so that the lock's name is no longer than systems allow
+
+
+class BusyError(Exception):
+    """Another process holds the lock."""
 
 
 @contextlib.contextmanager
-def locked(path: Path) -> Iterator[None]:
-    """Hold a lock file. Raises `OutputError` when another process holds it."""
-    handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+def locked(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
+    """Hold a lock file, which is there only as long as it is held.
+
+    Raises `BusyError` when another process holds it for longer than `wait_s`, and `OSError` when
+    there can be none.
+    """
+    handle = _held(path, time.monotonic() + wait_s)
     try:
-        try:
-            _lock(handle)
-        except OSError:
-            raise OutputError(
-                f"{path.parent.parent}: another run is making files in this folder. "
-                f"Wait until it is done, or choose another folder.",
-                helps=("folder",),
-            ) from None
         yield
     finally:
-        os.close(handle)
+        if sys.platform == "win32":
+            os.close(handle)  # there an open file cannot be removed, nor one that others have open
+            with contextlib.suppress(OSError):
+                path.unlink()
+        else:
+            with contextlib.suppress(OSError):
+                path.unlink()
+            os.close(handle)
 
 
-def _lock(handle: int) -> None:
-    """Take the lock or raise `OSError` at once."""
-    if sys.platform == "win32":
-        import msvcrt
+@contextlib.contextmanager
+def locked_folder(folder: Path) -> Iterator[None]:
+    """Keep other processes out of an output folder, which need not be there yet.
 
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-    else:
-        import fcntl
+    Raises `OutputError` when another one is at work in it.
+    """
+    place = folder.resolve()
+    above = OutputFolder(place.parent)
+    with contextlib.ExitStack() as stack:
+        stack.callback(above.unmake)
+        with output_errors(folder):
+            try:
+                _enter(stack, above, place)
+            except BusyError:
+                raise OutputError(
+                    f"{folder}: another run is making files in this folder. Wait until it is "
+                    f"done, or choose another folder.",
+                    helps=("folder",),
+                ) from None
+        yield
 
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+def _enter(stack: contextlib.ExitStack, above: OutputFolder, place: Path) -> None:
+    """Take the lock of a folder beside it, or inside where nobody may write beside it."""
+    for _ in range(_MOST_TRIES):
+        above.make()
+        try:
+            stack.enter_context(locked(place.parent / f".{place.name[:_LONGEST_NAME]}{ENDING}"))
+            return
+        except FileNotFoundError:
+            continue  # another run that came to nothing took the folder above away
+        except OSError as error:
+            if error.errno not in _CLOSED or not place.is_dir():
+                raise
+            stack.enter_context(locked(place / ENDING))
+            return
+    raise BusyError
+
+
+def _held(path: Path, until: float) -> int:
+    """The open and locked file of that name."""
+    while True:
+        # Without O_NONBLOCK the opening of a pipe of that name would wait for ever.
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NONBLOCK", 0), 0o666)
+        mine = free = False
+        try:
+            free = _grasp(handle)
+            mine = free and _is_at(handle, path)
+        finally:
+            if not mine:
+                os.close(handle)
+        if mine:
+            return handle
+        if not free:
+            if time.monotonic() >= until:
+                raise BusyError
+            time.sleep(_PAUSE_S)
+
+
+def _is_at(handle: int, path: Path) -> bool:
+    """Whether an open file is still what the name means."""
+    try:
+        return os.path.samestat(os.fstat(handle), os.stat(path))
+    except OSError:
+        return False
+
+
+def _grasp(handle: int) -> bool:
+    """Take the lock if it is free."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    return True

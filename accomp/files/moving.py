@@ -22,7 +22,7 @@ def move_all(pairs: Sequence[tuple[Path, Path]], earlier: Path) -> None:
     earlier.mkdir(exist_ok=True)
     kept: dict[Path, Path] = {}
     for number, (_, place) in enumerate(pairs):
-        if place.exists():
+        if os.path.lexists(place):
             kept[place] = earlier / str(number)
             _keep(place, kept[place])
     moved: list[tuple[Path, Path]] = []

@@ -20,6 +20,7 @@ from typing import Any
 
 from accomp.errors import InputError, Problem
 from accomp.files.places import Places, find_places, raw_offsets
+from accomp.files.plain import NotPlainError, open_plain
 
 TomlPath = tuple[str | int, ...]
 
@@ -38,6 +39,9 @@ _ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r
 _MANY_DOTS = re.compile(
     r"""(?<![\w"'-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
 )
+
+# Python itself refuses to read whole numbers of so many digits, since it takes long.
+_MANY_DIGITS = re.compile(r"[0-9][0-9_]{4299,}")
 
 
 @dataclass(frozen=True)
@@ -105,12 +109,15 @@ def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
     """Read a file. Raises `InputError` when it cannot be read, is too large, or is not TOML."""
     file = str(path)
     try:
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             raw = stream.read(most_bytes + 1)
     except FileNotFoundError:
         raise InputError(Problem("there is no such file.", file, hint=_similar(path))) from None
     except IsADirectoryError:
         raise InputError(Problem("this is a folder, and a file is needed here.", file)) from None
+    except NotPlainError as error:
+        message = f"this is {error.sort}, and a plain file is needed here."
+        raise InputError(Problem(message, file, hint="Save it as a file first.")) from None
     except PermissionError:
         raise InputError(Problem("no permission to read this file.", file)) from None
     except (OSError, ValueError) as error:
@@ -196,6 +203,11 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
 def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
     """What tomllib says, with its place taken out of the sentence."""
+    if many := _MANY_DIGITS.search(text) if "digits" in str(error) else None:
+        line = text.count("\n", 0, many.start()) + 1
+        column = many.start() - text.rfind("\n", 0, many.start())
+        message = "this number has far too many digits."
+        return Problem(message, file, line, column, f"{many[0][:40]}...", "a shorter number")
     match = re.search(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", str(error))
     if match is None:
         return Problem(f"this is not TOML: {error}.", file, 1, 1, expected="TOML")

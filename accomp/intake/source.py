@@ -17,6 +17,7 @@ from pathlib import Path
 from lxml import etree
 
 from accomp.errors import InputError, Problem
+from accomp.files.plain import open_plain
 
 MOST_TEXT = 2_000_000  # an ABC book of two thousand tunes
 MOST_XML = 40_000_000
@@ -59,7 +60,7 @@ def read_bytes(path: Path, most: int) -> bytes:
                 "a lead sheet",
                 "Save it as a file first.",
             )
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             data = file.read(most + 1)
     except FileNotFoundError:
         raise _wrong(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from accomp.errors import AccompError, InputError, Problem
+from accomp.errors import InputError, Problem, problems_of
 from accomp.files.folders import output_errors
 from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
 from accomp.job.book_read import OWN, BookPlan, BookTune
@@ -48,9 +48,12 @@ def make_book(
     *,
     jobs: int = 1,
     again: bool = False,
+    replace: bool = False,
     progress: JobProgress | None = None,
 ) -> MadeBook:
     """Make the book of a plan in `folder`; with `again` even what is there and has not changed.
+
+    With `replace` files are replaced that no earlier book is known to have made so.
 
     Raises `InputError` with every problem when no tune is left, `OutputError` when the folder
     cannot be written.
@@ -59,8 +62,9 @@ def make_book(
     pages = _pages_items(plan, problems, again)
     if not pages:
         raise InputError(dict.fromkeys(problems))
-    build = Build(folder, jobs=jobs, keep=True, again=again, progress=progress)
+    build = Build(folder, jobs=jobs, keep=True, again=again, replace=replace, progress=progress)
     with build.opened():
+        build.keep_others(_file(player, plan) for player in plan.players)
         build.make(pages, (0.0, _ENGRAVING))
         notices = list(plan.notices)
         good: list[PagesItem] = []
@@ -78,7 +82,7 @@ def make_book(
         books = _book_items(plan, good, build)
         records = build.make(books, (_ENGRAVING, 1.0))
         manifest = manifest_of(plan.title, books, records, notices=notices)
-        build.move(books, manifest)
+        manifest = build.move(books, manifest)
     tidy_cache()
     made = {item.path for item in pages} - failed
     return MadeBook(manifest, len(made), tuple(dict.fromkeys(problems)))
@@ -90,8 +94,8 @@ def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[P
     for one in plan.tunes:
         try:
             known, keys = _needed(one, plan)
-        except AccompError as error:
-            problems += error.problems_in(str(one.path))
+        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+            problems += problems_of(error, one.path)
             continue
         items += [
             PagesItem(
@@ -121,11 +125,11 @@ def _needed(one: BookTune, plan: BookPlan) -> tuple[str, tuple[str, ...]]:
 def _book_items(plan: BookPlan, good: Sequence[PagesItem], build: Build) -> list[Item]:
     items: list[Item] = []
     for player in plan.players:
-        name, title = _named(player, plan)
+        title = _named(player, plan)[1]
         label = Label(FileKind.PDF, FileRole.BOOK, part=player)
         items.append(
             BookItem(
-                labels={f"{slug(plan.title)}_{name}.pdf": label},
+                labels={_file(player, plan): label},
                 title=plan.title,
                 player=player,
                 player_title=title,
@@ -135,6 +139,11 @@ def _book_items(plan: BookPlan, good: Sequence[PagesItem], build: Build) -> list
             )
         )
     return items
+
+
+def _file(player: str, plan: BookPlan) -> str:
+    """The name of a player's PDF."""
+    return f"{slug(plan.title)}_{_named(player, plan)[0]}.pdf"
 
 
 def _named(player: str, plan: BookPlan) -> tuple[str, str]:

@@ -10,17 +10,21 @@ from __future__ import annotations
 
 import contextlib
 import gzip
+import hashlib
 import json
 import os
 import tempfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import AccompError, Problem
+from accomp.errors import OutputError, Problem, problems_of
 from accomp.files.folders import output_errors
+from accomp.files.homes import cache_folder
+from accomp.files.plain import open_plain
 from accomp.job.book_read import OWN
 from accomp.job.items import Item, Outcome, Progress, digest, page_makers
 from accomp.job.options import Options
@@ -33,6 +37,8 @@ from accomp.tune import Tune, read_tune
 from accomp.write.formats import PageKind, Paper
 
 MOST_BYTES = 200_000_000  # of the cache; older entries go when there is more
+_KEPT = ".pages"  # ending of a file of the cache
+_SUM = hashlib.sha256().digest_size
 _OWN_PAGES, _READER_PAGES = (PageKind.CHART, PageKind.PART), (PageKind.CHART,)
 
 
@@ -71,6 +77,15 @@ class PagesItem(Item):
         """A tune's pages take longer the more there are."""
         return 1.0 + len(self.players) / 4
 
+    def usable(self, paths: Mapping[str, Path]) -> bool:
+        """Whether the documents can be read."""
+        try:
+            for path in paths.values():
+                read_pages(path)
+        except (OSError, ValueError, KeyError, TypeError):
+            return False
+        return True
+
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Make the pages, or take them from the cache. A tune that fails is written as its
         problems."""
@@ -99,8 +114,10 @@ class PagesItem(Item):
                     planned[options.instrument] = _version(tune, options)
                 self._add(document, planned[options.instrument], player)
                 progress(len(document["pages"]) / len(self.players))
-        except AccompError as error:
-            problems = error.problems_in(str(self.path))
+        except OutputError:  # no room to work in: no tune can be blamed for that
+            raise
+        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+            problems = problems_of(error, self.path)
             document["problems"] = [asdict(problem) for problem in problems]
         return document
 
@@ -132,7 +149,9 @@ def _version(tune: Tune, options: Options) -> Version:
 
 def read_pages(path: Path) -> dict[str, Any]:
     """A document of pages, its problems as `Problem`s."""
-    document: dict[str, Any] = json.loads(path.read_bytes().decode("utf-8", "surrogatepass"))
+    with open_plain(path) as stream:
+        text = stream.read().decode("utf-8", "surrogatepass")
+    document: dict[str, Any] = json.loads(text)
     document["problems"] = [
         Problem(**{**row, "helps": tuple(row["helps"])}) for row in document["problems"]
     ]
@@ -140,18 +159,23 @@ def read_pages(path: Path) -> dict[str, Any]:
 
 
 def _cache() -> Path:
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("accomp", appauthor=False)) / "pages"
+    return cache_folder() / "pages"
 
 
 def _fetch(name: str) -> bytes | None:
-    """What was kept under a name, None when nothing is there or it is damaged."""
-    path = _cache() / f"{name}.json.gz"
+    """What was kept under a name, None when nothing is there or it is not what was kept.
+
+    The packed bytes stand behind their SHA-256: only what is as it was written is unpacked.
+    """
+    path = _cache() / f"{name}{_KEPT}"
     try:
-        data = gzip.decompress(path.read_bytes())
+        with open_plain(path) as stream:
+            wanted, packed = stream.read(_SUM), stream.read()
+        if hashlib.sha256(packed).digest() != wanted:
+            return None
+        data = gzip.decompress(packed)
         os.utime(path)
-    except (OSError, EOFError, gzip.BadGzipFile, ValueError):
+    except (OSError, EOFError, zlib.error, ValueError):
         return None
     return data
 
@@ -164,8 +188,9 @@ def _keep(name: str, data: bytes) -> None:
         handle, aside = tempfile.mkstemp(prefix=".", dir=folder)
         try:
             with os.fdopen(handle, "wb") as stream:
-                stream.write(gzip.compress(data, compresslevel=1, mtime=0))
-            os.replace(aside, folder / f"{name}.json.gz")
+                packed = gzip.compress(data, compresslevel=1, mtime=0)
+                stream.write(hashlib.sha256(packed).digest() + packed)
+            os.replace(aside, folder / f"{name}{_KEPT}")
         except OSError:
             Path(aside).unlink(missing_ok=True)
 

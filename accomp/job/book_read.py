@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from accomp.errors import AccompError, InputError, Problem
+from accomp.errors import InputError, Problem, problems_of
 from accomp.files import values
 from accomp.files.kinds import BOOK_FILE, kind_of
 from accomp.files.table import Table
@@ -81,8 +81,8 @@ def read_book(folder: Path) -> BookPlan:
     for name, path in tune_files(folder, file.order).items():
         try:
             tunes[name] = BookTune(name, path, read_tune(path), file.keys.get(name, ()))
-        except AccompError as error:
-            problems += error.problems_in(str(path))
+        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+            problems += problems_of(error, path)
     problems += missing
     if not tunes and not problems:
         raise InputError(

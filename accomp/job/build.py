@@ -5,7 +5,8 @@ there as `<inputs>-<number>` and, written last, a record `<inputs>.done`; every 
 name of its own first and is then moved, so that whatever has its final name is whole. An item is
 not made again when its record is there, or when the earlier manifest lists its files with the same
 inputs and their bytes are still those. Nothing outside the hidden folder changes before all items
-are done; then files are moved into place, the manifest last.
+are done; then files are moved into place, the manifest last. A file in the way that is not as an
+earlier run made it is somebody's work: it is told of before anything is made.
 """
 
 from __future__ import annotations
@@ -13,8 +14,8 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -22,17 +23,19 @@ import msgspec
 
 from accomp.errors import OutputError
 from accomp.files.folders import OutputFolder, output_errors
-from accomp.files.lock import locked
+from accomp.files.keeping import keep_others
+from accomp.files.lock import locked_folder
 from accomp.files.moving import move_all
+from accomp.files.plain import is_still, open_plain, sha256
+from accomp.files.text import one_line
 from accomp.job.items import Item, Outcome
 from accomp.job.manifest import (
     NAME,
     MadeFile,
     MadeTrack,
     Manifest,
-    is_still,
+    known_files,
     read_manifest,
-    sha256,
 )
 
 WORK = ".accomp-work"
@@ -51,7 +54,8 @@ class Build:
     """A folder in which a job's items are made.
 
     With `keep` a stopped run leaves its finished items for the next one to take up; with `again`
-    nothing is taken up, neither from a stopped run nor from a finished one.
+    nothing is taken up, neither from a stopped run nor from a finished one. With `replace` files
+    are replaced that no earlier run is known to have made so.
     """
 
     def __init__(
@@ -61,30 +65,37 @@ class Build:
         jobs: int = 1,
         keep: bool = False,
         again: bool = False,
+        replace: bool = False,
         progress: JobProgress | None = None,
     ) -> None:
         self.folder = folder
         self.work = folder / WORK
-        self.jobs, self.keep, self.again = jobs, keep, again
+        self.jobs, self.keep, self.again, self.replace = jobs, keep, again, replace
+        self._known: dict[str, set[str]] = {}
         self.progress = progress or (lambda what, share: None)
 
     @contextlib.contextmanager
     def opened(self) -> Iterator[Build]:
-        """The folder and its hidden one, for this process alone; tidied up at the end."""
-        place = OutputFolder(self.folder)
-        place.make()
-        try:
-            with output_errors(self.folder):
-                self.work.mkdir(exist_ok=True)
-        except OutputError:
-            place.unmake()
-            raise
-        with locked(self.work / "lock"):  # who does not get the lock must not tidy up either
-            finished = False
-            if self.again:  # a later run must not take up what this one was to make anew
-                for record in self.work.glob("*.done"):
-                    record.unlink(missing_ok=True)
+        """The folder and its hidden one, for this process alone; tidied up at the end.
+
+        Raises `OutputError` when another process is at work there.
+        """
+        with locked_folder(self.folder):  # who does not get the lock must not tidy up either
+            place = OutputFolder(self.folder)
+            place.make()
             try:
+                with output_errors(self.folder):
+                    self.work.mkdir(exist_ok=True)
+                    _only_files(self.work)
+            except OutputError:
+                place.unmake()
+                raise
+            finished = False
+            try:
+                self._known = self._made_before()
+                if self.again:  # a later run must not take up what this one was to make anew
+                    for record in self.work.glob("*.done"):
+                        record.unlink(missing_ok=True)
                 yield self
                 finished = True
             finally:
@@ -93,6 +104,29 @@ class Build:
                 if finished:
                     place.keep()
                 place.unmake()
+
+    def _made_before(self) -> dict[str, set[str]]:
+        """For each name the SHA-256 of what earlier runs made, finished ones or not: one that was
+        killed while it moved its files has put some of them into place."""
+        known: dict[str, set[str]] = {}
+        records = map(_read_record, self.work.glob("*.done"))
+        rows = [record.sha256 for record in records if record is not None]
+        for row in (*rows, known_files(read_manifest(self.folder))):
+            for name, sha in row.items():
+                known.setdefault(name, set()).add(sha)
+        return known
+
+    def keep_others(self, names: Iterable[str], new: Mapping[str, str] | None = None) -> None:
+        """Raise `OutputError` when one of the names is a file that is not to be lost.
+
+        `new` has the SHA-256 of the new files, as far as they are known.
+        """
+        with output_errors(self.folder):
+            for name in names:
+                known = self._known.get(name, set()) | {(new or {}).get(name, "")}
+                keep_others(self.folder / name, known=known, replace=self.replace)
+            ours = read_manifest(self.folder) is not None
+            keep_others(self.folder / NAME, replace=self.replace or ours)
 
     def make(
         self, items: Sequence[Item], share: tuple[float, float] = (0.0, 1.0)
@@ -148,10 +182,12 @@ class Build:
         record = _read_record(self.work / f"{item.inputs}.done")
         if record is not None and record.sha256.keys() == item.labels.keys():
             aside = self.paths(item)
-            if all(
-                is_still(aside[name], sha) or is_still(self.folder / name, sha)
+            places = {
+                name: next((p for p in (aside[name], self.folder / name) if is_still(p, sha)), None)
                 for name, sha in record.sha256.items()
-            ):
+            }
+            whole = {name: place for name, place in places.items() if place is not None}
+            if len(whole) == len(places) and item.usable(whole):
                 return record
         rows = [earlier.get(name) for name in item.labels]
         if all(
@@ -169,13 +205,19 @@ class Build:
         """Where the finished files of an item wait."""
         return _paths(self.work, item)
 
-    def move(self, items: Sequence[Item], manifest: Manifest) -> None:
-        """Move all files into place, the manifest last. Raises `OutputError`."""
+    def move(self, items: Sequence[Item], manifest: Manifest) -> Manifest:
+        """Move all files into place, the manifest last; returns it with what earlier runs made and
+        what still lies there. Raises `OutputError`."""
+        names = [name for item in items for name in item.labels]
+        self.keep_others(names, known_files(manifest))
+        before = known_files(read_manifest(self.folder))
+        earlier = {
+            name: sha
+            for name, sha in sorted(before.items())
+            if name not in names and Path(name).name == name and (self.folder / name).is_file()
+        }
+        manifest = replace(manifest, earlier=earlier)
         with output_errors(self.folder):
-            for item in items:
-                for name in item.labels:
-                    if (self.folder / name).is_dir():
-                        raise OutputError(f"{self.folder / name}: a folder stands in the way")
             aside = self.work / NAME
             aside.write_bytes(manifest.json())
             new = [
@@ -185,6 +227,7 @@ class Build:
                 if path.exists()
             ]
             move_all([*new, (aside, self.folder / NAME)], self.work / "earlier")
+        return manifest
 
 
 def manifest_of(
@@ -197,6 +240,7 @@ def manifest_of(
 ) -> Manifest:
     """What is to be said of items by their labels and records, after other `notices`."""
     outcomes = [record.outcome for record in records]
+    said = [notice for one in outcomes for notice in one.notices]
     files = tuple(
         MadeFile(
             path=name,
@@ -222,7 +266,7 @@ def manifest_of(
         tracks=tracks,
         soundfont=next((one.soundfont for one in outcomes if one.soundfont), None),
         synth=next((one.synth for one in outcomes if one.synth), None),
-        notices=tuple(dict.fromkeys([*notices, *(n for one in outcomes for n in one.notices)])),
+        notices=tuple(dict.fromkeys([*map(one_line, notices), *said])),
     )
 
 
@@ -249,8 +293,18 @@ def _paths(work: Path, item: Item) -> dict[str, Path]:
     return {name: work / f"{item.inputs}-{number}" for number, name in enumerate(item.labels)}
 
 
+def _only_files(work: Path) -> None:
+    """Clear away whatever in the hidden folder is no plain file: nothing could be written there."""
+    for entry in list(os.scandir(work)):
+        if entry.is_dir(follow_symlinks=False):
+            shutil.rmtree(entry.path, ignore_errors=True)
+        elif not entry.is_file(follow_symlinks=False):
+            os.unlink(entry.path)
+
+
 def _read_record(path: Path) -> BuildRecord | None:
     try:
-        return msgspec.json.decode(path.read_bytes(), type=BuildRecord)
+        with open_plain(path) as stream:
+            return msgspec.json.decode(stream.read(), type=BuildRecord)
     except (OSError, msgspec.DecodeError, UnicodeDecodeError):
         return None

@@ -16,7 +16,8 @@ from accomp.files.toml import Document, read_toml
 from accomp.job.book_read import read_book_file, tune_files
 from accomp.job.named import instrument_named, style_named
 from accomp.job.options import Options
-from accomp.job.request import resolve
+from accomp.job.request import Request, resolve
+from accomp.job.versions import in_key
 from accomp.neck import read_instrument, read_repertoire, read_weights
 from accomp.neck.hand import read_hand
 from accomp.rhythm import read_style
@@ -66,10 +67,23 @@ def _tune_problems(document: Document, path: Path, keys: Sequence[str] = ()) -> 
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
     try:
-        resolve(draft.tune, Options(keys=tuple(keys)))
+        request = resolve(draft.tune, Options(keys=tuple(keys)))
+        if not problems:
+            problems += _unplayable(request, path)
     except InputError as error:
         problems += error.problems
     return _in_order(problems, document)
+
+
+def _unplayable(request: Request, path: Path) -> list[Problem]:
+    """What a good file says that cannot be played, in any of the keys asked for."""
+    problems: list[Problem] = []
+    for key in request.keys:
+        try:
+            in_key(request, key)
+        except AccompError as error:
+            problems += error.problems_in(str(path))
+    return problems
 
 
 def _names(draft: Draft, path: Path) -> list[Problem]:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import accomp
 from accomp.files.folders import output_errors
+from accomp.files.text import one_line
 from accomp.job.manifest import FileKind, Label
 from accomp.score.performance import Performance
 from accomp.write.midi import midi_bytes
@@ -35,6 +36,9 @@ class Outcome:
     soundfont: str | None = None
     synth: str | None = None
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "notices", tuple(map(one_line, self.notices)))
+
 
 @dataclass(frozen=True)
 class Item:
@@ -51,6 +55,10 @@ class Item:
     def weight(self) -> float:
         """How much work it is, in seconds of sound; for the progress bar."""
         return 1.0
+
+    def usable(self, paths: Mapping[str, Path]) -> bool:
+        """Whether files that an earlier run recorded as these can be worked on with."""
+        return True
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write each file to its path. Raises `OutputError` or `SoundError`."""
@@ -85,7 +93,8 @@ def digest(*parts: object) -> str:
     """SHA-256 over texts and bytes, each with its length, and over the program's version."""
     whole = hashlib.sha256()
     for part in (accomp.__version__, *parts):
-        data = part if isinstance(part, bytes) else str(part).encode()
+        # Names of files need not be Unicode; what stands in for their odd bytes is no UTF-8.
+        data = part if isinstance(part, bytes) else str(part).encode("utf-8", "surrogatepass")
         whole.update(f"{len(data)}:".encode() + data)
     return whole.hexdigest()
 

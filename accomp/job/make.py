@@ -42,8 +42,16 @@ def make_tune(
     sound = sound_of(request, tell) if sounds else Sound()
     planned = _planned(request, sound)
     _no_two_alike(planned.items)
-    build = Build(folder, jobs=options.jobs, keep=options.pack, again=options.again, progress=tell)
+    build = Build(
+        folder,
+        jobs=options.jobs,
+        keep=options.pack,
+        again=options.again,
+        replace=options.replace,
+        progress=tell,
+    )
     with build.opened():
+        build.keep_others(name for item in planned.items for name in item.labels)
         records = build.make(planned.items)
         manifest = manifest_of(
             tune.title,
@@ -52,8 +60,7 @@ def make_tune(
             tracks=planned.tracks,
             notices=[*request.notices, *sound.notices, *planned.notices],
         )
-        build.move(planned.items, manifest)
-    return manifest
+        return build.move(planned.items, manifest)
 
 
 @dataclass

@@ -6,14 +6,16 @@ in a tune file, tempi in beats a minute.
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
 import msgspec
 
+from accomp.files.plain import open_plain
+
 NAME = "manifest.json"
+MOST_BYTES = 50_000_000
 
 
 class FileKind(StrEnum):
@@ -93,7 +95,11 @@ class MadeTrack:
 
 @dataclass(frozen=True)
 class Manifest:
-    """Everything a job made, and what it was made with."""
+    """Everything a job made, and what it was made with.
+
+    `earlier` has the files of earlier jobs that lie beside these, by name with their SHA-256: who
+    makes them again later may replace them as long as nobody has changed them.
+    """
 
     tune: str
     files: tuple[MadeFile, ...]
@@ -101,29 +107,24 @@ class Manifest:
     soundfont: str | None = None
     synth: str | None = None
     notices: tuple[str, ...] = field(default=())
+    earlier: dict[str, str] = field(default_factory=dict)
 
     def json(self) -> bytes:
         """The manifest as one JSON document, indented."""
         return msgspec.json.format(msgspec.json.encode(self), indent=2) + b"\n"
 
 
+def known_files(manifest: Manifest | None) -> dict[str, str]:
+    """The SHA-256 of every file that a manifest speaks of, by name."""
+    if manifest is None:
+        return {}
+    return {**manifest.earlier, **{file.path: file.sha256 for file in manifest.files}}
+
+
 def read_manifest(folder: Path) -> Manifest | None:
     """The manifest in a folder; None where there is none, or none that can be read."""
     try:
-        return msgspec.json.decode((folder / NAME).read_bytes(), type=Manifest)
+        with open_plain(folder / NAME) as stream:
+            return msgspec.json.decode(stream.read(MOST_BYTES), type=Manifest)
     except (OSError, msgspec.DecodeError, UnicodeDecodeError):
         return None
-
-
-def sha256(path: Path) -> str:
-    """SHA-256 of a file, in hexadecimal."""
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def is_still(path: Path, wanted: str) -> bool:
-    """Whether a file is there with the bytes of this SHA-256."""
-    try:
-        return sha256(path) == wanted
-    except OSError:
-        return False

@@ -41,8 +41,9 @@ class Options:
 
     `only` names kinds of file; `parts` what MusicXML files hold ("score" is notation, TAB and bass,
     "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the steps
-    of a speed ladder, in per cent of the tempo; `again` makes what is there already, too. Raises
-    `InputError` with everything that cannot be meant.
+    of a speed ladder, in per cent of the tempo; `again` makes what is there already, too;
+    `replace` writes over files that the program is not known to have made so. Raises `InputError`
+    with everything that cannot be meant.
     """
 
     keys: tuple[str, ...] = ()
@@ -74,6 +75,7 @@ class Options:
     ladder: tuple[int, ...] = ()
     jobs: int = 1
     again: bool = False
+    replace: bool = False
 
     def __post_init__(self) -> None:
         problems: list[Problem] = []
@@ -122,6 +124,7 @@ _KINDS_OF_VALUE: dict[str, Value[Any]] = {
     "ladder": values.whole(LEAST_STEP, MOST_STEP),
     "jobs": values.whole(1, MOST_JOBS),
     "again": _FLAG,
+    "replace": _FLAG,
 }
 
 

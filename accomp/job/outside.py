@@ -14,9 +14,10 @@ from typing import cast
 
 import accomp
 from accomp.files.aside import Batch
+from accomp.files.plain import sha256
 from accomp.job.build import BuildRecord, JobProgress, manifest_of
 from accomp.job.items import Item
-from accomp.job.manifest import FileKind, Manifest, sha256
+from accomp.job.manifest import FileKind, Manifest, known_files, read_manifest
 from accomp.job.options import Options
 from accomp.job.request import resolve
 from accomp.job.sound import Sound, sound_of
@@ -53,7 +54,9 @@ def make_alone(
     found = [one for one in versions(request) if one.tempo == max(request.tempos)]
     notices = [notice for version in found for notice in version.arrangement.notices]
     item = outside_item(kind, Making(tuple(found), sound))
-    with Batch(folder) as batch:
+    known = {name: {sha} for name, sha in known_files(read_manifest(folder)).items()}
+    inputs = [Path(tune.file)] if tune.file else []
+    with Batch(folder, replace=options.replace, inputs=inputs, known=known) as batch:
         paths = {name: batch.path(name) for name in item.labels}
         outcome = item.write(paths, lambda share: tell(kind, share))
         record = BuildRecord({name: sha256(path) for name, path in paths.items()}, outcome)

@@ -14,8 +14,9 @@ from pathlib import Path
 import msgspec
 
 from accomp.errors import SoundError
+from accomp.files.plain import is_still, sha256
 from accomp.job.items import Item, Outcome, Progress, digest, sound_makers
-from accomp.job.manifest import FileKind, Label, is_still, sha256
+from accomp.job.manifest import FileKind, Label
 from accomp.job.request import Request
 from accomp.neck import Instrument
 from accomp.score.performance import Performance

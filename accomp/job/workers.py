@@ -56,8 +56,23 @@ def done_by_many(
             helps=("jobs",),
         ) from None
     finally:
+        _end(pool, stop)
+
+
+def _end(pool: ProcessPoolExecutor, stop: Event) -> None:
+    """Let the workers come to a stop; told once more to end (Ctrl-C twice), end them at once.
+
+    They write to names of their own until a file is whole, so that nothing is lost with them.
+    """
+    # The pool forgets its processes as soon as it is told to shut down.
+    processes = list((pool._processes or {}).values())
+    try:
         stop.set()
         pool.shutdown(wait=True, cancel_futures=True)
+    except BaseException:
+        for process in processes:
+            process.kill()
+        raise
 
 
 def _begin(stop: Event) -> None:

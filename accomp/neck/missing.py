@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from accomp.errors import NoShapeError
 from accomp.files.toml import nearest
+from accomp.files.values import described
 from accomp.harmony import Chord
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.instrument import Instrument
@@ -105,6 +106,6 @@ def no_position(
     close = nearest(where, names)
     hint = f"Did you mean {close!r}? " if close else ""
     return NoShapeError(
-        f"there is no position {where!r} with {home} as home chord on {instrument.title}. "
+        f"there is no position {described(where)} with {home} as home chord on {instrument.title}. "
         f"{hint}{there}"
     )

@@ -21,6 +21,7 @@ from accomp.neck.player import ALL, NO_WISH, Player, Wish
 # Common practice, no source: of positions that lie about equally well the lower one is learnt
 # first. One counts as equal up to this many times the cost of the cheapest.
 NEARLY = 1.35
+_MOST_DIGITS = 6  # of a fret; more could take long to reckon with, and no neck is so long
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ class Neck:
         there are when this one does not exist.
         """
         plan: Plan | None
-        if isinstance(where, int) or where.isdecimal():
+        if isinstance(where, int) or (where.isdecimal() and len(where) <= _MOST_DIGITS):
             where = int(where)
             plan = self._planner(wish).at_fret(where)
         else:

@@ -6,12 +6,14 @@ data/costs.toml, in the same order as the terms here.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from accomp.files import data, values
+from accomp.files.homes import data_folder
 from accomp.files.table import Table
 
 SHAPE_TERMS = (
@@ -51,8 +53,8 @@ class Weights:
 @lru_cache(maxsize=1)
 def default_weights() -> Weights:
     """The user's own weights, `costs.toml` in their folder, else those of the package."""
-    own = data.user_folder() / _NAME
-    return read_weights(own if own.is_file() else data.package_file(_NAME))
+    own = data_folder() / _NAME
+    return read_weights(own if os.path.isfile(own) else data.package_file(_NAME))
 
 
 def read_weights(path: Path) -> Weights:

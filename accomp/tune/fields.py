@@ -6,6 +6,7 @@ Conventions: as in `accomp.files.values`; a pickup is given in beats and read in
 from __future__ import annotations
 
 import math
+import os
 import re
 from collections.abc import Collection
 from fractions import Fraction
@@ -90,7 +91,7 @@ def melody(folder: Path | None) -> Value[str]:
             raise WrongValueError("Put the melody into the tune's folder and give its name only.")
         if not name.lower().endswith(_MELODY_ENDINGS):
             raise WrongValueError("A melody is read from MusicXML or ABC.")
-        if folder is not None and not (folder / name).is_file():
+        if folder is not None and not os.path.isfile(folder / name):
             raise WrongValueError(
                 "Put the melody there, or take the line out.",
                 instead=f"is {short(name)!r}, which is not there",

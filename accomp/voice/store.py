@@ -14,11 +14,12 @@ import os
 import shutil
 import tempfile
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 from accomp.errors import InputError, SoundError
+from accomp.files import homes
 from accomp.files.data import find, names
+from accomp.files.lock import BusyError, locked
 from accomp.voice.reader import read_voice
 from accomp.voice.sampling import Progress
 
@@ -52,20 +53,21 @@ def voice_font(name: str = "tenor-banjo", *, progress: Progress | None = None) -
         return path
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with _one_at_a_time(folder / f"{file}.lock"):
+        with locked(folder / f"{file}.lock", wait_s=WAIT_S):
             if not is_whole(path):
                 _make(parameters, path, progress)
                 _forget_others(path, name)
         return path
+    except BusyError:
+        busy = TimeoutError(f"another process has been building for {WAIT_S:.0f} s")
+        return _private(parameters, file, folder, busy, progress)
     except OSError as error:
         return _private(parameters, file, folder, error, progress)
 
 
 def cache_folder() -> Path:
     """Where built voices are kept."""
-    import platformdirs  # imported late, as elsewhere
-
-    return Path(platformdirs.user_cache_dir("accomp", appauthor=False)) / "voices"
+    return homes.cache_folder() / "voices"
 
 
 def is_whole(path: Path) -> bool:
@@ -129,35 +131,6 @@ def _forget_others(path: Path, name: str) -> None:
             with contextlib.suppress(OSError):
                 if time.time() - old.stat().st_mtime > SPARED_S:
                     old.unlink()
-
-
-@contextlib.contextmanager
-def _one_at_a_time(lock: Path) -> Iterator[None]:
-    """Hold a lock file; the system lets go of it when a process dies. Raises `OSError` when it
-    cannot be had in `WAIT_S`.
-    """
-    with lock.open("ab") as stream:
-        patience = time.monotonic() + WAIT_S
-        while not _grasp(stream.fileno()):
-            if time.monotonic() > patience:
-                raise TimeoutError(f"another process has been building for {WAIT_S:.0f} s")
-            time.sleep(0.1)
-        yield
-
-
-def _grasp(handle: int) -> bool:
-    try:
-        if os.name == "nt":
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]  # not here
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except (BlockingIOError, PermissionError):
-        return False
-    return True
 
 
 _private_folder: Path | None = None

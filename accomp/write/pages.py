@@ -18,6 +18,7 @@ from typing import Any
 
 from accomp.errors import OutputError
 from accomp.files.data import package_file
+from accomp.files.folders import output_errors
 from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
 
@@ -82,19 +83,33 @@ def typesetting(
     book: bool,
 ) -> Iterator[tuple[str, str]]:
     """A folder with everything that the typesetter reads, and its main file."""
-    with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
-        root = Path(folder)
-        shutil.copyfile(package_file("pages") / "pages.typ", root / "pages.typ")
-        document = {
-            "title": title,
-            "paper": _TYPST_PAPERS[paper],
-            "book": True if book else None,
-            "pages": list(pages),
-        }
-        (root / "data.json").write_text(json.dumps(document), encoding="utf-8")
-        for name, svg in pictures.items():
-            (root / name).write_text(svg, encoding="utf-8")
-        yield str(root / "pages.typ"), folder
+    with contextlib.ExitStack() as stack:
+        # A full disk under the working files is said with their place.
+        with output_errors(Path(tempfile.gettempdir())):
+            folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="accomp-"))
+            _lay_out(Path(folder), title, pages, pictures, paper, book=book)
+        yield str(Path(folder) / "pages.typ"), folder
+
+
+def _lay_out(
+    root: Path,
+    title: str,
+    pages: Sequence[Mapping[str, Any]],
+    pictures: Mapping[str, str],
+    paper: Paper,
+    *,
+    book: bool,
+) -> None:
+    shutil.copyfile(package_file("pages") / "pages.typ", root / "pages.typ")
+    document = {
+        "title": title,
+        "paper": _TYPST_PAPERS[paper],
+        "book": True if book else None,
+        "pages": list(pages),
+    }
+    (root / "data.json").write_text(json.dumps(document), encoding="utf-8")
+    for name, svg in pictures.items():
+        (root / name).write_text(svg, encoding="utf-8")
 
 
 def _compiled(name: str, source: str, root: str) -> bytes:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from accomp.errors import SoundError
+from accomp.files.plain import open_plain
 from accomp.files.text import one_line
 
 DRUM_BANK = 128
@@ -50,7 +51,7 @@ def default_soundfont() -> SoundFont:
 def read_soundfont(path: Path) -> SoundFont:
     """Look into a SoundFont. Raises `SoundError` that says what is wrong with the file."""
     try:
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             return _read(path, file)
     except FileNotFoundError:
         raise _error(path, "there is no such file", "Check the name of the SoundFont") from None

@@ -175,7 +175,7 @@ def test_a_position_that_is_not_there_says_which_are(accomp, tune, earlier):
 @pytest.mark.parametrize("name", ["H", "Fmaj", ""])
 def test_a_key_that_is_none_is_refused(name, accomp, tune, earlier):
     said = accomp("make", tune(), "--out", "out", "--key", name)
-    assert said.code == 1
+    assert said.code == 2
     assert "--key" in said.err
     assert (repr(name) if name else "empty") in said.err
     earlier()
@@ -184,7 +184,7 @@ def test_a_key_that_is_none_is_refused(name, accomp, tune, earlier):
 @pytest.mark.parametrize("tempo", ["0", "10000", "nan", "-3", "inf"])
 def test_a_tempo_that_cannot_be_is_refused(tempo, accomp, tune, earlier):
     said = accomp("make", tune(), "--out", "out", "--tempo", tempo)
-    assert said.code == 1
+    assert said.code == 2
     assert "--tempo" in said.err
     assert "20 to 400" in said.err
     earlier()

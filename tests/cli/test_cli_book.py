@@ -48,7 +48,7 @@ def test_broken_tunes_make_exit_code_1_and_the_rest(accomp, folder, good, tmp_pa
     ("arguments", "code", "words"),
     [
         (("book", "nowhere"), 1, "nowhere"),
-        (("book", "band", "--player", "Zither"), 1, "is no player"),
+        (("book", "band", "--player", "Zither"), 2, "is no player"),
         (("book", "band", "--paper", "a3"), 2, "a3"),
         (("book", "band", "--jobs", "0"), 2, "jobs"),
         (("book",), 2, "FOLDER"),

@@ -46,7 +46,7 @@ def test_an_error_leaves_what_was_there(tmp_path, error):
     (tmp_path / "x.txt").write_text("old")
 
     def work():
-        with Batch(tmp_path) as batch:
+        with Batch(tmp_path, replace=True) as batch:
             fill(batch, x="new", y="new")
             raise error
 
@@ -58,7 +58,7 @@ def test_an_error_leaves_what_was_there(tmp_path, error):
 def test_commit_replaces_files_and_leaves_others(tmp_path):
     (tmp_path / "x.txt").write_text("old")
     (tmp_path / "z.txt").write_text("other")
-    with Batch(tmp_path) as batch:
+    with Batch(tmp_path, replace=True) as batch:
         fill(batch, x="new")
         batch.commit()
     assert tree(tmp_path) == {"x.txt": "new", "z.txt": "other"}
@@ -67,7 +67,7 @@ def test_commit_replaces_files_and_leaves_others(tmp_path):
 def test_new_files_have_the_rights_the_user_gives_new_files(tmp_path):
     old = os.umask(0o027)
     try:
-        with Batch(tmp_path) as batch:
+        with Batch(tmp_path, replace=True) as batch:
             fill(batch, x="1")
             batch.path("y.txt").touch(mode=0o600)  # as some writers make their files
             batch.commit()
@@ -80,14 +80,17 @@ def test_new_files_have_the_rights_the_user_gives_new_files(tmp_path):
 
 @pytest.mark.parametrize("name", ["", ".", "..", "../x", "a/b", "/etc/x", "a\0b", "x/"])
 def test_names_that_could_leave_the_folder_are_refused(tmp_path, name):
-    with Batch(tmp_path) as batch, pytest.raises(OutputError, match="not a plain file name"):
+    with (
+        Batch(tmp_path, replace=True) as batch,
+        pytest.raises(OutputError, match="not a plain file name"),
+    ):
         batch.path(name)
     assert tree(tmp_path) == {}
 
 
 @pytest.mark.parametrize("name", ["x.txt", "X.TXT"])
 def test_one_name_twice_is_refused(tmp_path, name):
-    with Batch(tmp_path) as batch:
+    with Batch(tmp_path, replace=True) as batch:
         batch.path("x.txt")
         with pytest.raises(OutputError, match="same name"):
             batch.path(name)
@@ -110,7 +113,7 @@ def test_a_file_where_the_folder_should_be(tmp_path):
 
 def test_a_folder_where_a_file_should_be(tmp_path):
     (tmp_path / "y.txt").mkdir()
-    with Batch(tmp_path) as batch:
+    with Batch(tmp_path, replace=True) as batch:
         fill(batch, x="1")
         batch.path("y.txt")
         with pytest.raises(OutputError, match=r"y\.txt: a folder stands"):
@@ -155,7 +158,7 @@ def test_a_disk_that_fails_while_moving_changes_nothing(tmp_path, monkeypatch, f
         plain(source, place)
 
     monkeypatch.setattr(moving.os, "replace", replace)
-    with Batch(tmp_path) as batch:
+    with Batch(tmp_path, replace=True) as batch:
         fill(batch, a="new", b="new", c="new")
         with pytest.raises(OutputError, match="no space left"):
             batch.commit()
@@ -165,7 +168,7 @@ def test_a_disk_that_fails_while_moving_changes_nothing(tmp_path, monkeypatch, f
 def test_a_disk_without_second_names_is_copied_from(tmp_path, monkeypatch):
     (tmp_path / "x.txt").write_text("old")
     monkeypatch.setattr(moving.os, "link", raising(errno.EPERM))
-    with Batch(tmp_path) as batch:
+    with Batch(tmp_path, replace=True) as batch:
         fill(batch, x="new")
         batch.commit()
     assert tree(tmp_path) == {"x.txt": "new"}
@@ -175,7 +178,7 @@ def test_a_full_disk_when_keeping_the_old_changes_nothing(tmp_path, monkeypatch)
     (tmp_path / "x.txt").write_text("old")
     monkeypatch.setattr(moving.os, "link", raising(errno.EPERM))
     monkeypatch.setattr(shutil, "copy2", raising(errno.ENOSPC))
-    with Batch(tmp_path) as batch:
+    with Batch(tmp_path, replace=True) as batch:
         fill(batch, w="new", x="new")
         with pytest.raises(OutputError, match="no space left"):
             batch.commit()
@@ -184,7 +187,7 @@ def test_a_full_disk_when_keeping_the_old_changes_nothing(tmp_path, monkeypatch)
 
 def test_a_file_announced_and_never_written(tmp_path):
     (tmp_path / "x.txt").write_text("old")
-    with Batch(tmp_path) as batch:
+    with Batch(tmp_path, replace=True) as batch:
         fill(batch, x="new")
         batch.path("y.txt")
         with pytest.raises(OutputError):

@@ -13,7 +13,7 @@ import pytest
 from jobs import bytes_of
 
 from accomp.errors import OutputError, SoundError
-from accomp.files.lock import locked
+from accomp.files.lock import locked_folder
 from accomp.job import build as room
 from accomp.job.build import WORK, Build, manifest_of
 from accomp.job.items import BytesItem, Item, Outcome, digest
@@ -50,18 +50,19 @@ def run(
     *items: Item,
     keep: bool = False,
     again: bool = False,
+    replace: bool = False,
     made: list[str] | None = None,
 ) -> Manifest:
     build = Build(
         folder,
         keep=keep,
         again=again,
+        replace=replace,
         progress=lambda name, share: made.append(name) if made is not None else None,
     )
     with build.opened():
-        manifest = manifest_of("Test", items, build.make(items))
-        build.move(items, manifest)
-    return manifest
+        build.keep_others(name for one in items for name in one.labels)
+        return build.move(items, manifest_of("Test", items, build.make(items)))
 
 
 def test_files_and_manifest_appear_together(tmp_path: Path) -> None:
@@ -119,7 +120,7 @@ def test_unchanged_files_are_not_made_again_and_damaged_ones_are(tmp_path: Path)
     run(out, item("a.mid", b"a"), item("b.mid", b"b"), made=made)
     assert made == []
     (out / "b.mid").write_bytes(b"damaged")
-    run(out, item("a.mid", b"a"), item("b.mid", b"b"), made=made)
+    run(out, item("a.mid", b"a"), item("b.mid", b"b"), replace=True, made=made)
     assert set(made) == {"b.mid"}
     assert bytes_of(out)["b.mid"] == b"b"
 
@@ -183,7 +184,7 @@ def test_a_run_killed_while_moving_is_finished_by_the_next(
 def test_a_folder_in_the_way_is_told_before_anything_moves(tmp_path: Path) -> None:
     out = tmp_path / "out"
     (out / "b.mid").mkdir(parents=True)
-    with pytest.raises(OutputError, match="stands in the way"):
+    with pytest.raises(OutputError, match="a folder stands where"):
         run(out, item("a.mid", b"a"), item("b.mid", b"b"))
     assert not (out / "a.mid").exists()
 
@@ -197,9 +198,8 @@ def test_out_that_is_a_file(tmp_path: Path) -> None:
 
 def test_two_runs_in_one_folder(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    (out / WORK).mkdir(parents=True)
     with (
-        locked(out / WORK / "lock"),
+        locked_folder(out),
         pytest.raises(OutputError, match="another run"),
     ):
         run(out, item("a.mid", b"a"))
@@ -236,3 +236,59 @@ def test_the_manifest_is_moved_last(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(room.os, "replace", noted)
     run(out, item("z.mid", b"z"), item("a.mid", b"a"))
     assert order == ["z.mid", "a.mid", "manifest.json"]
+
+
+def test_what_was_edited_since_is_not_replaced(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    run(out, item("a.mid", b"a"))
+    (out / "a.mid").write_bytes(b"edited")
+    before = bytes_of(out)
+    made: list[str] = []
+    with pytest.raises(OutputError, match=r"a\.mid: this file is there already"):
+        run(out, item("a.mid", b"new"), made=made)
+    assert (made, bytes_of(out)) == ([], before)
+    run(out, item("a.mid", b"new"), replace=True)
+    assert bytes_of(out)["a.mid"] == b"new"
+
+
+@pytest.mark.parametrize("name", ["a.mid", "manifest.json"])
+def test_somebody_elses_files_are_not_replaced(tmp_path: Path, name: str) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / name).write_text('{"name": "somebody\'s"}')
+    before = bytes_of(out)
+    with pytest.raises(OutputError, match="left as it is"):
+        run(out, item("a.mid", b"a"))
+    assert bytes_of(out) == before
+
+
+def test_a_pipe_in_the_way_is_told_of_at_once(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    os.mkfifo(out / "a.mid")
+    with pytest.raises(OutputError, match="this is a pipe"):
+        run(out, item("a.mid", b"a"), replace=True)
+
+
+def test_files_of_earlier_runs_are_known_and_may_be_made_anew(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    run(out, item("a.mid", b"a"))
+    manifest = run(out, item("b.mid", b"b"))
+    assert manifest.earlier == {"a.mid": sha256(b"a").hexdigest()}
+    assert run(out, item("a.mid", b"new")).earlier == {"b.mid": sha256(b"b").hexdigest()}
+    (out / "b.mid").write_bytes(b"edited")
+    with pytest.raises(OutputError, match=r"b\.mid"):
+        run(out, item("b.mid", b"new"))
+
+
+def test_a_damaged_hidden_folder_is_worked_in_all_the_same(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    stop = Failing({"b.mid": LABEL}, KeyboardInterrupt())
+    with pytest.raises(KeyboardInterrupt):
+        run(out, item("a.mid", b"a"), stop, keep=True)
+    for path in list((out / WORK).iterdir()):
+        path.unlink()
+        path.mkdir()
+    os.mkfifo(out / WORK / f"{item('c.mid', b'c').inputs}.done")
+    run(out, item("a.mid", b"a"), item("c.mid", b"c"))
+    assert set(bytes_of(out)) == {"a.mid", "c.mid", "manifest.json"}

@@ -113,7 +113,7 @@ def test_the_command_says_what_it_made_in_words_and_as_json(
     assert run(["practice", str(tune), "--out", str(out), "--choruses", "1"]) == 0
     said = capsys.readouterr()
     assert said.out == f"{out / NAME}: open it in a browser. Start quietly.\n"
-    assert run(["practice", str(tune), "--out", str(out), "--json"]) == 0
+    assert run(["practice", str(tune), "--out", str(out), "--replace", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     (file,) = told["files"]
     assert (file["path"], file["kind"], told["tune"]) == (NAME, "page", "Small Tune")

@@ -12,6 +12,7 @@ import pytest
 from voice_texts import changed, parameters
 
 from accomp.errors import SoundError
+from accomp.files import lock
 from accomp.voice import store, voice_font, voice_names
 
 TINY = {"roots": "[0]", "window": "16384", "highest_hz": "1500"}
@@ -119,7 +120,7 @@ def test_two_processes_build_one(home: Path) -> None:
     path = Path(answers.pop())
     assert store.is_whole(path)
     left = sorted(entry.name for entry in path.parent.iterdir())
-    assert left == [path.name, f"{path.name}.lock", f"{path.name}.sha256"]
+    assert left == [path.name, f"{path.name}.sha256"]
 
 
 def test_while_another_process_holds_the_lock_one_waits(
@@ -131,7 +132,7 @@ def test_while_another_process_holds_the_lock_one_waits(
         tries.append(handle)
         return len(tries) > 3
 
-    monkeypatch.setattr(store, "_grasp", grasp)
+    monkeypatch.setattr(lock, "_grasp", grasp)
     voice_font("tiny")
     assert len(tries) == 4
     assert quick == ["tiny"]
@@ -140,7 +141,7 @@ def test_while_another_process_holds_the_lock_one_waits(
 def test_a_lock_that_never_comes_free_is_got_round(
     home: Path, quick: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(store, "_grasp", lambda handle: False)
+    monkeypatch.setattr(lock, "_grasp", lambda handle: False)
     monkeypatch.setattr(store, "WAIT_S", 0.2)
     path = voice_font("tiny")
     assert store.is_whole(path)

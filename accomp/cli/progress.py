@@ -1,0 +1,24 @@
+"""How far a job is."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator
+
+from accomp.cli.saying import printable
+
+
+@contextlib.contextmanager
+def progress(what: str, *, shown: bool) -> Iterator[Callable[[str, float], None] | None]:
+    """A bar on stderr; yields what to tell it, None when nobody is to see one."""
+    if not shown:
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
+
+    words = TextColumn("{task.description}", markup=False)  # a title may hold "[/b]"
+    columns = (words, BarColumn(), TaskProgressColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(printable(what), total=1.0)
+        yield lambda what, share: bar.update(task, completed=share, description=printable(what))

@@ -1,0 +1,56 @@
+"""What may be written over: only what this program is known to have made, as it made it.
+
+Conventions: a file that is there already is somebody's, unless its SHA-256 is one of those that are
+known to be of files that this program made, or will be that of the new file. Being told to replace
+holds for plain files; what is no plain file, and what the command itself reads, is never written
+over.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Container, Iterable
+from pathlib import Path
+
+from accomp.errors import OutputError
+from accomp.files.plain import sha256, sort_of
+
+
+def keep_others(
+    path: Path, *, known: Container[str] = (), replace: bool = False, inputs: Iterable[Path] = ()
+) -> None:
+    """Raise `OutputError` when a file that is not to be lost stands at a path.
+
+    `known` are the SHA-256 of what may be written over; `inputs` the files that the command reads.
+    """
+    try:
+        state = os.lstat(path)
+    except FileNotFoundError:
+        return
+    if stat.S_ISDIR(state.st_mode):
+        raise OutputError(f"{path}: a folder stands where a file would go. Choose another name.")
+    if not stat.S_ISREG(state.st_mode):
+        raise OutputError(
+            f"{path}: this is {sort_of(state)}, and only plain files are written to. Choose "
+            f"another name."
+        )
+    if any(_same(path, one) for one in inputs):
+        raise OutputError(
+            f"{path}: this file is read by this very command, and would be lost. Choose another "
+            f"name."
+        )
+    if replace or sha256(path) in known:
+        return
+    raise OutputError(
+        f"{path}: this file is there already, and is not as this program would have made it. It is "
+        f"left as it is. Choose another place, or have it replaced.",
+        helps=("replace",),
+    )
+
+
+def _same(path: Path, other: Path) -> bool:
+    try:
+        return os.path.samefile(path, other)
+    except OSError:
+        return False

@@ -1,0 +1,73 @@
+"""Opening plain files only: a pipe, a socket or a device could keep the program waiting for ever.
+
+Conventions: what is no plain file is refused as an `OSError` of its own kind, so that whoever
+tells of files that cannot be read tells of it too.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import stat
+from io import BufferedReader
+from pathlib import Path
+
+_SORTS = (
+    (stat.S_ISDIR, "a folder"),
+    (stat.S_ISLNK, "a link"),
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+)
+
+
+class NotPlainError(OSError):
+    """Something that is there and is no plain file; `sort` says what it is ("a pipe")."""
+
+    def __init__(self, path: Path, sort: str) -> None:
+        super().__init__(errno.EINVAL, f"this is {sort}, and a plain file is needed", str(path))
+        self.sort = sort
+
+
+def open_plain(path: Path) -> BufferedReader:
+    """A plain file, open for reading. Raises `OSError`, `NotPlainError` for anything else."""
+    # Asked before it is opened, since opening alone moves a tape and wakes a device; and again
+    # after, of what is really open. Without O_NONBLOCK a pipe is waited for until somebody writes.
+    _ask(path, os.stat(path))
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    try:
+        _ask(path, os.fstat(handle))
+        return os.fdopen(handle, "rb")
+    except BaseException:
+        os.close(handle)
+        raise
+
+
+def _ask(path: Path, state: os.stat_result) -> None:
+    if stat.S_ISDIR(state.st_mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if not stat.S_ISREG(state.st_mode):
+        raise NotPlainError(path, sort_of(state))
+
+
+def sort_of(state: os.stat_result) -> str:
+    """What sort of thing is there: "a plain file", "a pipe" ..."""
+    if stat.S_ISREG(state.st_mode):
+        return "a plain file"
+    return next((sort for fits, sort in _SORTS if fits(state.st_mode)), "no file")
+
+
+def sha256(path: Path) -> str:
+    """SHA-256 of a plain file, in hexadecimal. Raises `OSError`."""
+    with open_plain(path) as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def is_still(path: Path, wanted: str) -> bool:
+    """Whether a plain file is there with the bytes of this SHA-256."""
+    try:
+        return sha256(path) == wanted
+    except OSError:
+        return False
