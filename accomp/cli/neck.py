@@ -42,11 +42,15 @@ _TUNE = (
         help="fixed: one shape a chord; free: it may differ at each change.",
     ),
     click.option(
+        "--vocabulary",
+        type=click.Choice(["first", "inversions", "all"]),
+        help="Shapes to choose from: first: what the repertoire makes; inversions: these and the "
+        "inversions of four-note chords (default, without --repertoire); all: every playable one.",
+    ),
+    click.option(
         "--shapes",
         type=click.Choice(["known", "all"]),
-        default="known",
-        show_default=True,
-        help="known: shapes made from the repertoire; all: every playable one.",
+        help="The older name of --vocabulary; known is its first.",
     ),
 )
 

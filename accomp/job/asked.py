@@ -25,6 +25,7 @@ from accomp.neck import (
     read_repertoire,
     read_weights,
 )
+from accomp.neck.player import EVERY, FIRST, INVERSIONS
 from accomp.rhythm import Style, plain_style
 from accomp.time import FASTEST_BPM, SLOWEST_BPM, Meter
 from accomp.tune import PlayedBar, Tune, unfold
@@ -77,7 +78,7 @@ def understand(tune: Tune, options: Options) -> Asked:
         positions=options.positions,
         closed=options.closed,
         one_shape={"fixed": True, "free": False}[options.plan],
-        every_shape={"known": False, "all": True}[options.shapes],
+        vocabulary=_vocabulary(tune, options),
         choked=any(style.chokes for style in styles.values()),
     )
     return Asked(
@@ -91,6 +92,16 @@ def understand(tune: Tune, options: Options) -> Asked:
         melody_key=tune.key,
         notices=tuple(notices),
     )
+
+
+def _vocabulary(tune: Tune, options: Options) -> str:
+    """The shapes that may be taken: by option, else by the tune.
+
+    Else those of the player's own repertoire where they give one, since its teacher has chosen
+    them; without one the inversions too.
+    """
+    asked = options.vocabulary or {None: None, "known": FIRST, "all": EVERY}[options.shapes]
+    return asked or tune.vocabulary or (INVERSIONS if options.repertoire is None else FIRST)
 
 
 def _at(tune: Tune, place: str) -> tuple[str, int, int]:

@@ -4,6 +4,8 @@ Conventions: tempi in beats a minute; empty tuples and None mean "as the tune sa
 kinds of file ("midi", "musicxml" ...); `parts` what MusicXML files hold ("score" is notation, TAB
 and bass, "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the
 steps of a speed ladder, in per cent of the tempo; `again` makes what is there already, too.
+`vocabulary` is "first", "inversions" or "all"; `shapes` the older way of saying it: "known" for
+"first", or "all".
 """
 
 from __future__ import annotations
@@ -32,7 +34,8 @@ class Options:
     repertoire: Path | None = None
     costs: Path | None = None
     plan: str = "fixed"
-    shapes: str = "known"
+    vocabulary: str | None = None
+    shapes: str | None = None
     closed: bool | None = None
     mute: bool = False
     choruses: int | None = None

@@ -50,6 +50,12 @@ def chord_shapes(
         )
     if not rows:
         raise no_shape([chord], player, closed=closed)
-    cost = player.cost_model().shape
-    rows.sort(key=lambda row: (cost(row[0], chord, row[1] is not None), sum(row[0].fretted)))
+    costs = player.cost_model()
+    learning = costs.weights.learning
+    rows.sort(
+        key=lambda row: (
+            costs.shape(row[0], chord) + (0.0 if row[1] else learning),
+            sum(row[0].fretted),
+        )
+    )
     return ChordShapes(chord, tuple(rows[:best]), len(rows))

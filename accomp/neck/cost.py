@@ -4,6 +4,9 @@ Conventions: the cost of a shape or change is the sum of amount x weight over it
 never negative: lengths are counted in units of 10 mm, pitches in semitones, the rest in pieces. The
 terms and their units are listed in data/costs.toml, in the same order as here. Costs have no unit;
 only their order matters.
+
+What a player has to learn is no cost of a shape but of a tune: `learning` is paid once for each
+family (see `accomp.neck.learning`), however often its shapes are played.
 """
 
 from __future__ import annotations
@@ -26,9 +29,10 @@ if TYPE_CHECKING:
 
 SHAPE_TERMS = (
     "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
-    "crossed", "mud", "unfamiliar", "ringing", "bass",
+    "crossed", "mud", "ringing", "bass",
 )  # fmt: skip
 CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
+TUNE_TERMS = ("learning",)
 
 _THIRDS_AND_SEVENTHS = frozenset({"b3", "3", "bb7", "b7", "7"})
 UNIT_MM = 10.0
@@ -40,10 +44,11 @@ _SILENT = -1  # stands for the fret of a string that is not sounded
 
 @dataclass(frozen=True)
 class Weights:
-    """What one piece of each term costs, in the order of `SHAPE_TERMS` and `CHANGE_TERMS`."""
+    """What one piece of each term costs, in the order of `SHAPE_TERMS` and so on."""
 
     shape: tuple[float, ...]
     change: tuple[float, ...]
+    tune: tuple[float, ...]
 
     @classmethod
     def of(cls, by_name: Mapping[str, float]) -> Weights:
@@ -51,11 +56,18 @@ class Weights:
         return cls(
             tuple(by_name[term] for term in SHAPE_TERMS),
             tuple(by_name[term] for term in CHANGE_TERMS),
+            tuple(by_name[term] for term in TUNE_TERMS),
         )
+
+    @property
+    def learning(self) -> float:
+        """What one family that the player does not know yet costs a tune."""
+        return self.tune[0]
 
     def by_name(self) -> dict[str, float]:
         """All weights by name."""
-        return dict(zip(SHAPE_TERMS + CHANGE_TERMS, self.shape + self.change, strict=True))
+        terms = SHAPE_TERMS + CHANGE_TERMS + TUNE_TERMS
+        return dict(zip(terms, self.shape + self.change + self.tune, strict=True))
 
     def changed(self, by_name: Mapping[str, float]) -> Weights:
         """The same with some weights replaced by name."""
@@ -83,13 +95,13 @@ class CostModel:
         self._changes: dict[tuple[int, int], float] = {}
         self._kept: dict[int, Shape] = {}  # ids are keys only while their shapes live
 
-    def shape(self, shape: Shape, chord: Chord, familiar: bool = True) -> float:
+    def shape(self, shape: Shape, chord: Chord) -> float:
         """Cost of playing a shape once."""
-        return _weigh(self._shape_amounts(shape, chord, familiar), self.weights.shape)
+        return _weigh(self._shape_amounts(shape, chord), self.weights.shape)
 
-    def shape_terms(self, shape: Shape, chord: Chord, familiar: bool = True) -> dict[str, float]:
+    def shape_terms(self, shape: Shape, chord: Chord) -> dict[str, float]:
         """The same term by term, those that are not zero."""
-        amounts = self._shape_amounts(shape, chord, familiar)
+        amounts = self._shape_amounts(shape, chord)
         return _by_name(SHAPE_TERMS, amounts, self.weights.shape)
 
     def change(self, here: Shape, there: Shape) -> float:
@@ -113,10 +125,8 @@ class CostModel:
         """Cost of going from each shape of `here` to each of `there`, as an array."""
         return _change_table(here, there, dict(zip(CHANGE_TERMS, self.weights.change, strict=True)))
 
-    def _shape_amounts(self, shape: Shape, chord: Chord, familiar: bool) -> tuple[float, ...]:
-        return shape_amounts(
-            shape, chord, self.instrument, self.hand, familiar=familiar, choked=self.choked
-        )
+    def _shape_amounts(self, shape: Shape, chord: Chord) -> tuple[float, ...]:
+        return shape_amounts(shape, chord, self.instrument, self.hand, choked=self.choked)
 
 
 def tie_break(shape: Shape) -> float:
@@ -144,7 +154,6 @@ def shape_amounts(
     instrument: Instrument,
     hand: Hand,
     *,
-    familiar: bool = True,
     choked: bool = False,
 ) -> tuple[float, ...]:
     """The amounts of `SHAPE_TERMS` for one shape, where `choked` says that the style chokes."""
@@ -163,7 +172,6 @@ def shape_amounts(
         float(doubled),
         float(_crossed(shape, instrument)),
         mud(shape),
-        float(not familiar),
         float(shape.frets.count(0) if choked else 0),
         float(_bass_elsewhere(shape, chord)),
     )

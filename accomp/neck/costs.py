@@ -7,7 +7,7 @@ from pathlib import Path
 
 from accomp.files import data, values
 from accomp.files.table import Table
-from accomp.neck.cost import CHANGE_TERMS, SHAPE_TERMS, Weights
+from accomp.neck.cost import CHANGE_TERMS, SHAPE_TERMS, TUNE_TERMS, Weights
 
 _NAME = "costs.toml"
 _WEIGHT = values.number(0, 1e6)
@@ -27,12 +27,12 @@ def read_weights(path: Path) -> Weights:
     """
     top = Table.of(path)
     weights: dict[str, float] = {}
-    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
+    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS), ("tune", TUNE_TERMS)):
         table = top.table(name)
         if table is not None:
             given = {term: table.get(term, _WEIGHT, None) for term in terms}
             weights |= {term: weight for term, weight in given.items() if weight is not None}
     top.check()
-    if len(weights) < len(SHAPE_TERMS + CHANGE_TERMS):
+    if len(weights) < len(SHAPE_TERMS + CHANGE_TERMS + TUNE_TERMS):
         weights = read_weights(data.package_file(_NAME)).by_name() | weights
     return Weights.of(weights)

@@ -26,7 +26,9 @@ def shape_dict(
     shape: Shape, chord: Chord, costs: CostModel, known: KnownShape | None = None
 ) -> dict[str, Any]:
     """One shape of a chord; `family` and `derivation` are null when the player does not know it."""
-    familiar = known is not None
+    terms = costs.shape_terms(shape, chord)
+    if known is None and costs.weights.learning:
+        terms["learning"] = costs.weights.learning
     return {
         "frets": list(shape.frets),
         "notes": [_note(pitch, chord) for pitch in shape.pitches],
@@ -37,8 +39,8 @@ def shape_dict(
         "barre": shape.barre,
         "fingers": list(shape.fingers),
         "stretch_mm": round(shape.stretch_mm, 1),
-        "cost": round(costs.shape(shape, chord, familiar), 3),
-        "terms": _rounded(costs.shape_terms(shape, chord, familiar)),
+        "cost": round(sum(terms.values()), 3),
+        "terms": _rounded(terms),
         "family": known.family if known is not None else None,
         "derivation": None if known is None else known.derivation.words(str(chord)),
     }

@@ -1,9 +1,9 @@
 """The lesson: what there is to learn in a tune's positions, and in what order, as a value.
 
-Conventions: families are counted by `family_mark`: same frets relative to each other, same
-degrees; an open string counts as fret 0 of them. A family is *met before* when an earlier position
-of the lesson has it. Changes are ordered by their cost, dearest first: the cost of a change is
-what the planner pays for the hand to go from one shape to the other.
+Conventions: families are counted by `family_mark`: same frets relative to each other, whatever the
+chords they are taken for; an open string counts as fret 0 of them. A family is *met before* when
+an earlier position of the lesson has it. Changes are ordered by their cost, dearest first: the cost
+of a change is what the planner pays for the hand to go from one shape to the other.
 
 The *hardest changes* of a position are its dearest between two different chords. To and fro is one
 change, as dear as its dearer way and named by that, since a drill plays both ways; another shape of
@@ -21,12 +21,12 @@ from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, finger_moves, held_strings
 from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
-from accomp.neck.shape import Shape
+from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
 
 DRILLS = 3  # how many changes are called the hardest: common practice, no source
 
-Mark = tuple[tuple[int | None, ...], tuple[str | None, ...]]
+Mark = Grip
 
 
 @dataclass(frozen=True)
@@ -114,9 +114,8 @@ def lesson(plans: Sequence[Plan], chords: Sequence[Chord], key: Key, costs: Cost
 
 
 def family_mark(shape: Shape) -> Mark:
-    """What all shapes of one family share: frets relative to each other, and degrees."""
-    low = min(fret for fret in shape.frets if fret is not None)
-    return tuple(None if fret is None else fret - low for fret in shape.frets), shape.degrees
+    """What all shapes of one family share: frets relative to each other."""
+    return shape.grip
 
 
 def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:

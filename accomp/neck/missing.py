@@ -14,7 +14,7 @@ from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.instrument import Instrument
 from accomp.neck.naming import join
 from accomp.neck.player import Player, Wish
-from accomp.neck.pools import Area, Pools
+from accomp.neck.pools import Area, Pools, Slot
 from accomp.neck.search import playable_shapes
 
 
@@ -63,14 +63,14 @@ def smallest_reach(chord: Chord, player: Player, *, closed: bool = False) -> int
     return high
 
 
-def no_area(chords: Iterable[Chord], pools: Pools, wish: Wish) -> NoShapeError:
+def no_area(slots: Iterable[Slot], pools: Pools, wish: Wish) -> NoShapeError:
     """For a tune whose chords all have shapes, but nowhere close enough together."""
-    symbols = list(chords)
+    symbols = list(slots)
     frets = pools.player.instrument.frets
     span = wish.span_frets
     areas = [Area(low, low + span, wish.closed is True) for low in range(1, frets + 1)]
     missing = [
-        ([chord for chord in symbols if not pools.pool(chord, area).candidates], area)
+        ([slot.chord for slot in symbols if not pools.pool(slot, area).candidates], area)
         for area in areas
     ]
     lacking, area = min(missing, key=lambda one: len(one[0]))
@@ -78,7 +78,7 @@ def no_area(chords: Iterable[Chord], pools: Pools, wish: Wish) -> NoShapeError:
     if not lacking:
         return NoShapeError(
             f"{title}: no area of the neck holds the tune with its home chord in one piece. "
-            "Try --open, a greater --reach, or --shapes all."
+            "Try --open, a greater --reach, or --vocabulary all."
         )
     helps = "--open, " if wish.closed else ""
     return NoShapeError(

@@ -14,9 +14,18 @@ from accomp.harmony import Chord
 from accomp.neck.chord_cycle import ChordCycle, Found
 from accomp.neck.missing import no_area, no_shape
 from accomp.neck.naming import degree_name
-from accomp.neck.plan import Plan, Way, make_plan
+from accomp.neck.plan import Plan, Way, make_plan, with_stretches
 from accomp.neck.player import Player, Wish
-from accomp.neck.pools import BY_FEWEST_MOVES, BY_TABLE, NOT_KNOWN, Area, Candidate, Pools, tops
+from accomp.neck.pools import (
+    BY_FEWEST_MOVES,
+    BY_TABLE,
+    NOT_KNOWN,
+    Area,
+    Candidate,
+    Pools,
+    Slot,
+    tops,
+)
 
 Group = TypeVar("Group", bound=Hashable)
 
@@ -39,18 +48,19 @@ class Planner:
     def __init__(self, player: Player, chords: Sequence[Chord], home: Chord, wish: Wish) -> None:
         costs = player.cost_model(choked=wish.choked)
         self.player = player
-        self.pools = Pools(player, costs, every=wish.every_shape)
-        self.cycle = ChordCycle(chords, costs)
-        self.home = home
+        self.pools = Pools(player, costs, chords, vocabulary=wish.vocabulary)
+        self.chords = tuple(chords)
+        self.cycle = ChordCycle([Slot(chord) for chord in chords], costs)
+        self.home = next(slot for slot in self.cycle.symbols if slot.chord == home)
         self.wish, self.closed, self.span = wish, wish.closed, wish.span_frets
-        missing = [one for one in self.cycle.symbols if not self._some(one)]
+        missing = [one.chord for one in self.cycle.symbols if not self._some(one)]
         if missing:
             raise no_shape(missing, player, closed=wish.closed is True)
 
-    def _some(self, chord: Chord) -> bool:
+    def _some(self, slot: Slot) -> bool:
         """Whether the chord has any shape that may be taken at all."""
         neck = Area(1, self.player.instrument.frets, self.closed is True)
-        return bool(self.pools.pool(chord, neck).candidates)
+        return bool(self.pools.pool(slot, neck).candidates)
 
     def positions(self) -> list[Plan]:
         """Every position, from the nut upward."""
@@ -67,7 +77,8 @@ class Planner:
             plans.append(self._plan(name + _octave(taken[name]), best))
         if not plans:
             raise no_area(self.cycle.symbols, self.pools, self.wish)
-        return sorted(plans, key=lambda plan: (plan.frets, plan.name))
+        plans.sort(key=lambda plan: (plan.frets, plan.name))
+        return with_stretches(plans, self.chords, self.player.hand)
 
     def at_fret(self, fret: int) -> Plan | None:
         """The best plan whose area begins at a fret, None without any."""
@@ -76,7 +87,10 @@ class Planner:
         areas = [area for area in areas if self._suits(area)]
         homes = {"": tuple(self.pools.home(self.home))}
         best = self._best(homes, lambda _: areas).get("")
-        return None if best is None else self._plan(f"fret-{fret}", best)
+        if best is None:
+            return None
+        plan = self._plan(f"fret-{fret}", best)
+        return with_stretches([plan], self.chords, self.player.hand, among=False)[0]
 
     def _areas(self, homes: Iterable[Candidate]) -> list[Area]:
         """All areas in which one of these home shapes can be taken, from the nut upward."""
@@ -95,13 +109,14 @@ class Planner:
         groups: Mapping[Group, Sequence[Candidate]],
         areas_of: Callable[[Sequence[Candidate]], list[Area]],
     ) -> dict[Group, _Best]:
-        """For each group of home shapes the way with the fewest chords that are not known.
+        """For each group of home shapes the way with the fewest wide shapes.
 
-        Of these the cheapest. Groups without any way are left out.
+        Of these the one with the fewest chords that are not known, then the cheapest. Groups
+        without any way are left out.
         """
         tasks: dict[Area, list[tuple[Group, list[Sequence[Candidate]], float]]] = {}
         for group, homes in groups.items():
-            for area, candidates in self._fewest_unknown(homes, areas_of(homes)):
+            for area, candidates in self._best_areas(homes, areas_of(homes)):
                 least = self.cycle.least(candidates)
                 tasks.setdefault(area, []).append((group, candidates, least))
         best: dict[Group, _Best] = {}
@@ -124,12 +139,14 @@ class Planner:
             self.cycle.forget()
         return best
 
-    def _fewest_unknown(
+    def _best_areas(
         self, homes: Sequence[Candidate], areas: Iterable[Area]
     ) -> list[tuple[Area, list[Sequence[Candidate]]]]:
-        """The areas that hold every chord, with the fewest chords that are not known.
+        """The areas that hold every chord, with the fewest wide shapes.
 
-        Of these those with the fewest chords that the table of moves does not make there.
+        Which chords have only wide shapes in an area does not depend on the shapes of the others:
+        the fewest of a plan are counted before it is made. Of these areas those with the fewest
+        chords that are not known there, then with the fewest that only few moves make.
         """
         areas = list(areas)
         by_table = [(area, self._candidates(homes, area, BY_TABLE)) for area in areas]
@@ -140,11 +157,13 @@ class Planner:
         for area in areas:
             candidates = self._candidates(homes, area, NOT_KNOWN)
             if candidates is not None:
-                steps = [self.pools.pool(one, area).step for one in self.cycle.symbols]
-                unknown = steps.count(NOT_KNOWN), steps.count(BY_FEWEST_MOVES)
-                found.append((unknown, area, candidates))
-        fewest = min((unknown for unknown, _, _ in found), default=(0, 0))
-        return [(area, candidates) for unknown, area, candidates in found if unknown == fewest]
+                pools = [self.pools.pool(one, area) for one in self.cycle.symbols]
+                steps = [pool.step for pool in pools]
+                wide = sum(all(one.wide for one in row) for row in candidates)
+                hard = wide, steps.count(NOT_KNOWN), steps.count(BY_FEWEST_MOVES)
+                found.append((hard, area, candidates))
+        least = min((hard for hard, _, _ in found), default=(0, 0, 0))
+        return [(area, candidates) for hard, area, candidates in found if hard == least]
 
     def _candidates(
         self, homes: Sequence[Candidate], area: Area, most: int
@@ -171,10 +190,10 @@ class Planner:
         return rows
 
     def _plan(self, name: str, best: _Best) -> Plan:
-        steps = {chord: self.pools.pool(chord, best.area).step for chord in self.cycle.symbols}
-        unknown = [chord for chord, step in steps.items() if step == NOT_KNOWN]
+        steps = {slot: self.pools.pool(slot, best.area).step for slot in self.cycle.symbols}
+        unknown = [slot.chord for slot, step in steps.items() if step == NOT_KNOWN]
         gap = max(0.0, best.found.cost - best.bound)
-        way = Way(self.cycle.chords, best.found.path, self.wish.one_shape, gap)
+        way = Way(self.chords, best.found.path, self.wish.one_shape, gap)
         return make_plan(name, way, self.pools.costs, unknown)
 
 

@@ -25,6 +25,9 @@ from accomp.neck.vocabulary import Vocabulary
 
 SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest place
 ALL = "all"
+# The vocabularies, each with the one before it: the first shapes and what is made from them, the
+# inversions, every playable shape.
+FIRST, INVERSIONS, EVERY = VOCABULARIES = ("first", "inversions", "all")
 
 
 @dataclass(frozen=True)
@@ -107,9 +110,10 @@ class Wish:
 
     `positions` names them; without any, all that there are, as with "all". `closed`: no open
     strings at all (True), open strings anywhere (False), or as the home chord has them (None).
-    `one_shape` is one shape a chord, otherwise it may differ at each change. `every_shape` takes
-    all playable ones and not only those that the player knows. The index finger stays within
-    `span_frets` of its lowest place. `choked` says that the style chokes.
+    `one_shape` is one shape a chord, otherwise it may differ at each change. `vocabulary` says
+    which shapes may be taken: the `first` ones that the repertoire makes, these and `inversions`,
+    or `all` playable ones; what the repertoire does not make has to be learnt. The index finger
+    stays within `span_frets` of its lowest place. `choked` says that the style chokes.
 
     Raises `InputError` for a wish that cannot be meant.
     """
@@ -117,7 +121,7 @@ class Wish:
     positions: tuple[str, ...] = ()
     closed: bool | None = None
     one_shape: bool = True
-    every_shape: bool = False
+    vocabulary: str = INVERSIONS
     span_frets: int = SPAN_FRETS
     choked: bool = False
 
@@ -125,6 +129,14 @@ class Wish:
         if not all(name.strip() for name in self.positions):
             expected = 'the name of a position, as "third-top", or a fret'
             raise InputError(Problem("a position has no name.", found="", expected=expected))
+        if self.vocabulary not in VOCABULARIES:
+            raise InputError(
+                Problem(
+                    f"{self.vocabulary!r} is no vocabulary.",
+                    found=self.vocabulary,
+                    expected=f"{', '.join(VOCABULARIES[:-1])} or {VOCABULARIES[-1]}",
+                )
+            )
         if self.span_frets < 0:
             raise InputError(
                 Problem(

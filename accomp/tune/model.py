@@ -65,10 +65,11 @@ class Tune:
 
     `tempo` in beats a minute (the meter's beat), `pickup` in whole notes before the first bar,
     `melody` a file name beside the tune, `file` where it was read from. `style` None means a plain
-    style of the meter. `places` holds (line, column) in the file of what only other rooms can
-    judge or may want to point at: "title", "key", "meter", "tempo", "style", "instrument",
-    "melody", "pickup", "form", "sections.B", "sections.B.style", "chorus.0.style",
-    "chorus.0.position"; only what the file has is in it.
+    style of the meter. `vocabulary` says which shapes may be taken, None what is usual. `places`
+    holds (line, column) in the file of what only other rooms can judge or may want to point at:
+    "title", "key", "meter", "tempo", "style", "instrument", "melody", "pickup", "form",
+    "sections.B", "sections.B.style", "chorus.0.style", "chorus.0.position"; only what the file has
+    is in it.
     """
 
     title: str
@@ -83,6 +84,7 @@ class Tune:
     pickup: Fraction = Fraction(0)
     melody: str | None = None
     choruses: tuple[Chorus, ...] = ()
+    vocabulary: str | None = None
     file: str = field(default="", compare=False)
     notices: tuple[str, ...] = field(default=(), compare=False)
     places: Mapping[str, tuple[int, int]] = field(default_factory=dict, compare=False)

@@ -18,13 +18,14 @@ from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
 from accomp.harmony import Key
 from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
-from accomp.tune.fields import KEY, melody, pickup
+from accomp.tune.fields import KEY, VOCABULARY, melody, pickup
 from accomp.tune.link import Linker
 from accomp.tune.model import Chorus, Tune
 from accomp.tune.sections import TypedSection, read_form, read_sections
 
 TUNE_KEYS = tuple(
-    "title key meter tempo style instrument form composer pickup melody sections chorus".split()
+    "title key meter tempo style instrument form composer pickup melody vocabulary "
+    "sections chorus".split()
 )
 DEFAULT_INSTRUMENT = "tenor-banjo"
 # These stand in for what is wrong, so that the rest of the file is judged too.
@@ -75,6 +76,7 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     tempo = top.get("tempo", TEMPO, 120.0, needed=True)
     style = top.get("style", values.text(example="waltz"), None)
     instrument = top.get("instrument", values.text(example=DEFAULT_INSTRUMENT), None)
+    vocabulary = top.get("vocabulary", VOCABULARY, None)
     typed = read_sections(top, key, meter, TUNE_KEYS)
     form = read_form(top, typed)
     sections = Linker(typed, form or ()).link()
@@ -103,6 +105,7 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         pickup=up,
         melody=sheet,
         choruses=choruses,
+        vocabulary=vocabulary,
         file=document.file,
         notices=tuple(findings.notices),
         places=_places(document, typed, choruses),

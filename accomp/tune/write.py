@@ -34,6 +34,8 @@ def tune_toml(tune: Tune) -> str:
     if tune.style is not None:
         lines.append(f"style = {quoted(tune.style)}")
     lines.append(f"instrument = {quoted(tune.instrument)}")
+    if tune.vocabulary is not None:
+        lines.append(f"vocabulary = {quoted(tune.vocabulary)}")
     if tune.pickup:
         lines.append(f"pickup = {_beats(tune.pickup / tune.meter.beat)}")
     if tune.melody is not None:

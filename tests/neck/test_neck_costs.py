@@ -10,7 +10,14 @@ from accomp.neck import (
     read_weights,
     shape_at,
 )
-from accomp.neck.cost import CHANGE_TERMS, SHAPE_TERMS, change_amounts, mud, shape_amounts
+from accomp.neck.cost import (
+    CHANGE_TERMS,
+    SHAPE_TERMS,
+    TUNE_TERMS,
+    change_amounts,
+    mud,
+    shape_amounts,
+)
 from accomp.neck.fingers import finger_moves
 
 TENOR = find_instrument("tenor-banjo")
@@ -40,9 +47,8 @@ def test_amounts_of_a_shape_counted_by_hand():
     assert counted["strain"] == pytest.approx(1.25, abs=0.005)
     assert (counted["fingers"], counted["barre"], counted["height"]) == (4, 0, 2)
     assert (counted["rootless"], counted["fifthless"], counted["doubled"]) == (1, 0, 1)
-    assert (counted["unfamiliar"], counted["ringing"], counted["crossed"]) == (0, 0, 0)
+    assert (counted["ringing"], counted["crossed"]) == (0, 0)
     assert amounts("F", "5 5 7 8")["barre"] == 1
-    assert amounts("C", "0 0 2 3", familiar=False)["unfamiliar"] == 1
     assert amounts("C", "0 0 2 3", choked=True)["ringing"] == 2
     assert amounts("C7", "0 3 2 3")["fifthless"] == 1
 
@@ -133,8 +139,8 @@ def test_terms_add_up_to_the_cost():
     costs = CostModel(TENOR, MEDIUM, default_weights(), choked=True)
     one, other = shape("C7", "4 3 5 7"), shape("F", "0 2 3 3")
     chord = parse_chord("C7")
-    terms = costs.shape_terms(one, chord, familiar=False)
-    assert sum(terms.values()) == pytest.approx(costs.shape(one, chord, familiar=False))
+    terms = costs.shape_terms(one, chord)
+    assert sum(terms.values()) == pytest.approx(costs.shape(one, chord))
     changes = costs.change_terms(one, other)
     assert sum(changes.values()) == pytest.approx(costs.change(one, other))
     assert costs.change(one, one) == 0
@@ -144,10 +150,10 @@ def test_every_term_has_a_weight_and_a_unit():
     from accomp.files.data import package_file
 
     text = package_file("costs.toml").read_text(encoding="utf-8")
-    for term in SHAPE_TERMS + CHANGE_TERMS:
+    for term in SHAPE_TERMS + CHANGE_TERMS + TUNE_TERMS:
         line = next(row for row in text.splitlines() if row.startswith(f"{term} "))
         assert "# " in line, term
-    assert set(default_weights().by_name()) == set(SHAPE_TERMS + CHANGE_TERMS)
+    assert set(default_weights().by_name()) == set(SHAPE_TERMS + CHANGE_TERMS + TUNE_TERMS)
 
 
 def test_a_users_weights_replace_single_terms(tmp_path):

@@ -164,7 +164,11 @@ def test_a_movable_shape_goes_wherever_the_neck_has_room():
     assert {"2 2 4 5", "14 14 16 17", "6 7 7 9", "9 11 12 12"} == set(known("D"))
     assert {"0 1 1 3", "8 8 10 11", "3 5 6 6", "12 13 13 15", "15 17 18 18"} >= set(known("Ab"))
     assert "2 0 3 2" in known("G7")
-    assert "4 2 5 4" not in known("A7")  # the open G7 is not movable
+    # The index finger stops the open string; moved it is a grip that has yet to be learnt.
+    assert not known("G7")["2 0 3 2"].new
+    assert known("A7")["4 2 5 4"].new
+    assert known("Ab7")["3 1 4 3"].new
+    assert not known("D7")["2 2 4 3"].new
 
 
 @pytest.mark.parametrize("name", ["tenor-banjo", "plectrum-banjo", "mandolin", "ukulele", "guitar"])
