@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 SHAPE_TERMS = (
     "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
-    "crossed", "mud", "ringing", "bass",
+    "crossed", "mud", "ringing", "stopped", "bass",
 )  # fmt: skip
 CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
 TUNE_TERMS = ("learning",)
@@ -77,7 +77,8 @@ class Weights:
 class CostModel:
     """Costs of shapes and changes on one instrument for one hand; each is worked out once.
 
-    `choked` says that the style chokes, so that open strings would ring on.
+    `choked` says that the style chokes, so that open strings would ring on; `rings` that they are
+    to ring on, as in a folk tune of few chords.
     """
 
     def __init__(
@@ -87,11 +88,13 @@ class CostModel:
         weights: Weights,
         *,
         choked: bool = False,
+        rings: bool = False,
     ) -> None:
         self.instrument = instrument
         self.hand = hand
         self.weights = weights
         self.choked = choked
+        self.rings = rings
         self._changes: dict[tuple[int, int], float] = {}
         self._kept: dict[int, Shape] = {}  # ids are keys only while their shapes live
 
@@ -126,7 +129,9 @@ class CostModel:
         return _change_table(here, there, dict(zip(CHANGE_TERMS, self.weights.change, strict=True)))
 
     def _shape_amounts(self, shape: Shape, chord: Chord) -> tuple[float, ...]:
-        return shape_amounts(shape, chord, self.instrument, self.hand, choked=self.choked)
+        return shape_amounts(
+            shape, chord, self.instrument, self.hand, choked=self.choked, rings=self.rings
+        )
 
 
 def tie_break(shape: Shape) -> float:
@@ -155,8 +160,9 @@ def shape_amounts(
     hand: Hand,
     *,
     choked: bool = False,
+    rings: bool = False,
 ) -> tuple[float, ...]:
-    """The amounts of `SHAPE_TERMS` for one shape, where `choked` says that the style chokes."""
+    """The amounts of `SHAPE_TERMS` for one shape; `choked` and `rings` as in `CostModel`."""
     used = [finger for finger in shape.fingers if finger]
     sounding = [degree for degree in shape.degrees if degree is not None]
     fifth = any(tone.degree == "5" for tone in chord.tones)
@@ -173,6 +179,7 @@ def shape_amounts(
         float(_crossed(shape, instrument)),
         mud(shape),
         float(shape.frets.count(0) if choked else 0),
+        float(len(shape.fretted) if rings else 0),
         float(_bass_elsewhere(shape, chord)),
     )
 

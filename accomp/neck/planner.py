@@ -1,7 +1,9 @@
 """The search for positions: in each area of the neck the cheapest way through the whole tune.
 
 Conventions: without a wish for open or closed, an area's kind is that of the home chord's shape: a
-closed home shape has only closed shapes beside it, one with open strings may have both.
+closed home shape has only closed shapes beside it, one with open strings may have both. In a folk
+tune of two or three triads, which is not choked, open strings ring on from chord to chord: there
+every shape may have them, whatever the home chord has.
 """
 
 from __future__ import annotations
@@ -27,6 +29,8 @@ from accomp.neck.pools import (
     tops,
 )
 
+FOLK = (2, 3)  # so many different chords, common practice, no source
+
 Group = TypeVar("Group", bound=Hashable)
 
 
@@ -46,7 +50,8 @@ class Planner:
     """
 
     def __init__(self, player: Player, chords: Sequence[Chord], home: Chord, wish: Wish) -> None:
-        costs = player.cost_model(choked=wish.choked)
+        self.rings = rings(chords, wish)
+        costs = player.cost_model(choked=wish.choked, rings=self.rings)
         self.player = player
         self.pools = Pools(player, costs, chords, vocabulary=wish.vocabulary)
         self.chords = tuple(chords)
@@ -102,6 +107,8 @@ class Planner:
         return [area for area in areas if self._suits(area)]
 
     def _suits(self, area: Area) -> bool:
+        if self.rings:
+            return not area.closed
         return self.closed is None or self.closed == area.closed
 
     def _best(
@@ -175,14 +182,13 @@ class Planner:
         Without a wish for open or closed, the area's kind has to be that of the home shape.
         None when a chord has none.
         """
+        free = self.closed is not None or self.rings
         rows: list[Sequence[Candidate]] = []
         for symbol in self.cycle.symbols:
             pool = self.pools.pool(symbol, area, most).candidates
             if symbol == self.home:
                 pool = tuple(
-                    one
-                    for one in pool
-                    if one in homes and (self.closed is not None or one.shape.open != area.closed)
+                    one for one in pool if one in homes and (free or one.shape.open != area.closed)
                 )
             if not pool:
                 return None
@@ -195,6 +201,17 @@ class Planner:
         gap = max(0.0, best.found.cost - best.bound)
         way = Way(self.chords, best.found.path, self.wish.one_shape, gap)
         return make_plan(name, way, self.pools.costs, unknown)
+
+
+def rings(chords: Iterable[Chord], wish: Wish) -> bool:
+    """Whether open strings are to ring on: a folk tune of few chords in a style without chokes."""
+    symbols = set(chords)
+    triads = all({"3", "b3"} & _degrees(chord) and len(_degrees(chord)) == 3 for chord in symbols)
+    return triads and len(symbols) in FOLK and not wish.choked and wish.closed is None
+
+
+def _degrees(chord: Chord) -> set[str]:
+    return {tone.degree for tone in chord.tones}
 
 
 def _octave(number: int) -> str:

@@ -87,9 +87,9 @@ class Player:
         """All shapes they know or can make; the same value for all players who know the same."""
         return _vocabulary(self.repertoire, self.instrument, self.hand, self.mute)
 
-    def cost_model(self, *, choked: bool = False) -> CostModel:
-        """What shapes and changes cost them, where `choked` says that the style chokes."""
-        return CostModel(self.instrument, self.hand, self.weights, choked=choked)
+    def cost_model(self, *, choked: bool = False, rings: bool = False) -> CostModel:
+        """What shapes and changes cost them; `choked` and `rings` as in `CostModel`."""
+        return CostModel(self.instrument, self.hand, self.weights, choked=choked, rings=rings)
 
     def playable(self, chord: Chord) -> tuple[Shape, ...]:
         """Every shape of a chord that they can play, known or not, from the nut upward."""

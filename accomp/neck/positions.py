@@ -20,7 +20,7 @@ from accomp.neck.player import ALL, NO_WISH, Player, Wish
 
 # Common practice, no source: of positions that lie about equally well the lower one is learnt
 # first. One counts as equal up to this many times the cost of the cheapest.
-NEARLY = 1.35
+NEARLY = 1.05
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,10 @@ class Neck:
         return plan
 
     def best(self, wish: Wish = NO_WISH) -> Plan:
-        """The position to learn first: the lowest of those that lie about equally well.
+        """The position to learn first.
+
+        One without a wide shape, if there is any; of these the cheapest, learning included, or the
+        lowest of those that lie about equally well.
 
         Where the style chokes, one without open strings if there is any, unless the wish speaks of
         open strings itself.
@@ -78,6 +81,7 @@ class Neck:
         every = self._all(wish)
         closed = [plan for plan in every if not plan.open]
         choice = closed if wish.choked and wish.closed is None and closed else every
+        choice = tuple(plan for plan in choice if not any(plan.wide)) or choice
         cheapest = min(plan.cost for plan in choice)
         near = [plan for plan in choice if plan.cost <= cheapest * NEARLY]
         return min(near, key=lambda plan: (plan.frets, plan.cost))

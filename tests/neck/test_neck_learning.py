@@ -134,7 +134,9 @@ def test_the_price_is_paid_once_and_is_a_term_of_its_own():
     learnt = 0
     for plan in planned(sequence, sequence[0]):
         assert plan.cost == pytest.approx(cost_of(plan, sequence, TEACHER))
-        assert plan.terms.get("learning", 0.0) == pytest.approx(25.0 * len(plan.new))
+        assert plan.terms.get("learning", 0.0) == pytest.approx(
+            TEACHER.weights.learning * len(plan.new)
+        )
         used = [shape.grip for shape in plan.path]
         assert all(used.count(grip) >= 1 for grip in plan.new)
         learnt += any(used.count(grip) > 3 for grip in plan.new)
@@ -280,4 +282,4 @@ def key(plan, home=0):
 
 
 def test_weights_in_force_are_those_of_the_data_file():
-    assert default_weights().learning == 25.0
+    assert default_weights().learning == 30.0

@@ -149,13 +149,44 @@ def test_ties_go_to_the_lower_frets():
 
 def test_the_best_position_without_a_wish():
     # Common practice, no source: of those that lie about equally well the lower one comes first.
-    held = neck(chords("D A7 D G A7 D"))
+    held = neck(chords("Bb Dm Gm Eb F7"))
     plans = {plan.name: plan for plan in held.positions()}
-    assert held.best() == plans["root-top"]
-    assert plans["fifth-top"].cost < plans["root-top"].cost <= NEARLY * plans["fifth-top"].cost
-    assert plans["root-top"].frets < plans["fifth-top"].frets
+    assert held.best() == plans["third-top"]
+    assert plans["fifth-top"].cost < plans["third-top"].cost <= NEARLY * plans["fifth-top"].cost
+    assert plans["third-top"].frets < plans["fifth-top"].frets
     held = neck(chords("C Am Dm7 G7"))
     assert held.best() == min(held.positions(), key=lambda plan: plan.cost)
+
+
+def test_the_best_position_is_comfortable_and_near_the_cheapest():
+    draw = random.Random(41)
+    for _ in range(25):
+        roots = draw.sample("C Db D Eb E F G Ab A Bb".split(), 3)
+        symbols = [root + draw.choice(["", "7", "m7", "9", "m"]) for root in roots]
+        held = neck(chords(" ".join([*symbols, *draw.sample(symbols, 3)])))
+        every, best = held.positions(), held.best()
+        comfortable = [plan for plan in every if not any(plan.wide)] or every
+        assert best in comfortable
+        assert best.cost <= 1.05 * min(plan.cost for plan in comfortable) + 1e-9
+
+
+def test_a_folk_tune_rings_whatever_the_home_chord_has():
+    # Common practice: a modal tune on D minor and C, with the open strings of C.
+    modal = chords("Dm C Dm C Dm")
+    plan = neck(modal).best()
+    assert by_chord(plan, modal) == {"Dm": "2 2 3 5", "C": "0 0 2 3"}
+    assert not plan.path[0].open
+    assert plan.terms["stopped"] > 0
+    for wish in (Wish(choked=True), CLOSED):
+        other = neck(modal).at("root-top", wish)
+        assert "stopped" not in other.terms
+    assert not neck(modal).at("root-top", CLOSED).open
+    # Four chords, or a seventh, and a closed home chord has closed ones beside it.
+    for more in ("Dm C Dm F C A Dm", "Dm C7 Dm"):
+        sequence = chords(more)
+        for plan in neck(sequence).positions():
+            assert "stopped" not in plan.terms
+            assert plan.path[0].open or not plan.open
 
 
 def test_the_best_position_of_a_choking_style_is_closed_unless_open_strings_are_wished_for():
