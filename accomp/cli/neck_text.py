@@ -10,6 +10,7 @@ from accomp.job.positions import TuneNeck
 from accomp.neck import ChordShapes, KeyPositions, Lesson, Plan, Player, Shape, lesson
 from accomp.neck.describe import keys_dict, positions_dict
 from accomp.neck.explain import explain
+from accomp.neck.naming import left_out
 from accomp.tune import Tune, unfold
 
 KEYS_HEAD = ("key", "position", "frets", "stretch", "cost", "strings", "slid from")
@@ -32,7 +33,13 @@ def shapes_boxes(found: ChordShapes) -> Boxes:
 def shapes_words(found: ChordShapes) -> list[str]:
     """How each known shape is made."""
     return [
-        f"  {known.derivation.words(str(found.chord))}"
+        "; ".join(
+            [
+                f"  {known.derivation.words(str(found.chord))}".rstrip("."),
+                *left_out(known.shape.degrees, found.chord),
+            ]
+        )
+        + "."
         for _, known in found.shapes
         if known is not None
     ]

@@ -15,6 +15,7 @@ from accomp.neck.fingers import FingerMove, held_strings
 from accomp.neck.instrument import Instrument
 from accomp.neck.keys import KeyPositions
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
+from accomp.neck.naming import left_out
 from accomp.neck.plan import Plan
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape
@@ -36,6 +37,7 @@ def shape_dict(
         "top": shape.top,
         "open": shape.open,
         "rootless": shape.rootless,
+        "left_out": list(left_out(shape.degrees, chord)),
         "barre": shape.barre,
         "fingers": list(shape.fingers),
         "stretch_mm": round(shape.stretch_mm, 1),

@@ -16,6 +16,7 @@ from accomp.neck.cost import CostModel, tie_break
 from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
 from accomp.neck.player import EVERY, FIRST, Player
+from accomp.neck.search import heard_as
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
 
@@ -181,7 +182,7 @@ class Pools:
             }
             more: tuple[Shape, ...] = ()
             if self.vocabulary == EVERY:
-                more = self.player.playable(chord)
+                more = self._playable(chord)
             elif self.vocabulary != FIRST:
                 more = inversions(chord, self.player.instrument, self.player.hand)
             for shape in more:
@@ -199,14 +200,17 @@ class Pools:
         return self._fewest[chord]
 
     def of_all(self, chord: Chord) -> tuple[Candidate, ...]:
-        """Every playable shape of a chord."""
+        """Every playable shape of a chord that is heard as the chord."""
         if chord not in self._all:
             known = {one.shape.frets: one for one in self._of_vocabulary(chord)}
             self._all[chord] = tuple(
                 known.get(shape.frets) or self._candidate(chord, shape, None)
-                for shape in self.player.playable(chord)
+                for shape in self._playable(chord)
             )
         return self._all[chord]
+
+    def _playable(self, chord: Chord) -> tuple[Shape, ...]:
+        return tuple(one for one in self.player.playable(chord) if heard_as(one, chord))
 
     def _candidate(self, chord: Chord, shape: Shape, known: KnownShape | None) -> Candidate:
         free = shape.grip in self.free or (known is not None and not known.new)

@@ -21,7 +21,7 @@ from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.moves import Derivation, Move, MoveTable, Row, Way, apply, default_moves
 from accomp.neck.repertoire import Repertoire, RepertoireShape
-from accomp.neck.search import shape_at
+from accomp.neck.search import heard_as, shape_at
 from accomp.neck.shape import Grip, Shape, grip_of
 
 Degrees = list[str | None]
@@ -130,7 +130,7 @@ class Vocabulary:
             frets = way.result
             if frets not in found:
                 shape = shape_at(frets, chord, self.instrument, self.hand, mute=self.mute)
-                if shape is not None:
+                if shape is not None and heard_as(shape, chord):
                     learnt = (new and bool(way.moves)) or self._moved(way)
                     found[frets] = self._known(shape, way, chord, learnt)
         return list(found.values())

@@ -23,6 +23,9 @@ KEY = values.parsed(
     known=(*ALL_MAJOR, *ALL_MINOR),
 )
 
+# What "dim" and "°" without a 7 mean: on passing chords of a band's chart the seventh chord.
+DIM = values.word(("triad", "seventh"))
+
 # Which shapes may be taken; the room of the neck says what each word means.
 VOCABULARY = values.word(("first", "inversions", "all"))
 

@@ -18,13 +18,14 @@ from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
 from accomp.harmony import Key
 from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
-from accomp.tune.fields import KEY, VOCABULARY, melody, pickup
+from accomp.tune.dim import with_sevenths
+from accomp.tune.fields import DIM, KEY, VOCABULARY, melody, pickup
 from accomp.tune.link import Linker
 from accomp.tune.model import Chorus, Tune
 from accomp.tune.sections import TypedSection, read_form, read_sections
 
 TUNE_KEYS = tuple(
-    "title key meter tempo style instrument form composer pickup melody vocabulary "
+    "title key meter tempo style instrument form composer pickup melody vocabulary dim "
     "sections chorus".split()
 )
 DEFAULT_INSTRUMENT = "tenor-banjo"
@@ -77,9 +78,13 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     style = top.get("style", values.text(example="waltz"), None)
     instrument = top.get("instrument", values.text(example=DEFAULT_INSTRUMENT), None)
     vocabulary = top.get("vocabulary", VOCABULARY, None)
+    dim = top.get("dim", DIM, "triad")
     typed = read_sections(top, key, meter, TUNE_KEYS)
     form = read_form(top, typed)
     sections = Linker(typed, form or ()).link()
+    sevenths: tuple[str, ...] = ()
+    if dim == "seventh":
+        sections, sevenths = with_sevenths(sections)
     first = sections.get(form[0]) if form else None
     bar = (first.meter if first else meter or _ANY_METER).bar
     up = top.get("pickup", pickup(meter, bar), Fraction(0))
@@ -107,7 +112,7 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         choruses=choruses,
         vocabulary=vocabulary,
         file=document.file,
-        notices=tuple(findings.notices),
+        notices=(*findings.notices, *sevenths),
         places=_places(document, typed, choruses),
     )
     return Draft(tune, findings.problems, _named(style, instrument, typed, choruses))

@@ -4,7 +4,7 @@ from collections import Counter
 import pytest
 
 from accomp.harmony import parse_chord
-from accomp.neck import Vocabulary, find_hand, find_instrument, find_repertoire, propose
+from accomp.neck import Player, Vocabulary, find_hand, find_instrument, find_repertoire, propose
 from accomp.neck.moves import default_moves, read_moves
 
 TENOR = find_instrument("tenor-banjo")
@@ -233,3 +233,36 @@ def test_a_wrong_table_of_moves_says_where(tmp_path, text, message, line):
     problem = caught.value.problems[0]
     assert message in problem.message
     assert problem.line == line
+
+
+def test_a_sixth_keeps_its_root():
+    from accomp.neck.pools import Pools
+
+    for suffix in ("6", "m6"):
+        for root in ROOTS:
+            chord = parse_chord(root + suffix)
+            player = Player.on(TENOR, MEDIUM)
+            pools = Pools(player, player.cost_model(), [chord], vocabulary="all")
+            shapes = [one.shape for one in TEACHER.shapes(chord)]
+            assert shapes
+            for shape in (*shapes, *(one.shape for one in pools.of_all(chord))):
+                assert not shape.rootless
+                assert {"1", "6"} <= set(shape.degrees)
+
+
+@pytest.mark.parametrize("symbol", ["C9", "C13", "Cm9", "Cmaj9", "C7b9", "C7#9", "C13b9"])
+def test_chords_of_many_tones_keep_third_seventh_and_tension_and_say_what_is_left_out(symbol):
+    from accomp.neck.inversions import inversions
+    from accomp.neck.naming import left_out
+
+    chord = parse_chord(symbol)
+    tension = chord.tones[-1].degree
+    for shape in (*inversions(chord, TENOR, MEDIUM), *(one.shape for one in TEACHER.shapes(chord))):
+        sounding = set(shape.degrees)
+        assert {"3", "b3"} & sounding
+        assert {"7", "b7"} & sounding
+        assert tension in sounding
+        words = left_out(shape.degrees, chord)
+        assert len(words) == len(chord.tones) - len(sounding)
+        assert ("1" in sounding) != ("no root: the bass has it" in words)
+        assert ("5" in sounding) != ("no fifth: it is missed least" in words)
