@@ -92,7 +92,13 @@ def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dic
 
 def _lesson(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> Lesson:
     costs = neck.neck.player.cost_model(choked=neck.wish.choked)
-    return lesson(plans, neck.chords.chords, tune.key, costs)
+    return lesson(
+        plans,
+        neck.chords.chords,
+        tune.key,
+        costs,
+        advice=lambda plan: neck.neck.learn_next(plan, neck.wish),
+    )
 
 
 def keys_document(tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions]) -> dict[str, Any]:

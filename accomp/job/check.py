@@ -17,6 +17,7 @@ from accomp.job.asked import understand
 from accomp.job.book_read import read_book_file, told, tune_files
 from accomp.job.named import instrument_named, style_named
 from accomp.job.options import Options
+from accomp.job.positions import tune_neck
 from accomp.neck import read_instrument, read_repertoire, read_weights
 from accomp.neck.hand import read_hand
 from accomp.rhythm import read_style
@@ -66,7 +67,9 @@ def _tune_problems(document: Document, path: Path, keys: Sequence[str] = ()) -> 
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
     try:
-        understand(draft.tune, Options(keys=tuple(keys)))
+        asked = understand(draft.tune, Options(keys=tuple(keys)))
+        if not problems and (draft.tune.pins or draft.tune.tops):
+            tune_neck(draft.tune, asked)
     except InputError as error:
         problems += error.problems
     return _in_order(problems, document)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from accomp.errors import InputError, NoShapeError, Problem
 from accomp.job.asked import Asked
+from accomp.job.wishes import with_wishes
 from accomp.neck import Neck, Plan, Player, Wish, no_shape
 from accomp.neck.lesson import ChangeLesson, changes, hardest_changes
 from accomp.score.planning import TuneChords, tune_chords
@@ -62,9 +63,11 @@ class TuneNeck:
 
 
 def tune_neck(tune: Tune, asked: Asked) -> TuneNeck:
-    """A tune as it stands on its player's neck. Raises `InputError` when it has no chord."""
+    """A tune as it stands on its player's neck. Raises `InputError` when it has no chord, or wishes
+    what the player cannot do."""
     chords = tune_chords(tune)
-    return TuneNeck(chords, Neck(asked.player, chords.chords, chords.home), asked.wish)
+    wish = with_wishes(tune, chords, asked.player, asked.wish)
+    return TuneNeck(chords, Neck(asked.player, chords.chords, chords.home), wish)
 
 
 def plans_for(tune: Tune, neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, ...]]]:

@@ -31,7 +31,7 @@ SHAPE_TERMS = (
     "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
     "crossed", "mud", "ringing", "stopped", "bass",
 )  # fmt: skip
-CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
+CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices", "line")
 TUNE_TERMS = ("learning",)
 
 _THIRDS_AND_SEVENTHS = frozenset({"b3", "3", "bb7", "b7", "7"})
@@ -224,6 +224,7 @@ def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[f
         float(slid),
         float(abs(here.top_pitch - there.top_pitch)),
         float(_voices(here, there)),
+        float(_beside_the_line(here, there)),
     )
 
 
@@ -255,6 +256,17 @@ def _voices(here: Shape, there: Shape) -> int:
     return sum(abs(a - b) for a, b in zip(here.voices, there.voices, strict=False))
 
 
+def _beside_the_line(here: Shape, there: Shape) -> int:
+    """Between chords on one root: how many strings move beside the one that carries the line.
+
+    In I I+ I6 I7, or i i(maj7) i7 i6, one voice moves on one string and the rest stays.
+    """
+    if here.root_pc != there.root_pc:
+        return 0
+    moving = sum(a != b for a, b in zip(here.frets, there.frets, strict=True))
+    return max(0, moving - 1)
+
+
 class ShapeRow:
     """What the changes of very many shapes are counted from, each as an array.
 
@@ -270,6 +282,7 @@ class ShapeRow:
         self.fingers = np.array([shape.fingers for shape in shapes])
         self.low = np.array([shape.lowest_fret for shape in shapes])
         self.place = np.array([instrument.fret_mm(shape.lowest_fret) for shape in shapes])
+        self.root = np.array([shape.root_pc for shape in shapes])
         self.top = np.array([float(shape.top_pitch) for shape in shapes])
         most = len(instrument.strings)
         missing = float("nan")
@@ -287,6 +300,8 @@ def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[str, float])
     shift = np.abs(here.place[:, None] - there.place[None, :]) * moving / UNIT_MM
     total: Floats = weights["shift"] * shift
     total += weights["top"] * np.abs(here.top[:, None] - there.top[None, :])
+    one_root = here.root[:, None] == there.root[None, :]
+    total += weights["line"] * one_root * np.maximum(differs.sum(axis=2) - 1, 0)
     for voice in range(here.voices.shape[1]):
         apart = np.abs(here.voices[:, voice, None] - there.voices[None, :, voice])
         total += weights["voices"] * np.nan_to_num(apart)

@@ -14,6 +14,7 @@ from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, held_strings
 from accomp.neck.instrument import Instrument
 from accomp.neck.keys import KeyPositions
+from accomp.neck.learn_next import NextFamily
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
 from accomp.neck.naming import left_out
 from accomp.neck.plan import Plan
@@ -106,6 +107,7 @@ def _position(
     entry["families"] = list(one.families)
     entry["met_before"] = list(one.met)
     entry["new"] = list(one.new)
+    entry["learn_next"] = [_next(found) for found in one.learn_next]
     entry["lesson"] = {
         "shapes": [
             {
@@ -125,6 +127,17 @@ def _position(
     entry["gap"] = round(plan.gap, 6)
     entry["notices"] = list(plan.notices)
     return entry
+
+
+def _next(one: NextFamily) -> dict[str, Any]:
+    return {
+        "shapes": {str(chord): list(shape.frets) for chord, shape in one.shapes},
+        "cost_less": round(one.cost, 3),
+        "shift_mm_less": round(one.shift_mm, 1),
+        "changes": one.changes,
+        "of": one.of,
+        "words": one.words,
+    }
 
 
 def _changes(

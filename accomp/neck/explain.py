@@ -61,6 +61,7 @@ def _position(
         lines += [*draw([(str(s.chord), s.shape.frets, s.shape.fingers) for s in one.shapes]), ""]
     lines += [f"  {line}" for shape in one.shapes for line in _shape(shape, draw)]
     lines += ["", f"  {_families(one)}"]
+    lines += [f"  {family.words}" for family in one.learn_next]
     if plan.stretch_mm > comfort_mm:
         lines.append(f"  The widest stretch is {plan.stretch_mm:.0f} mm. {CAUTION}")
     lines += ["", "  Changes, the hardest first:"]

@@ -13,12 +13,13 @@ the same chord is none, since a drill goes from one chord name to another.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from accomp.harmony import Chord, Key
 from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, finger_moves, held_strings
+from accomp.neck.learn_next import NextFamily
 from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
 from accomp.neck.shape import Grip, Shape
@@ -76,7 +77,8 @@ class PositionLesson:
     """All there is to say about one position.
 
     `families` are the names of the families the plan needs, in order of first use; `met` and `new`
-    share them out by whether an earlier position of the lesson has them.
+    share them out by whether an earlier position of the lesson has them. `learn_next` is what one
+    more family would buy, where that was asked.
     """
 
     plan: Plan
@@ -85,6 +87,7 @@ class PositionLesson:
     families: tuple[str, ...]
     met: tuple[str, ...]
     new: tuple[str, ...]
+    learn_next: tuple[NextFamily, ...] = ()
 
     @property
     def hardest(self) -> tuple[ChangeLesson, ...]:
@@ -100,14 +103,25 @@ class Lesson:
     positions: tuple[PositionLesson, ...]
 
 
-def lesson(plans: Sequence[Plan], chords: Sequence[Chord], key: Key, costs: CostModel) -> Lesson:
-    """What the positions `plans` of one tune, in this order, teach."""
+def lesson(
+    plans: Sequence[Plan],
+    chords: Sequence[Chord],
+    key: Key,
+    costs: CostModel,
+    *,
+    advice: Callable[[Plan], tuple[NextFamily, ...]] | None = None,
+) -> Lesson:
+    """What the positions `plans` of one tune, in this order, teach.
+
+    `advice` says what to learn next for a plan.
+    """
     symbols = tuple(dict.fromkeys(chords))
     names = tuple((chord, numeral(chord, key), spoken(chord, key)) for chord in symbols)
     met: dict[Mark, list[tuple[str, str]]] = {}
     taught = []
     for plan in plans:
-        taught.append(_position(plan, chords, costs, met))
+        one = _position(plan, chords, costs, met)
+        taught.append(one if advice is None else replace(one, learn_next=advice(plan)))
         for chord, shape in dict.fromkeys(zip(chords, plan.path, strict=True)):
             met.setdefault(family_mark(shape), []).append((plan.name, str(chord)))
     return Lesson(names, tuple(taught))

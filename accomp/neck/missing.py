@@ -12,7 +12,7 @@ from accomp.files.toml import nearest
 from accomp.harmony import Chord
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import join
+from accomp.neck.naming import frets_text, join
 from accomp.neck.player import Player, Wish
 from accomp.neck.pools import Area, Pools, Slot
 from accomp.neck.search import playable_shapes
@@ -81,6 +81,11 @@ def no_area(slots: Iterable[Slot], pools: Pools, wish: Wish) -> NoShapeError:
             "Try --open, a greater --reach, or --vocabulary all."
         )
     helps = "--open, " if wish.closed else ""
+    pinned = [f"{chord} {frets_text(frets)}" for chord, frets in wish.pins]
+    wishes = [f"the pinned {one}" for one in pinned]
+    wishes += ["the notes wished on top"] if wish.tops else []
+    if wishes:
+        helps += f"without {join(wishes)}, "
     return NoShapeError(
         f"{title}: no area of {span + 1} frets holds all chords. The best is fret {area.low} to "
         f"{area.high}, where {join([str(chord) for chord in lacking])} cannot be played. "

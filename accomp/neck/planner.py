@@ -28,6 +28,7 @@ from accomp.neck.pools import (
     Slot,
     tops,
 )
+from accomp.neck.shape import Grip
 
 FOLK = (2, 3)  # so many different chords, common practice, no source
 
@@ -55,8 +56,11 @@ class Planner:
         self.player = player
         self.pools = Pools(player, costs, chords, vocabulary=wish.vocabulary)
         self.chords = tuple(chords)
-        self.cycle = ChordCycle([Slot(chord) for chord in chords], costs)
-        self.home = next(slot for slot in self.cycle.symbols if slot.chord == home)
+        pins, tops = dict(wish.pins), dict(wish.tops)
+        slots = [Slot(one, tops.get(i), pins.get(one)) for i, one in enumerate(chords)]
+        self.cycle = ChordCycle(slots, costs)
+        homes = [slot for slot in self.cycle.symbols if slot.chord == home]
+        self.home = min(homes, key=lambda slot: slot.top_pc is not None)
         self.wish, self.closed, self.span = wish, wish.closed, wish.span_frets
         missing = [one.chord for one in self.cycle.symbols if not self._some(one)]
         if missing:
@@ -96,6 +100,22 @@ class Planner:
             return None
         plan = self._plan(f"fret-{fret}", best)
         return with_stretches([plan], self.chords, self.player.hand, among=False)[0]
+
+    def again(self, plan: Plan, also: frozenset[Grip]) -> Plan | None:
+        """The same position with some families known besides, None without any plan of it."""
+        costs = self.pools.costs
+        pools = Pools(self.player, costs, self.chords, vocabulary=self.wish.vocabulary, also=also)
+        known, self.pools = self.pools, pools
+        try:
+            home = plan.path[self.cycle.slots.index(self.home)]
+            groups = tops(pools.home(self.home))
+            key = (home.top, home.top_pitch)
+            if plan.name.startswith("fret-"):
+                return self.at_fret(int(plan.name.removeprefix("fret-")))
+            best = self._best({key: groups[key]}, self._areas).get(key) if key in groups else None
+            return None if best is None else self._plan(plan.name, best)
+        finally:
+            self.pools = known
 
     def _areas(self, homes: Iterable[Candidate]) -> list[Area]:
         """All areas in which one of these home shapes can be taken, from the nut upward."""

@@ -15,6 +15,7 @@ from accomp.errors import InputError, Problem
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel, Weights
 from accomp.neck.costs import default_weights
+from accomp.neck.fingering import Frets
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.propose import propose
@@ -114,6 +115,9 @@ class Wish:
     which shapes may be taken: the `first` ones that the repertoire makes, these and `inversions`,
     or `all` playable ones; what the repertoire does not make has to be learnt. The index finger
     stays within `span_frets` of its lowest place. `choked` says that the style chokes.
+    `pins` are shapes to be kept for a chord, `tops` pitch classes wished on top, each with the
+    index of its chord in the sequence; with a wish of its own a chord there may have a shape of its
+    own in a plan of one shape a chord, too.
 
     Raises `InputError` for a wish that cannot be meant.
     """
@@ -124,6 +128,8 @@ class Wish:
     vocabulary: str = INVERSIONS
     span_frets: int = SPAN_FRETS
     choked: bool = False
+    pins: tuple[tuple[Chord, Frets], ...] = ()
+    tops: tuple[tuple[int, int], ...] = ()
 
     def __post_init__(self) -> None:
         if not all(name.strip() for name in self.positions):

@@ -106,11 +106,17 @@ class Pools:
     a higher key pull in other shapes as soon as they become comfortable there.) Looked for are, in
     this order and as long as nothing comfortable is found, what the vocabulary has (the first
     shapes, these and the inversions, or every playable shape), shapes made by the fewest moves, and
-    every playable shape.
+    every playable shape. Inversions with one of the grips `also` are known besides.
     """
 
     def __init__(
-        self, player: Player, costs: CostModel, chords: Iterable[Chord], *, vocabulary: str
+        self,
+        player: Player,
+        costs: CostModel,
+        chords: Iterable[Chord],
+        *,
+        vocabulary: str,
+        also: frozenset[Grip] = frozenset(),
     ) -> None:
         self.player = player
         self.known = player.vocabulary
@@ -120,7 +126,8 @@ class Pools:
         self._fewest: dict[Chord, tuple[Candidate, ...]] = {}
         self._all: dict[Chord, tuple[Candidate, ...]] = {}
         self._pools: dict[tuple[Slot, Area, bool], Pool] = {}
-        self.free = self.known.grips(dict.fromkeys(chords))
+        self.also = also
+        self.free = self.known.grips(dict.fromkeys(chords)) | also
 
     def pool(self, slot: Slot, area: Area, most: int = NOT_KNOWN) -> Pool:
         """The candidates of a slot in an area, from the nut upward; there may be none.
@@ -183,8 +190,10 @@ class Pools:
             more: tuple[Shape, ...] = ()
             if self.vocabulary == EVERY:
                 more = self._playable(chord)
-            elif self.vocabulary != FIRST:
+            elif self.vocabulary != FIRST or self.also:
                 more = inversions(chord, self.player.instrument, self.player.hand)
+            if self.vocabulary == FIRST:
+                more = tuple(shape for shape in more if shape.grip in self.also)
             for shape in more:
                 if shape.frets not in found:
                     found[shape.frets] = self._candidate(chord, shape, None)

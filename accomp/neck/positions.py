@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from accomp.errors import NoShapeError
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Chord, Key, transpose_chord
 from accomp.neck.keys import KeyPosition, KeyPositions, with_slides
+from accomp.neck.learn_next import NextFamily, learn_next
 from accomp.neck.missing import no_position
 from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
@@ -86,11 +87,16 @@ class Neck:
         near = [plan for plan in choice if plan.cost <= cheapest * NEARLY]
         return min(near, key=lambda plan: (plan.frets, plan.cost))
 
+    def learn_next(self, plan: Plan, wish: Wish = NO_WISH) -> tuple[NextFamily, ...]:
+        """What one more family would buy in a position: the best few."""
+        return learn_next(self.player, self.chords, self.home, wish, plan)
+
     def keys(self, key: Key, wish: Wish = NO_WISH) -> list[KeyPositions]:
         """All positions in the 12 keys of the tune's mode, in chromatic order from C.
 
         `key` is the one that the chords stand in.
         """
+        wish = replace(wish, pins=(), tops=())  # they are of one key
         rows = []
         for name in ALL_MINOR if key.minor else ALL_MAJOR:
             there = Key.parse(name)

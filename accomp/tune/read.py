@@ -23,9 +23,10 @@ from accomp.tune.fields import DIM, KEY, VOCABULARY, melody, pickup
 from accomp.tune.link import Linker
 from accomp.tune.model import Chorus, Tune
 from accomp.tune.sections import TypedSection, read_form, read_sections
+from accomp.tune.wishes import read_pins, read_top_notes
 
 TUNE_KEYS = tuple(
-    "title key meter tempo style instrument form composer pickup melody vocabulary dim "
+    "title key meter tempo style instrument form composer pickup melody vocabulary dim shapes top "
     "sections chorus".split()
 )
 DEFAULT_INSTRUMENT = "tenor-banjo"
@@ -87,6 +88,9 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         sections, sevenths = with_sevenths(sections)
     first = sections.get(form[0]) if form else None
     bar = (first.meter if first else meter or _ANY_METER).bar
+    order = form if form is not None else tuple(sections)
+    pins = read_pins(top, sections)
+    tops = read_top_notes(top, sum(len(sections[name].bars) for name in order if name in sections))
     up = top.get("pickup", pickup(meter, bar), Fraction(0))
     sheet = top.get("melody", melody(folder), None)
     choruses = tuple(
@@ -96,7 +100,6 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     findings = top.close()
     if meter is None:
         sections = {}  # nobody knows what fits them
-    order = form if form is not None else tuple(sections)
     tune = Tune(
         title=title,
         key=key,
@@ -111,6 +114,8 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         melody=sheet,
         choruses=choruses,
         vocabulary=vocabulary,
+        pins=pins,
+        tops=tops,
         file=document.file,
         notices=(*findings.notices, *sevenths),
         places=_places(document, typed, choruses),
@@ -127,6 +132,9 @@ def _places(
         places[f"sections.{name}"] = document.place("sections", name)
         if section.style:
             places[f"sections.{name}.style"] = document.place("sections", name, "style")
+    for table in ("shapes", "top"):
+        for name in document.data.get(table, ()):
+            places[f"{table}.{name}"] = document.place(table, name)
     for at in range(len(choruses)):
         for name in document.data["chorus"][at]:
             places[f"chorus.{at}.{name}"] = document.place("chorus", at, name)

@@ -204,3 +204,16 @@ def test_a_users_own_file_in_his_folder_replaces_the_packages(tmp_path, monkeypa
         assert weights["shift"] > 0
     finally:
         default_weights.cache_clear()
+
+
+def test_a_line_moves_one_string_between_chords_on_one_root():
+    # Cm Cm(maj7) Cm7 Cm6: the root goes down on the first string, the rest stays.
+    assert change(("Cm", "0 0 1 3"), ("Cm(maj7)", "0 0 1 2"))["line"] == 0
+    assert change(("C", "4 5 5 7"), ("C7", "4 3 5 3"))["line"] == 1
+    assert change(("C", "0 0 2 3"), ("F", "0 2 3 3"))["line"] == 0  # another root
+    assert change(("C6", "9 9 10 10"), ("Am7", "12 14 13 15"))["line"] == 0
+
+
+def test_what_is_stopped_counts_only_where_strings_ring():
+    assert amounts("C", "0 0 2 3")["stopped"] == 0
+    assert amounts("C", "0 0 2 3", rings=True)["stopped"] == 2

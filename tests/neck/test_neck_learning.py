@@ -283,3 +283,67 @@ def key(plan, home=0):
 
 def test_weights_in_force_are_those_of_the_data_file():
     assert default_weights().learning == 30.0
+
+
+BAND = "Bb F7 Bb Bb7 Eb Ebm6 Bb G7 C7 F7 Bb F7 Bb D7 G7 C7 F7"
+
+
+@pytest.mark.parametrize("vocabulary", ["first", "inversions"])
+def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
+    """Each promised plan made again, its cost and its travels counted here."""
+    sequence = tuple(parse_chord(symbol) for symbol in BAND.split())
+    neck = Neck(TEACHER, sequence, sequence[0])
+    wish = Wish(vocabulary=vocabulary)
+    told = 0
+    for plan in neck.positions(wish):
+        found = neck.learn_next(plan, wish)
+        assert len(found) <= 3
+        assert [one.cost for one in found] == sorted((one.cost for one in found), reverse=True)
+        for one in found:
+            assert one.grip not in plan.new
+            assert one.cost > 0
+            # The plan that is promised, with the shapes named, costs so much less when it is played.
+            shapes = dict(one.shapes)
+            assert all(shape.grip == one.grip for shape in shapes.values())
+            assert one.of == len(sequence)
+            again = plan_with(sequence, one.grip, plan, wish)
+            assert again.cost == pytest.approx(plan.cost - one.cost)
+            for chord, shape in zip(sequence, again.path, strict=True):
+                if chord in shapes:
+                    assert shape.frets == shapes[chord].frets
+            moved = [travel(p, i) for p in (plan, again) for i in range(len(sequence))]
+            before, after = moved[: len(sequence)], moved[len(sequence) :]
+            assert one.shift_mm == pytest.approx(sum(before) - sum(after))
+            assert one.changes == sum(a < b - 1e-6 for a, b in zip(after, before, strict=True))
+            assert all(" ".join(map(str, shape.frets)) in one.words for shape in shapes.values())
+            told += 1
+    assert told >= 3
+
+
+def travel(plan, index):
+    here, there = plan.path[index - 1].fretted, plan.path[index].fretted
+    if not here or not there:
+        return 0.0
+    return abs(TENOR.fret_mm(min(there)) - TENOR.fret_mm(min(here)))
+
+
+def plan_with(sequence, grip, plan, wish):
+    """The position among all those of a planner that knows one grip besides."""
+    from accomp.neck.planner import Planner
+    from accomp.neck.pools import Pools
+
+    planner = Planner(TEACHER, sequence, sequence[0], wish)
+    planner.pools = Pools(
+        TEACHER,
+        planner.pools.costs,
+        sequence,
+        vocabulary=wish.vocabulary,
+        also=frozenset({grip}),
+    )
+    return next(one for one in planner.positions() if key(one) == key(plan))
+
+
+def test_no_family_is_told_of_that_would_buy_nothing():
+    sequence = tuple(parse_chord(symbol) for symbol in "C F G C".split())
+    neck = Neck(TEACHER, sequence, sequence[0])
+    assert all(neck.learn_next(plan) == () for plan in neck.positions())
