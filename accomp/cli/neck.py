@@ -72,7 +72,13 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
 @click.command(short_help="Show every playable shape of a chord, best first.")
 @click.argument("chords", nargs=-1, required=True, metavar="CHORD...")
 @click.option("--best", type=click.IntRange(1), metavar="N", help="Show the N best only.")
-@click.option("--known", is_flag=True, help="Show only shapes made from the repertoire.")
+@click.option(
+    "--vocabulary",
+    type=click.Choice(["first", "inversions", "all"]),
+    default="all",
+    help="Shapes to show: first: made from the repertoire; inversions: these and the inversions.",
+)
+@click.option("--known", is_flag=True, help="The same as --vocabulary first.")
 @click.option("--explain", is_flag=True, help="Say how each known shape is made.")
 @click.option(
     "--write-repertoire",
@@ -81,7 +87,9 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
     help="Write the repertoire in use to a file, to be edited.",
 )
 @_options(_PLAYER)
-def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any) -> None:
+def shapes(
+    chords: tuple[str, ...], best: int | None, vocabulary: str, known: bool, **given: Any
+) -> None:
     """Show every playable shape of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
     from accomp.cli.listing import echo_json
@@ -90,9 +98,10 @@ def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any)
 
     shown = {name: given.pop(name) for name in ("explain", "write_repertoire", "svg", "as_json")}
     closed = given.pop("opened") is False
+    grade = "first" if known else vocabulary
     player = _player(**given)
     found = [
-        chord_shapes(player, chord, closed=closed, known=known, best=best)
+        chord_shapes(player, chord, closed=closed, vocabulary=grade, best=best)
         for chord in _chords(chords)
     ]
     if shown["write_repertoire"] is not None:
@@ -192,7 +201,7 @@ def positions(
             lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]
             lines += [f"Note: {notice}" for notice in plan.notices]
     _echo(lines)
-    for notice in text.notices(neck):
+    for notice in dict.fromkeys((*there.notices, *text.notices(neck))):
         _tell(notice)
 
 

@@ -87,7 +87,7 @@ def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dic
     costs = neck.neck.player.cost_model(choked=neck.wish.choked)
     taught = _lesson(tune, neck, plans)
     found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
-    return {**found, "notices": notices(neck)}
+    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
 
 
 def _lesson(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> Lesson:
@@ -104,7 +104,7 @@ def _lesson(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> Lesson:
 def keys_document(tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions]) -> dict[str, Any]:
     """The keys for JSON."""
     found = keys_dict(tune.title, neck.neck.player.instrument, rows)
-    return {**found, "notices": notices(neck)}
+    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
 
 
 def home_boxes(row: KeyPositions, neck: TuneNeck) -> Boxes:

@@ -67,6 +67,8 @@ def tune_neck(tune: Tune, asked: Asked) -> TuneNeck:
     what the player cannot do."""
     chords = tune_chords(tune)
     wish = with_wishes(tune, chords, asked.player, asked.wish)
+    moved = [one for one in tune.notices if one not in asked.notices]
+    chords = replace(chords, notices=(*chords.notices, *moved))
     return TuneNeck(chords, Neck(asked.player, chords.chords, chords.home), wish)
 
 

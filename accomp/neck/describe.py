@@ -13,6 +13,7 @@ from accomp.harmony import Chord, Key, Pitch
 from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, held_strings
 from accomp.neck.instrument import Instrument
+from accomp.neck.inversions import inversions
 from accomp.neck.keys import KeyPositions
 from accomp.neck.learn_next import NextFamily
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
@@ -29,7 +30,7 @@ def shape_dict(
 ) -> dict[str, Any]:
     """One shape of a chord; `family` and `derivation` are null when the player does not know it."""
     terms = costs.shape_terms(shape, chord)
-    if known is None and costs.weights.learning:
+    if (known is None or known.new) and costs.weights.learning:
         terms["learning"] = costs.weights.learning
     return {
         "frets": list(shape.frets),
@@ -38,6 +39,7 @@ def shape_dict(
         "top": shape.top,
         "open": shape.open,
         "rootless": shape.rootless,
+        "inversion": shape in inversions(chord, costs.instrument, costs.hand),
         "left_out": list(left_out(shape.degrees, chord)),
         "barre": shape.barre,
         "fingers": list(shape.fingers),

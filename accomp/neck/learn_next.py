@@ -44,10 +44,8 @@ class NextFamily:
         where = join([f"{frets_text(shape.frets)} for {chord}" for chord, shape in self.shapes])
         if self.shift_mm < 1 or not self.changes:
             return f"Learn {where}, and the fingers have less to do."
-        return (
-            f"Learn {where}, and the hand travels {self.shift_mm:.0f} mm less, in {self.changes} of "
-            f"{self.of} changes."
-        )
+        less = f"{self.shift_mm:.0f} mm less, in {self.changes} of {self.of} changes"
+        return f"Learn {where}, and the hand travels {less}."
 
 
 def learn_next(

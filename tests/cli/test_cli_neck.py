@@ -165,3 +165,43 @@ def test_wrong_usage(accomp):
     assert accomp("shapes").code == 2
     assert accomp("shapes", "C", "--best", "0").code == 2
     assert accomp("positions", "tune.toml", "--plan", "lazy").code == 2
+
+
+def test_one_word_for_the_vocabulary_everywhere(accomp, tune):
+    from accomp.neck.player import VOCABULARIES
+    from accomp.tune.fields import VOCABULARY
+
+    path = tune(TUNE)
+    for word in VOCABULARIES:
+        assert VOCABULARY.take(word) == word
+        assert (
+            json.loads(accomp("positions", path, "--vocabulary", word, "--json").out)["vocabulary"]
+            == word
+        )
+        shown = json.loads(accomp("shapes", "C7", "--vocabulary", word, "--json").out)["shapes"]
+        assert any(one["inversion"] for one in shown)
+        assert len(shown) == (77 if word == "all" else len(shown))
+    older = {"known": "first", "all": "all"}
+    for old, word in older.items():
+        found = json.loads(accomp("positions", path, "--shapes", old, "--json").out)
+        assert found["vocabulary"] == word
+    assert json.loads(accomp("positions", path, "--json").out)["vocabulary"] == "inversions"
+    named = tune('vocabulary = "first"\n' + TUNE)
+    assert json.loads(accomp("positions", named, "--json").out)["vocabulary"] == "first"
+    assert accomp("positions", tune('vocabulary = "most"\n' + TUNE)).code == 1
+
+
+def test_a_repertoire_of_ones_own_is_a_vocabulary(accomp, tune):
+    accomp("shapes", "C", "--write-repertoire", "mine.toml")
+    found = accomp("positions", tune(TUNE), "--repertoire", "mine.toml", "--json")
+    assert json.loads(found.out)["vocabulary"] == "first"
+
+
+def test_what_to_learn_next_and_what_is_left_out_stand_in_json(accomp, tune):
+    found = json.loads(accomp("positions", tune(TUNE), "--json").out)
+    for position in found["positions"]:
+        assert len(position["learn_next"]) <= 3
+        for one in position["learn_next"]:
+            assert set(one) == {"shapes", "cost_less", "shift_mm_less", "changes", "of", "words"}
+    ninth = json.loads(accomp("shapes", "C9", "--json").out)["shapes"]
+    assert any(one["left_out"] == ["no root: the bass has it"] for one in ninth)

@@ -302,7 +302,7 @@ def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
         for one in found:
             assert one.grip not in plan.new
             assert one.cost > 0
-            # The plan that is promised, with the shapes named, costs so much less when it is played.
+            # The plan that is promised, with the shapes named, costs so much less.
             shapes = dict(one.shapes)
             assert all(shape.grip == one.grip for shape in shapes.values())
             assert one.of == len(sequence)
