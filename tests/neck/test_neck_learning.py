@@ -347,3 +347,34 @@ def test_no_family_is_told_of_that_would_buy_nothing():
     sequence = tuple(parse_chord(symbol) for symbol in "C F G C".split())
     neck = Neck(TEACHER, sequence, sequence[0])
     assert all(neck.learn_next(plan) == () for plan in neck.positions())
+
+
+def test_leaving_out_what_cannot_pay_keeps_the_cheapest_choice():
+    import numpy as np
+
+    from accomp.neck.learning import worth_learning
+
+    draw = random.Random(39)
+    left_out = kept = 0
+    for _ in range(300):
+        own, pairs, families, price = random_problem(draw)
+        some = worth_learning(
+            [np.array(row) for row in own],
+            {pair: np.array(table) for pair, table in pairs.items()},
+            families,
+            price,
+        )
+        left_out += sum(map(len, own)) - sum(map(len, some))
+        kept += sum(families[v][a] is not None for v, row in enumerate(some) for a in row)
+        fewer = (
+            [[own[v][a] for a in row] for v, row in enumerate(some)],
+            {
+                (v, w): [[table[a][b] for b in some[w]] for a in some[v]]
+                for (v, w), table in pairs.items()
+            },
+            [[families[v][a] for a in row] for v, row in enumerate(some)],
+            price,
+        )
+        assert exhausted(*fewer) == pytest.approx(exhausted(own, pairs, families, price))
+    assert left_out > 100
+    assert kept > 100
