@@ -109,6 +109,11 @@ def _position(
     entry["families"] = list(one.families)
     entry["met_before"] = list(one.met)
     entry["new"] = list(one.new)
+    entry["to_learn"] = [
+        {str(chord): list(shape.frets) for chord, shape in uses if shape.grip == grip}
+        for grip in plan.new
+        for uses in [dict.fromkeys(zip(chords, plan.path, strict=True))]
+    ]
     entry["learn_next"] = [_next(found) for found in one.learn_next]
     entry["lesson"] = {
         "shapes": [

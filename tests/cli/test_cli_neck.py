@@ -201,6 +201,8 @@ def test_what_to_learn_next_and_what_is_left_out_stand_in_json(accomp, tune):
     found = json.loads(accomp("positions", tune(TUNE), "--json").out)
     for position in found["positions"]:
         assert len(position["learn_next"]) <= 3
+        price = position["terms"].get("learning", 0)
+        assert price == 30 * len(position["to_learn"])
         for one in position["learn_next"]:
             assert set(one) == {"shapes", "cost_less", "shift_mm_less", "changes", "of", "words"}
     ninth = json.loads(accomp("shapes", "C9", "--json").out)["shapes"]
