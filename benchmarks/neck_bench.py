@@ -45,8 +45,9 @@ def run() -> list[Measure]:
         _vocabulary("tenor-banjo"),
         _vocabulary("guitar"),
         _four_chords(),
-        *_twenty_chords("known", Wish()),
-        *_twenty_chords("all", Wish(every_shape=True)),
+        *_twenty_chords("first", Wish(vocabulary="first")),
+        *_twenty_chords("first shapes and inversions", Wish()),
+        *_twenty_chords("all", Wish(vocabulary="all")),
     ]
 
 
@@ -109,7 +110,7 @@ def _four_chords() -> Measure:
     shapes = {chord: playable_shapes(chord, instrument, HAND) for chord in symbols}
     player = Player.on(instrument, HAND)
     costs = player.cost_model()
-    every = Wish(every_shape=True)
+    every = Wish(vocabulary="all")
     combinations = math.prod(len(some) for some in shapes.values())
     own = {(c, s): costs.shape(s, c) for c, some in shapes.items() for s in some}
     draw = random.Random(2)

@@ -30,7 +30,13 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
 @click.command(short_help="Show every playable shape of a chord, best first.")
 @click.argument("chords", nargs=-1, required=True, metavar="CHORD...")
 @click.option("--best", type=click.IntRange(1), metavar="N", help="Show the N best only.")
-@click.option("--known", is_flag=True, help="Show only shapes made from the repertoire.")
+@click.option(
+    "--vocabulary",
+    type=click.Choice(["first", "inversions", "all"]),
+    default="all",
+    help="Shapes to show: first: made from the repertoire; inversions: these and the inversions.",
+)
+@click.option("--known", is_flag=True, help="The same as --vocabulary first.")
 @click.option("--explain", is_flag=True, help="Say how each known shape is made.")
 @click.option(
     "--write-repertoire",
@@ -39,7 +45,9 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
     help="Write the repertoire in use to a file, to be edited.",
 )
 @options(PLAYER, _SHOWN, REPLACE)
-def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any) -> None:
+def shapes(
+    chords: tuple[str, ...], best: int | None, vocabulary: str, known: bool, **given: Any
+) -> None:
     """Show every playable shape of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json
@@ -51,8 +59,9 @@ def shapes(chords: tuple[str, ...], best: int | None, known: bool, **given: Any)
     shown = {name: given.pop(name) for name in ("explain", "write_repertoire", "svg", "as_json")}
     wanted = Options(**given)
     player, closed = find_player(wanted), wanted.closed is True
+    grade = "first" if known else vocabulary
     found = [
-        chord_shapes(player, chord, closed=closed, known=known, best=best)
+        chord_shapes(player, chord, closed=closed, vocabulary=grade, best=best)
         for chord in _chords(chords)
     ]
     if shown["write_repertoire"] is not None:
@@ -129,7 +138,7 @@ def positions(
             lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]
             lines += [f"Note: {notice}" for notice in plan.notices]
     _echo(lines)
-    tell_notes(text.notices(neck))
+    tell_notes([*there.notices, *text.notices(neck)])
 
 
 @click.command(short_help="Show which keys suit which positions on an instrument.")

@@ -10,6 +10,7 @@ from accomp.job.positions import TuneNeck
 from accomp.neck import ChordShapes, KeyPositions, Lesson, Plan, Player, Shape, lesson
 from accomp.neck.describe import keys_dict, positions_dict
 from accomp.neck.explain import explain
+from accomp.neck.naming import left_out
 from accomp.tune import Tune, unfold
 
 KEYS_HEAD = ("key", "position", "frets", "stretch", "cost", "strings", "slid from")
@@ -32,7 +33,13 @@ def shapes_boxes(found: ChordShapes) -> Boxes:
 def shapes_words(found: ChordShapes) -> list[str]:
     """How each known shape is made."""
     return [
-        f"  {known.derivation.words(str(found.chord))}"
+        "; ".join(
+            [
+                f"  {known.derivation.words(str(found.chord))}".rstrip("."),
+                *left_out(known.shape.degrees, found.chord),
+            ]
+        )
+        + "."
         for _, known in found.shapes
         if known is not None
     ]
@@ -80,18 +87,24 @@ def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dic
     costs = neck.neck.player.cost_model(choked=neck.wish.choked)
     taught = _lesson(tune, neck, plans)
     found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
-    return {**found, "notices": notices(neck)}
+    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
 
 
 def _lesson(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> Lesson:
     costs = neck.neck.player.cost_model(choked=neck.wish.choked)
-    return lesson(plans, neck.chords.chords, tune.key, costs)
+    return lesson(
+        plans,
+        neck.chords.chords,
+        tune.key,
+        costs,
+        advice=lambda plan: neck.neck.learn_next(plan, neck.wish),
+    )
 
 
 def keys_document(tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions]) -> dict[str, Any]:
     """The keys for JSON."""
     found = keys_dict(tune.title, neck.neck.player.instrument, rows)
-    return {**found, "notices": notices(neck)}
+    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
 
 
 def home_boxes(row: KeyPositions, neck: TuneNeck) -> Boxes:

@@ -14,6 +14,7 @@ import click
 
 from accomp.errors import AccompError, InputError, Problem
 from accomp.job.options import MOST_JOBS, PLANS, SHAPES
+from accomp.neck.player import VOCABULARIES
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
@@ -40,11 +41,15 @@ PLAN: tuple[Option, ...] = (
         help="fixed: one shape a chord; free: it may differ at each change.",
     ),
     click.option(
+        "--vocabulary",
+        type=click.Choice(VOCABULARIES),
+        help="Shapes to choose from: first: what the repertoire makes; inversions: these and the "
+        "inversions of four-note chords (default, without --repertoire); all: every playable one.",
+    ),
+    click.option(
         "--shapes",
         type=click.Choice(SHAPES),
-        default="known",
-        show_default=True,
-        help="known: shapes made from the repertoire; all: every playable one.",
+        help="The older name of --vocabulary; known is its first.",
     ),
 )
 RUN: tuple[Option, ...] = (

@@ -27,9 +27,9 @@ _WORDS: dict[Kind, frozenset[str]] = {
         "break lead_in ending".split()
     ),
     "instrument": frozenset("frets scale octave program courses sounding tuning".split()),
-    "repertoire": frozenset("shapes family families chord movable".split()),
+    "repertoire": frozenset("family families chord movable".split()),
     "hand": frozenset("comfort greatest neighbour".split()),
-    "costs": frozenset({"change"}),
+    "costs": frozenset({"change", "tune"}),
     "book": frozenset("players paper pages order keys".split()),
     "voice": frozenset("string neck head box microphone bridge decay plectrum dead layout".split()),
 }

@@ -2,7 +2,8 @@
 
 Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". A problem's
 `setting` is the option's name here. What names something to be looked up (a key, a style, a hand)
-is looked up by `resolve`, not here.
+is looked up by `resolve`, not here. `vocabulary` is "first", "inversions" or "all"; `shapes` the
+older way of saying it: "known" for "first", or "all".
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from accomp.files import values
 from accomp.files.values import Value, WrongValueError, described, short
 from accomp.job.manifest import FileKind
 from accomp.neck.hand import MOST_REACH_MM
+from accomp.neck.player import VOCABULARIES
 from accomp.score.readers import READERS
 from accomp.time.limits import MOST_CHORUSES, TEMPO
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
@@ -56,7 +58,8 @@ class Options:
     repertoire: Path | None = None
     costs: Path | None = None
     plan: str = "fixed"
-    shapes: str = "known"
+    vocabulary: str | None = None
+    shapes: str | None = None
     closed: bool | None = None
     mute: bool = False
     choruses: int | None = None
@@ -105,6 +108,7 @@ _KINDS_OF_VALUE: dict[str, Value[Any]] = {
     "repertoire": _FILE,
     "costs": _FILE,
     "plan": values.word(PLANS),
+    "vocabulary": values.word(VOCABULARIES),
     "shapes": values.word(SHAPES),
     "closed": _FLAG,
     "mute": _FLAG,

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from accomp.errors import InputError, NoShapeError, Problem
 from accomp.job.request import Request
+from accomp.job.wishes import with_wishes
 from accomp.neck import Neck, Plan, Wish, no_shape
 from accomp.neck.lesson import ChangeLesson, changes, hardest_changes
 from accomp.score.planning import TuneChords, tune_chords
@@ -63,10 +64,13 @@ class TuneNeck:
 
 
 def tune_neck(tune: Tune, request: Request) -> TuneNeck:
-    """A tune as it stands on its player's neck. Raises `InputError` when it has no chord."""
+    """A tune as it stands on its player's neck. Raises `InputError` when it has no chord, or wishes
+    what the player cannot do."""
     chords = tune_chords(tune)
-    neck = Neck(request.player, chords.chords, chords.home)
-    return TuneNeck(tune, chords, neck, request.wish)
+    wish = with_wishes(tune, chords, request.player, request.wish)
+    moved = [one for one in tune.notices if one not in request.notices]
+    chords = replace(chords, notices=(*chords.notices, *moved))
+    return TuneNeck(tune, chords, Neck(request.player, chords.chords, chords.home), wish)
 
 
 def plans_for(neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, ...]]]:

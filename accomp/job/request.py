@@ -17,6 +17,7 @@ from accomp.job.manifest import FileKind
 from accomp.job.named import Lookup, Origin, instrument_named, style_named
 from accomp.job.options import Options
 from accomp.neck import Instrument, Player, Wish
+from accomp.neck.player import EVERY, FIRST, INVERSIONS
 from accomp.rhythm import Style, plain_style
 from accomp.time import Meter
 from accomp.tune import Beginning, PlayedBar, Tune, unfold
@@ -75,7 +76,7 @@ class _TuneLookup(Lookup):
             positions=options.positions,
             closed=options.closed,
             one_shape=options.plan == "fixed",
-            every_shape=options.shapes == "all",
+            vocabulary=_vocabulary(tune, options),
             choked=any(style.chokes for style in styles.values()),
         )
         return Request(
@@ -206,6 +207,16 @@ class _TuneLookup(Lookup):
         hint = f"Choose a {mode} key." if same is None else f"Write {same}."
         self.problems.append(Problem(message, found=name, expected=mode, hint=hint, setting="keys"))
         return None
+
+
+def _vocabulary(tune: Tune, options: Options) -> str:
+    """The shapes that may be taken: by option, else by the tune.
+
+    Else those of the player's own repertoire where they give one, since its teacher has chosen
+    them; without one the inversions too.
+    """
+    asked = options.vocabulary or {None: None, "known": FIRST, "all": EVERY}[options.shapes]
+    return asked or tune.vocabulary or (INVERSIONS if options.repertoire is None else FIRST)
 
 
 def _key_named(text: str, *, minor: bool) -> Key:

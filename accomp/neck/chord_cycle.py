@@ -1,28 +1,32 @@
 """The cheapest plan for a tune in one area, fixed or free, from its candidates.
 
 Conventions: the chords are a cycle, the last leads to the first; its symbols are numbered in order
-of first use. Costs count a shape once for each time it is played and a change once for each change.
+of first use. Costs count a shape once for each time it is played, a change once for each change and
+a family to be learnt once.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from accomp.harmony import Chord
 from accomp.neck.cost import CostModel, ShapeRow
 from accomp.neck.cycle import cheapest_cycle, cheapest_cycle_wide
 from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
-from accomp.neck.pools import Candidate
+from accomp.neck.free import cheapest_free
+from accomp.neck.learning import SetUp, worth_learning
+from accomp.neck.pools import Candidate, Slot
+from accomp.neck.shape import Grip
 
 if TYPE_CHECKING:
     from accomp.neck.cost import Floats
 
 # Pairs of candidates of two symbols from which it pays to add up their changes as arrays, and from
-# which it pays to narrow the problem with arrays, too.
-BULK, WIDE = 150, 2500
+# which it pays to narrow the problem with arrays, too; and how many candidates of all symbols
+# together make that pay.
+BULK, WIDE, MANY = 150, 2500, 120
 
 
 @dataclass(frozen=True)
@@ -37,11 +41,11 @@ class Found:
 class ChordCycle:
     """The chords of a tune, round and round, as a planning problem."""
 
-    def __init__(self, chords: Sequence[Chord], costs: CostModel) -> None:
-        self.chords = tuple(chords)
-        self.symbols = tuple(dict.fromkeys(chords))
-        number = {chord: index for index, chord in enumerate(self.symbols)}
-        self.order = [number[chord] for chord in chords]
+    def __init__(self, slots: Sequence[Slot], costs: CostModel) -> None:
+        self.slots = tuple(slots)
+        self.symbols = tuple(dict.fromkeys(slots))
+        number = {slot: index for index, slot in enumerate(self.symbols)}
+        self.order = [number[slot] for slot in slots]
         self.times = Counter(self.order)
         self.changes = Counter(zip(self.order, self.order[1:] + self.order[:1], strict=True))
         self.costs = costs
@@ -65,7 +69,7 @@ class ChordCycle:
         Where the search gives up before the proof, `bound` is less than `cost`; the path is empty
         when it has found nothing below `below` but cannot rule it out.
         """
-        if self._wide(candidates):
+        if self._wide(candidates) or sum(map(len, candidates)) > MANY:
             narrowed = self._narrowed(candidates, below)
             if narrowed is None:
                 return None
@@ -75,7 +79,12 @@ class ChordCycle:
             for symbol in range(len(self.symbols))
         ]
         pairs = {(v, w): self._table(v, w, candidates[v], candidates[w]) for v, w in self._edges()}
-        choice = cheapest_choice(FixedProblem(own, pairs), below=below)
+        learning = self._set_up(candidates)
+        own = [
+            [cost + more for cost, more in zip(row, added, strict=True)]
+            for row, added in zip(own, learning.own, strict=True)
+        ] + learning.rows
+        choice = cheapest_choice(FixedProblem(own, pairs | learning.tables()), below=below)
         if choice is None:
             return None
         if not choice.candidates:
@@ -88,22 +97,48 @@ class ChordCycle:
     ) -> Found | None:
         """A candidate at each place, the whole cheapest; None when nothing costs less than `below`.
 
-        Always exact.
+        Where the search gives up before the proof, `bound` is less than `cost`, as in `fixed`.
         """
-        rows = [candidates[symbol] for symbol in self.order]
-        if self._wide(candidates):
-            way, cost = self._free_wide(candidates)
-            path = tuple(row[choice] for row, choice in zip(rows, way, strict=True))
-            return Found(path, cost, cost) if cost < below else None
+        places: Counter[Hashable] = Counter()
+        for symbol, times in self.times.items():
+            for family in {one.family for one in candidates[symbol]} - {None}:
+                places[family] += times
+        wide = self._wide(candidates)
+
+        def ways(
+            extra: Mapping[Hashable, float | None],
+        ) -> tuple[Sequence[Candidate], float] | None:
+            rows = [
+                [one for one in row if extra.get(one.family, 0.0) is not None] for row in candidates
+            ]
+            if not all(rows):
+                return None
+            return (self._free_wide if wide else self._free)(rows, extra)
+
+        found = cheapest_free(ways, lambda one: one.family, places, self._price, below)
+        return None if found is None else Found(found.path, found.cost, found.bound)
+
+    def _free(
+        self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
+    ) -> tuple[Sequence[Candidate], float] | None:
+        """The cheapest way round, where each use of a family costs something more."""
         change = self.costs.change
-        found = cheapest_cycle(
-            rows,
-            lambda place, one: one.cost,
+        return cheapest_cycle(
+            [candidates[symbol] for symbol in self.order],
+            lambda place, one: one.cost + (extra.get(one.family) or 0.0),
             lambda here, there: change(here.shape, there.shape),
         )
-        if found is None or found[1] >= below:
-            return None
-        return Found(found[0], found[1], found[1])
+
+    def _set_up(self, candidates: Sequence[Sequence[Candidate]]) -> SetUp:
+        """What there is to learn in these candidates."""
+        return SetUp.of(self._families(candidates), self._price)
+
+    def _families(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[Grip | None]]:
+        return [[one.family for one in row] for row in candidates]
+
+    @property
+    def _price(self) -> float:
+        return self.costs.weights.learning
 
     def forget(self) -> None:
         """Let go of what was worked out for the candidates so far."""
@@ -134,24 +169,40 @@ class ChordCycle:
         pairs = {}
         for v, w in self._edges():
             pairs[v, w] = self._both_ways(v, w, candidates[v], candidates[w])
+        worth = worth_learning(own, pairs, self._families(candidates), self._price)
+        candidates = [[row[a] for a in some] for row, some in zip(candidates, worth, strict=True)]
+        own = [row[some] for row, some in zip(own, worth, strict=True)]
+        pairs = {(v, w): t[np.ix_(worth[v], worth[w])] for (v, w), t in pairs.items()}
+        learning = self._set_up(candidates)
+        own = [row + np.array(more) for row, more in zip(own, learning.own, strict=True)]
+        own += [np.array(row) for row in learning.rows]
+        pairs |= {key: np.array(table) for key, table in learning.tables().items()}
         kept = narrow(own, pairs, below)
         if kept is None:
             return None
-        return [[row[a] for a in some] for row, some in zip(candidates, kept, strict=True)]
+        return [[row[a] for a in some] for row, some in zip(candidates, kept, strict=False)]
 
-    def _free_wide(self, candidates: Sequence[Sequence[Candidate]]) -> tuple[list[int], float]:
+    def _free_wide(
+        self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
+    ) -> tuple[Sequence[Candidate], float]:
+        """The same as `_free` with arrays, for very many candidates."""
         import numpy as np
 
         count = len(self.order)
         cut = min(range(count), key=lambda place: len(candidates[self.order[place]]))
         order = self.order[cut:] + self.order[:cut]
-        costs = [np.array([one.cost for one in row]) for row in candidates]
+        costs = [
+            np.array([one.cost + (extra.get(one.family) or 0.0) for one in row])
+            for row in candidates
+        ]
         tables = [
             self._array(candidates[v], candidates[w])
             for v, w in zip(order, order[1:] + order[:1], strict=True)
         ]
         way, cost = cheapest_cycle_wide([costs[symbol] for symbol in order], tables)
-        return way[count - cut :] + way[: count - cut], cost
+        way = way[count - cut :] + way[: count - cut]
+        path = [candidates[symbol][one] for symbol, one in zip(self.order, way, strict=True)]
+        return path, cost
 
     def _both_ways(
         self, v: int, w: int, mine: Sequence[Candidate], theirs: Sequence[Candidate]

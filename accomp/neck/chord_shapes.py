@@ -9,8 +9,10 @@ from dataclasses import dataclass
 
 from accomp.errors import NoShapeError
 from accomp.harmony import Chord
+from accomp.neck.fingering import Frets
+from accomp.neck.inversions import inversions
 from accomp.neck.missing import no_shape
-from accomp.neck.player import Player
+from accomp.neck.player import EVERY, INVERSIONS, Player
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape
 
@@ -29,28 +31,40 @@ def chord_shapes(
     chord: Chord,
     *,
     closed: bool = False,
-    known: bool = False,
+    vocabulary: str = EVERY,
     best: int | None = None,
 ) -> ChordShapes:
-    """The shapes of a chord, best first: only `closed` or `known` ones, and the `best` so many.
+    """The shapes of a chord, best first: only `closed` ones, those of a `vocabulary`, the `best`.
+
+    What the player does not know yet costs its learning here, too.
 
     Raises `NoShapeError` when there are none.
     """
     made = {one.shape.frets: one for one in player.vocabulary.shapes(chord)}
+    inverted = set[Frets]()
+    if vocabulary == INVERSIONS:
+        inverted = {one.frets for one in inversions(chord, player.instrument, player.hand)}
     playable = player.playable(chord)
     rows = [
         (shape, made.get(shape.frets))
         for shape in playable
-        if not (closed and shape.open) and (shape.frets in made or not known)
+        if not (closed and shape.open)
+        and (vocabulary == EVERY or shape.frets in made or shape.frets in inverted)
     ]
-    if not rows and known and playable:
+    if not rows and vocabulary != EVERY and playable:
         raise NoShapeError(
             f"{chord}: no shape can be made from the repertoire. Every playable shape is shown "
             f"where only known ones are not asked for.",
-            helps=("known",),
+            helps=("known", "vocabulary"),
         )
     if not rows:
         raise no_shape([chord], player, closed=closed)
-    cost = player.cost_model().shape
-    rows.sort(key=lambda row: (cost(row[0], chord, row[1] is not None), sum(row[0].fretted)))
+    costs = player.cost_model()
+    learning = costs.weights.learning
+    rows.sort(
+        key=lambda row: (
+            costs.shape(row[0], chord) + (0.0 if row[1] and not row[1].new else learning),
+            sum(row[0].fretted),
+        )
+    )
     return ChordShapes(chord, tuple(rows[:best]), len(rows))

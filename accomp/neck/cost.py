@@ -4,6 +4,9 @@ Conventions: the cost of a shape or change is the sum of amount x weight over it
 never negative: lengths are counted in units of 10 mm, pitches in semitones, the rest in pieces. The
 terms are those of `accomp.neck.weights`, in that order. Costs have no unit; only their order
 matters.
+
+What a player has to learn is no cost of a shape but of a tune: `learning` is paid once for each
+family (see `accomp.neck.learning`), however often its shapes are played.
 """
 
 from __future__ import annotations
@@ -35,7 +38,8 @@ _SILENT = -1  # stands for the fret of a string that is not sounded
 class CostModel:
     """Costs of shapes and changes on one instrument for one hand; each is worked out once.
 
-    `choked` says that the style chokes, so that open strings would ring on.
+    `choked` says that the style chokes, so that open strings would ring on; `rings` that they are
+    to ring on, as in a folk tune of few chords.
     """
 
     def __init__(
@@ -45,21 +49,23 @@ class CostModel:
         weights: Weights,
         *,
         choked: bool = False,
+        rings: bool = False,
     ) -> None:
         self.instrument = instrument
         self.hand = hand
         self.weights = weights
         self.choked = choked
+        self.rings = rings
         self._changes: dict[tuple[int, int], float] = {}
         self._kept: dict[int, Shape] = {}  # ids are keys only while their shapes live
 
-    def shape(self, shape: Shape, chord: Chord, familiar: bool = True) -> float:
+    def shape(self, shape: Shape, chord: Chord) -> float:
         """Cost of playing a shape once."""
-        return _weigh(self._shape_amounts(shape, chord, familiar), self.weights.shape)
+        return _weigh(self._shape_amounts(shape, chord), self.weights.shape)
 
-    def shape_terms(self, shape: Shape, chord: Chord, familiar: bool = True) -> dict[str, float]:
+    def shape_terms(self, shape: Shape, chord: Chord) -> dict[str, float]:
         """The same term by term, those that are not zero."""
-        amounts = self._shape_amounts(shape, chord, familiar)
+        amounts = self._shape_amounts(shape, chord)
         return _by_name(SHAPE_TERMS, amounts, self.weights.shape)
 
     def change(self, here: Shape, there: Shape) -> float:
@@ -83,9 +89,9 @@ class CostModel:
         """Cost of going from each shape of `here` to each of `there`, as an array."""
         return _change_table(here, there, dict(zip(CHANGE_TERMS, self.weights.change, strict=True)))
 
-    def _shape_amounts(self, shape: Shape, chord: Chord, familiar: bool) -> tuple[float, ...]:
+    def _shape_amounts(self, shape: Shape, chord: Chord) -> tuple[float, ...]:
         return shape_amounts(
-            shape, chord, self.instrument, self.hand, familiar=familiar, choked=self.choked
+            shape, chord, self.instrument, self.hand, choked=self.choked, rings=self.rings
         )
 
 
@@ -114,10 +120,10 @@ def shape_amounts(
     instrument: Instrument,
     hand: Hand,
     *,
-    familiar: bool = True,
     choked: bool = False,
+    rings: bool = False,
 ) -> tuple[float, ...]:
-    """The amounts of `SHAPE_TERMS` for one shape, where `choked` says that the style chokes."""
+    """The amounts of `SHAPE_TERMS` for one shape; `choked` and `rings` as in `CostModel`."""
     used = [finger for finger in shape.fingers if finger]
     sounding = [degree for degree in shape.degrees if degree is not None]
     fifth = any(tone.degree == "5" for tone in chord.tones)
@@ -133,8 +139,8 @@ def shape_amounts(
         float(doubled),
         float(_crossed(shape, instrument)),
         mud(shape),
-        float(not familiar),
         float(shape.frets.count(0) if choked else 0),
+        float(len(shape.fretted) if rings else 0),
         float(_bass_elsewhere(shape, chord)),
     )
 
@@ -179,6 +185,7 @@ def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[f
         float(slid),
         float(abs(here.top_pitch - there.top_pitch)),
         float(_voices(here, there)),
+        float(_beside_the_line(here, there)),
     )
 
 
@@ -210,6 +217,17 @@ def _voices(here: Shape, there: Shape) -> int:
     return sum(abs(a - b) for a, b in zip(here.voices, there.voices, strict=False))
 
 
+def _beside_the_line(here: Shape, there: Shape) -> int:
+    """Between chords on one root: how many strings move beside the one that carries the line.
+
+    In I I+ I6 I7, or i i(maj7) i7 i6, one voice moves on one string and the rest stays.
+    """
+    if here.root_pc != there.root_pc:
+        return 0
+    moving = sum(a != b for a, b in zip(here.frets, there.frets, strict=True))
+    return max(0, moving - 1)
+
+
 class ShapeRow:
     """What the changes of very many shapes are counted from, each as an array.
 
@@ -225,6 +243,7 @@ class ShapeRow:
         self.fingers = np.array([shape.fingers for shape in shapes])
         self.low = np.array([shape.lowest_fret for shape in shapes])
         self.place = np.array([instrument.fret_mm(shape.lowest_fret) for shape in shapes])
+        self.root = np.array([shape.root_pc for shape in shapes])
         self.top = np.array([float(shape.top_pitch) for shape in shapes])
         most = len(instrument.strings)
         missing = float("nan")
@@ -242,6 +261,8 @@ def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[str, float])
     shift = np.abs(here.place[:, None] - there.place[None, :]) * moving / UNIT_MM
     total: Floats = weights["shift"] * shift
     total += weights["top"] * np.abs(here.top[:, None] - there.top[None, :])
+    one_root = here.root[:, None] == there.root[None, :]
+    total += weights["line"] * one_root * np.maximum(differs.sum(axis=2) - 1, 0)
     for voice in range(here.voices.shape[1]):
         apart = np.abs(here.voices[:, voice, None] - there.voices[None, :, voice])
         total += weights["voices"] * np.nan_to_num(apart)

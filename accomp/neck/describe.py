@@ -13,8 +13,11 @@ from accomp.harmony import Chord, Key, Pitch
 from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, held_strings
 from accomp.neck.instrument import Instrument
+from accomp.neck.inversions import inversions
 from accomp.neck.keys import KeyPositions
+from accomp.neck.learn_next import NextFamily
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
+from accomp.neck.naming import left_out
 from accomp.neck.plan import Plan
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape
@@ -26,7 +29,9 @@ def shape_dict(
     shape: Shape, chord: Chord, costs: CostModel, known: KnownShape | None = None
 ) -> dict[str, Any]:
     """One shape of a chord; `family` and `derivation` are null when the player does not know it."""
-    familiar = known is not None
+    terms = costs.shape_terms(shape, chord)
+    if (known is None or known.new) and costs.weights.learning:
+        terms["learning"] = costs.weights.learning
     return {
         "frets": list(shape.frets),
         "notes": [_note(pitch, chord) for pitch in shape.pitches],
@@ -34,11 +39,13 @@ def shape_dict(
         "top": shape.top,
         "open": shape.open,
         "rootless": shape.rootless,
+        "inversion": shape in inversions(chord, costs.instrument, costs.hand),
+        "left_out": list(left_out(shape.degrees, chord)),
         "barre": shape.barre,
         "fingers": list(shape.fingers),
         "stretch_mm": round(shape.stretch_mm, 1),
-        "cost": round(costs.shape(shape, chord, familiar), 3),
-        "terms": _rounded(costs.shape_terms(shape, chord, familiar)),
+        "cost": round(sum(terms.values()), 3),
+        "terms": _rounded(terms),
         "family": known.family if known is not None else None,
         "derivation": None if known is None else known.derivation.words(str(chord)),
     }
@@ -102,6 +109,12 @@ def _position(
     entry["families"] = list(one.families)
     entry["met_before"] = list(one.met)
     entry["new"] = list(one.new)
+    entry["to_learn"] = [
+        {str(chord): list(shape.frets) for chord, shape in uses if shape.grip == grip}
+        for grip in plan.new
+        for uses in [dict.fromkeys(zip(chords, plan.path, strict=True))]
+    ]
+    entry["learn_next"] = [_next(found) for found in one.learn_next]
     entry["lesson"] = {
         "shapes": [
             {
@@ -121,6 +134,17 @@ def _position(
     entry["gap"] = round(plan.gap, 6)
     entry["notices"] = list(plan.notices)
     return entry
+
+
+def _next(one: NextFamily) -> dict[str, Any]:
+    return {
+        "shapes": {str(chord): list(shape.frets) for chord, shape in one.shapes},
+        "cost_less": round(one.cost, 3),
+        "shift_mm_less": round(one.shift_mm, 1),
+        "changes": one.changes,
+        "of": one.of,
+        "words": one.words,
+    }
 
 
 def _changes(

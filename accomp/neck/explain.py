@@ -18,7 +18,7 @@ from accomp.neck.lesson import (
     ShapeLesson,
     recycled,
 )
-from accomp.neck.naming import join, number_word, ordinal
+from accomp.neck.naming import join, left_out, number_word, ordinal
 
 Box = tuple[str, Frets, Fingers]
 Draw = Callable[[Sequence[Box]], list[str]]
@@ -61,6 +61,7 @@ def _position(
         lines += [*draw([(str(s.chord), s.shape.frets, s.shape.fingers) for s in one.shapes]), ""]
     lines += [f"  {line}" for shape in one.shapes for line in _shape(shape, draw)]
     lines += ["", f"  {_families(one)}"]
+    lines += [f"  {family.words}" for family in one.learn_next]
     if plan.stretch_mm > comfort_mm:
         lines.append(f"  The widest stretch is {plan.stretch_mm:.0f} mm. {CAUTION}")
     lines += ["", "  Changes, the hardest first:"]
@@ -81,7 +82,9 @@ def _shape(one: ShapeLesson, draw: Draw | None) -> list[str]:
     else:
         how = one.known.derivation.words(str(one.chord))
     met = f" Met before as {_places(one.met)}." if one.met else ""
-    lines = [f"{how} {times[0].upper()}{times[1:]}.{met}"]
+    without = left_out(one.shape.degrees, one.chord)
+    more = f" It has {join(list(without))}." if without else ""
+    lines = [f"{how}{more} {times[0].upper()}{times[1:]}.{met}"]
     way = None if one.known is None else one.known.derivation
     if draw is not None and way is not None and (way.moves or way.eased):
         none = (0,) * len(way.frets)

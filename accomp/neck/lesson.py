@@ -1,9 +1,9 @@
 """The lesson: what there is to learn in a tune's positions, and in what order, as a value.
 
-Conventions: families are counted by `family_mark`: same frets relative to each other, same
-degrees; an open string counts as fret 0 of them. A family is *met before* when an earlier position
-of the lesson has it. Changes are ordered by their cost, dearest first: the cost of a change is
-what the planner pays for the hand to go from one shape to the other.
+Conventions: families are counted by `family_mark`: same frets relative to each other, whatever the
+chords they are taken for; an open string counts as fret 0 of them. A family is *met before* when
+an earlier position of the lesson has it. Changes are ordered by their cost, dearest first: the cost
+of a change is what the planner pays for the hand to go from one shape to the other.
 
 The *hardest changes* of a position are its dearest between two different chords. To and fro is one
 change, as dear as its dearer way and named by that, since a drill plays both ways; another shape of
@@ -13,20 +13,21 @@ the same chord is none, since a drill goes from one chord name to another.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from accomp.harmony import Chord, Key
 from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, finger_moves, held_strings
+from accomp.neck.learn_next import NextFamily
 from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
-from accomp.neck.shape import Shape
+from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
 
 DRILLS = 3  # how many changes are called the hardest: common practice, no source
 
-Mark = tuple[tuple[int | None, ...], tuple[str | None, ...]]
+Mark = Grip
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,8 @@ class PositionLesson:
     """All there is to say about one position.
 
     `families` are the names of the families the plan needs, in order of first use; `met` and `new`
-    share them out by whether an earlier position of the lesson has them.
+    share them out by whether an earlier position of the lesson has them. `learn_next` is what one
+    more family would buy, where that was asked.
     """
 
     plan: Plan
@@ -85,6 +87,7 @@ class PositionLesson:
     families: tuple[str, ...]
     met: tuple[str, ...]
     new: tuple[str, ...]
+    learn_next: tuple[NextFamily, ...] = ()
 
     @property
     def hardest(self) -> tuple[ChangeLesson, ...]:
@@ -100,23 +103,33 @@ class Lesson:
     positions: tuple[PositionLesson, ...]
 
 
-def lesson(plans: Sequence[Plan], chords: Sequence[Chord], key: Key, costs: CostModel) -> Lesson:
-    """What the positions `plans` of one tune, in this order, teach."""
+def lesson(
+    plans: Sequence[Plan],
+    chords: Sequence[Chord],
+    key: Key,
+    costs: CostModel,
+    *,
+    advice: Callable[[Plan], tuple[NextFamily, ...]] | None = None,
+) -> Lesson:
+    """What the positions `plans` of one tune, in this order, teach.
+
+    `advice` says what to learn next for a plan.
+    """
     symbols = tuple(dict.fromkeys(chords))
     names = tuple((chord, numeral(chord, key), spoken(chord, key)) for chord in symbols)
     met: dict[Mark, list[tuple[str, str]]] = {}
     taught = []
     for plan in plans:
-        taught.append(_position(plan, chords, costs, met))
+        one = _position(plan, chords, costs, met)
+        taught.append(one if advice is None else replace(one, learn_next=advice(plan)))
         for chord, shape in dict.fromkeys(zip(chords, plan.path, strict=True)):
             met.setdefault(family_mark(shape), []).append((plan.name, str(chord)))
     return Lesson(names, tuple(taught))
 
 
 def family_mark(shape: Shape) -> Mark:
-    """What all shapes of one family share: frets relative to each other, and degrees."""
-    low = min(fret for fret in shape.frets if fret is not None)
-    return tuple(None if fret is None else fret - low for fret in shape.frets), shape.degrees
+    """What all shapes of one family share: frets relative to each other."""
+    return shape.grip
 
 
 def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:

@@ -13,9 +13,9 @@ from accomp.files.values import described
 from accomp.harmony import Chord
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import join
+from accomp.neck.naming import frets_text, join
 from accomp.neck.player import Player, Wish
-from accomp.neck.pools import Area, Pools
+from accomp.neck.pools import Area, Pools, Slot
 from accomp.neck.search import playable_shapes
 
 
@@ -66,14 +66,14 @@ def smallest_reach(chord: Chord, player: Player, *, closed: bool = False) -> int
     return high
 
 
-def no_area(chords: Iterable[Chord], pools: Pools, wish: Wish) -> NoShapeError:
+def no_area(slots: Iterable[Slot], pools: Pools, wish: Wish) -> NoShapeError:
     """For a tune whose chords all have shapes, but nowhere close enough together."""
-    symbols = list(chords)
+    symbols = list(slots)
     frets = pools.player.instrument.frets
     span = wish.span_frets
     areas = [Area(low, low + span, wish.closed is True) for low in range(1, frets + 1)]
     missing = [
-        ([chord for chord in symbols if not pools.pool(chord, area).candidates], area)
+        ([slot.chord for slot in symbols if not pools.pool(slot, area).candidates], area)
         for area in areas
     ]
     lacking, area = min(missing, key=lambda one: len(one[0]))
@@ -82,9 +82,14 @@ def no_area(chords: Iterable[Chord], pools: Pools, wish: Wish) -> NoShapeError:
         return NoShapeError(
             f"{title}: no area of the neck holds the tune with its home chord in one piece. "
             "Try open strings everywhere, a greater reach, or all playable shapes.",
-            helps=("closed", "reach_mm", "shapes"),
+            helps=("closed", "reach_mm", "vocabulary"),
         )
     also = "open strings, " if wish.closed else ""
+    pinned = [f"{chord} {frets_text(frets)}" for chord, frets in wish.pins]
+    wishes = [f"the pinned {one}" for one in pinned]
+    wishes += ["the notes wished on top"] if wish.tops else []
+    if wishes:
+        also += f"without {join(wishes)}, "
     return NoShapeError(
         f"{title}: no area of {span + 1} frets holds all chords. The best is fret {area.low} to "
         f"{area.high}, where {join([str(chord) for chord in lacking])} cannot be played. "

@@ -10,6 +10,7 @@ third (or none), lower case with a minor one.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Any
 
 from accomp.harmony import Alteration, Chord, Key, Spelling
@@ -47,6 +48,16 @@ def degree_name(degree: str) -> str:
     """ "b7" is the seventh, "1" the root."""
     number = degree.lstrip("b#")
     return _DEGREES.get(number, number)
+
+
+def left_out(degrees: Iterable[str | None], chord: Chord) -> tuple[str, ...]:
+    """What a shape with these degrees leaves out of its chord, and why nobody misses it."""
+    sounding = set(degrees)
+    words = []
+    for degree in (tone.degree for tone in chord.tones if tone.degree not in sounding):
+        why = {"1": "the bass has it", "5": "it is missed least"}.get(degree, "it may be left out")
+        words.append(f"no {degree_name(degree)}: {why}")
+    return tuple(words)
 
 
 def string_name(number: int) -> str:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel
+from accomp.neck.hand import Hand
 from accomp.neck.naming import frets_text, join
 from accomp.neck.pools import Candidate
-from accomp.neck.shape import Shape
+from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
 
 
@@ -26,7 +27,10 @@ class Plan:
     all terms, `terms` that sum by name; `proved` whether no cheaper plan exists, `gap` by how much
     at most (a share of `cost`) one might be cheaper when not. `notices` are whole sentences.
     `known[i]` says how the i-th shape is made from the repertoire, None when the player does not
-    know it. `one_shape`: one shape a chord symbol.
+    know it. `new` are the families that they have to learn, as grips in order of first use; their
+    price is among the `terms` as "learning". `wide` says which shapes are beyond the hand's
+    comfort, because their chord has no comfortable one there. `one_shape`: one shape a chord
+    symbol.
     """
 
     name: str
@@ -37,6 +41,8 @@ class Plan:
     gap: float = 0.0
     notices: tuple[str, ...] = ()
     known: tuple[KnownShape | None, ...] = ()
+    new: tuple[Grip, ...] = ()
+    wide: tuple[bool, ...] = ()
     one_shape: bool = True
 
     @property
@@ -74,10 +80,13 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
     shapes = tuple(one.shape for one in way.path)
     terms: Counter[str] = Counter()
     for place, (chord, one) in enumerate(zip(way.chords, way.path, strict=True)):
-        terms.update(costs.shape_terms(one.shape, chord, one.known is not None))
+        terms.update(costs.shape_terms(one.shape, chord))
         there = shapes[(place + 1) % len(shapes)]
         if there is not one.shape:
             terms.update(costs.change_terms(one.shape, there))
+    new = tuple(dict.fromkeys(one.family for one in way.path if one.family is not None))
+    if new and costs.weights.learning:
+        terms.update({"learning": costs.weights.learning * len(new)})
     cost = sum(terms.values())
     share = min(1.0, way.gap / cost) if cost > 0 else 0.0
     proved = share < 1e-9  # what rounding leaves
@@ -89,7 +98,7 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
             if chord in unknown
         }
         notices.append(
-            f"{name}: nothing made from the repertoire lies in this area for "
+            f"{name}: nothing comfortable of the vocabulary lies in this area for "
             f"{join([str(chord) for chord in unknown])}; taken from all playable shapes: "
             f"{join(sorted(taken))}."
         )
@@ -107,5 +116,40 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
         gap=0.0 if proved else share,
         notices=tuple(notices),
         known=tuple(one.known for one in way.path),
+        new=new,
+        wide=tuple(one.wide for one in way.path),
         one_shape=way.one_shape,
     )
+
+
+def with_stretches(
+    plans: Sequence[Plan], chords: Sequence[Chord], hand: Hand, *, among: bool = True
+) -> list[Plan]:
+    """The same plans; each with wide shapes says which and how wide.
+
+    Also which position is comfortable, where the plans are all that there are (`among`).
+    """
+    comfortable = [plan.name for plan in plans if not any(plan.wide)]
+    said = []
+    for plan in plans:
+        wide = {
+            f"{chord} {shape} is {shape.stretch_mm:.0f} mm wide"
+            for chord, shape, is_wide in zip(chords, plan.path, plan.wide, strict=True)
+            if is_wide
+        }
+        if not wide:
+            said.append(plan)
+            continue
+        where = (
+            f"Comfortable throughout: {join(comfortable)}."
+            if comfortable
+            else "No position of the tune is comfortable throughout."
+        )
+        if not among:
+            where = "See `accomp positions` for others."
+        notice = (
+            f"{plan.name}: {join(sorted(wide))}, beyond the {hand.comfort_mm:g} mm that are "
+            f"comfortable, and there is no other shape in this area. {where}"
+        )
+        said.append(replace(plan, notices=(*plan.notices, notice)))
+    return said

@@ -1,7 +1,9 @@
 """The search for positions: in each area of the neck the cheapest way through the whole tune.
 
 Conventions: without a wish for open or closed, an area's kind is that of the home chord's shape: a
-closed home shape has only closed shapes beside it, one with open strings may have both.
+closed home shape has only closed shapes beside it, one with open strings may have both. In a folk
+tune of two or three triads, which is not choked, open strings ring on from chord to chord: there
+every shape may have them, whatever the home chord has.
 """
 
 from __future__ import annotations
@@ -14,9 +16,21 @@ from accomp.harmony import Chord
 from accomp.neck.chord_cycle import ChordCycle, Found
 from accomp.neck.missing import no_area, no_shape
 from accomp.neck.naming import degree_name
-from accomp.neck.plan import FoundPath, Plan, make_plan
+from accomp.neck.plan import FoundPath, Plan, make_plan, with_stretches
 from accomp.neck.player import Player, Wish
-from accomp.neck.pools import BY_FEWEST_MOVES, BY_TABLE, NOT_KNOWN, Area, Candidate, Pools, tops
+from accomp.neck.pools import (
+    BY_FEWEST_MOVES,
+    BY_TABLE,
+    NOT_KNOWN,
+    Area,
+    Candidate,
+    Pools,
+    Slot,
+    tops,
+)
+from accomp.neck.shape import Grip
+
+FOLK = (2, 3)  # so many different chords, common practice, no source
 
 Group = TypeVar("Group", bound=Hashable)
 
@@ -37,20 +51,25 @@ class Planner:
     """
 
     def __init__(self, player: Player, chords: Sequence[Chord], home: Chord, wish: Wish) -> None:
-        costs = player.cost_model(choked=wish.choked)
+        self.rings = rings(chords, wish)
+        costs = player.cost_model(choked=wish.choked, rings=self.rings)
         self.player = player
-        self.pools = Pools(player, costs, every=wish.every_shape)
-        self.cycle = ChordCycle(chords, costs)
-        self.home = home
+        self.pools = Pools(player, costs, chords, vocabulary=wish.vocabulary)
+        self.chords = tuple(chords)
+        pins, tops = dict(wish.pins), dict(wish.tops)
+        slots = [Slot(one, tops.get(i), pins.get(one)) for i, one in enumerate(chords)]
+        self.cycle = ChordCycle(slots, costs)
+        homes = [slot for slot in self.cycle.symbols if slot.chord == home]
+        self.home = min(homes, key=lambda slot: slot.top_pc is not None)
         self.wish, self.closed, self.span = wish, wish.closed, wish.span_frets
-        missing = [one for one in self.cycle.symbols if not self._some(one)]
+        missing = [one.chord for one in self.cycle.symbols if not self._some(one)]
         if missing:
             raise no_shape(missing, player, closed=wish.closed is True)
 
-    def _some(self, chord: Chord) -> bool:
+    def _some(self, slot: Slot) -> bool:
         """Whether the chord has any shape that may be taken at all."""
         neck = Area(1, self.player.instrument.frets, self.closed is True)
-        return bool(self.pools.pool(chord, neck).candidates)
+        return bool(self.pools.pool(slot, neck).candidates)
 
     def positions(self) -> list[Plan]:
         """Every position, from the nut upward."""
@@ -67,7 +86,8 @@ class Planner:
             plans.append(self._plan(name + _octave(taken[name]), best))
         if not plans:
             raise no_area(self.cycle.symbols, self.pools, self.wish)
-        return sorted(plans, key=lambda plan: (plan.frets, plan.name))
+        plans.sort(key=lambda plan: (plan.frets, plan.name))
+        return with_stretches(plans, self.chords, self.player.hand)
 
     def at_fret(self, fret: int) -> Plan | None:
         """The best plan whose area begins at a fret, None without any."""
@@ -76,7 +96,26 @@ class Planner:
         areas = [area for area in areas if self._suits(area)]
         homes = {"": tuple(self.pools.home(self.home))}
         best = self._best(homes, lambda _: areas).get("")
-        return None if best is None else self._plan(f"fret-{fret}", best)
+        if best is None:
+            return None
+        plan = self._plan(f"fret-{fret}", best)
+        return with_stretches([plan], self.chords, self.player.hand, among=False)[0]
+
+    def again(self, plan: Plan, also: frozenset[Grip]) -> Plan | None:
+        """The same position with some families known besides, None without any plan of it."""
+        costs = self.pools.costs
+        pools = Pools(self.player, costs, self.chords, vocabulary=self.wish.vocabulary, also=also)
+        known, self.pools = self.pools, pools
+        try:
+            home = plan.path[self.cycle.slots.index(self.home)]
+            groups = tops(pools.home(self.home))
+            key = (home.top, home.top_pitch)
+            if plan.name.startswith("fret-"):
+                return self.at_fret(int(plan.name.removeprefix("fret-")))
+            best = self._best({key: groups[key]}, self._areas).get(key) if key in groups else None
+            return None if best is None else self._plan(plan.name, best)
+        finally:
+            self.pools = known
 
     def _areas(self, homes: Iterable[Candidate]) -> list[Area]:
         """All areas in which one of these home shapes can be taken, from the nut upward."""
@@ -88,6 +127,8 @@ class Planner:
         return [area for area in areas if self._suits(area)]
 
     def _suits(self, area: Area) -> bool:
+        if self.rings:
+            return not area.closed
         return self.closed is None or self.closed == area.closed
 
     def _best(
@@ -95,13 +136,14 @@ class Planner:
         groups: Mapping[Group, Sequence[Candidate]],
         areas_of: Callable[[Sequence[Candidate]], list[Area]],
     ) -> dict[Group, _Best]:
-        """For each group of home shapes the way with the fewest chords that are not known.
+        """For each group of home shapes the way with the fewest wide shapes.
 
-        Of these the cheapest. Groups without any way are left out.
+        Of these the one with the fewest chords that are not known, then the cheapest. Groups
+        without any way are left out.
         """
         tasks: dict[Area, list[tuple[Group, list[Sequence[Candidate]], float]]] = {}
         for group, homes in groups.items():
-            for area, candidates in self._fewest_unknown(homes, areas_of(homes)):
+            for area, candidates in self._best_areas(homes, areas_of(homes)):
                 least = self.cycle.least(candidates)
                 tasks.setdefault(area, []).append((group, candidates, least))
         best: dict[Group, _Best] = {}
@@ -124,12 +166,14 @@ class Planner:
             self.cycle.forget()
         return best
 
-    def _fewest_unknown(
+    def _best_areas(
         self, homes: Sequence[Candidate], areas: Iterable[Area]
     ) -> list[tuple[Area, list[Sequence[Candidate]]]]:
-        """The areas that hold every chord, with the fewest chords that are not known.
+        """The areas that hold every chord, with the fewest wide shapes.
 
-        Of these those with the fewest chords that the table of moves does not make there.
+        Which chords have only wide shapes in an area does not depend on the shapes of the others:
+        the fewest of a plan are counted before it is made. Of these areas those with the fewest
+        chords that are not known there, then with the fewest that only few moves make.
         """
         areas = list(areas)
         by_table = [(area, self._candidates(homes, area, BY_TABLE)) for area in areas]
@@ -140,11 +184,13 @@ class Planner:
         for area in areas:
             candidates = self._candidates(homes, area, NOT_KNOWN)
             if candidates is not None:
-                steps = [self.pools.pool(one, area).step for one in self.cycle.symbols]
-                unknown = steps.count(NOT_KNOWN), steps.count(BY_FEWEST_MOVES)
-                found.append((unknown, area, candidates))
-        fewest = min((unknown for unknown, _, _ in found), default=(0, 0))
-        return [(area, candidates) for unknown, area, candidates in found if unknown == fewest]
+                pools = [self.pools.pool(one, area) for one in self.cycle.symbols]
+                steps = [pool.step for pool in pools]
+                wide = sum(all(one.wide for one in row) for row in candidates)
+                hard = wide, steps.count(NOT_KNOWN), steps.count(BY_FEWEST_MOVES)
+                found.append((hard, area, candidates))
+        least = min((hard for hard, _, _ in found), default=(0, 0, 0))
+        return [(area, candidates) for hard, area, candidates in found if hard == least]
 
     def _candidates(
         self, homes: Sequence[Candidate], area: Area, most: int
@@ -156,14 +202,13 @@ class Planner:
         Without a wish for open or closed, the area's kind has to be that of the home shape.
         None when a chord has none.
         """
+        free = self.closed is not None or self.rings
         rows: list[Sequence[Candidate]] = []
         for symbol in self.cycle.symbols:
             pool = self.pools.pool(symbol, area, most).candidates
             if symbol == self.home:
                 pool = tuple(
-                    one
-                    for one in pool
-                    if one in homes and (self.closed is not None or one.shape.open != area.closed)
+                    one for one in pool if one in homes and (free or one.shape.open != area.closed)
                 )
             if not pool:
                 return None
@@ -171,11 +216,22 @@ class Planner:
         return rows
 
     def _plan(self, name: str, best: _Best) -> Plan:
-        steps = {chord: self.pools.pool(chord, best.area).step for chord in self.cycle.symbols}
-        unknown = [chord for chord, step in steps.items() if step == NOT_KNOWN]
+        steps = {slot: self.pools.pool(slot, best.area).step for slot in self.cycle.symbols}
+        unknown = [slot.chord for slot, step in steps.items() if step == NOT_KNOWN]
         gap = max(0.0, best.found.cost - best.bound)
-        way = FoundPath(self.cycle.chords, best.found.path, self.wish.one_shape, gap)
+        way = FoundPath(self.chords, best.found.path, self.wish.one_shape, gap)
         return make_plan(name, way, self.pools.costs, unknown)
+
+
+def rings(chords: Iterable[Chord], wish: Wish) -> bool:
+    """Whether open strings are to ring on: a folk tune of few chords in a style without chokes."""
+    symbols = set(chords)
+    triads = all({"3", "b3"} & _degrees(chord) and len(_degrees(chord)) == 3 for chord in symbols)
+    return triads and len(symbols) in FOLK and not wish.choked and wish.closed is None
+
+
+def _degrees(chord: Chord) -> set[str]:
+    return {tone.degree for tone in chord.tones}
 
 
 def _octave(number: int) -> str:

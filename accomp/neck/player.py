@@ -14,6 +14,7 @@ from functools import lru_cache
 from accomp.errors import InputError, Problem
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel
+from accomp.neck.fingering import Frets
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.propose import propose
@@ -25,6 +26,9 @@ from accomp.neck.weights import Weights, default_weights
 
 SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest place
 ALL = "all"
+# The vocabularies, each with the one before it: the first shapes and what is made from them, the
+# inversions, every playable shape.
+FIRST, INVERSIONS, EVERY = VOCABULARIES = ("first", "inversions", "all")
 
 
 @dataclass(frozen=True)
@@ -84,9 +88,9 @@ class Player:
         """All shapes they know or can make; the same value for all players who know the same."""
         return _vocabulary(self.repertoire, self.instrument, self.hand, self.mute)
 
-    def cost_model(self, *, choked: bool = False) -> CostModel:
-        """What shapes and changes cost them, where `choked` says that the style chokes."""
-        return CostModel(self.instrument, self.hand, self.weights, choked=choked)
+    def cost_model(self, *, choked: bool = False, rings: bool = False) -> CostModel:
+        """What shapes and changes cost them; `choked` and `rings` as in `CostModel`."""
+        return CostModel(self.instrument, self.hand, self.weights, choked=choked, rings=rings)
 
     def playable(self, chord: Chord) -> tuple[Shape, ...]:
         """Every shape of a chord that they can play, known or not, from the nut upward."""
@@ -107,9 +111,13 @@ class Wish:
 
     `positions` names them; without any, all that there are, as with "all". `closed`: no open
     strings at all (True), open strings anywhere (False), or as the home chord has them (None).
-    `one_shape` is one shape a chord, otherwise it may differ at each change. `every_shape` takes
-    all playable ones and not only those that the player knows. The index finger stays within
-    `span_frets` of its lowest place. `choked` says that the style chokes.
+    `one_shape` is one shape a chord, otherwise it may differ at each change. `vocabulary` says
+    which shapes may be taken: the `first` ones that the repertoire makes, these and `inversions`,
+    or `all` playable ones; what the repertoire does not make has to be learnt. The index finger
+    stays within `span_frets` of its lowest place. `choked` says that the style chokes.
+    `pins` are shapes to be kept for a chord, `tops` pitch classes wished on top, each with the
+    index of its chord in the sequence; with a wish of its own a chord there may have a shape of its
+    own in a plan of one shape a chord, too.
 
     Raises `InputError` for a wish that cannot be meant.
     """
@@ -117,14 +125,24 @@ class Wish:
     positions: tuple[str, ...] = ()
     closed: bool | None = None
     one_shape: bool = True
-    every_shape: bool = False
+    vocabulary: str = INVERSIONS
     span_frets: int = SPAN_FRETS
     choked: bool = False
+    pins: tuple[tuple[Chord, Frets], ...] = ()
+    tops: tuple[tuple[int, int], ...] = ()
 
     def __post_init__(self) -> None:
         if not all(name.strip() for name in self.positions):
             expected = 'the name of a position, as "third-top", or a fret'
             raise InputError(Problem("a position has no name.", found="", expected=expected))
+        if self.vocabulary not in VOCABULARIES:
+            raise InputError(
+                Problem(
+                    f"{self.vocabulary!r} is no vocabulary.",
+                    found=self.vocabulary,
+                    expected=f"{', '.join(VOCABULARIES[:-1])} or {VOCABULARIES[-1]}",
+                )
+            )
         if self.span_frets < 0:
             raise InputError(
                 Problem(

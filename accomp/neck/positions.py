@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from accomp.errors import NoShapeError
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Chord, Key, transpose_chord
 from accomp.neck.keys import KeyPosition, KeyPositions, with_slides
+from accomp.neck.learn_next import NextFamily, learn_next
 from accomp.neck.missing import no_position
 from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
@@ -20,7 +21,7 @@ from accomp.neck.player import ALL, NO_WISH, Player, Wish
 
 # Common practice, no source: of positions that lie about equally well the lower one is learnt
 # first. One counts as equal up to this many times the cost of the cheapest.
-NEARLY = 1.35
+NEARLY = 1.05
 _MOST_DIGITS = 6  # of a fret; more could take long to reckon with, and no neck is so long
 
 
@@ -71,7 +72,10 @@ class Neck:
         return plan
 
     def best(self, wish: Wish = NO_WISH) -> Plan:
-        """The position to learn first: the lowest of those that lie about equally well.
+        """The position to learn first.
+
+        One without a wide shape, if there is any; of these the cheapest, learning included, or the
+        lowest of those that lie about equally well.
 
         Where the style chokes, one without open strings if there is any, unless the wish speaks of
         open strings itself.
@@ -79,15 +83,21 @@ class Neck:
         every = self._all(wish)
         closed = [plan for plan in every if not plan.open]
         choice = closed if wish.choked and wish.closed is None and closed else every
+        choice = tuple(plan for plan in choice if not any(plan.wide)) or choice
         cheapest = min(plan.cost for plan in choice)
         near = [plan for plan in choice if plan.cost <= cheapest * NEARLY]
         return min(near, key=lambda plan: (plan.frets, plan.cost))
+
+    def learn_next(self, plan: Plan, wish: Wish = NO_WISH) -> tuple[NextFamily, ...]:
+        """What one more family would buy in a position: the best few."""
+        return learn_next(self.player, self.chords, self.home, wish, plan)
 
     def keys(self, key: Key, wish: Wish = NO_WISH) -> list[KeyPositions]:
         """All positions in the 12 keys of the tune's mode, in chromatic order from C.
 
         `key` is the one that the chords stand in.
         """
+        wish = replace(wish, pins=(), tops=())  # they are of one key
         rows = []
         for name in ALL_MINOR if key.minor else ALL_MAJOR:
             there = Key.parse(name)

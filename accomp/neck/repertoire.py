@@ -26,12 +26,16 @@ from accomp.neck.read import MOST_STRINGS, PITCH
 
 @dataclass(frozen=True)
 class RepertoireShape:
-    """One shape that the player knows: `name` is its family's ("third-top")."""
+    """One shape that the player knows: `name` is its family's ("third-top").
+
+    `new_elsewhere`: they know it in its own place, and moved it is a grip to be learnt.
+    """
 
     name: str
     chord: Chord
     frets: Frets
     movable: bool
+    new_elsewhere: bool = False
 
     def places(self, root_pc: int, frets: int) -> Iterator[Frets]:
         """The shape with its root on another pitch class, wherever a neck of `frets` has room."""
@@ -66,7 +70,8 @@ class Repertoire:
         lines = [
             "# Shapes a player knows, one [[shape]] each: chord, frets from the highest-numbered",
             "# string to the first (x = not sounded), and whether it may be moved along the neck",
-            "# (open strings are then stopped by the index finger).",
+            "# (open strings are then stopped by the index finger); new_elsewhere: known in its",
+            "# own place only, moved it has to be learnt.",
             "",
             f"title   = {quoted(self.title)}",
             f"strings = [{strings}]",
@@ -80,6 +85,8 @@ class Repertoire:
                 f'frets   = "{frets_text(shape.frets)}"',
                 f"movable = {str(shape.movable).lower()}",
             ]
+            if shape.new_elsewhere:
+                lines.append("new_elsewhere = true")
         return "\n".join(lines) + "\n"
 
 
@@ -162,6 +169,7 @@ def _shape(
     chord = _chord(table)
     frets = table.get("frets", _frets(len(strings)), None, needed=True)
     movable = table.flag("movable", True)
+    new_elsewhere = table.flag("new_elsewhere", False)
     name = table.text("name", "")
     if chord is None or frets is None or not strings:
         return None
@@ -176,7 +184,7 @@ def _shape(
         )
         return None
     name = name or family_name(frets, chord, strings, movable)
-    return RepertoireShape(_unique(name, before), chord, frets, movable)
+    return RepertoireShape(_unique(name, before), chord, frets, movable, new_elsewhere)
 
 
 def _chord(table: Table) -> Chord | None:

@@ -21,6 +21,8 @@ from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.shape import Shape
 
+_SIXTHS = ({"1", "3", "5", "6"}, {"1", "b3", "5", "6"})
+
 
 def playable_shapes(
     chord: Chord, instrument: Instrument, hand: Hand, *, mute: bool = False
@@ -43,6 +45,16 @@ def shape_at(
     if not chord.essential_pcs <= pcs <= chord.by_pc.keys():
         return None
     return _make(frets, chord, instrument, hand)
+
+
+def heard_as(shape: Shape, chord: Chord) -> bool:
+    """Whether a player would call a playable shape by its chord.
+
+    A sixth without its root that doubles another tone is heard as the seventh chord a third lower.
+    """
+    sixth = {tone.degree for tone in chord.tones} in _SIXTHS
+    sounding = [degree for degree in shape.degrees if degree is not None]
+    return not (sixth and shape.rootless and len(set(sounding)) < len(sounding))
 
 
 def sounding_rows(instrument: Instrument, mute: bool) -> tuple[range, ...]:

@@ -7,8 +7,19 @@ The top note is the highest pitch, whatever its string.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+
+from accomp.harmony.degree import Degree
+
+Grip = tuple[int | None, ...]
+
+
+def grip_of(frets: Sequence[int | None]) -> Grip:
+    """Frets relative to each other, the lowest counting as 0."""
+    low = min(fret for fret in frets if fret is not None)
+    return tuple(None if fret is None else fret - low for fret in frets)
 
 
 @dataclass(frozen=True)
@@ -36,6 +47,23 @@ class Shape:
     def fretted(self) -> tuple[int, ...]:
         """The frets that a finger stops, lowest-string order, open strings left out."""
         return tuple(fret for fret in self.frets if fret)
+
+    @cached_property
+    def grip(self) -> Grip:
+        """Its frets relative to each other: what all shapes of one family share, whatever chord
+        they are taken for. An open string counts as a fret, the one that the index finger stops
+        where the shape has moved."""
+        return grip_of(self.frets)
+
+    @cached_property
+    def root_pc(self) -> int:
+        """Pitch class of the root of the chord the shape was made for, sounding or not."""
+        pitch, degree = next(
+            (pitch, degree)
+            for pitch, degree in zip(self.pitches, self.degrees, strict=True)
+            if pitch is not None and degree is not None
+        )
+        return (pitch - Degree.parse(degree).semitones) % 12
 
     @cached_property
     def stops(self) -> tuple[tuple[int, tuple[int, ...]], ...]:

@@ -21,8 +21,8 @@ from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, MoveTable, apply, default_moves
 from accomp.neck.repertoire import Repertoire, RepertoireShape
-from accomp.neck.search import shape_at
-from accomp.neck.shape import Shape
+from accomp.neck.search import heard_as, shape_at
+from accomp.neck.shape import Grip, Shape, grip_of
 
 Degrees = list[str | None]
 
@@ -34,13 +34,16 @@ MOST_MOVES = 2
 class KnownShape:
     """A shape and how it is made; `family` names its family.
 
-    `wide`: beyond the hand's comfort, and without an easier form.
+    `wide`: beyond the hand's comfort, and without an easier form. `new`: the player has to learn
+    it, because only the fewest moves make it and not the table, or because it comes from a shape
+    that they know in one place only.
     """
 
     shape: Shape
     derivation: Derivation
     family: str
     wide: bool = False
+    new: bool = False
 
 
 class Vocabulary:
@@ -61,6 +64,9 @@ class Vocabulary:
         self.mute = mute
         self.table = moves or default_moves()
         self._fixed = {shape.name for shape in repertoire.shapes if not shape.movable}
+        self._elsewhere = {
+            shape.name: shape.frets for shape in repertoire.shapes if shape.new_elsewhere
+        }
         self._shapes: dict[Chord, tuple[KnownShape, ...]] = {}
         self._fewest: dict[Chord, tuple[KnownShape, ...]] = {}
         self._made: dict[tuple[str, Spelling], list[Derivation]] = {}
@@ -73,6 +79,21 @@ class Vocabulary:
             self._shapes[chord] = tuple(found)
         return self._shapes[chord]
 
+    def grips(self, chords: Iterable[Chord]) -> frozenset[Grip]:
+        """The grips that the player knows anywhere on the neck, from what these chords need.
+
+        Those of shapes that do not move, or are to be learnt anew where they move to, are not.
+        """
+        stay = self._fixed | self._elsewhere.keys()
+        own = {grip_of(shape.frets) for shape in self.repertoire.shapes if shape.name not in stay}
+        made = {
+            one.shape.grip
+            for chord in chords
+            for one in self.shapes(chord)
+            if not one.new and one.derivation.family not in stay
+        }
+        return frozenset(own | made)
+
     def _work_out(self, chord: Chord) -> list[KnownShape]:
         tones = frozenset(tone.degree for tone in chord.tones)
         rows = self.table.making(tones)
@@ -82,12 +103,12 @@ class Vocabulary:
             ways += [replace(way, alike=name) for way in self._all_ways(tones, rows, root)]
         if not rows:
             ways += self._by_fewest(chord)
-        return self._playable(chord, ways)
+        return self._playable(chord, ways, new=not rows)
 
     def by_fewest_moves(self, chord: Chord) -> tuple[KnownShape, ...]:
         """Shapes made by the fewest moves, for where the table makes none. None is wide."""
         if chord not in self._fewest:
-            self._fewest[chord] = tuple(self._playable(chord, self._by_fewest(chord)))
+            self._fewest[chord] = tuple(self._playable(chord, self._by_fewest(chord), new=True))
         return self._fewest[chord]
 
     def _by_fewest(self, chord: Chord) -> list[Derivation]:
@@ -99,15 +120,19 @@ class Vocabulary:
         """Whether the hand can finger these frets within its comfort."""
         return self._comfortable(frets) and finger(frets, self.instrument, self.hand) is not None
 
-    def _playable(self, chord: Chord, ways: Iterable[Derivation]) -> list[KnownShape]:
-        """The ways that end in a playable shape of the chord, each shape by its shortest."""
+    def _playable(self, chord: Chord, ways: Iterable[Derivation], *, new: bool) -> list[KnownShape]:
+        """The ways that end in a playable shape of the chord, each shape by its shortest.
+
+        `new`: those that need any moves have to be learnt.
+        """
         found: dict[Frets, KnownShape] = {}
-        for way in sorted(ways, key=_length):
+        for way in sorted(ways, key=lambda way: (self._moved(way), *_length(way))):
             frets = way.result
             if frets not in found:
                 shape = shape_at(frets, chord, self.instrument, self.hand, mute=self.mute)
-                if shape is not None:
-                    found[frets] = self._known(shape, way, chord)
+                if shape is not None and heard_as(shape, chord):
+                    learnt = (new and bool(way.moves)) or self._moved(way)
+                    found[frets] = self._known(shape, way, chord, learnt)
         return list(found.values())
 
     def _all_ways(
@@ -119,12 +144,16 @@ class Vocabulary:
             ways += [self._easier(way, tones, root) or way for way in self._ways(row, root)]
         return ways
 
-    def _known(self, shape: Shape, way: Derivation, chord: Chord) -> KnownShape:
+    def _moved(self, way: Derivation) -> bool:
+        """Whether a way starts from a shape that has to be learnt where it has moved to."""
+        return way.frets != self._elsewhere.get(way.family, way.frets)
+
+    def _known(self, shape: Shape, way: Derivation, chord: Chord, new: bool) -> KnownShape:
         changed = bool(way.moves or way.eased)
         family, kind = way.family, chord.suffix or "major"
         if changed:
             family = f"{kind} from {family}" if family in self._fixed else f"{family} {kind}"
-        return KnownShape(shape, way, family, shape.stretch_mm > self.hand.comfort_mm)
+        return KnownShape(shape, way, family, shape.stretch_mm > self.hand.comfort_mm, new)
 
     def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:
         """The repertoire's own shapes that have exactly these degrees, on a root."""

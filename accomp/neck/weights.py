@@ -18,9 +18,11 @@ from accomp.files.table import Table
 
 SHAPE_TERMS = (
     "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
-    "crossed", "mud", "unfamiliar", "ringing", "bass",
+    "crossed", "mud", "ringing", "stopped", "bass",
 )  # fmt: skip
-CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices")
+CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices", "line")
+TUNE_TERMS = ("learning",)
+_TERMS = SHAPE_TERMS + CHANGE_TERMS + TUNE_TERMS
 
 _NAME = "costs.toml"
 _WEIGHT = values.number(0, 1e6)
@@ -28,10 +30,11 @@ _WEIGHT = values.number(0, 1e6)
 
 @dataclass(frozen=True)
 class Weights:
-    """What one piece of each term costs, in the order of `SHAPE_TERMS` and `CHANGE_TERMS`."""
+    """What one piece of each term costs, in the order of `SHAPE_TERMS` and so on."""
 
     shape: tuple[float, ...]
     change: tuple[float, ...]
+    tune: tuple[float, ...]
 
     @classmethod
     def of(cls, by_name: Mapping[str, float]) -> Weights:
@@ -39,11 +42,17 @@ class Weights:
         return cls(
             tuple(by_name[term] for term in SHAPE_TERMS),
             tuple(by_name[term] for term in CHANGE_TERMS),
+            tuple(by_name[term] for term in TUNE_TERMS),
         )
+
+    @property
+    def learning(self) -> float:
+        """What one family that the player does not know yet costs a tune."""
+        return self.tune[0]
 
     def by_name(self) -> dict[str, float]:
         """All weights by name."""
-        return dict(zip(SHAPE_TERMS + CHANGE_TERMS, self.shape + self.change, strict=True))
+        return dict(zip(_TERMS, self.shape + self.change + self.tune, strict=True))
 
     def changed(self, by_name: Mapping[str, float]) -> Weights:
         """The same with some weights replaced by name."""
@@ -64,12 +73,12 @@ def read_weights(path: Path) -> Weights:
     """
     top = Table.of(path)
     weights: dict[str, float] = {}
-    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS)):
+    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS), ("tune", TUNE_TERMS)):
         table = top.table(name)
         if table is not None:
             given = {term: table.get(term, _WEIGHT, None) for term in terms}
             weights |= {term: weight for term, weight in given.items() if weight is not None}
     top.check()
-    if len(weights) < len(SHAPE_TERMS + CHANGE_TERMS):
+    if len(weights) < len(_TERMS):
         weights = read_weights(data.package_file(_NAME)).by_name() | weights
     return Weights.of(weights)

@@ -38,6 +38,12 @@ KEY = values.parsed(
     known=(*ALL_MAJOR, *ALL_MINOR),
 )
 
+# What "dim" and "°" without a 7 mean: on passing chords of a band's chart the seventh chord.
+DIM = values.word(("triad", "seventh"))
+
+# Which shapes may be taken; the room of the neck says what each word means.
+VOCABULARY = values.word(("first", "inversions", "all"))
+
 # Written note values down to triplet demisemiquavers are whole multiples of 1/96 or 1/64 note.
 _FINEST = 192
 

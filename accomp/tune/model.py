@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
-from accomp.harmony import Chord, Key
+from accomp.harmony import Chord, Key, Spelling
 from accomp.time import Meter, Span
 
 
@@ -76,16 +76,43 @@ class Chorus:
     style: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A shape to be kept for a chord: frets from the highest-numbered string to the first.
+
+    `name` is the chord as the file has it, by which the place of the pin is kept.
+    """
+
+    chord: Chord
+    frets: tuple[int | None, ...]
+    name: str = field(default="", compare=False)
+
+    @property
+    def text(self) -> str:
+        """The frets as players write them."""
+        return " ".join("x" if fret is None else str(fret) for fret in self.frets)
+
+
+@dataclass(frozen=True, slots=True)
+class TopNotes:
+    """The notes wished on top of the chords of a bar, in order; None is no wish."""
+
+    bar: int
+    notes: tuple[Spelling | None, ...]
+
+
 @dataclass(frozen=True)
 class Tune:
     """A whole tune.
 
     `tempo` in beats a minute (the meter's beat), `pickup` in whole notes before the first bar,
     `melody` a file name beside the tune, `file` where it was read from. `style` None means a plain
-    style of the meter; `begin` and `end` None what the style does. `places` holds (line, column) in
-    the file of what only other rooms can judge or may want to point at: "title", "key", "meter",
-    "tempo", "style", "instrument", "melody", "pickup", "form", "begin", "end", "sections.B",
-    "sections.B.style", "chorus.0.style", "chorus.0.position"; only what the file has is in it.
+    style of the meter; `begin` and `end` None what the style does. `vocabulary` says which shapes
+    may be taken, None what is usual; `pins` and `tops` are wishes for single chords and bars.
+    `places` holds (line, column) in the file of what only other rooms can judge or may want to
+    point at: "title", "key", "meter", "tempo", "style", "instrument", "melody", "pickup", "form",
+    "begin", "end", "sections.B", "sections.B.style", "chorus.0.style", "chorus.0.position",
+    "shapes.C7", "top.9"; only what the file has is in it.
     """
 
     title: str
@@ -102,6 +129,9 @@ class Tune:
     choruses: tuple[Chorus, ...] = ()
     begin: Beginning | None = None
     end: Finish | None = None
+    vocabulary: str | None = None
+    pins: tuple[Pin, ...] = ()
+    tops: tuple[TopNotes, ...] = ()
     file: str = field(default="", compare=False)
     notices: tuple[str, ...] = field(default=(), compare=False)
     places: Mapping[str, tuple[int, int]] = field(default_factory=dict, compare=False)

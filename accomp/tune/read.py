@@ -18,14 +18,16 @@ from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
 from accomp.harmony import Key
 from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
-from accomp.tune.fields import KEY, melody, pickup
+from accomp.tune.dim import with_sevenths
+from accomp.tune.fields import DIM, KEY, VOCABULARY, melody, pickup
 from accomp.tune.link import Linker
 from accomp.tune.model import Beginning, Chorus, Finish, Tune
 from accomp.tune.sections import TypedSection, read_form, read_sections
+from accomp.tune.wishes import read_pins, read_top_notes
 
 TUNE_KEYS = tuple(
     "title key meter tempo style instrument form begin end composer pickup melody"
-    " sections chorus".split()
+    " vocabulary dim shapes top sections chorus".split()
 )
 DEFAULT_INSTRUMENT = "tenor-banjo"
 # These stand in for what is wrong, so that the rest of the file is judged too.
@@ -76,11 +78,19 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     tempo = top.get("tempo", TEMPO, 120.0, needed=True)
     style = top.get("style", values.text(example="waltz"), None)
     instrument = top.get("instrument", values.text(example=DEFAULT_INSTRUMENT), None)
+    vocabulary = top.get("vocabulary", VOCABULARY, None)
+    dim = top.get("dim", DIM, "triad")
     typed = read_sections(top, key, meter, TUNE_KEYS)
     form = read_form(top, typed)
     sections = Linker(typed, form or ()).link()
+    sevenths: tuple[str, ...] = ()
+    if dim == "seventh":
+        sections, sevenths = with_sevenths(sections)
     first = sections.get(form[0]) if form else None
     bar = (first.meter if first else meter or _ANY_METER).bar
+    order = form if form is not None else tuple(sections)
+    pins = read_pins(top, sections)
+    tops = read_top_notes(top, sum(len(sections[name].bars) for name in order if name in sections))
     up = top.get("pickup", pickup(meter, bar), Fraction(0))
     sheet = top.get("melody", melody(folder), None)
     begin = top.get("begin", values.word(Beginning), None)
@@ -92,7 +102,6 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     findings = top.close()
     if meter is None:
         sections = {}  # nobody knows what fits them
-    order = form if form is not None else tuple(sections)
     tune = Tune(
         title=title,
         key=key,
@@ -108,8 +117,11 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         choruses=choruses,
         begin=begin,
         end=end,
+        vocabulary=vocabulary,
+        pins=pins,
+        tops=tops,
         file=document.file,
-        notices=tuple(findings.notices),
+        notices=(*findings.notices, *sevenths),
         places=_places(document, typed, choruses),
     )
     return Draft(tune, findings.problems, _named(style, instrument, typed, choruses))
@@ -124,6 +136,9 @@ def _places(
         places[f"sections.{name}"] = document.place("sections", name)
         if section.style:
             places[f"sections.{name}.style"] = document.place("sections", name, "style")
+    for table in ("shapes", "top"):
+        for name in document.data.get(table, ()):
+            places[f"{table}.{name}"] = document.place(table, name)
     for at in range(len(choruses)):
         for name in document.data["chorus"][at]:
             places[f"chorus.{at}.{name}"] = document.place("chorus", at, name)

@@ -12,6 +12,7 @@ from dataclasses import replace
 from accomp.errors import InputError, Problem
 from accomp.harmony import Interval, Key, Spelling, transpose_chord
 from accomp.tune.model import Bar, ChordSpan, Section, Tune
+from accomp.tune.wishes import transpose_wishes
 
 
 def transpose_tune(tune: Tune, key: Key) -> Tune:
@@ -38,7 +39,15 @@ def transpose_tune(tune: Tune, key: Key) -> Tune:
         return tune
     interval = tune.key.interval_to(key)
     sections = {name: _section(part, interval) for name, part in tune.sections.items()}
-    return replace(tune, key=key, sections=sections)
+    pins, tops, notices = transpose_wishes(tune.pins, tune.tops, interval)
+    return replace(
+        tune,
+        key=key,
+        sections=sections,
+        pins=pins,
+        tops=tops,
+        notices=(*tune.notices, *notices),
+    )
 
 
 def transpose_key(key: Key, interval: Interval) -> Key:

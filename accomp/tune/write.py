@@ -16,6 +16,7 @@ from accomp.harmony import NO_CHORD
 from accomp.time import Meter
 from accomp.tune.grid import CARRY
 from accomp.tune.model import Bar, Section, Tune
+from accomp.tune.wishes import NO_NOTE
 
 _BARS_A_LINE = 4
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -35,6 +36,8 @@ def tune_toml(tune: Tune) -> str:
     if tune.style is not None:
         lines.append(f"style = {quoted(tune.style)}")
     lines.append(f"instrument = {quoted(tune.instrument)}")
+    if tune.vocabulary is not None:
+        lines.append(f"vocabulary = {quoted(tune.vocabulary)}")
     if tune.pickup:
         lines.append(f"pickup = {_beats(tune.pickup / tune.meter.beat)}")
     if tune.melody is not None:
@@ -47,6 +50,15 @@ def tune_toml(tune: Tune) -> str:
     lines += ["", "[sections]"]
     for section in tune.sections.values():
         lines += _section(tune, section)
+    if tune.pins:
+        lines += ["", "[shapes]"]
+        lines += [f"{quoted(str(pin.chord))} = {quoted(pin.text)}" for pin in tune.pins]
+    if tune.tops:
+        lines += ["", "[top]"]
+        lines += [
+            f"{one.bar} = {quoted(' '.join(NO_NOTE if n is None else str(n) for n in one.notes))}"
+            for one in tune.tops
+        ]
     for chorus in tune.choruses:
         lines += ["", "[[chorus]]"]
         if chorus.position is not None:

@@ -48,8 +48,12 @@ def test_a_repertoire_is_proposed_written_edited_and_used(accomp, tmp_path):
     shapes = ("shapes", "C", "--instrument", "plectrum-banjo")
     assert accomp(*shapes, "--write-repertoire", "mine.toml").code == 0
     text = (tmp_path / "mine.toml").read_text()
-    assert text.count("\n[[shape]]\n") == 3
-    (tmp_path / "mine.toml").write_text(text[: text.rindex("[[shape]]")])
+    count = text.count("\n[[shape]]\n")
+    assert count > 3
+    first = text.index("[[shape]]")
+    second = text.index("[[shape]]", first + 1)
+    third = text.index("[[shape]]", second + 1)
+    (tmp_path / "mine.toml").write_text(text[:third])
     known = (*shapes, "--known", "--json")
     before = json.loads(accomp(*known).out)["shapes"]
     after = json.loads(accomp(*known, "--repertoire", "mine.toml").out)["shapes"]
@@ -111,8 +115,16 @@ def test_boxes_as_svg(accomp, tune, tmp_path, command):
     assert (tmp_path / "nowhere" / "there" / "boxes.svg").is_file()
 
 
-def test_a_proposed_repertoire_is_said(accomp, tune):
-    said = accomp("positions", tune(TUNE), "--instrument", "plectrum-banjo")
+OWN = """title = "Cross-tuned"
+strings = ["C3", "G3", "C4", "E4"]
+frets = 22
+scale = 670
+"""
+
+
+def test_a_proposed_repertoire_is_said(accomp, tune, tmp_path):
+    (tmp_path / "own.toml").write_text(OWN)
+    said = accomp("positions", tune(TUNE), "--instrument", "own.toml")
     assert "the program proposes" in said.err
     assert "--write-repertoire" in said.err
 
@@ -159,3 +171,45 @@ def test_wrong_usage(accomp):
     assert accomp("shapes").code == 2
     assert accomp("shapes", "C", "--best", "0").code == 2
     assert accomp("positions", "tune.toml", "--plan", "lazy").code == 2
+
+
+def test_one_word_for_the_vocabulary_everywhere(accomp, tune):
+    from accomp.neck.player import VOCABULARIES
+    from accomp.tune.fields import VOCABULARY
+
+    path = tune(TUNE)
+    for word in VOCABULARIES:
+        assert VOCABULARY.take(word) == word
+        assert (
+            json.loads(accomp("positions", path, "--vocabulary", word, "--json").out)["vocabulary"]
+            == word
+        )
+        shown = json.loads(accomp("shapes", "C7", "--vocabulary", word, "--json").out)["shapes"]
+        assert any(one["inversion"] for one in shown)
+        assert len(shown) == (77 if word == "all" else len(shown))
+    older = {"known": "first", "all": "all"}
+    for old, word in older.items():
+        found = json.loads(accomp("positions", path, "--shapes", old, "--json").out)
+        assert found["vocabulary"] == word
+    assert json.loads(accomp("positions", path, "--json").out)["vocabulary"] == "inversions"
+    named = tune('vocabulary = "first"\n' + TUNE)
+    assert json.loads(accomp("positions", named, "--json").out)["vocabulary"] == "first"
+    assert accomp("positions", tune('vocabulary = "most"\n' + TUNE)).code == 1
+
+
+def test_a_repertoire_of_ones_own_is_a_vocabulary(accomp, tune):
+    accomp("shapes", "C", "--write-repertoire", "mine.toml")
+    found = accomp("positions", tune(TUNE), "--repertoire", "mine.toml", "--json")
+    assert json.loads(found.out)["vocabulary"] == "first"
+
+
+def test_what_to_learn_next_and_what_is_left_out_stand_in_json(accomp, tune):
+    found = json.loads(accomp("positions", tune(TUNE), "--json").out)
+    for position in found["positions"]:
+        assert len(position["learn_next"]) <= 3
+        price = position["terms"].get("learning", 0)
+        assert price == 30 * len(position["to_learn"])
+        for one in position["learn_next"]:
+            assert set(one) == {"shapes", "cost_less", "shift_mm_less", "changes", "of", "words"}
+    ninth = json.loads(accomp("shapes", "C9", "--json").out)["shapes"]
+    assert any(one["left_out"] == ["no root: the bass has it"] for one in ninth)

@@ -50,7 +50,7 @@ def test_a_chords_name_in_the_key(key, symbol, written, said):
 
 def test_families_are_counted_and_known_again():
     root, third, fifth, _ = LESSON.positions
-    assert root.families == ("root-top", "open G7", "root-top 7", "fifth-top")
+    assert root.families == ("root-top", "G7 grip", "root-top 7", "fifth-top")
     assert (root.met, root.new) == ((), root.families)
     # F 5 5 7 8 in the third-top position is the shape of C 0 0 2 3, four frets up.
     assert third.met == ("root-top",)
@@ -64,7 +64,7 @@ def test_families_are_counted_and_known_again():
 
 def test_families_of_one_name_are_told_apart_by_their_first_chord():
     chords = [parse_chord(symbol) for symbol in "F F7 Bb Bdim7 F/C D7 G7 C7 F A7 D7 C7 C+".split()]
-    plans = neck(chords).positions()
+    plans = neck(chords).positions(Wish(vocabulary="first"))
     taught = lesson(plans, chords, Key.parse("F"), COSTS)
     again = [name for name, _ in recycled(taught)]
     assert len(set(again)) == len(again)
@@ -147,7 +147,7 @@ def test_the_lesson_in_words_says_all_of_it():
     assert "C7 4 3 5 3 is made from C 4 5 5 7 (third-top): the root on the third string" in text
     assert "F 5 5 7 8 is the shape root-top itself. Once. Met before as C in root-top." in text
     assert "Drill first: C to G7, C7 to F and F to C" in text
-    assert "G7 2 0 3 2 is the shape open G7 itself. Twice." in text
+    assert "G7 2 0 3 2 is the shape G7 grip itself. Twice." in text
     assert "middle finger takes over on the fourth string from the index finger" in text
     assert re.search(r"Cost 13\.\d: fingers", text)
     assert "fifth-top 7: G7 in third-top and C7 in fifth-top" in text
@@ -160,7 +160,7 @@ def test_the_lesson_in_words_says_all_of_it():
 
 def test_the_lesson_says_what_is_not_from_the_repertoire():
     sequence = [parse_chord(symbol) for symbol in "C G7 C".split()]
-    plans = neck(sequence).positions(Wish(every_shape=True))
+    plans = neck(sequence).positions(Wish(vocabulary="all"))
     text = "\n".join(explain(lesson(plans, sequence, C, COSTS), TENOR, [1, 2, 3], comfort_mm=80))
     for plan in plans:
         for chord, shape, known in zip(sequence, plan.path, plan.known, strict=True):

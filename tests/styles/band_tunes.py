@@ -59,7 +59,7 @@ def chords_in(key: str, meter: str) -> TuneChords:
 @cache
 def plan_for(chords: tuple[Chord, ...], home: Chord) -> Plan:
     """The cheapest plan, the same for every meter with the same changes."""
-    plans = Neck(PLAYER, chords, home).positions(Wish(every_shape=True))
+    plans = Neck(PLAYER, chords, home).positions(Wish(vocabulary="all"))
     return min(plans, key=lambda plan: plan.cost)
 
 

@@ -1,0 +1,113 @@
+"""A tune's wishes of the left hand, held against the player's neck.
+
+Conventions: as in `accomp.tune.wishes`; every wish that cannot be met is a problem at its place in
+the tune file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from accomp.errors import InputError, Problem
+from accomp.harmony import Chord, Spelling
+from accomp.neck import Player, Wish, shape_at
+from accomp.score.planning import TuneChords
+from accomp.tune import Tune
+from accomp.tune.model import Pin
+
+_BESIDE = "Correct it, or take the line out."
+
+
+def with_wishes(tune: Tune, chords: TuneChords, player: Player, wish: Wish) -> Wish:
+    """The wish with what the tune file says of single chords and bars.
+
+    Raises `InputError` with everything in it that this player cannot do.
+    """
+    problems: list[Problem] = []
+    pins = []
+    for pin in tune.pins:
+        frets = _on_this_neck(pin, player)
+        wrong = _wrong_pin(frets, pin.chord, player)
+        if wrong:
+            problems.append(_problem(tune, f"shapes.{pin.name or pin.chord}", pin.text, *wrong))
+        else:
+            pins.append((pin.chord, frets))
+    tops = []
+    for one in tune.tops:
+        row = chords.spans[one.bar - 1]
+        indices = list(dict.fromkeys(index for index in row if index is not None))
+        place, found = f"top.{one.bar}", " ".join(str(n or "-") for n in one.notes)
+        if len(one.notes) > len(indices):
+            count = len(indices)
+            message = f"bar {one.bar} has {count} chord{'s' if count != 1 else ''}, and "
+            message += f"{len(one.notes)} notes are wished on top."
+            expected = f"at most {count} note{'s' if count != 1 else ''}"
+            problems.append(_problem(tune, place, found, message, expected, _BESIDE))
+            continue
+        for index, note in zip(indices, one.notes, strict=False):
+            if note is None:
+                continue
+            wrong = _wrong_top(note, chords.chords[index], player, wish)
+            if wrong:
+                problems.append(_problem(tune, place, str(note), *wrong))
+            tops.append((index, note.pc))
+    if problems:
+        raise InputError(problems)
+    return replace(wish, pins=tuple(pins), tops=tuple(tops))
+
+
+def _on_this_neck(pin: Pin, player: Player) -> tuple[int | None, ...]:
+    """The frets, an octave lower where a shape that slid along has left the neck."""
+    stopped = [fret for fret in pin.frets if fret is not None]
+    if max(stopped, default=0) > player.instrument.frets and min(stopped) > 12:
+        return tuple(None if fret is None else fret - 12 for fret in pin.frets)
+    return pin.frets
+
+
+def _wrong_pin(
+    frets: tuple[int | None, ...], chord: Chord, player: Player
+) -> tuple[str, str, str] | None:
+    """What is wrong with a pinned shape: message, what was expected, what to do."""
+    one, text = player.instrument, " ".join("x" if f is None else str(f) for f in frets)
+    strings = len(one.strings)
+    if len(frets) != strings:
+        message = f"{text} has {len(frets)} frets, and {one.title} has {strings} strings."
+        return message, f"{strings} frets", _BESIDE
+    if any(fret is not None and fret > one.frets for fret in frets):
+        return (
+            f"{text} is beyond the {one.frets} frets of {one.title}.",
+            f"0 to {one.frets}",
+            _BESIDE,
+        )
+    pitches = [p + f for p, f in zip(one.open_pitches, frets, strict=True) if f is not None]
+    tones = " ".join(str(tone.spelling) for tone in chord.tones)
+    beside = [pitch for pitch in pitches if chord.degree_of(pitch) is None]
+    lacking = chord.essential_pcs - {pitch % 12 for pitch in pitches}
+    if beside or lacking:
+        return f"{text} is not {chord} on {one.title}.", f"tones of {chord}: {tones}", _BESIDE
+    if shape_at(frets, chord, one, player.hand, mute=player.mute) is None:
+        reach = f"a hand that reaches {player.hand.greatest_mm:g} mm"
+        message = f"{chord} {text} cannot be fingered by {reach} with the strings it has to sound."
+        return message, "a shape that can be played", "Give another shape, or --reach or --mute."
+    return None
+
+
+def _wrong_top(
+    note: Spelling, chord: Chord, player: Player, wish: Wish
+) -> tuple[str, str, str] | None:
+    """What is wrong with a note wished on top."""
+    tones = [str(tone.spelling) for tone in chord.tones]
+    if note.pc not in chord.by_pc:
+        return f"{note} is no tone of {chord}.", f"one of {' '.join(tones)}", _BESIDE
+    shapes = [s for s in player.playable(chord) if not (wish.closed is True and s.open)]
+    if not any(shape.top_pitch % 12 == note.pc for shape in shapes):
+        there = {chord.by_pc[shape.top_pitch % 12].spelling for shape in shapes}
+        can = " ".join(sorted(map(str, there))) or "nothing"
+        message = f"no shape of {chord} on {player.instrument.title} has {note} on top."
+        return message, f"one of {can}", _BESIDE
+    return None
+
+
+def _problem(tune: Tune, place: str, found: str, message: str, expected: str, hint: str) -> Problem:
+    line, column = tune.places.get(place, (0, 0))
+    return Problem(message, tune.file, line, column, found=found, expected=expected, hint=hint)
