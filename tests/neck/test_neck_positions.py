@@ -321,13 +321,14 @@ def test_in_every_key_there_is_something_to_play(name):
 @pytest.mark.parametrize("line", ["Cm Cm(maj7) Cm7 Cm6", "Am Am(maj7) Am7 Am6"])
 def test_a_moving_line_stays_on_one_string(line):
     sequence = chords(f"{line} G7")
-    held = neck(sequence)
-    for plan in held.positions():
-        if plan.name not in ("root-top", held.best().name):
+    lines = []
+    for plan in neck(sequence).positions():
+        if plan.name != "root-top":
             continue
         moving = [
             {s for s, (a, b) in enumerate(zip(x.frets, y.frets, strict=True)) if a != b}
             for x, y in zip(plan.path[:3], plan.path[1:4], strict=False)
         ]
         assert all(len(strings) == 1 for strings in moving), plan.name
-    assert held.positions(Wish())
+        lines.append(plan.name)
+    assert lines
