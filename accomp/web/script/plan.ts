@@ -221,14 +221,16 @@ export class Plan {
    * the piece that sounds otherwise. Returns when, new ends of notes that sound then, and notes to
    * add.
    */
-  change(wishes: Wishes, now: number): Cut {
+  change(wishes: Wishes, now: number, speed: boolean): Cut {
     const before = this.wishes;
     const piece = this.pieceAt(now) as Piece;
     this.wishes = wishes;
     this.over = false;
     this.pieces.length = this.pieces.indexOf(piece) + 1;
     this.tempo = this.timeline.tempo / piece.stretch;
-    if (wishes.tempo !== before.tempo) {
+    // A count-in shows what it leads to.
+    if (piece.bar < 0) piece.version = wishes.version;
+    if (speed) {
       this.tempo = wishes.tempo;
       return this.changeSpeed(piece, now);
     }
