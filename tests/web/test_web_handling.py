@@ -162,6 +162,46 @@ def test_from_outside_a_loop_its_first_chord_is_called(parade: Path, opened: Any
     assert page.inner_text("#now .name") == _chord(page, 10)
 
 
+@pytest.mark.parametrize("change", ["{ loop: [0, 1] }", "{ tempo: 100 }"])
+def test_a_wish_after_the_last_bar_leads_on_from_now(
+    choked: Path, opened: Any, change: str
+) -> None:
+    page = opened(choked)
+    page.evaluate("practice.change({ tempo: 180, countIn: 0 })")
+    page.evaluate("practice.choose(3)")
+    page.evaluate("practice.play()")
+    until(page, "practice.player.plan?.end < practice.sound.now - 0.2")
+    now_s, pieces = page.evaluate(
+        f"""() => {{ const now = practice.sound.now; practice.change({change});
+          return [now, practice.player.plan.pieces]; }}"""
+    )
+    assert len(pieces) > 2  # a piece of the loop, or the rest that has the new speed
+    assert pieces[-1]["at"] > now_s
+    assert all(piece["from"] <= piece["to"] for piece in pieces)
+
+
+def test_strokes_of_a_page_that_slept_are_left_out(choked: Path, opened: Any) -> None:
+    page = opened(choked)
+    page.evaluate("practice.play()")  # wakes the sound
+    until(page, "practice.playing")
+    page.evaluate("practice.stop()")
+    page.wait_for_timeout(1500)
+    for late_s, sounds in ((5.0, False), (0.1, True)):
+        start_recording(page)
+        page.evaluate(
+            """(late) => { const track = practice.timeline.versions[0].track;
+              const [, , , , key, velocity, channel, bank] = track.notes[0];
+              const on = practice.sound.now - late;
+              practice.sound.notes([{ id: 9e6, on, off: on + 9, key, velocity, channel, bank,
+                program: track.program }]); }""",
+            late_s,
+        )
+        page.wait_for_timeout(500)
+        heard = recorded(page)
+        end_s = heard.start_s + len(heard.sound) / heard.rate
+        assert (heard.level_db(end_s - 0.3, end_s) > -45) is sounds
+
+
 def test_a_bar_of_the_loop_is_not_also_where_it_begins(parade: Path, opened: Any) -> None:
     page = opened(parade)
     page.evaluate("practice.choose(9)")
