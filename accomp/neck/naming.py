@@ -43,6 +43,8 @@ _KINDS = {
     "power": "power chord",
 }  # fmt: skip
 
+_STACKED = {7: "seven", 9: "nine", 11: "eleven", 13: "thirteen"}
+
 
 def degree_name(degree: str) -> str:
     """ "b7" is the seventh, "1" the root."""
@@ -131,11 +133,23 @@ def spoken(chord: Chord, key: Key) -> str:
     """What is said: "five seven", "two minor seven", "flat seven"."""
     number, alter = _number(chord.root, key)
     words = [{-1: "flat", 0: "", 1: "sharp"}.get(alter, ""), number_word(number)]
-    words.append(_KINDS.get(chord.kind, chord.kind))
-    words += [_alteration(one) for one in chord.alterations]
+    kind, rest = _kind(chord)
+    words += [kind, *map(_alteration, rest)]
     if chord.bass is not None:
         words.append(f"over {_sign_words(chord.bass)}")
     return " ".join(word for word in words if word)
+
+
+def _kind(chord: Chord) -> tuple[str, list[Alteration]]:
+    """The kind, and what is said after it: "C9sus4" is "nine suspended fourth"."""
+    kind, alterations = _KINDS.get(chord.kind, chord.kind), list(chord.alterations)
+    added = {one.degree: one for one in alterations if one.action == "add"}
+    if not chord.kind.startswith("suspended") or 7 not in added:
+        return kind, alterations
+    major = "major " if added[7].alter else ""
+    stacked = [added[7], *(one for one in added.values() if one.degree > 7 and not one.alter)]
+    top = max(one.degree for one in stacked)
+    return f"{major}{_STACKED[top]} {kind}", [one for one in alterations if one not in stacked]
 
 
 def _number(root: Spelling, key: Key) -> tuple[int, int]:

@@ -36,8 +36,8 @@ def said(chord: Chord) -> str:
 
 
 def _real_signs(text: str) -> str:
-    """Signs before a numeral's letters: "♭VII7"; the figures after them as they are."""
-    return real_name("x" + text[:1])[1:] + text[1:] if text[:1] in {"b", "#"} else text
+    """A numeral as printed, its figures too: "♭VII7", "ii7♭5"."""
+    return real_name("x" + text)[1:]
 
 
 def strings_words(strum: Strum) -> str:

@@ -41,6 +41,7 @@ BARS = list(range(1, 9))
         ("Am", "Dm(maj7)", "iv(maj7)", "four minor, major seven"),
         ("F", "F/C", "I/C", "one over C"),
         ("F", "Cadd9", "Vadd9", "five add nine"),
+        ("F", "C9sus4", "V9sus4", "five nine suspended fourth"),
     ],
 )
 def test_a_chords_name_in_the_key(key, symbol, written, said):

@@ -123,6 +123,10 @@ def test_positions_and_keys_share_bars_and_differ_in_shapes() -> None:
         ("Bb7", "B flat seven"), ("F#m7b5", "F sharp half-diminished"), ("C", "C"),
         ("Am", "A minor"), ("F/C", "F over C"), ("Ebmaj7", "E flat major seven"),
         ("G7#9", "G seven sharp nine"), ("Cbm", "C flat minor"),
+        ("G#7sus4", "G sharp seven suspended fourth"), ("Gsus2", "G suspended second"),
+        ("Bb13sus4", "B flat thirteen suspended fourth"),
+        ("G7sus4(b9)", "G seven suspended fourth flat nine"),
+        ("Gmaj7sus4", "G major seven suspended fourth"), ("G6sus4", "G suspended fourth add six"),
     ],
 )  # fmt: skip
 def test_a_chord_is_said_as_a_player_says_it(symbol: str, words: str) -> None:
@@ -132,6 +136,8 @@ def test_a_chord_is_said_as_a_player_says_it(symbol: str, words: str) -> None:
 def test_a_chord_is_printed_and_counted_with_real_signs() -> None:
     names = chord_names(parse_chord("Eb7"), Key.parse("F"))
     assert (names["text"], names["number"]) == ("E♭7", "♭VII7")
+    names = chord_names(parse_chord("Gm7b5/Bb"), Key.parse("F"))
+    assert (names["text"], names["number"]) == ("Gm7♭5/B♭", "ii7♭5/B♭")
 
 
 def test_the_count_tells_force_strings_and_sound() -> None:

@@ -34,7 +34,7 @@ export class Chart {
     bars.forEach((bar, index) => {
       const newChorus = index === 0 || bar.chorus !== bars[index - 1]!.chorus;
       if (newChorus && choruses > 1) {
-        const words = `${TIMES[bar.chorus - 1] ?? `${bar.chorus}th`} time`;
+        const words = TIMES[bar.chorus - 1] ? `${TIMES[bar.chorus - 1]} time` : `time ${bar.chorus}`;
         this.root.append(make("p", { class: "chorus label" }, words));
       }
       if (bar.opens || line === null || newChorus) {

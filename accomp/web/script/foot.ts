@@ -67,11 +67,10 @@ export class Foot {
   private fields(): void {
     const { page } = this;
     const { timeline } = page;
-    this.speed.min = String(Math.round(SLOWEST * 100));
-    this.speed.max = String(Math.round(FASTEST * 100));
-    this.speed.addEventListener("input", () => {
-      this.tempo((timeline.tempo * Number(this.speed.value)) / 100);
-    });
+    // In beats, as the tempo is: a step of a per cent may be too small to move a slow tune.
+    this.speed.min = String(this.within(0));
+    this.speed.max = String(this.within(1e6));
+    this.speed.addEventListener("input", () => this.tempo(Number(this.speed.value)));
     this.number("loop-from", (bar) => {
       const last = page.settings.loop?.[1] ?? timeline.bars.length - 1;
       page.change({ loop: [bar - 1, Math.max(bar - 1, last)] });
@@ -177,16 +176,16 @@ export class Foot {
   /** Show all settings as they are. */
   refresh(): void {
     const { page } = this;
-    const { settings, timeline, playing } = page;
+    const { settings, timeline } = page;
     const tempo = page.tempo;
     this.shownTempo = tempo;
-    write(this.play, playing ? "Stop" : "Play");
+    write(this.play, page.busy ? "Stop" : "Play");
     this.play.disabled = page.player === null;
     const percent = Math.round((tempo / timeline.tempo) * 100);
     write(part("beats"), String(Math.round(tempo)));
     write(part("percent"), `${percent} %`);
-    this.speed.value = String(percent);
-    this.speed.setAttribute("aria-valuetext", `${Math.round(tempo)} beats a minute`);
+    this.speed.value = String(Math.round(tempo));
+    this.speed.setAttribute("aria-valuetext", `${Math.round(tempo)} beats a minute, ${percent} %`);
     write(part("round"), this.loopWords());
     const bars = timeline.bars.length;
     this.field("loop-from", settings.loop ? settings.loop[0] + 1 : "", 1, bars);

@@ -5,13 +5,21 @@ import type { Page } from "./main";
 
 export function listen(page: Page): void {
   document.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
+    // Many keyboards write brackets with AltGr or Option.
+    const bracket = event.altKey && (event.key === "[" || event.key === "]");
+    if (event.metaKey || event.defaultPrevented) return;
+    if ((event.ctrlKey || event.altKey) && !bracket) return;
     if (part<HTMLDialogElement>("help").open) return;
     const target = event.target as HTMLElement;
     const typing = target.matches("input, select, textarea");
     // A button that has the focus is pressed by the space bar, as everywhere; a bar by Enter.
     if (event.key === " " && (typing || target.matches("button:not(.bar), summary, a"))) return;
     if (typing && !(target as HTMLInputElement).matches("[type=checkbox]")) return;
+    // A key held down does its work once, but for the arrows.
+    if (event.repeat && !event.key.startsWith("Arrow")) {
+      if (event.key === " ") event.preventDefault();
+      return;
+    }
     if (act(page, event.key, event.shiftKey)) event.preventDefault();
   });
 }

@@ -30,6 +30,8 @@ class Page {
   readonly count = new Count(part("count"), this.timeline);
   readonly foot = new Foot(this);
   readyMs = 0;
+  private starting = false; // asked to play, and the sound is not awake yet
+  private frame = 0;
   private named = "";
   private called = "";
   private told = "";
@@ -56,8 +58,7 @@ class Page {
     await Promise.race([sound.loaded, new Promise((done) => setTimeout(done, PATIENCE_MS))]);
     this.player = new Player(sound, this.timeline);
     this.player.onEnd = () => this.stopped();
-    for (const [group, level] of Object.entries(this.settings.mix))
-      sound.fade(group as "me", level);
+    this.mix();
     document.documentElement.dataset.ready = "sound";
     this.readyMs = performance.now();
     this.foot.refresh();
@@ -66,6 +67,8 @@ class Page {
   private soundless(error: unknown): void {
     const why = error instanceof Error ? error.message : String(error);
     this.player = null;
+    this.starting = false;
+    part("tuning").hidden = true;
     part("silent").hidden = false;
     write(part("silent"), `${why} The page shows the tune without sound.`);
     document.documentElement.dataset.ready = "silent";
@@ -76,31 +79,45 @@ class Page {
     return this.player?.playing ?? false;
   }
 
+  /** Playing, or about to: what the button stops. */
+  get busy(): boolean {
+    return this.playing || this.starting;
+  }
+
   /** Where play begins. */
   get first(): number {
     return this.settings.loop?.[0] ?? this.chosen ?? 0;
   }
 
   async play(): Promise<void> {
-    if (!this.player || this.playing) return;
+    if (!this.player || this.busy) return;
+    this.starting = true;
+    this.foot.refresh();
     try {
-      await this.player.play(this.settings, this.first);
+      // What is wished is asked for when the sound is awake: it may have changed meanwhile.
+      if (!(await this.player.play(() => this.settings, () => this.first))) return;
     } catch {
+      this.starting = false;
+      this.foot.refresh();
       return; // said where the sounds were read
     }
+    this.starting = false;
+    this.mix();
     stayAwake(true);
     this.foot.refresh();
-    requestAnimationFrame(() => this.follow());
+    cancelAnimationFrame(this.frame);
+    this.frame = requestAnimationFrame(() => this.follow());
   }
 
   stop(): void {
-    if (!this.playing) return;
+    if (!this.busy) return;
+    this.starting = false;
     this.player?.stop();
     this.stopped();
   }
 
   toggle(): void {
-    if (this.playing) this.stop();
+    if (this.busy) this.stop();
     else void this.play();
   }
 
@@ -115,17 +132,27 @@ class Page {
   /** Take over changed settings: what is heard, shown and remembered follows. */
   change(some: Partial<Settings>): void {
     const before = this.settings;
+    // Rounds of a loop may have raised what is heard over what was set: the heard one counts.
+    const speed = some.tempo !== undefined && some.tempo !== this.tempo;
+    if (some.loop) this.chosen = null;
     this.settings = { ...before, ...some };
     remember(this.timeline, this.settings);
     for (const [group, level] of Object.entries(this.settings.mix))
       if (level !== before.mix[group]) this.sound?.fade(group as "me", level);
-    const played = ["tempo", "version", "loop", "faster", "upTo"] as const;
-    if (played.some((name) => this.settings[name] !== before[name])) this.player?.change(this.settings);
+    const played = ["version", "loop", "faster", "upTo"] as const;
+    if (speed || played.some((name) => this.settings[name] !== before[name]))
+      this.player?.change(this.settings, speed);
     if (some.paper) this.paper();
     if (some.say === false) hush();
     this.rename();
     this.foot.refresh();
     if (!this.playing) this.still();
+  }
+
+  /** Every fader where the settings have it. */
+  private mix(): void {
+    for (const [group, level] of Object.entries(this.settings.mix))
+      this.sound?.fade(group as "me", level);
   }
 
   /** A click on a bar: first the beginning, then the end of what is looped. */
@@ -140,10 +167,9 @@ class Page {
     }
   }
 
-  /** The tempo that is heard; each round of a loop may have raised it. */
+  /** The tempo that is played; each round of a loop may have raised it. */
   get tempo(): number {
-    const piece = this.player?.place()?.piece;
-    return piece ? this.timeline.tempo / piece.stretch : this.settings.tempo;
+    return this.player?.tempo ?? this.settings.tempo;
   }
 
   private rename(): void {
@@ -192,7 +218,7 @@ class Page {
   private follow(): void {
     const place = this.player?.place();
     if (!place) return;
-    requestAnimationFrame(() => this.follow());
+    this.frame = requestAnimationFrame(() => this.follow());
     const { piece, time } = place;
     const counting = piece.bar < 0;
     const bar = this.timeline.bars[piece.next]!;

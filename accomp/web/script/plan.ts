@@ -221,14 +221,18 @@ export class Plan {
    * the piece that sounds otherwise. Returns when, new ends of notes that sound then, and notes to
    * add.
    */
-  change(wishes: Wishes, now: number): Cut {
+  change(wishes: Wishes, now: number, speed: boolean): Cut {
     const before = this.wishes;
     const piece = this.pieceAt(now) as Piece;
     this.wishes = wishes;
     this.over = false;
     this.pieces.length = this.pieces.indexOf(piece) + 1;
     this.tempo = this.timeline.tempo / piece.stretch;
-    if (wishes.tempo !== before.tempo) {
+    // After the last bar, while it rings out, what is wished for now begins now.
+    piece.end = Math.max(piece.end, now);
+    // A count-in shows what it leads to.
+    if (piece.bar < 0) piece.version = wishes.version;
+    if (speed) {
       this.tempo = wishes.tempo;
       return this.changeSpeed(piece, now);
     }
@@ -239,7 +243,7 @@ export class Plan {
   }
 
   private changeSpeed(piece: Piece, now: number): Cut {
-    const middle = tuneTime(piece, now);
+    const middle = Math.min(piece.to, tuneTime(piece, now));
     const rest: Piece = { ...piece, at: now, from: middle, stretch: this.stretch };
     rest.end = now + (piece.to - middle) * this.stretch;
     piece.end = now;

@@ -17,6 +17,7 @@ export interface Place {
 export class Player {
   private plan: Plan | null = null;
   private timer = 0;
+  private asked = 0; // each wish to play or stop has a number: only the last one counts
   onEnd: () => void = () => undefined;
 
   constructor(
@@ -31,29 +32,40 @@ export class Player {
     return this.plan !== null;
   }
 
-  async play(wishes: Wishes, bar: number): Promise<void> {
+  /** Play as soon as the sound is awake; false when something else was asked for meanwhile. */
+  async play(wishes: () => Wishes, bar: () => number): Promise<boolean> {
     this.stop();
+    const mine = this.asked;
     await this.sound.context.resume();
     await this.sound.loaded;
-    this.plan = new Plan(this.timeline, wishes, bar, this.sound.now + SOON_S);
+    if (mine !== this.asked) return false;
+    this.plan = new Plan(this.timeline, wishes(), bar(), this.sound.now + SOON_S);
     this.supply();
     this.timer = window.setInterval(() => this.supply(), EVERY_MS);
+    return true;
   }
 
   stop(): void {
+    this.asked++;
     window.clearInterval(this.timer);
     if (this.plan === null) return;
     this.plan = null;
     this.sound.cut(this.sound.now);
   }
 
-  /** Play on by other wishes. */
-  change(wishes: Wishes): void {
+  /** Play on by other wishes; `speed` when the speed wished for is another than is heard. */
+  change(wishes: Wishes, speed: boolean): void {
     if (this.plan === null) return;
-    const cut = this.plan.change(wishes, this.sound.now + SOON_S);
+    const cut = this.plan.change(wishes, this.sound.now + SOON_S, speed);
     this.sound.cut(cut.at, cut.ends);
     this.sound.notes(cut.notes);
     this.supply();
+  }
+
+  /** The speed of what was laid out last for now: a moment before it is heard. Null at rest. */
+  get tempo(): number | null {
+    const piece = this.plan?.pieceAt(this.sound.now + SOON_S);
+    return piece ? this.timeline.tempo / piece.stretch : null;
   }
 
   /** What is heard now. */

@@ -39,7 +39,7 @@ export function usual(timeline: Timeline): Settings {
 }
 
 /** Settings made sane: what a stored text says is not to be relied on. */
-export function sane(found: Partial<Settings>, timeline: Timeline): Settings {
+export function sane(found: Partial<Settings> & { called?: unknown }, timeline: Timeline): Settings {
   const plain = usual(timeline);
   const number = (value: unknown, low: number, high: number, other: number): number =>
     typeof value === "number" && value >= low && value <= high ? value : other;
@@ -52,7 +52,7 @@ export function sane(found: Partial<Settings>, timeline: Timeline): Settings {
   const flag = (value: unknown): boolean => value === true;
   return {
     tempo: number(found.tempo, slow, fast, plain.tempo),
-    version: whole(found.version, 0, timeline.versions.length - 1, 0),
+    version: Math.max(0, timeline.versions.findIndex((_, index) => called(timeline, index) === found.called)),
     loop: a >= 0 && b >= a ? [a, b] : null,
     faster: whole(found.faster, 0, 20, 0),
     upTo: number(found.upTo, slow, fast, plain.upTo),
@@ -71,8 +71,16 @@ export function sane(found: Partial<Settings>, timeline: Timeline): Settings {
   };
 }
 
+/** A page of the tune for another instrument, or at another tempo, begins anew. */
 function place(timeline: Timeline): string {
-  return `practice: ${timeline.title}, ${timeline.meter}, ${timeline.bars.length} bars`;
+  const { title, meter, bars, instrument, tempo } = timeline;
+  return `practice: ${title}, ${meter}, ${bars.length} bars, ${instrument.name}, ${tempo}`;
+}
+
+/** What a version is called: a page made again may have its versions in another order. */
+function called(timeline: Timeline, version: number): string {
+  const { key, position } = timeline.versions[version]!;
+  return `${timeline.keys[key]!.name}, ${position}`;
 }
 
 export function remembered(timeline: Timeline): Settings {
@@ -86,7 +94,9 @@ export function remembered(timeline: Timeline): Settings {
 
 export function remember(timeline: Timeline, settings: Settings): void {
   try {
-    localStorage.setItem(place(timeline), JSON.stringify(settings));
+    const { version, ...rest } = settings;
+    const kept = { ...rest, called: called(timeline, version) };
+    localStorage.setItem(place(timeline), JSON.stringify(kept));
   } catch {
     // Nothing is lost but comfort.
   }

@@ -32,6 +32,9 @@ export class Stage {
 
   constructor(private readonly timeline: Timeline) {
     new ResizeObserver(() => this.again?.()).observe(this.neck);
+    const names = new ResizeObserver(() => this.fit());
+    for (const place of [this.now, this.next]) names.observe(place);
+    void document.fonts.ready.then(() => this.fit());
   }
 
   /** Index of the change that holds at a time. */
@@ -56,6 +59,7 @@ export class Stage {
       this.drawn = scenery;
       this.put(this.now, version, scene.now, shown);
       this.put(this.next, version, scene.next, shown);
+      this.fit();
       this.tell(version, scene);
       const shape = version.changes[scene.now]![2];
       this.again = () => {
@@ -83,10 +87,19 @@ export class Stage {
     const names = this.names(version, change);
     const text = shown.numbers ? names.number : names.text;
     name.textContent = text;
-    name.classList.toggle("long", text.length > 6);
-    name.classList.toggle("longest", text.length > 9);
     const shape = version.shapes[version.changes[change]![2]];
     box.replaceChildren(...(shape ? [chordBox(shape, names.said, shown.leftHanded)] : []));
+  }
+
+  /** Names as large as there is room for: they are read from a chair, not from a desk. */
+  private fit(): void {
+    const names = [this.now, this.next].map((place) => place.querySelector<HTMLElement>(".name")!);
+    for (const name of names) name.style.removeProperty("--shrink");
+    const shares = names.map((name) => name.clientWidth / Math.max(1, name.scrollWidth));
+    names.forEach((name, place) => {
+      const share = shares[place]!;
+      if (share > 0 && share < 1) name.style.setProperty("--shrink", (0.99 * share).toFixed(3));
+    });
   }
 
   private tell(version: Version, scene: Scene): void {

@@ -4,6 +4,7 @@ import { make, part } from "./dom";
 import type { Page } from "./main";
 
 const SOUNDS_S = 3;
+const AUDIBLE = 0.8; // the player's fader while tuning, when it is down: play puts it back
 let ids = -1; // apart from the plan's, which rise
 
 export function openStrings(page: Page): void {
@@ -21,6 +22,7 @@ export function openStrings(page: Page): void {
         const program = page.timeline.versions[0]!.track.program;
         const off = on + SOUNDS_S;
         sound.cut(sound.now);
+        sound.fade("me", Math.max(AUDIBLE, page.settings.mix.me ?? 0));
         sound.notes([{ id: ids--, on, off, channel, key, velocity, bank, program }]);
       });
     });

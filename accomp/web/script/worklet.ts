@@ -20,6 +20,9 @@ const RELEASE = 72; // "release time" of MIDI's sound controllers
 const AS_IT_IS = 64;
 const SOON = 14; // of 127: a choked stroke on a font that has no sound for it ends at once
 
+/** Strokes that come later than that (a page that slept) are left out: at once they were a bang. */
+const TOO_LATE_S = 0.25;
+
 interface Event {
   time: number;
   on: boolean;
@@ -111,11 +114,12 @@ class Strings extends AudioWorkletProcessor {
     }
   }
 
-  private sound({ on, note }: Event): void {
+  private sound({ on, time, note }: Event): void {
     if (!on) {
       this.synth.noteOff(note.channel, note.key);
       return;
     }
+    if (time < currentTime - TOO_LATE_S) return;
     const wanted = `${note.bank}:${note.program}`;
     if (this.banks.get(note.channel) !== wanted && !this.synth.midiChannels[note.channel]?.drumChannel) {
       const there = this.has.has(wanted);
