@@ -17,7 +17,14 @@ ROOMS = [
     ROOT / "accomp" / "web" / "built",
 ]
 # Written by the program or by people; the wheel's copies of folders of the checkout.
-ELSEWHERE = {"manifest.json", "book.toml", "demo/", "accomp/data/styles/", "F/C"}
+ELSEWHERE = {
+    "manifest.json",
+    "book.toml",
+    "demo/",
+    "accomp/data/styles/",
+    "accomp/data/soundfonts/",
+    "F/C",
+}
 
 
 def _named(text: str) -> set[str]:
