@@ -1,6 +1,6 @@
 """The bridge to paper: an arrangement becomes measures of written events.
 
-Conventions: the written rhythm is exact; swing and looseness never show in it. A chord tone keeps
+Conventions: the written rhythm is exact; swing and jitter never show in it. A chord tone keeps
 the name it has in its chord, any other note the usual name in the key.
 """
 
