@@ -33,7 +33,7 @@ BASS_PROGRAM = 33  # General MIDI "Acoustic Bass"
 
 
 @dataclass(frozen=True)
-class _Source:
+class _PartSource:
     """One part to be written: what it sounds, how it looks, how far above the sound it is read."""
 
     part: Part
@@ -78,7 +78,7 @@ def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score
     )
 
 
-def _sources(arrangement: Arrangement, layout: ScoreLayout) -> list[_Source]:
+def _sources(arrangement: Arrangement, layout: ScoreLayout) -> list[_PartSource]:
     instrument = arrangement.instrument
     sources = []
 
@@ -89,16 +89,18 @@ def _sources(arrangement: Arrangement, layout: ScoreLayout) -> list[_Source]:
         kind = PartKind.SLASH if layout.player == PlayerPart.SLASH else PartKind.NOTATION
         clef, octaves = staff(layout, instrument)
         part = _part(reader_title(layout.reader) or instrument.title, kind, clef, instrument)
-        sources.append(_Source(part, strums, layout.reader, octaves))
+        sources.append(_PartSource(part, strums, layout.reader, octaves))
     if layout.player in {PlayerPart.BOTH, PlayerPart.TAB}:
         both = layout.player == PlayerPart.BOTH
         title = "TAB" if both else instrument.title
         sources.append(
-            _Source(replace(_part(title, PartKind.TAB, TAB, instrument), silent=both), strums)
+            _PartSource(replace(_part(title, PartKind.TAB, TAB, instrument), silent=both), strums)
         )
     if layout.bass and any(bar.bass for bar in arrangement.bars):
         sources.append(
-            _Source(Part("Bass", PartKind.BASS, Clef("F", 4, -1), BASS_PROGRAM, ()), bass_sounds)
+            _PartSource(
+                Part("Bass", PartKind.BASS, Clef("F", 4, -1), BASS_PROGRAM, ()), bass_sounds
+            )
         )
     if not sources:
         raise ValueError(f"a score of {arrangement.title!r} would have no part")
@@ -109,7 +111,7 @@ def _part(title: str, kind: PartKind, clef: Clef, instrument: Instrument) -> Par
     return Part(title, kind, clef, instrument.program, (), instrument)
 
 
-def _measures(arrangement: Arrangement, source: _Source) -> Iterator[Measure]:
+def _measures(arrangement: Arrangement, source: _PartSource) -> Iterator[Measure]:
     """The measures of a part as they sound, a pickup first, without accidentals."""
     bars = arrangement.bars
     if arrangement.pickup and bars:
@@ -158,7 +160,7 @@ def _cut(sound: Sounding, after: Sounding | None) -> Sounding:
     return replace(sound, span=Span(sound.span.start, after.span.start))
 
 
-def _read(measure: Measure, source: _Source) -> Measure:
+def _read(measure: Measure, source: _PartSource) -> Measure:
     return read_at(measure, reading_interval(source.reader, measure.key), source.octaves)
 
 
