@@ -30,10 +30,11 @@ def run() -> list[Measure]:
     """96 bars at 168: 2 minutes 20 seconds of banjo, bass, drums and count-in."""
     from accomp.score.perform import perform
     from accomp.write import synth
-    from accomp.write.audio import Rendering, render_stems, write_audio
+    from accomp.write.audio import Rendering, write_audio
     from accomp.write.audio.render import render
     from accomp.write.midi import midi_bytes
     from accomp.write.soundfont import default_soundfont
+    from benchmarks.stems import render_stems
 
     performance = perform(arrangement(32, 3))
     font = default_soundfont()

@@ -132,7 +132,7 @@ class PagesItem(Item):
         press = Press(Paper(self.paper))
         lesson = lesson_text(version) if own and PageKind.LESSON in pages else None
         document["pages"][player] = tune_pages(
-            version.written, pages, layout, press, lesson, own=own
+            version.on_paper, pages, layout, press, lesson, own=own
         )
         document["pictures"][player] = press.pictures.files
         for notice in press.text.notices:

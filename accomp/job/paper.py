@@ -51,7 +51,7 @@ def score_items(version: Version) -> Iterator[Item]:
             label = replace(
                 version.label(), kind=FileKind.MUSICXML, part=_title(version, part, reader)
             )
-            data = musicxml_bytes(notate(version.written, layout))
+            data = musicxml_bytes(notate(version.on_paper, layout))
             if options.mxl:
                 yield BytesItem({f"{name}.mxl": label}, zipped(data))
             else:
@@ -110,7 +110,7 @@ def sheet_item(version: Version) -> Item:
     part = version.request.player.instrument.name
     return SheetItem(
         {f"{version.stem}.pdf": replace(version.label(), kind=FileKind.PDF, part=part)},
-        arrangement=version.written,
+        arrangement=version.on_paper,
         layout=ScoreLayout(bass=False, plain_clef=options.plain_clef),
         paper=options.paper,
         lesson=lesson_text(version),

@@ -45,7 +45,7 @@ class Version:
         return self._arranged(self.plans)
 
     @cached_property
-    def written(self) -> Arrangement:
+    def on_paper(self) -> Arrangement:
         """What is put on paper: one chorus with its ending when the right hand does the same every
         time through, else the whole arrangement.
         """

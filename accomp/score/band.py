@@ -14,7 +14,7 @@ from typing import Literal
 
 from accomp.rhythm import drum_hits, jitter, program_number, velocity
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke
-from accomp.score.clock import Clock, LeadIn
+from accomp.score.clock import Clock, CountIn
 from accomp.score.performance import DRUM_CHANNEL, Note, Role, Track
 from accomp.time import Span
 
@@ -30,7 +30,7 @@ _CHANNELS = (10, 11, 15, 14, 13, 12)
 _BandPart = Literal["bass", "comping", "drums"]
 
 
-def band_tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> Iterator[Track]:
+def band_tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> Iterator[Track]:
     """A track for each player that has something to play."""
     channels = iter(_CHANNELS)
     for player, notes in _by_player(arrangement, clock, "bass").items():
@@ -97,7 +97,7 @@ def _note(clock: Callable[[Fraction], float], stroke: BandStroke, late_s: float,
     return Note(start_s, end_s, stroke.pitch, min(max(loud, 1), 127), channel=0)
 
 
-def _lead_in(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> list[Note]:
+def _lead_in(arrangement: Arrangement, clock: Clock, lead: CountIn) -> list[Note]:
     """What the drums play in the last bar of the count-in."""
     first = arrangement.bars[0]
     pattern = first.style.lead_in

@@ -84,23 +84,23 @@ def _falling(arrangement: Arrangement, whole_s: float) -> tuple[list[float], lis
 
 
 @dataclass(frozen=True, slots=True)
-class LeadIn:
+class CountIn:
     """What comes before the first full bar: its `length`, and (time, accented) for each click."""
 
     length: Fraction
     clicks: tuple[tuple[Fraction, bool], ...]
 
 
-def lead_in(meter: Meter, pickup: Fraction, count_in: int) -> LeadIn:
+def counted_in(meter: Meter, pickup: Fraction, count_in: int) -> CountIn:
     """`count_in` bars of one click a beat, the first of each bar accented."""
     bars = count_in
     if count_in and pickup * 2 > meter.bar:
         bars += 1
     if pickup and not bars:
-        return LeadIn(meter.bar, ())
+        return CountIn(meter.bar, ())
     length = bars * meter.bar
     beats = range(int(length / meter.beat))
-    return LeadIn(
+    return CountIn(
         length,
         tuple(
             (beat * meter.beat, beat % meter.beats == 0)

@@ -1,6 +1,6 @@
 """The bridge to paper: an arrangement becomes measures of written events.
 
-Conventions: the written rhythm is exact; swing and looseness never show in it. A chord tone keeps
+Conventions: the written rhythm is exact; swing and jitter never show in it. A chord tone keeps
 the name it has in its chord, any other note the usual name in the key.
 """
 
@@ -33,7 +33,7 @@ BASS_PROGRAM = 33  # General MIDI "Acoustic Bass"
 
 
 @dataclass(frozen=True)
-class _Plan:
+class _PartSource:
     """One part to be written: what it sounds, how it looks, how far above the sound it is read."""
 
     part: Part
@@ -46,14 +46,15 @@ def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score
     """Write the arrangement down; by default the strummed part in notation and TAB, and the bass
     where there is one."""
     layout = layout or ScoreLayout()
-    plans = _plans(arrangement, layout)
+    sources = _sources(arrangement, layout)
     rows: list[list[Measure]] = []
-    for i, plan in enumerate(plans):
-        same = next((j for j in range(i) if plans[j].sounds is plan.sounds), None)
-        concert = rows[same] if same is not None else list(_measures(arrangement, plan))
+    for i, source in enumerate(sources):
+        same = next((j for j in range(i) if sources[j].sounds is source.sounds), None)
+        concert = rows[same] if same is not None else list(_measures(arrangement, source))
         rows.append(concert)
     rows = [
-        [_read(measure, plan) for measure in row] for row, plan in zip(rows, plans, strict=True)
+        [_read(measure, source) for measure in row]
+        for row, source in zip(rows, sources, strict=True)
     ]
     columns = [tuple(column) for column in zip(*rows, strict=True)]
     if layout.fold:
@@ -68,16 +69,18 @@ def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score
         swing=style.swing_at(arrangement.tempo) if style else 1.0,
         feel=style.title if style else "",
         parts=tuple(
-            replace(plan.part, measures=_finished(plan.part, [column[i] for column in columns], i))
-            for i, plan in enumerate(plans)
+            replace(
+                source.part, measures=_finished(source.part, [column[i] for column in columns], i)
+            )
+            for i, source in enumerate(sources)
         ),
         bracketed=2 if layout.player == PlayerPart.BOTH else 0,
     )
 
 
-def _plans(arrangement: Arrangement, layout: ScoreLayout) -> list[_Plan]:
+def _sources(arrangement: Arrangement, layout: ScoreLayout) -> list[_PartSource]:
     instrument = arrangement.instrument
-    plans = []
+    sources = []
 
     def strums(bar: ArrangedBar) -> list[Sounding]:
         return strum_sounds(bar, instrument)
@@ -86,33 +89,35 @@ def _plans(arrangement: Arrangement, layout: ScoreLayout) -> list[_Plan]:
         kind = PartKind.SLASH if layout.player == PlayerPart.SLASH else PartKind.NOTATION
         clef, octaves = staff(layout, instrument)
         part = _part(reader_title(layout.reader) or instrument.title, kind, clef, instrument)
-        plans.append(_Plan(part, strums, layout.reader, octaves))
+        sources.append(_PartSource(part, strums, layout.reader, octaves))
     if layout.player in {PlayerPart.BOTH, PlayerPart.TAB}:
         both = layout.player == PlayerPart.BOTH
         title = "TAB" if both else instrument.title
-        plans.append(
-            _Plan(replace(_part(title, PartKind.TAB, TAB, instrument), silent=both), strums)
+        sources.append(
+            _PartSource(replace(_part(title, PartKind.TAB, TAB, instrument), silent=both), strums)
         )
     if layout.bass and any(bar.bass for bar in arrangement.bars):
-        plans.append(
-            _Plan(Part("Bass", PartKind.BASS, Clef("F", 4, -1), BASS_PROGRAM, ()), bass_sounds)
+        sources.append(
+            _PartSource(
+                Part("Bass", PartKind.BASS, Clef("F", 4, -1), BASS_PROGRAM, ()), bass_sounds
+            )
         )
-    if not plans:
+    if not sources:
         raise ValueError(f"a score of {arrangement.title!r} would have no part")
-    return plans
+    return sources
 
 
 def _part(title: str, kind: PartKind, clef: Clef, instrument: Instrument) -> Part:
     return Part(title, kind, clef, instrument.program, (), instrument)
 
 
-def _measures(arrangement: Arrangement, plan: _Plan) -> Iterator[Measure]:
+def _measures(arrangement: Arrangement, source: _PartSource) -> Iterator[Measure]:
     """The measures of a part as they sound, a pickup first, without accidentals."""
     bars = arrangement.bars
     if arrangement.pickup and bars:
         yield _pickup(arrangement.pickup, bars[0])
     before: ArrangedBar | None = None
-    rows = _by_bar(bars, [plan.sounds(bar) for bar in bars])
+    rows = _by_bar(bars, [source.sounds(bar) for bar in bars])
     slower = len(bars) - arrangement.ritard if arrangement.ritard else -1
     for i, (bar, after) in enumerate(zip(bars, [*bars[1:], None], strict=True)):
         measure = _measure(bar, before, after, rows[i], arrangement.pickup)
@@ -155,8 +160,8 @@ def _cut(sound: Sounding, after: Sounding | None) -> Sounding:
     return replace(sound, span=Span(sound.span.start, after.span.start))
 
 
-def _read(measure: Measure, plan: _Plan) -> Measure:
-    return read_at(measure, reading_interval(plan.reader, measure.key), plan.octaves)
+def _read(measure: Measure, source: _PartSource) -> Measure:
+    return read_at(measure, reading_interval(source.reader, measure.key), source.octaves)
 
 
 def _pickup(length: Fraction, first: ArrangedBar) -> Measure:

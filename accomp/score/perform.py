@@ -10,7 +10,7 @@ from __future__ import annotations
 from accomp.harmony import NO_CHORD
 from accomp.score.arrangement import Arrangement
 from accomp.score.band import band_tracks
-from accomp.score.clock import Clock, LeadIn, lead_in
+from accomp.score.clock import Clock, CountIn, counted_in
 from accomp.score.performance import (
     DRUM_CHANNEL,
     KeyMark,
@@ -30,7 +30,7 @@ PLAYERS_SIDE = 24
 
 def perform(arrangement: Arrangement, *, count_in: int = 1) -> Performance:
     """Everything in seconds, after `count_in` bars of clicks."""
-    lead = lead_in(arrangement.bars[0].bar.meter, arrangement.pickup, count_in)
+    lead = counted_in(arrangement.bars[0].bar.meter, arrangement.pickup, count_in)
     clock = Clock(arrangement, lead.length)
     return Performance(
         title=arrangement.title,
@@ -44,7 +44,7 @@ def perform(arrangement: Arrangement, *, count_in: int = 1) -> Performance:
     )
 
 
-def _tracks(arrangement: Arrangement, clock: Clock, lead: LeadIn) -> tuple[Track, ...]:
+def _tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> tuple[Track, ...]:
     instrument = arrangement.instrument
     channels = string_channels(len(instrument.strings))
     tracks = [

@@ -15,7 +15,7 @@ from typing import Any
 
 from accomp.harmony import Key
 from accomp.score.arrangement import Arrangement
-from accomp.score.clock import Clock, lead_in
+from accomp.score.clock import Clock, counted_in
 from accomp.score.perform import perform
 from accomp.score.performance import Note, Performance, Track
 from accomp.web.fonts import DRUMS, played
@@ -83,7 +83,7 @@ class Times:
 def clock_of(version: PageVersion) -> Clock:
     """The clock by which its performance goes."""
     arrangement = version.arrangement
-    lead = lead_in(arrangement.bars[0].bar.meter, arrangement.pickup, COUNT_IN)
+    lead = counted_in(arrangement.bars[0].bar.meter, arrangement.pickup, COUNT_IN)
     return Clock(arrangement, lead.length)
 
 

@@ -42,7 +42,7 @@ def test_meters_and_keys_change_where_the_sections_do(version, tmp_path):
     """music21 as the reader."""
     from music21 import converter
 
-    (tmp_path / "score.musicxml").write_bytes(musicxml_bytes(notate(version.written)))
+    (tmp_path / "score.musicxml").write_bytes(musicxml_bytes(notate(version.on_paper)))
     score = converter.parse(tmp_path / "score.musicxml", forceSource=True)
     measures = list(score.parts[0].getElementsByClass("Measure"))
     meters = [(m.number, t.ratioString) for m in measures for t in m["TimeSignature"]]
@@ -64,7 +64,7 @@ def text_of(path) -> str:
 def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
     taught = lesson_text(version)
     path = tmp_path / "lesson.pdf"
-    assert write_sheet(version.written, path, pages=("lesson",), lesson=taught) == ()
+    assert write_sheet(version.on_paper, path, pages=("lesson",), lesson=taught) == ()
     text = text_of(path)
     close = text.replace(" ", "").replace("-", "")
     for position in taught.lesson.positions:
@@ -91,7 +91,7 @@ def test_three_changes_are_drawn_to_be_drilled(version):
 
     taught = lesson_text(version)
     press = Press()
-    page = lesson_page(version.written, taught, press, PagePlace())
+    page = lesson_page(version.on_paper, taught, press, PagePlace())
     assert len(page["changes"]) == 3
     drawn = [name for change in page["changes"] for name in change["pictures"]]
     assert len(drawn) == 6
@@ -104,6 +104,6 @@ def test_three_changes_are_drawn_to_be_drilled(version):
 
 def test_the_whole_sheet_has_chart_part_and_lesson(version, tmp_path):
     path = tmp_path / "sheet.pdf"
-    write_sheet(version.written, path, lesson=lesson_text(version))
+    write_sheet(version.on_paper, path, lesson=lesson_text(version))
     outline = pypdf.PdfReader(path).outline
     assert [entry.title for entry in outline[1]] == ["Chart", "Part", "Lesson"]

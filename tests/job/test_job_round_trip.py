@@ -28,7 +28,7 @@ def there_and_back(tune: Tune, folder: Path, name: str, layout: ScoreLayout | No
     """The tune, arranged once through, written and read."""
     version = versions(resolve(tune, Options(choruses=1)))[0]
     path = folder / name
-    path.write_bytes(musicxml_bytes(notate(version.written, layout)))
+    path.write_bytes(musicxml_bytes(notate(version.on_paper, layout)))
     (read,) = read_leadsheet(path)
     assert read.tune is not None, read.problems
     return read.tune

@@ -10,7 +10,7 @@ import pytest
 from played import BASS, FLAT, arranged, pattern, performed, player, style, tune
 
 from accomp.rhythm import BandNote, BandPattern
-from accomp.score.clock import lead_in
+from accomp.score.clock import counted_in
 from accomp.score.performance import Note
 from accomp.time import METERS, Meter
 
@@ -136,14 +136,14 @@ def test_count_in_gives_tempo_and_meter(meter: str) -> None:
 
 def test_a_pickup_lies_in_the_last_bar_of_the_count_in() -> None:
     four = Meter.parse("4/4")
-    short = lead_in(four, Fraction(1, 4), 1)
+    short = counted_in(four, Fraction(1, 4), 1)
     assert (short.length, len(short.clicks)) == (1, 3)
-    half = lead_in(four, Fraction(1, 2), 1)  # half a bar of clicks is enough
+    half = counted_in(four, Fraction(1, 2), 1)  # half a bar of clicks is enough
     assert (half.length, len(half.clicks)) == (1, 2)
-    long = lead_in(four, Fraction(3, 4), 1)
+    long = counted_in(four, Fraction(3, 4), 1)
     assert (long.length, len(long.clicks)) == (2, 5)
-    assert lead_in(four, Fraction(1, 4), 0).length == 1
-    assert lead_in(four, Fraction(0), 0).length == 0
+    assert counted_in(four, Fraction(1, 4), 0).length == 1
+    assert counted_in(four, Fraction(0), 0).length == 0
 
 
 def test_sections_chords_meters_and_keys_are_marked() -> None:

@@ -10,14 +10,11 @@ import pytest
 ROOT = Path(__file__).parent.parent.parent
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "soundfonts/README.md")
 # Where a name in a document may begin.
-ROOMS = [
-    ROOT,
-    ROOT / "accomp",
-    ROOT / "accomp" / "web" / "script",
-    ROOT / "accomp" / "web" / "built",
-]
+PACKAGE = ROOT / "accomp"
+ROOMS = (ROOT, PACKAGE, PACKAGE / "data", PACKAGE / "web" / "script", PACKAGE / "web" / "built")
 # Written by the program or by people; the wheel's copies of folders of the checkout.
-ELSEWHERE = {"manifest.json", "book.toml", "demo/", "accomp/data/styles/", "F/C"}
+IN_WHEEL = {"accomp/data/styles/", "accomp/data/soundfonts/"}
+ELSEWHERE = {"manifest.json", "book.toml", "demo/", "F/C", *IN_WHEEL}
 
 
 def _named(text: str) -> set[str]:

@@ -10,7 +10,7 @@ from audio_pieces import BANJO, band, performance, player, small_band, soundfont
 
 from accomp.score.performance import Note
 from accomp.voice import voice_bank, voice_font
-from accomp.write.audio import Rendering, render_stems, write_audio
+from accomp.write.audio import Rendering, write_audio
 from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.hand import by_hand, strings_apart
@@ -19,6 +19,7 @@ from accomp.write.audio.render import render
 from accomp.write.audio.spool import InMemory
 from accomp.write.audio.stems import track_midi
 from accomp.write.soundfont import SoundFont, default_soundfont, read_soundfont
+from benchmarks.stems import render_stems
 
 RATE = 44_100
 

@@ -20,13 +20,13 @@ from accomp.write.audio import (
     GROUPS,
     AudioReport,
     Rendering,
-    render_stems,
     write_audio,
     write_groups,
 )
 from accomp.write.formats import AUDIO_FORMATS
 from accomp.write.soundfont import default_soundfont
 from accomp.write.synth import synth_name
+from benchmarks.stems import render_stems
 
 RATE = 44_100
 
