@@ -1,12 +1,12 @@
 """Pinned shapes and notes wished on top: kept, planned round, or refused with their place."""
 
 import pytest
-from accomp.job.asked import understand
 
 from accomp.errors import InputError, NoShapeError
 from accomp.harmony import Key
 from accomp.job.options import Options
 from accomp.job.positions import tune_neck
+from accomp.job.request import resolve
 from accomp.tune import parse_tune, transpose_tune
 from accomp.tune.write import tune_toml
 
@@ -27,7 +27,7 @@ def tune(tables="", more=""):
 
 def planned(one, key=None, **options):
     moved = one if key is None else transpose_tune(one, Key.parse(key))
-    neck = tune_neck(moved, understand(moved, Options(**options)))
+    neck = tune_neck(moved, resolve(moved, Options(**options)))
     return neck, neck.asked_for()
 
 

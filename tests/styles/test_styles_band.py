@@ -45,7 +45,7 @@ def played(
     known = (chords.chords, chords.home, instrument)
     if known not in PLANS:
         player = Player.on(find_instrument(instrument), find_hand("medium"))
-        plans = Neck(player, chords.chords, chords.home).positions(Wish(every_shape=True))
+        plans = Neck(player, chords.chords, chords.home).positions(Wish(vocabulary="all"))
         PLANS[known] = min(plans, key=lambda plan: plan.cost)
     plan = [PLANS[known]] * choruses
     made_for = find_instrument(instrument)
