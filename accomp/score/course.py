@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from accomp.harmony import Chord
+from accomp.harmony import Chord, Key
 from accomp.score.arrangement import MelodyStroke
 from accomp.score.planning import TuneChords
 from accomp.time import Span
@@ -100,13 +100,15 @@ def leads_on(chord: Chord, home: Chord) -> bool:
 
 
 def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) -> list[CourseBar]:
-    home = chords.home
     last = bars[-1].bar.chords[-1].chord
-    if last is None or last.root.pc == home.root.pc:
+    index = _home_at_the_end(bars[-1].bar.key, chords)
+    if last is None or index is None:
+        return bars
+    home = chords.chords[index]
+    if last.root.pc == home.root.pc:
         return bars
     if not tagged and not leads_on(last, home):
         return bars
-    index = max(at for at, chord in enumerate(chords.chords) if chord == home)
     turnaround = range(len(bars) - 1, max(-1, len(bars) - 1 - _TURNAROUND_BARS), -1)
     for number in turnaround if tagged else ():
         for place in range(len(bars[number].bar.chords) - 1, -1, -1):
@@ -120,6 +122,19 @@ def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) ->
     end = bars[-1].bar
     close = replace(end, section=CLOSE, section_bar=0, opens=True)
     return [*bars, replace(_held(CourseBar(close, (None,)), 0, home, index), added=True)]
+
+
+def _home_at_the_end(key: Key, chords: TuneChords) -> int | None:
+    """The place of the last home chord among those planned. A tune may end in another key than it
+    began in: then it is the chord on that key's root, of its mode where there is one."""
+    on_root = [at for at, chord in enumerate(chords.chords) if chord.root.pc == key.tonic.pc]
+    home = [at for at in on_root if chords.chords[at] == chords.home]
+    of_mode = [at for at in on_root if key.minor == _is_minor(chords.chords[at])]
+    return max(home or of_mode or on_root, default=None)
+
+
+def _is_minor(chord: Chord) -> bool:
+    return any(tone.degree == "b3" for tone in chord.tones)
 
 
 def _held(item: CourseBar, place: int, chord: Chord, index: int) -> CourseBar:

@@ -221,6 +221,17 @@ def test_a_last_chord_that_does_not_lead_on_is_left_alone() -> None:
         assert len(arrangement.bars) == 4
 
 
+def test_home_is_in_the_key_in_which_the_tune_ends() -> None:
+    tune = parse_tune(
+        'title = "T"\nkey = "F"\nmeter = "4/4"\ntempo = 120\n[sections]\n'
+        'A = "| F | D7 | C7 | F |"\n'
+        'B = { bars = "| Dm | A7 | Dm | A7 |", key = "Dm" }\n'
+    )
+    arrangement = played(tune, find_style("plain-four-four"))
+    assert str(arrangement.bars[-1].changes[0].chord) == "Dm"
+    assert len(arrangement.bars) == 9
+
+
 # ---- fills
 
 
