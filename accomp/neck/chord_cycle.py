@@ -16,6 +16,7 @@ from accomp.neck.cost import CostModel, ShapeRow
 from accomp.neck.cycle import cheapest_cycle, cheapest_cycle_wide
 from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
 from accomp.neck.pools import Candidate
+from accomp.neck.search import too_many
 
 if TYPE_CHECKING:
     from accomp.neck.cost import Floats
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 # Pairs of candidates of two symbols from which it pays to add up their changes as arrays, and from
 # which it pays to narrow the problem with arrays, too.
 BULK, WIDE = 150, 2500
+MOST_PAIRS = 4_000_000  # of two symbols: an array of them takes 32 MB, and some are needed at once
 
 
 @dataclass(frozen=True)
@@ -169,6 +171,8 @@ class ChordCycle:
     def _array(self, here: Sequence[Candidate], there: Sequence[Candidate]) -> Floats:
         """The costs of all changes from one symbol's candidates to another's."""
         key = (id(here), id(there))
+        if len(here) * len(there) > MOST_PAIRS:
+            raise too_many(self.chords[0], self.costs.instrument)
         if key not in self._arrays:
             for row in (here, there):
                 if id(row) not in self._rows:
