@@ -4,6 +4,7 @@
     ├── InputError         something the user wrote is wrong: carries one or more `Problem`s
     │   └── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
     ├── NoShapeError       no playable shape or position for what was asked
+    │   └── TooManyShapesError  or too many to weigh them
     ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
     ├── OwnFaultError      the program itself failed
     └── SoundError         no synthesiser, no usable SoundFont, or not the sound asked for
@@ -91,6 +92,11 @@ class ChordError(InputError):
 
 class NoShapeError(AccompError):
     """No playable shape or position for what was asked; the message says what would help."""
+
+
+class TooManyShapesError(NoShapeError):
+    """So many shapes that they cannot be weighed in reasonable time; the message says what to
+    narrow."""
 
 
 class OutputError(AccompError):

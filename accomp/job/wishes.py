@@ -88,7 +88,11 @@ def _wrong_pin(
     if shape_at(frets, chord, one, player.hand, mute=player.mute) is None:
         reach = f"a hand that reaches {player.hand.greatest_mm:g} mm"
         message = f"{chord} {text} cannot be fingered by {reach} with the strings it has to sound."
-        return message, "a shape that can be played", "Give another shape, or --reach or --mute."
+        return (
+            message,
+            "a shape that can be played",
+            "Give another shape, a hand that reaches further, or let strings be silent.",
+        )
     return None
 
 

@@ -6,6 +6,7 @@ worker stops at its next sign of progress when it is told to, and at once when i
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import threading
@@ -46,7 +47,8 @@ def done_by_many(
         initargs=(stop,),
     )
     try:
-        futures = {pool.submit(_do, work, task): task for task in tasks}
+        with _no_ctrl_c():
+            futures = {pool.submit(_do, work, task): task for task in tasks}
         for future in as_completed(futures):
             yield futures[future], future.result()
     except BrokenProcessPool:
@@ -57,6 +59,20 @@ def done_by_many(
         ) from None
     finally:
         _end(pool, stop)
+
+
+@contextlib.contextmanager
+def _no_ctrl_c() -> Iterator[None]:
+    """Keep Ctrl-C waiting while processes are started: they have it from here that it is none of
+    their business, before they can say so themselves; ours comes through afterwards."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _end(pool: ProcessPoolExecutor, stop: Event) -> None:

@@ -18,6 +18,7 @@ from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
 from accomp.neck.free import cheapest_free
 from accomp.neck.learning import SetUp, worth_learning
 from accomp.neck.pools import Candidate, Slot
+from accomp.neck.search import too_many
 from accomp.neck.shape import Grip
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 # which it pays to narrow the problem with arrays, too; and how many candidates of all symbols
 # together make that pay.
 BULK, WIDE, MANY = 150, 2500, 120
+MOST_PAIRS = 4_000_000  # of two symbols: an array of them takes 32 MB, and some are needed at once
 
 
 @dataclass(frozen=True)
@@ -220,6 +222,8 @@ class ChordCycle:
     def _array(self, here: Sequence[Candidate], there: Sequence[Candidate]) -> Floats:
         """The costs of all changes from one symbol's candidates to another's."""
         key = (id(here), id(there))
+        if len(here) * len(there) > MOST_PAIRS:
+            raise too_many(self.chords[0], self.costs.instrument)
         if key not in self._arrays:
             for row in (here, there):
                 if id(row) not in self._rows:

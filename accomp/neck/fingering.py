@@ -32,7 +32,7 @@ then the fewest fingers, then the lower fingers, string by string from the highe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cache
+from functools import lru_cache
 from itertools import pairwise
 
 from accomp.neck.hand import Hand
@@ -73,7 +73,7 @@ def barre(frets: Frets, fingers: Fingers) -> int | None:
     return min(lying, default=None)
 
 
-@cache
+@lru_cache(maxsize=100_000)
 def fingerings(
     relative: Frets,
 ) -> tuple[tuple[Fingers, tuple[tuple[int, int], ...]], ...]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from accomp.errors import NoShapeError
+from accomp.errors import NoShapeError, TooManyShapesError
 from accomp.files.toml import nearest
 from accomp.files.values import described
 from accomp.harmony import Chord
@@ -52,7 +52,10 @@ def smallest_reach(chord: Chord, player: Player, *, closed: bool = False) -> int
 
     def enough(reach: int) -> bool:
         hand = player.hand.with_reach(reach)
-        shapes = playable_shapes(chord, player.instrument, hand, mute=player.mute)
+        try:
+            shapes = playable_shapes(chord, player.instrument, hand, mute=player.mute)
+        except TooManyShapesError:
+            return True
         return any(not (closed and shape.open) for shape in shapes)
 
     low, high = 0, 1

@@ -8,6 +8,9 @@ Conventions: a row of frets is a shape of the chord when
    one fewer with `mute` (four of four, four of six; three with `mute`);
 3. the hand can finger it (see `accomp.neck.fingering`); of several fingerings the easiest is kept.
 
+There is a limit to the work: an instrument of twelve strings within reach of each other has more
+shapes than fit into any memory.
+
 Shapes come from the nut upward: by lowest fret, then string by string.
 """
 
@@ -15,6 +18,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from accomp.errors import TooManyShapesError
 from accomp.harmony import Chord
 from accomp.neck.fingering import Frets, barre, finger
 from accomp.neck.hand import Hand
@@ -22,12 +26,18 @@ from accomp.neck.instrument import Instrument
 from accomp.neck.shape import Shape
 
 _SIXTHS = ({"1", "3", "5", "6"}, {"1", "b3", "5", "6"})
+# Of one chord. The usual six strings have seven thousand shapes of a full one; what is beyond takes
+# many seconds and, planned with, gigabytes.
+MOST_ROWS, MOST_STEPS = 40_000, 3_000_000
 
 
 def playable_shapes(
     chord: Chord, instrument: Instrument, hand: Hand, *, mute: bool = False
 ) -> tuple[Shape, ...]:
-    """All playable shapes of `chord`, from the nut upward; empty when there are none."""
+    """All playable shapes of `chord`, from the nut upward; empty when there are none.
+
+    Raises `TooManyShapesError`.
+    """
     return _all(chord, instrument, hand, mute)
 
 
@@ -107,9 +117,17 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
     rows: list[Frets] = []
     frets: list[int | None] = [None] * len(choices)
 
+    steps = 0
+
     def place(index: int, end: int, low: int, high: int, has: int) -> None:
+        nonlocal steps
+        steps += 1
+        if steps > MOST_STEPS:
+            raise too_many(chord, instrument)
         if index == end:
             if has == whole:
+                if len(rows) == MOST_ROWS:
+                    raise too_many(chord, instrument)
                 rows.append(tuple(frets))
             return
         if (whole & ~has).bit_count() > end - index:
@@ -132,6 +150,17 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
     for row in sounding_rows(instrument, mute):
         place(row.start, row.stop, instrument.frets + 1, 0, 0)
     return rows
+
+
+def too_many(chord: Chord, instrument: Instrument) -> TooManyShapesError:
+    """What to say where there are more shapes than can be weighed."""
+    return TooManyShapesError(
+        f"{chord}: {instrument.title} has more shapes of it than can be weighed "
+        f"({len(instrument.strings)} strings, {instrument.frets} frets, scale "
+        f"{instrument.scale_mm:g} mm). Narrow it: a smaller hand or reach, or in the instrument's "
+        f"file fewer strings or frets, or `sounding` nearer the number of strings.",
+        helps=("hand", "reach_mm"),
+    )
 
 
 def _make(frets: Frets, chord: Chord, instrument: Instrument, hand: Hand) -> Shape | None:

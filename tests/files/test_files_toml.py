@@ -48,7 +48,7 @@ def test_no_permission_is_said(tmp_path, monkeypatch):
     def refuse(*_, **__):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(type(path), "open", refuse)  # root may read everything, so it is played
+    monkeypatch.setattr(os, "open", refuse)  # root may read everything, so it is played
     assert "permission" in problem_of(read_toml, path).message
 
 
@@ -212,3 +212,12 @@ def test_a_problem_says_place_message_and_remedy():
     problem = document.problem("'H7' is wrong.", "sections", "A", offset=6, hint="Write it.")
     assert str(problem) == "t.toml:2:12: 'H7' is wrong. Write it."
     assert document.problem("x", "sections", "A", key=True).column == 1
+
+
+@pytest.mark.parametrize("digits", ["9" * 5000, "-" + "9" * 6000, "1_" * 5000 + "1"])
+def test_a_number_of_thousands_of_digits_is_told_with_its_place(digits):
+    with pytest.raises(InputError) as caught:
+        parse_toml(f'a = "1"\nfrets = {digits}\n', "x.toml")
+    (problem,) = caught.value.problems
+    assert (problem.line, problem.message) == (2, "this number has far too many digits.")
+    assert len(str(problem)) < 100

@@ -5,6 +5,8 @@ Source: ISO 32000 through pypdf, for the pages, the outline and the links of the
 
 from __future__ import annotations
 
+import gzip
+import hashlib
 import os
 import re
 import signal
@@ -18,6 +20,7 @@ import pytest
 from accomp.errors import InputError, OutputError
 from accomp.job.book import make_book
 from accomp.job.book_read import read_book, with_players
+from accomp.job.build import WORK
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
 
@@ -356,7 +359,7 @@ def test_a_players_own_weights_are_among_what_the_pages_are_made_from(folder, mo
     assert (known != before[0], keys) == (True, before[1])
 
 
-@pytest.mark.parametrize("harm", ["cut", "garbage", "folder"])
+@pytest.mark.parametrize("harm", ["cut", "garbage", "folder", "pipe", "flipped", "other"])
 def test_a_damaged_cache_is_not_needed(harm, folder, tmp_path, own_cache):
     made(folder, tmp_path / "out")
     kept = list((own_cache / "accomp" / "pages").iterdir())
@@ -364,12 +367,40 @@ def test_a_damaged_cache_is_not_needed(harm, folder, tmp_path, own_cache):
     for path in kept:
         if harm == "cut":
             path.write_bytes(path.read_bytes()[:40])
+        elif harm == "flipped":
+            data = bytearray(path.read_bytes())
+            data[len(data) // 2] ^= 1
+            path.write_bytes(data)
+        elif harm == "other":  # whole, but not the JSON of a tune's pages
+            path.write_bytes(gzip.compress(b"no pages"))
+        elif harm == "pipe":
+            path.unlink()
+            os.mkfifo(path)
         else:
             path.unlink()
             path.mkdir() if harm == "folder" else path.write_bytes(b"no gzip")
     made(folder, tmp_path / "again")
     name = "tunes_Bb.pdf"
     assert (tmp_path / "again" / name).read_bytes() == (tmp_path / "out" / name).read_bytes()
+
+
+def test_damaged_pages_in_the_hidden_folder_are_made_again(folder, tmp_path, monkeypatch):
+    out = tmp_path / "out"
+
+    def stopped(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("accomp.job.book._book_items", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            made(folder, out)
+    for record in (out / WORK).glob("*.done"):
+        pages = record.with_name(record.name.replace(".done", "-0"))
+        before = hashlib.sha256(pages.read_bytes()).hexdigest()
+        pages.write_bytes(b"no JSON")
+        now = hashlib.sha256(b"no JSON").hexdigest()
+        record.write_text(record.read_text().replace(before, now))
+    assert made(folder, out).tunes == 3
 
 
 def test_what_was_there_stays_when_it_cannot_be_written(folder, tmp_path):
@@ -401,7 +432,7 @@ def test_a_killed_run_harms_nothing_and_is_taken_up(folder, tmp_path):
     (out / "tunes_tenor-banjo.pdf").write_bytes(b"an earlier book")
     command = [
         sys.executable, "-c", "from accomp.cli import main; main()",
-        "book", str(folder), "--out", str(out), "--player", "own",
+        "book", str(folder), "--out", str(out), "--player", "own", "--replace",
     ]  # fmt: skip
     run = subprocess.Popen(command, env=dict(os.environ))
     deadline = time.monotonic() + 600  # on a busy machine it may take long
@@ -412,7 +443,7 @@ def test_a_killed_run_harms_nothing_and_is_taken_up(folder, tmp_path):
     run.send_signal(signal.SIGKILL)
     run.wait()
     assert (out / "tunes_tenor-banjo.pdf").read_bytes() == b"an earlier book"
-    made(folder, out, ("own",))
+    made(folder, out, ("own",), replace=True)
     made(folder, tmp_path / "clean", ("own",))
     for path in (tmp_path / "clean").iterdir():
         assert (out / path.name).read_bytes() == path.read_bytes()
