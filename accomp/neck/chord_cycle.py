@@ -223,7 +223,7 @@ class ChordCycle:
         """The costs of all changes from one symbol's candidates to another's."""
         key = (id(here), id(there))
         if len(here) * len(there) > MOST_PAIRS:
-            raise too_many(self.chords[0], self.costs.instrument)
+            raise too_many(self.symbols[0].chord, self.costs.instrument)
         if key not in self._arrays:
             for row in (here, there):
                 if id(row) not in self._rows:
