@@ -75,8 +75,8 @@ def all_figures(
 
 
 def wanted_fall_s(key: int) -> float:
-    """1.2 s at C3, 0.3 s at A5, a straight line of log time between."""
-    return float(1.2 * 0.25 ** ((key - 48) / 33))
+    """1.06 s at C3, 0.52 s at A5, a straight line of log time between."""
+    return float(1.06 * (0.52 / 1.06) ** ((key - 48) / 33))
 
 
 def choke_s(player: ear.Player, string: int, key: int, velocity: int, variant: int = 1) -> float:

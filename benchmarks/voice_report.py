@@ -1,4 +1,5 @@
-"""The voice in pictures and figures, beside the General MIDI banjo, from what FluidSynth plays.
+"""The voice in pictures and figures, beside the General MIDI banjo and recorded ones, from what
+FluidSynth plays.
 
     python -m benchmarks.voice_report [OUT]      pictures and report.md, else in ./voice-report
 
@@ -19,7 +20,7 @@ import numpy as np
 
 from accomp.voice import voice_font
 from benchmarks import voice_ear as ear
-from benchmarks import voice_weak
+from benchmarks import voice_recorded_table, voice_weak
 from benchmarks.voice_figures import (
     OPEN,
     VELOCITIES,
@@ -80,6 +81,10 @@ def main(out: Path) -> None:
         figure.savefig(out / f"{name}.png", dpi=80)
     report = (
         table(ours, theirs)
+        + "\n"
+        + voice_recorded_table.side_by_side(ours.path)
+        + "\n"
+        + voice_recorded_table.mandolins(voice_font("mandolin"))
         + "\n"
         + voice_weak.table()
         + "".join(f"\n![{name}]({name}.png)\n" for name, _ in pictures)

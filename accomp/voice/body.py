@@ -8,12 +8,13 @@ velocity over moment, in the Laplace plane; a sound is pressure over force or ov
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 import numpy as np
 
-from accomp.voice.laplace import Complexes
-from accomp.voice.parameters import Microphone
+from accomp.voice.laplace import Complexes, mode_mobility
+from accomp.voice.parameters import BodyMode, Microphone
 
 SOUND_SPEED = 343.0  # m/s at 20 °C
 AIR_DENSITY = 1.2  # kg/m³
@@ -44,6 +45,11 @@ class Face:
         spline = CubicSpline(coarse.imag, values, axis=1)
         return Face(*spline(fine.imag))
 
+    def plus(self, sums: Complexes) -> Face:
+        """With what more a force or a moment moves and sounds, in the order of the fields."""
+        own = (getattr(self, each.name) for each in fields(self))
+        return Face(*(one + more for one, more in zip(own, sums, strict=True)))
+
     def lifted(self, s: Complexes, microphone: Microphone) -> Face:
         """With the treble of what is heard lifted by a first-order shelf.
 
@@ -59,3 +65,21 @@ class Face:
             self.rock_sound * shelf,
             self.knock_sound * shelf,
         )
+
+
+def modal(s: Complexes, modes: Iterable[BodyMode], foot_mm: float) -> Complexes:
+    """What modes add to a face, in the order of its fields; each sounds as the volume it moves,
+    p = ρ·s·U/(2πR).
+    """
+    monopole = AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M)
+    sums = np.zeros((5, s.size), np.complex128)
+    for mode in modes:
+        swing = mode_mobility(s, mode.mass_g / 1e3, 2.0 * math.pi * mode.hz, mode.loss)
+        heard = mode.area_cm2 / 1e4 * swing * monopole
+        turn = mode.rock / (foot_mm / 1e3)
+        sums[0] += mode.heave**2 * swing
+        sums[1] += turn**2 * swing
+        sums[2] += mode.heave * heard
+        sums[3] += turn * heard
+        sums[4] += 0.5 * heard
+    return sums

@@ -18,28 +18,17 @@ import math
 
 import numpy as np
 
-from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, Face
-from accomp.voice.laplace import Complexes, mode_mobility
-from accomp.voice.parameters import Box, BoxMode
+from accomp.voice.body import Face, modal
+from accomp.voice.laplace import Complexes
+from accomp.voice.parameters import BodyMode, Box
 
 
 def box_face(s: Complexes, box: Box) -> Face:
     """The body as bridge and microphone know it."""
-    monopole = AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M)
-    sums = np.zeros((5, s.size), np.complex128)
-    for mode in (*box.mode, *plate_modes(box)):
-        swing = mode_mobility(s, mode.mass_g / 1e3, 2.0 * math.pi * mode.hz, mode.loss)
-        heard = mode.area_cm2 / 1e4 * swing * monopole
-        turn = mode.rock / (box.foot_mm / 1e3)
-        sums[0] += mode.heave**2 * swing
-        sums[1] += turn**2 * swing
-        sums[2] += mode.heave * heard
-        sums[3] += turn * heard
-        sums[4] += 0.5 * heard
-    return Face(*sums)
+    return Face(*modal(s, (*box.mode, *plate_modes(box)), box.foot_mm))
 
 
-def plate_modes(box: Box) -> list[BoxMode]:
+def plate_modes(box: Box) -> list[BodyMode]:
     """The modes above the given ones, every `spacing_hz` or so up to `highest_hz`."""
     random = np.random.default_rng(box.pattern)
     modes = []
@@ -48,6 +37,6 @@ def plate_modes(box: Box) -> list[BoxMode]:
         heave, rock, sign = random.uniform(-1.0, 1.0, 3)
         # A wave's mean square over the plate is a quarter: a mode weighs M/4 at a crest.
         area = box.area_cm2 * math.copysign(0.3, sign) * math.sqrt(box.from_hz / hz)
-        modes.append(BoxMode(hz, box.loss, box.plate_g / 4.0, heave, rock, area))
+        modes.append(BodyMode(hz, box.loss, box.plate_g / 4.0, heave, rock, area))
         hz += box.spacing_hz * random.uniform(0.6, 1.4)
     return modes

@@ -23,7 +23,7 @@ import numpy.typing as npt
 
 from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, SOUND_SPEED, Face
 from accomp.voice.laplace import Complexes, Floats, mode_mobility
-from accomp.voice.parameters import Head, Microphone
+from accomp.voice.parameters import Head, Microphone, Pot
 
 Orders = npt.NDArray[np.int64]
 
@@ -52,8 +52,10 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
     around = modes.order * math.radians(microphone.around_deg)
 
     radius = head.radius_mm / 1000.0
+    area = np.where(modes.order == 0, 2.0 * math.pi * radius**2 * modes.rim / modes.ka, 0.0)
     kappa = s * (math.sin(math.radians(microphone.off_axis_deg)) / SOUND_SPEED)
     sums = np.zeros((5, s.size), np.complex128)
+    air = np.zeros((4, s.size), np.complex128)
     for order in range(int(modes.order.max()) + 1):
         edge = _edge(kappa * radius, order)
         for row in np.flatnonzero(modes.order == order):
@@ -66,7 +68,35 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
             sums[2] += cosine[row] * math.cos(around[row]) * heard
             sums[3] += sine[row] * math.sin(around[row]) * heard
             sums[4] += knock[row] * math.cos(around[row]) * heard
+            if order == 0:
+                air[0] += area[row] ** 2 * swing
+                air[1] += area[row] * cosine[row] * swing
+                air[2] += area[row] * knock[row] * swing
+                air[3] += area[row] * heard
+    push, moved, tapped, blown = air[0], air[1], air[2], air[3]
+    resistance, outside = pot_air(s, head.pot)
+    back = resistance / (1.0 + resistance * push)  # pressure in the pot for the flow of a free head
+    sums[0] -= moved**2 * back
+    sums[2] += moved * back * (outside - blown)
+    sums[4] += tapped * back * (outside - blown)
     return Face(*sums)
+
+
+def pot_air(s: Complexes, pot: Pot) -> tuple[Complexes, Complexes]:
+    """The air in the pot: pressure in it (against the head) over the head's flow, and the sound at
+    the microphone over that pressure, of what then leaves by the opening.
+
+    Air of volume V is a spring ρc²/V on flows, the opening a mass M and a loss: a resonator
+    (Fletcher & Rossing, chapter 8.13 on the Helmholtz resonator). Far below its frequency what the
+    head pushes out in front comes in at the back and little is heard, above it both go together.
+    """
+    spring = AIR_DENSITY * SOUND_SPEED**2 / (pot.volume_l / 1e3)
+    omega = 2.0 * math.pi * pot.opening_hz
+    open_ = s + pot.opening_loss * omega
+    resistance = spring * open_ / (s * open_ + omega**2)
+    flow = -(omega**2 / spring) / open_  # out of the opening over the pressure against the head
+    heard = flow * AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M)
+    return resistance, np.asarray(heard * np.exp(-s * pot.round_ms / 1e3))
 
 
 def head_modes(head: Head) -> Modes:

@@ -83,7 +83,11 @@ class Grid:
 
 def gamma_pulse(s: Complexes, length_s: float, order: int = 3) -> Complexes:
     """A smooth causal pulse of area 1 and mean delay `length_s`: 1/(1 + s·T/n)^n."""
-    return np.asarray((1.0 + s * (length_s / order)) ** -order)
+    once = 1.0 / (1.0 + s * (length_s / order))
+    pulse = once
+    for _ in range(order - 1):
+        pulse = pulse * once
+    return np.asarray(pulse)
 
 
 def mode_mobility(s: Complexes, mass: float, omega: float, loss: float) -> Complexes:

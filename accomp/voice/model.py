@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from accomp.voice.body import Face
+from accomp.voice.body import Face, modal
 from accomp.voice.box import box_face
 from accomp.voice.bridge import Seat, seat
 from accomp.voice.head import head_face
@@ -53,7 +53,8 @@ def model(voice: Voice) -> Model:
 def _body(s: Complexes, voice: Voice) -> Face:
     if voice.head is not None:
         coarse = s[::COARSE]
-        return head_face(coarse, voice.head, voice.microphone).between(coarse, s)
+        skin = head_face(coarse, voice.head, voice.microphone).between(coarse, s)
+        return skin.plus(modal(s, voice.head.rim, voice.head.foot_mm))
     assert voice.box is not None, "the reader sees to it that there is one of them"
     return box_face(s, voice.box)
 
@@ -129,16 +130,19 @@ def pluck(
     # The hand follows the stopping finger a little; a light string flies off the tip faster.
     reach = 0.4 + 0.6 * string.length_m / (voice.neck.scale_mm / 1000.0)
     at_mm = (level.at_mm + way.shift_mm) * reach + place * plectrum.spread_mm
+    outermost = max(abs(other.side_mm) for other in voice.strings)
+    side = voice.strings[index].side_mm / outermost
     lightness = math.sqrt(_impedance(voice, index) / _middle_impedance(voice))
     return Pluck(
         force_n=level.force_n,
         at_m=min(max(at_mm / 1000.0, 0.03 * string.length_m), 0.9 * string.length_m),
-        angle_deg=way.angle_deg + angle * plectrum.spread_deg,
+        angle_deg=way.angle_deg - way.arc_deg * side + angle * plectrum.spread_deg,
         release_s=level.release_ms * way.sharper * lightness / 1000.0,
         noise_n=level.noise_n * way.noise,
         noise_s=plectrum.noise_ms / 1000.0,
         knock_n=level.knock_n * way.knock,
         knock_s=plectrum.knock_ms / 1000.0,
+        knock_after_s=plectrum.knock_after_ms / 1000.0,
         take=take,
     )
 

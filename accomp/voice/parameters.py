@@ -79,8 +79,37 @@ class Neck:
 
 
 @dataclass(frozen=True, slots=True)
+class BodyMode:
+    """One mode of a body: its mass where the bridge stands, how much the bridge heaves and rocks
+    with it (1 is all), and the area that moves air along.
+    """
+
+    hz: float
+    loss: float
+    mass_g: float
+    heave: float
+    rock: float
+    area_cm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pot:
+    """The air behind a head: its volume, the frequency and loss at which it swings through the
+    opening at the back while the head stands still, and how much later the sound from there comes
+    round to the listener.
+    """
+
+    volume_l: float
+    opening_hz: float
+    opening_loss: float
+    round_ms: float
+
+
+@dataclass(frozen=True, slots=True)
 class Head:
-    """A round membrane; `bridge_mm` and `knock_mm` from its middle, the second towards the neck."""
+    """A round membrane; `bridge_mm` and `knock_mm` from its middle, the second towards the neck;
+    `pot` is the air behind it, `rim` the modes of what it is stretched over, neck and all.
+    """
 
     radius_mm: float
     tension_n_m: float
@@ -91,6 +120,8 @@ class Head:
     foot_mm: float
     foot_radius_mm: float
     knock_mm: float
+    pot: Pot
+    rim: tuple[BodyMode, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,20 +137,6 @@ class Microphone:
 
 
 @dataclass(frozen=True, slots=True)
-class BoxMode:
-    """One mode of a wooden body: its mass where the bridge stands, how much the bridge heaves and
-    rocks with it (1 is all), and the area of top that moves air along.
-    """
-
-    hz: float
-    loss: float
-    mass_g: float
-    heave: float
-    rock: float
-    area_cm2: float
-
-
-@dataclass(frozen=True, slots=True)
 class Box:
     """A wooden body: its first modes, and a plate's modes from `from_hz` on."""
 
@@ -131,7 +148,7 @@ class Box:
     loss: float
     area_cm2: float
     pattern: int
-    mode: tuple[BoxMode, ...]
+    mode: tuple[BodyMode, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,9 +197,12 @@ class Force:
 
 @dataclass(frozen=True, slots=True)
 class Direction:
-    """What distinguishes a down-stroke from an up-stroke."""
+    """What distinguishes a down-stroke from an up-stroke. The hand swings in an arc: the angle is
+    `arc_deg` steeper on the outermost of the low strings, as much flatter on the first.
+    """
 
     angle_deg: float
+    arc_deg: float
     shift_mm: float
     sharper: float
     noise: float
@@ -191,18 +211,25 @@ class Direction:
 
 @dataclass(frozen=True, slots=True)
 class Plectrum:
-    """What plucks: levels of force, directions, how far takes differ, and between which attacks
-    (a tenth to nine tenths) a take is kept; the hardest is to
-    be `brighter` times as bright as the softest.
+    """What plucks: levels of force, directions, how far takes differ (and, by `spread_db`, notes),
+    and which takes are kept: with an attack (a tenth to nine tenths) from `shortest_ms` to
+    `longest_ms`, the highest peak from `soonest_ms` to `latest_ms` after the start and at most
+    `crest_db` over the loudness; the hardest is to be `brighter` times as bright as the softest.
+    The knock comes `knock_after_ms` after the release, when the tip has come through the string.
     """
 
     shortest_ms: float
     longest_ms: float
+    soonest_ms: float
+    latest_ms: float
+    crest_db: float
     brighter: float
     noise_ms: float
     knock_ms: float
+    knock_after_ms: float
     spread_mm: float
     spread_deg: float
+    spread_db: float
     force: tuple[Force, ...]
     down: Direction
     up: Direction

@@ -29,15 +29,14 @@ from accomp.voice.parameters import (
 )
 
 _NEGATIVE = {
-    "angle_deg", "area_cm2", "around_deg", "end_db", "foot", "heave", "level_db", "middle", "outer",
-    "rock", "shift_mm", "side_mm",
+    "angle_deg", "arc_deg", "area_cm2", "around_deg", "end_db", "foot", "heave", "level_db",
+    "middle", "outer", "rock", "shift_mm", "side_mm",
 }  # fmt: skip
 _ZERO = {
     "after_loss", "apart", "bending_loss", "bridge_mm", "course_cents", "damping_ns_m", "end_loss",
-    "hand_loss", "knock", "knock_mm", "knock_n", "lean", "noise", "noise_n", "off_axis_deg",
-    "pattern",
-    "presence_db", "program", "rock_damping_nms", "rock_stiffness_nm", "roots", "spread_deg",
-    "spread_mm", "stiffness_n_m", "tension_loss",
+    "hand_loss", "knock", "knock_after_ms", "knock_mm", "knock_n", "lean", "noise", "noise_n",
+    "off_axis_deg", "pattern", "presence_db", "program", "rock_damping_nms", "rock_stiffness_nm",
+    "roots", "spread_db", "spread_deg", "spread_mm", "stiffness_n_m", "tension_loss",
 }  # fmt: skip
 
 

@@ -22,23 +22,27 @@ import numpy as np
 
 from accomp.voice.laplace import Floats
 from accomp.voice.measure import (
-    attacks_s,
+    Start,
     centroid_hz,
     cents,
     damping,
     envelope,
     loudness,
     pitch_hz,
+    starts,
 )
 from accomp.voice.model import Model, evened, pluck, stopped
-from accomp.voice.parameters import Voice
+from accomp.voice.parameters import Plectrum, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import warp
-from accomp.voice.tone import Speaking, knock, mixed, tone
+from accomp.voice.tone import Speaking, Swings, knock, mixed, swings, tone
 
 PEAK = 0.95
-TRIES = 5  # plucks at another place and angle, before the nearest to what is asked for counts
+TRIES = 2  # plucks at another place, before the nearest to what is asked for counts
+TURNS_DEG = (0.0, -3.0, 3.0, -6.0, 6.0)  # what each is turned by, in this order
 KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)  # shares of the knock, in this order
+HIGHS = (0.85, 0.96)  # parts of the highest point; nine tenths lie between
+UNEVEN_DB = 1.05  # takes of any two roots may stand side by side; played, some tenths are added
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
 
 Progress = Callable[[float], None]
@@ -87,6 +91,7 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
             sound = _damped(sound, rate, voice.decay.at(voice.strings[index].pitch + fret))
             sharp = cents(pitch_hz(sound, rate, wanted), wanted)
             data = _even(_ended(sound, voice), rate)
+            data *= 10.0 ** (unevenness_db(voice, index, fret) / 20.0)
             data, kept = _thinned(data, rate, voice.plectrum.force[force].thin)
             result.append(Take(index, fret, force, up, None, data, kept, -sharp))
     return result
@@ -95,45 +100,78 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
 def _played(
     model: Model, string: Speaking, note: tuple[int, int, int], up: bool, brightness_hz: float
 ) -> Floats:
-    """A stroke as whoever records an instrument would choose it: of some tries, each with more or
-    less of a knock, the first that neither swells nor only clicks and has its brightness; when
-    none is right, the nearest.
+    """A stroke as whoever records an instrument would choose it: of some tries at other places,
+    each at other angles and with more or less of a knock, the first that begins and is as bright
+    as asked for; when none is right, the nearest.
     """
     rate, plectrum = model.grid.rate_hz, model.voice.plectrum
-    shortest, longest = plectrum.shortest_ms / 1000.0, plectrum.longest_ms / 1000.0
-    tries = []
+    best, nearest = math.inf, None
     tap = knock(model.grid, model.face, pluck(model.voice, string, *note, up=up))
     for again in range(TRIES):
         stroke = pluck(model.voice, string, *note, up=up, again=again)
-        sound = _course(model, string, stroke)
-        for share in KNOCKS:
-            both = mixed(sound, tap, share)
-            # With some room: played at another pitch, a second swing as high as the first decides.
-            early, late = attacks_s(both, rate, 0.85, 0.96)
-            off = max(1.0 - early / shortest, late / longest - 1.0, 0.0)
-            if brightness_hz:
-                off += max(brightness_hz / centroid_hz(both, rate) - 1.0, 0.0)
-            tries.append((off, both))
-            if tries[-1][0] == 0.0:
-                return both
-    return min(tries, key=lambda each: each[0])[1]
+        parts = _course(model, string, stroke)
+        for turn in TURNS_DEG:
+            turned = replace(stroke, angle_deg=stroke.angle_deg + turn)
+            sound = parts.towards(turned)
+            for share, start in zip(KNOCKS, starts(sound, tap, rate, KNOCKS, HIGHS), strict=True):
+                off = _astray(start, plectrum)
+                if brightness_hz and off < best:
+                    bright = centroid_hz(mixed(sound, tap, share), rate)
+                    off += max(brightness_hz / bright - 1.0, 0.0)
+                if off < best:
+                    best, nearest = off, (sound, share)
+                if best == 0.0:
+                    return mixed(sound, tap, share)
+    assert nearest is not None
+    return mixed(nearest[0], tap, nearest[1])
 
 
-def _course(model: Model, string: Speaking, stroke: Pluck) -> Floats:
+def _astray(start: Start, plectrum: Plectrum) -> float:
+    """How far a start lies outside of what is asked for, 0 within it."""
+    # With some room: played at another pitch, a second swing as high as the first decides.
+    early, late = (attack * 1000.0 for attack in start.attacks_s)
+    first, last = (peak * 1000.0 for peak in start.peaks_s)
+    return (
+        max(1.0 - early / plectrum.shortest_ms, late / plectrum.longest_ms - 1.0, 0.0)
+        + max(1.0 - first / plectrum.soonest_ms, last / plectrum.latest_ms - 1.0, 0.0)
+        + max(start.crest_db - plectrum.crest_db, 0.0) / 3.0
+    )
+
+
+def _course(model: Model, string: Speaking, stroke: Pluck) -> Swings:
     """One string, or as many as lie side by side, each a little off in pitch, place and time."""
-    sound = tone(string, stroke)
+    sum_ = swings(string, stroke)
     neck, rate = model.voice.neck, model.grid.rate_hz
     for number in range(1, neck.courses):
         other = replace(
             stroke, at_m=stroke.at_m * (1.0 + 0.04 * number), take=(*stroke.take, number)
         )
-        second = tone(string, other)
+        second = swings(string, other)
         sharper = 2.0 ** (neck.course_cents * number / 600.0) - 1.0  # squared, as tension is
-        second = warp(second, np.full(second.size, sharper), rate, 0)
         later = round(0.0007 * number * rate)  # the plectrum comes to it that much later
-        size = min(second.size, sound.size - later)
-        sound[later : later + size] += second[:size]
-    return sound
+
+        def both(one: Floats, two: Floats, sharper: float = sharper, later: int = later) -> Floats:
+            two = warp(two, np.full(two.size, sharper), rate, 0)
+            size = min(two.size, one.size - later)
+            return np.concatenate((one[:later], one[later : later + size] + two[:size]))
+
+        sum_ = Swings(
+            both(sum_.level, second.level),
+            both(sum_.vertical, second.vertical),
+            both(sum_.rest, second.rest),
+        )
+    return sum_
+
+
+def unevenness_db(voice: Voice, index: int, fret: int) -> float:
+    """How much louder or softer than even a note is, as on an instrument some notes are: drawn once
+    for each root of a string, and nowhere more than UNEVEN_DB, so that no two are far apart.
+    """
+    roots = voice.layout.roots
+    row = np.random.default_rng((index, len(roots))).normal(
+        0.0, voice.plectrum.spread_db, len(roots)
+    )
+    return min(max(float(row[roots.index(fret)]), -UNEVEN_DB), UNEVEN_DB)
 
 
 def _dead(model: Model, index: int) -> list[Take]:

@@ -39,8 +39,10 @@ class Waves:
 
     def blocked_force(self, length_m: float, at_m: float, end_loss: float) -> Complexes:
         """Force on a bridge that stands still, for a unit force on the string `at_m` from it."""
-        whole = self.gamma * length_m + end_loss
-        return np.asarray(np.sinh(whole - self.gamma * at_m) / np.sinh(whole))
+        # sinh(γ(L − x) + ε)/sinh(γL + ε), with the growing exponential divided out of both.
+        there = np.exp(-self.gamma * at_m)
+        round_trip = np.exp(-2.0 * (self.gamma * length_m + end_loss))
+        return np.asarray((there - round_trip / there) / (1.0 - round_trip))
 
 
 def waves(s: Complexes, string: StringParameters, tension_n: float, fundamental_hz: float) -> Waves:

