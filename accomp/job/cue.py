@@ -15,12 +15,15 @@ FRAMES = 75
 _TYPES = {"mp3": "MP3"}
 
 
-def cue_sheet(title: str, audio: str, cues: Sequence[Cue]) -> str:
-    """The cue sheet of an audio file name."""
+def cue_sheet(title: str, audio: str, cues: Sequence[Cue], silence_s: float = 0.0) -> str:
+    """The cue sheet of an audio file name, in which `silence_s` of silence come first.
+
+    What begins with the tune begins with the file.
+    """
     kind = _TYPES.get(audio.rsplit(".", 1)[-1], "WAVE")
     lines = [f'TITLE "{_text(title)}"', f'FILE "{_text(audio)}" {kind}']
     for number, cue in enumerate(cues, 1):
-        frames = round(cue.start_s * FRAMES)
+        frames = round((cue.start_s + (silence_s if cue.start_s > 0 else 0)) * FRAMES)
         minutes, rest = divmod(frames, 60 * FRAMES)
         lines += [
             f"  TRACK {number:02d} AUDIO",

@@ -26,7 +26,7 @@ from accomp.score.join import Cue
 from accomp.score.perform import perform
 from accomp.score.performance import Performance
 from accomp.tune import Tune
-from accomp.write.formats import MixGroup
+from accomp.write.formats import SILENCE_S, MixGroup
 
 Progress = Callable[[str, float], None]
 GROUPS = tuple(group.value for group in MixGroup)
@@ -160,7 +160,7 @@ def _sound_item(
 
 
 def _cue_item(take: Take, cues: tuple[Cue, ...], sound: Sound) -> Item:
-    text = cue_sheet(take.performance.title, f"{take.stem}.{sound.format}", cues)
+    text = cue_sheet(take.performance.title, f"{take.stem}.{sound.format}", cues, SILENCE_S)
     return BytesItem({f"{take.stem}.cue": replace(take.label, kind="cue")}, text.encode())
 
 
