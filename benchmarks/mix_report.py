@@ -4,10 +4,11 @@ Run as `python -m benchmarks.mix_report [STYLE ...]`; prints a table. Every styl
 choruses of sixteen bars in G, at the middle of its range of tempo, by the tenor banjo's own voice
 and the General MIDI font. Loudness by pyloudnorm, not by the program's own meter.
 
-Columns: LUFS and dBTP of the finished full mix; left - right, dB, its energy; player's side, dB
-left over right; count-in over the tune, LU (integrated loudness of both); comping under the rest between 200 Hz and 6 kHz, dB; range of short-term loudness (3 s
-windows, tenth to ninety-fifth percentile as in EBU Tech 3342, without count-in and last ring), LU;
-energy under 30 Hz against the whole, dB; silence before the first click, s.
+Columns: LUFS and dBTP of the finished full mix; left over right, dB, its energy; the same of the
+player alone; count-in over the tune, LU (integrated loudness of both); comping over the rest
+between 200 Hz and 6 kHz, dB; range of short-term loudness (3 s windows, tenth to ninety-fifth
+percentile as in EBU Tech 3342, without count-in and last ring), LU; energy under 30 Hz against the
+whole, dB; silence before the first click, s.
 """
 
 from __future__ import annotations
@@ -178,8 +179,8 @@ def _lufs(sound: Sound) -> float:
 def main(styles: list[str]) -> None:
     """Print the table."""
     print(
-        "| style | LUFS | dBTP | L - R | player L - R | count-in over tune, LU | comping under rest "
-        "| short-term range, LU | under 30 Hz | silence, s |"
+        "| style | LUFS | dBTP | L - R | player L - R | count-in over tune, LU "
+        "| comping over rest | short-term range, LU | under 30 Hz | silence, s |"
     )
     print("|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|")
     for style in styles or SOME:

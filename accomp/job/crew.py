@@ -6,6 +6,7 @@ worker stops at its next sign of progress when it is told to, and at once when i
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import threading
@@ -39,10 +40,11 @@ def run_many(items: Sequence[Item], work: Path, jobs: int) -> Iterator[tuple[Ite
     )
     try:
         # The longest first, so that no worker is left alone with a long one at the end.
-        futures = {
-            pool.submit(_make, item, work): item
-            for item in sorted(items, key=lambda item: -item.weight)
-        }
+        with _one_thread_each():
+            futures = {
+                pool.submit(_make, item, work): item
+                for item in sorted(items, key=lambda item: -item.weight)
+            }
         for future in as_completed(futures):
             yield futures[future], future.result()
     except BrokenProcessPool:
@@ -53,6 +55,23 @@ def run_many(items: Sequence[Item], work: Path, jobs: int) -> Iterator[tuple[Ite
     finally:
         stop.set()
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+# What the libraries behind numpy ask for how many threads to start.
+_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+
+@contextlib.contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Workers begun in here start no threads for numpy's sake: the other cores have workers of
+    their own. What somebody has set already stays."""
+    unset = [name for name in _THREADS if name not in os.environ]
+    os.environ.update(dict.fromkeys(unset, "1"))
+    try:
+        yield
+    finally:
+        for name in unset:
+            del os.environ[name]
 
 
 def _begin(stop: Event) -> None:

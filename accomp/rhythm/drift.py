@@ -18,6 +18,7 @@ Conventions: a deviation has the standard deviation 1 and lies within `MOST` of 
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from functools import lru_cache
 
@@ -42,7 +43,7 @@ def drift(seed: int, who: str, place: str, moment: Fraction, bar: Fraction) -> f
     for parts in (2, 4):
         levels.append(_held(seed, who, place, parts, int(moment / bar * parts)))
     levels.append(_held(seed, who, place, "moment", str(moment)))
-    sigma = (len(levels) / 9) ** 0.5  # of the sum: one number's variance is 1/9
+    sigma = math.sqrt(len(levels) / 9)  # of the sum: one number's variance is 1/9
     return min(max(sum(levels) / sigma, -MOST), MOST)
 
 
@@ -55,7 +56,7 @@ def straying(seed: int, who: str, place: str, moment: Fraction, bar: Fraction) -
     """How late a player of a band is: in part with everybody, in part by themselves."""
     together = drift(seed, "everybody", place, moment, bar)
     alone = drift(seed, who, place, moment, bar)
-    both = SHARED**0.5 * together + (1 - SHARED) ** 0.5 * alone
+    both = math.sqrt(SHARED) * together + math.sqrt(1 - SHARED) * alone
     return min(max(both, -MOST), MOST)
 
 

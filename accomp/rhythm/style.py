@@ -30,8 +30,8 @@ class Style:
     With `swing_by_tempo` the ratio is taken from the tempo and `swing` is not used; `swing_pair`
     is the length of the two notes that swing (a quarter: eighths swing). `spread` and `taper`
     scale how wide and how uneven a strum is. `jitter_ms` is the standard deviation by which a note
-    strays (0: a machine), `jitter_force` (velocity) the most. `passages` come in file order, a later one winning; `lead_in` is what
-    the drums play in the last bar of the count-in.
+    strays (0: a machine), `jitter_force` (velocity) the most. `passages` come in file order, a
+    later one winning; `lead_in` is what the drums play in the last bar of the count-in.
     """
 
     name: str

@@ -24,8 +24,9 @@ from accomp.time import Meter
 class Clock:
     """Seconds at a score time, after `lead` whole notes of count-in.
 
-    Swing is applied here, to all players alike, but that drums may swing more (`drums`). Over the bars of a ritardando the tempo falls beat
-    by beat, each beat as long as a straight fall makes it in its middle.
+    Swing is applied here, to all players alike, but that drums may swing more (`drums`). Over the
+    bars of a ritardando the tempo falls beat by beat, each beat as long as a straight fall makes it
+    in its middle.
     """
 
     def __init__(self, arrangement: Arrangement, lead: Fraction) -> None:

@@ -1,6 +1,6 @@
 """Louder and softer over a tune: how a band shapes eights, choruses and the end.
 
-Only where a style lets its players stray; otherwise every bar is as loud as its pattern says.
+As far as a style lets its players stray; without that every bar is as loud as its pattern says.
 Everybody does it together.
 
 Conventions: decibels against what the pattern says, one figure a bar; a velocity's loudness is
@@ -18,9 +18,13 @@ from accomp.score.arrangement import ArrangedBar
 _EIGHT = 8
 _ANSWER_DB = 1.6  # the second eight of two over the first
 _ARCH_DB = 1.2  # the middle of an eight over its ends
-_CHORUS_DB, _CHORUS_MOST_DB = 0.8, 1.6  # each chorus over the one before, and the last over the first
+_CHORUS_DB, _CHORUS_MOST_DB = (
+    0.8,
+    1.6,
+)  # each chorus over the one before, and the last over the first
 _MIDDLE_DB = -1.4  # what the others add to on the average, taken off
 _ENDING_BARS, _ENDING_DB = 4, 1.2  # towards the last bar but one of the tune
+_FREE_FORCE = 6.0  # a style whose force strays less than this has so much less of a shape
 _FALL_DB = -1.5  # the last bar, where the tempo falls
 
 
@@ -40,7 +44,8 @@ def shape_db(bars: Sequence[ArrangedBar]) -> tuple[float, ...]:
             found[-back] += _ENDING_DB * (_ENDING_BARS - back + 1) / (_ENDING_BARS - 1)
         found[-1] += _FALL_DB if bars[-1].style.ending.ritard else _ENDING_DB
     return tuple(
-        db if bar.style.jitter_force else 0.0 for bar, db in zip(bars, found, strict=True)
+        db * min(1.0, bar.style.jitter_force / _FREE_FORCE)
+        for bar, db in zip(bars, found, strict=True)
     )
 
 

@@ -16,7 +16,13 @@ from accomp.neck import Shape
 from accomp.rhythm import Style, jitter
 from accomp.rhythm.drift import spread_factor, straying, uneven
 from accomp.rhythm.stroke import StrokeDirection, StrokeSound, Technique, spread_ms, tapered
-from accomp.rhythm.strum import ROLL_SHARE, roll_ms, tremolo_direction, tremolo_force, tremolo_starts_s
+from accomp.rhythm.strum import (
+    ROLL_SHARE,
+    roll_ms,
+    tremolo_direction,
+    tremolo_force,
+    tremolo_starts_s,
+)
 from accomp.score.arrangement import ArrangedBar, Arrangement, Strum
 from accomp.score.performance import DRUM_CHANNEL, Note
 from accomp.score.shape import shape_db, velocity_at

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -34,7 +35,7 @@ def test_its_spectrum_falls_as_one_over_f() -> None:
     band = (turns >= 16) & (turns <= 800)  # stretches from 16 bars to an eighth and a bit
     edges = np.geomspace(16, 800, 12)
     middle, height = [], []
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         here = band & (turns >= low) & (turns < high)
         middle.append(np.log(turns[here].mean()))
         height.append(np.log(power[here].mean()))
@@ -48,9 +49,7 @@ def test_a_band_strays_in_part_together() -> None:
         for seed in range(20)
     ]
     assert np.mean(pairs) == pytest.approx(SHARED, abs=0.15)
-    lone = [
-        np.corrcoef(line(seed, 64), line(seed, 64, who="bass"))[0, 1] for seed in range(20)
-    ]
+    lone = [np.corrcoef(line(seed, 64), line(seed, 64, who="bass"))[0, 1] for seed in range(20)]
     assert abs(np.mean(lone)) < 0.15
 
 

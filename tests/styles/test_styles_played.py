@@ -95,8 +95,8 @@ def check_places(arrangement: Arrangement, performance: Performance) -> None:
         return
     assert lead_s == pytest.approx(beat_s * arrangement.bars[0].bar.meter.beats)
     starts = [note.start_s for note in player.notes]
-    most_s = style.jitter_ms / 1000 + 0.003
-    ratio, pair = style.swing_at(arrangement.tempo), style.swing_pair
+    most_s = 2.5 * style.jitter_ms / 1000 + 0.003
+    ratio, pair = style.strings_swing_at(arrangement.tempo), style.swing_pair
     for bar in arrangement.bars:
         for strum in bar.strums:
             if strum.technique == "rest":

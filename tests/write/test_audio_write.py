@@ -11,7 +11,7 @@ import numpy as np
 import pyloudnorm
 import pytest
 import soundfile
-from audio_pieces import clicks, performance, player, small_band, soundfont_file
+from audio_pieces import performance, player, small_band, soundfont_file
 from scipy import signal
 
 from accomp.errors import OutputError, SoundError

@@ -118,4 +118,6 @@ def finished(
     for block, least in limited(source, gain, ceiling):
         spool.append(block)
         lowest = min(lowest, least)
-    return measured(spool, sample_rate, -decibels(lowest))
+    # What the limiter lowers ends at its ceiling: there is nothing to search for.
+    lufs = loudness_lufs(spool, sample_rate)
+    return Measured(spool, lufs, decibels(ceiling), -decibels(lowest))

@@ -19,7 +19,7 @@ import numpy.typing as npt
 from accomp.write.audio.spool import Sound, Source
 
 TIMES = 4  # oversampling
-REACH = 12  # frames to each side that a value between samples is made from
+REACH = 10  # frames to each side that a value between samples is made from
 _PAD = 2 * REACH
 _KNEE = 0.75  # of the ceiling: where the bend begins
 _BETWEEN = 1.25  # a wave may stand so much higher between samples than at them

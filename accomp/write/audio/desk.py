@@ -11,7 +11,7 @@ figures are right is common practice and a matter of taste (no source).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,7 @@ from accomp.score.performance import DRUM_CHANNEL, Role, Track
 from accomp.write.audio.loudness import hop_energies, lufs_of
 from accomp.write.audio.spool import InMemory, Sound, Source, Sum
 
-CENTRED_DB = 0.5  # left against right in a full mix
+CENTRED_DB = 0.2  # left against right in a full mix
 _BAND_ASIDE_DB = 0.8  # the most by which the band stands to the other side
 _BAND_UP_DB = 6.0  # the most by which it is raised for that
 CLICKS_UNDER_LU = 1.5  # the clicks, under the tune
@@ -46,7 +46,8 @@ def narrowed(block: Sound, width: float) -> Sound:
     if width == 1.0:
         return block
     middle = block.mean(axis=1, keepdims=True)
-    return middle + np.float32(width) * (block - middle)
+    moved: Sound = middle + np.float32(width) * (block - middle)
+    return moved
 
 
 class Placed:
@@ -83,16 +84,16 @@ def set_up(buses: Mapping[Role, Source], sample_rate: int) -> Desk:
     player, band, clicks = (
         buses.get(role, _NOBODY) for role in (Role.PLAYER, Role.BAND, Role.CLICK)
     )
-    sides = balance(_sides(player), _sides(band))
+    inward, sides = balance(_sides(player), _sides(band))
     # Loudness at half the rate: next to nothing of it lies above a quarter of it.
-    tune = Halved(Sum([player, Placed(band, sides)]))
+    tune = Halved(Sum([Placed(player, inward), Placed(band, sides)]))
     ours, theirs = (hop_energies(one, sample_rate // 2) * 2 for one in (tune, Halved(clicks)))
     click = _click_gain(theirs, ours, sample_rate)
     whole = np.zeros(max(len(ours), len(theirs)))
     whole[: len(ours)] += ours
     whole[: len(theirs)] += theirs * click**2
     frames = max(player.frames, band.frames, clicks.frames)
-    gains = {Role.PLAYER: (1.0, 1.0), Role.BAND: sides, Role.CLICK: (click, click)}
+    gains = {Role.PLAYER: inward, Role.BAND: sides, Role.CLICK: (click, click)}
     return Desk(gains, lufs_of(whole, frames, sample_rate))
 
 
@@ -135,21 +136,6 @@ class Halved:
         return (block[0::2] + block[1::2]) * np.float32(0.5)
 
 
-def levels(
-    found: Mapping[Role, Energy], sample_rate: int
-) -> tuple[Mapping[Role, tuple[float, float]], float]:
-    """The gains of each bus, and about how loud (LUFS) all are together with them."""
-    player, band, clicks = (
-        found.get(role, NOTHING) for role in (Role.PLAYER, Role.BAND, Role.CLICK)
-    )
-    sides = balance(player.sides, band.sides)
-    tune = player + band.times(float(np.mean(np.square(sides))))
-    click = click_gain(clicks, tune, sample_rate)
-    whole = tune + clicks.times(click**2)
-    gains = {Role.PLAYER: (1.0, 1.0), Role.BAND: sides, Role.CLICK: (click, click)}
-    return gains, lufs_of(whole.hops, whole.frames, sample_rate)
-
-
 def centred(source: Source) -> Source:
     """The source with both sides equally strong: a kit as its player hears it."""
     sides = _sides(source)
@@ -159,23 +145,46 @@ def centred(source: Source) -> Source:
     return Placed(source, (float(left), float(right)))
 
 
-def balance(player: _Array, band: _Array) -> tuple[float, float]:
-    """Gains for the band, left and right, that bring the two of them to the middle.
+_Gains = tuple[float, float]
+
+
+def balance(player: _Array, band: _Array) -> tuple[_Gains, _Gains]:
+    """Gains for player and band, left and right, that bring the two of them to the middle.
 
     The band goes to the other side first, no further than `_BAND_ASIDE_DB`; where that is not
-    enough it is raised. Player and band are taken to have nothing in common.
+    enough it is raised, and where that is not, the player moves in. Player and band are taken to
+    have nothing in common. A player alone stays where they are.
     """
-    if not band.any() or not player.any():
-        return (1.0, 1.0)
-    side = np.sign(player[0] / player.sum() - 0.5)  # 1: the player stands left
-    for raised_db in np.arange(0, _BAND_UP_DB + _STEP_DB / 2, _STEP_DB):
-        for aside_db in np.arange(0, _BAND_ASIDE_DB + _STEP_DB / 2, _STEP_DB):
-            both_db = raised_db + np.array([-1, 1]) * side * aside_db / 2
-            total = player + band * 10 ** (both_db / 10)
-            if abs(10 * np.log10(total[0] / total[1])) <= CENTRED_DB:
+    if not band.any() or not player.all():
+        return (1.0, 1.0), (1.0, 1.0)
+    side = np.sign(player[0] - player[1])  # 1: the player stands left
+    in_db = 0.0
+    for raised_db, aside_db in _ways():
+        band_db = raised_db + side * np.array([-0.5, 0.5]) * aside_db
+        if abs(_apart_db(player + band * 10 ** (band_db / 10))) <= CENTRED_DB:
+            break
+    else:
+        most_db = abs(_apart_db(player))
+        for in_db in np.arange(0, most_db + _STEP_DB, _STEP_DB):
+            moved = player * 10 ** (side * np.array([-0.5, 0.5]) * in_db / 10)
+            if abs(_apart_db(moved + band * 10 ** (band_db / 10))) <= CENTRED_DB:
                 break
-        else:
-            continue
-        break
+    player_db = side * np.array([-0.5, 0.5]) * in_db
+    return _amplitudes(player_db), _amplitudes(band_db)
+
+
+def _ways() -> Iterator[tuple[float, float]]:
+    """How far the band may be raised and moved aside (dB), what is least first."""
+    for raised in range(round(_BAND_UP_DB / _STEP_DB) + 1):
+        for aside in range(round(_BAND_ASIDE_DB / _STEP_DB) + 1):
+            yield raised * _STEP_DB, aside * _STEP_DB
+
+
+def _apart_db(sides: _Array) -> float:
+    """The left over the right."""
+    return float(10 * np.log10(sides[0] / sides[1]))
+
+
+def _amplitudes(both_db: _Array) -> _Gains:
     left, right = 10 ** (both_db / 20)
     return float(left), float(right)

@@ -61,8 +61,15 @@ def _recovering(need: _Curve) -> _Curve:
 def _glide(gain: _Curve) -> _Curve:
     """`gain` without its first and last `_AHEAD` frames, reached by gliding ahead of time."""
     held = _moving_minimum(gain, _AHEAD + 1)
-    weights = np.sin(np.linspace(0, np.pi, _AHEAD + 3)[1:-1]) ** 2
-    return np.convolve(held, weights / weights.sum(), "valid")
+    half = _AHEAD // 2 + 1
+    return _running_mean(_running_mean(held, half), half)  # together a triangle of _AHEAD + 1
+
+
+def _running_mean(values: _Curve, stretch: int) -> _Curve:
+    """The mean of each `stretch` neighbours."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    mean: _Curve = (total[stretch:] - total[:-stretch]) / stretch
+    return mean
 
 
 def _moving_minimum(values: _Curve, stretch: int) -> _Curve:

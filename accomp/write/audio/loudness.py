@@ -45,11 +45,12 @@ def hop_energies(source: Source, sample_rate: int) -> npt.NDArray[np.float64]:
     """
     hop = sample_rate // 10
     sums: list[npt.NDArray[np.float64]] = []
-    rest = np.zeros(0)
+    rest = np.zeros(0, np.float32)
     for block in convolved(source, _k_response(sample_rate)):
-        energy = np.concatenate([rest, np.einsum("fc,fc->f", block, block, dtype=np.float64)])
+        squares = np.square(block)
+        energy = np.concatenate([rest, squares[:, 0] + squares[:, 1]])
         whole = len(energy) // hop * hop
-        sums.append(energy[:whole].reshape(-1, hop).sum(axis=1))
+        sums.append(energy[:whole].reshape(-1, hop).sum(axis=1, dtype=np.float64))
         rest = energy[whole:]
     return np.concatenate(sums)
 

@@ -80,8 +80,7 @@ def render_stems(
     with mixed(performance, groups, fonts, rendering) as mix:
         gain = 10 ** (mix.gain_db / 20)
         return {
-            name: np.concatenate(list(blocks(Scaled(mix.sounds[name], gain))))
-            for name in groups
+            name: np.concatenate(list(blocks(Scaled(mix.sounds[name], gain)))) for name in groups
         }
 
 
@@ -113,7 +112,9 @@ def mixed(
             )
             every = {**groups, MixGroup.FULL: GROUPS[MixGroup.FULL]}
             buses = _buses(spools, performance, stack)
-            desk = set_up({role: Sum(tuple(bus.values())) for role, bus in buses.items()}, SAMPLE_RATE)
+            desk = set_up(
+                {role: Sum(tuple(bus.values())) for role, bus in buses.items()}, SAMPLE_RATE
+            )
             dry = _by_groups(buses, performance, every, desk)
             sounds = _in_room(dry, every, frames, stack, room=rendering.room)
             silent = round(silence_s * SAMPLE_RATE)
@@ -124,11 +125,12 @@ def mixed(
         yield Mix(sounds, full, gain_db, ceiling)
 
 
+_DRUMS_BENT_DB = 6.0  # the hardest strokes of a kit are as short as a pluck, and stand higher
 _Buses = Mapping[Role, Mapping[int, Source]]  # by the track's place
 
 
 def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) -> _Buses:
-    """The tracks by their bus, the strummed part with its strokes levelled, tops bent."""
+    """The tracks by their bus, strokes levelled and tops bent where they stand out."""
     buses: dict[Role, dict[int, Source]] = {}
     for place, (spool, track) in enumerate(zip(spools, performance.tracks, strict=True)):
         sound: Source = spool
@@ -137,7 +139,7 @@ def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) 
         elif track.role == Role.CLICK:
             sound = spooled(rounded(spool), stack)
         elif DRUM_CHANNEL in track.channels:
-            sound = centred(spool)
+            sound = centred(spooled(rounded(spool, _DRUMS_BENT_DB), stack))
         role = track.role if track.role in (Role.PLAYER, Role.CLICK) else Role.BAND
         buses.setdefault(role, {})[place] = sound
     return buses

@@ -58,7 +58,8 @@ class Levelled:
     def read(self, start: int, count: int) -> Sound:
         """`count` frames from `start` on, silence outside."""
         block = self._source.read(start, count)
-        if (self._gains == 1).all():
+        around = self._gains[max(0, start // _HOP) : (start + count) // _HOP + 2]
+        if (around == 1).all():
             return block
         places = (start + np.arange(count)) / _HOP
         gain = np.interp(places, np.arange(len(self._gains)), self._gains)
@@ -90,11 +91,11 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
     yield from clipped(Levelled(source, curve), ceiling)
 
 
-def rounded(source: Source) -> Iterator[Sound]:
-    """Blocks of a source with its tops bent `CLIP_DB` under the highest, as clicks need it too."""
+def rounded(source: Source, under_db: float = CLIP_DB) -> Iterator[Sound]:
+    """Blocks of a source with its tops bent so far under the highest, for clicks and drums."""
     tops = _tops(source)
     highest = float(tops.max()) if len(tops) else 0.0
-    return clipped(source, highest * 10 ** (-CLIP_DB / 20) or np.inf)
+    return clipped(source, highest * 10 ** (-under_db / 20) or np.inf)
 
 
 def _gains(peaks: _Curve, median: float) -> _Curve:
