@@ -3,6 +3,9 @@
 As far as a style lets its players stray; without that every bar is as loud as its pattern says.
 Everybody does it together.
 
+What is shaped goes by the section, its turn in the chorus and the bar in it, so that bars added
+elsewhere change nothing: the second eight of a section, or the first where the section comes again.
+
 Conventions: decibels against what the pattern says, one figure a bar; a velocity's loudness is
 taken as 40 log10(velocity / 127) dB (the SoundFont 2.01 default). All figures are proposals, chosen
 so that the loudness of three seconds moves by 2 LU and more over a chorus.
@@ -31,15 +34,13 @@ _FALL_DB = -1.5  # the last bar, where the tempo falls
 def shape_db(bars: Sequence[ArrangedBar]) -> tuple[float, ...]:
     """How much louder each bar is played than its pattern says."""
     found = []
-    index, chorus = -1, 0
     for bar in bars:
-        index = 0 if bar.bar.chorus != chorus else index + 1
-        chorus = bar.bar.chorus
-        arch = _ARCH_DB * sin(pi * (index % _EIGHT + 0.5) / _EIGHT)
-        answer = _ANSWER_DB * (index // _EIGHT % 2)
-        growth = min(_CHORUS_DB * (chorus - 1), _CHORUS_MOST_DB)
+        eight, place = divmod(bar.bar.section_bar, _EIGHT)
+        arch = _ARCH_DB * sin(pi * (place + 0.5) / _EIGHT)
+        answer = _ANSWER_DB if eight % 2 or (eight == 0 and _turn(bar) > 1) else 0.0
+        growth = min(_CHORUS_DB * (bar.bar.chorus - 1), _CHORUS_MOST_DB)
         found.append(_MIDDLE_DB + arch + answer + growth)
-    if index + 1 >= 2 * _ENDING_BARS:  # a few bars have no ending to shape
+    if bars and bars[-1].bar.section_bar + 1 >= 2 * _ENDING_BARS:  # in a short one is no room
         for back in range(_ENDING_BARS, 1, -1):
             found[-back] += _ENDING_DB * (_ENDING_BARS - back + 1) / (_ENDING_BARS - 1)
         found[-1] += _FALL_DB if bars[-1].style.ending.ritard else _ENDING_DB
@@ -52,3 +53,9 @@ def shape_db(bars: Sequence[ArrangedBar]) -> tuple[float, ...]:
 def velocity_at(velocity: float, db: float) -> float:
     """A velocity so much louder, not rounded."""
     return velocity * 10 ** (db / 40)
+
+
+def _turn(bar: ArrangedBar) -> int:
+    """How often the section of a bar has come in its chorus; its place ends "/2/5" in turn 2."""
+    words = bar.place.split("/")
+    return int(words[-2]) if len(words) > 1 and words[-2].isdigit() else 1

@@ -3,7 +3,7 @@
 One gain for everything, a limiter.
 
 Conventions: levels in dB against full scale. -16 LUFS and a true peak of -1 dBTP are usual for
-play-along files (common practice, no source). The limiter takes 4 dB at most from the full mix;
+play-along files (common practice, no source). The limiter takes 4.5 dB at most from the full mix;
 where that is not enough, the gain is smaller and loudness gives way.
 """
 

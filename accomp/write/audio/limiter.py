@@ -20,10 +20,10 @@ from accomp.write.audio.loudness import REACH, peaks
 from accomp.write.audio.spool import Sound, Source
 
 CEILING = 10 ** (-1.1 / 20)  # a tenth below the promise of -1 dBTP, for what interpolation misses
-REDUCTION_MOST_DB = 4.0
+REDUCTION_MOST_DB = 4.5
 _AHEAD = 96  # frames over which the gain glides down: 2 ms at 44,100 Hz
 _RECOVERY = 1_764  # frames in which it comes back to 1/e of what was taken: 40 ms
-_MEMORY = 16 * _RECOVERY  # after which nothing is left of it: e^-16 of 4 dB
+_MEMORY = 16 * _RECOVERY  # after which nothing is left of it: e^-16 of 4.5 dB
 BEFORE = _MEMORY + _AHEAD + REACH
 AFTER = _AHEAD + REACH
 _BLOCK = 131_072
