@@ -42,7 +42,7 @@ TRIES = 2  # plucks at another place, before the nearest to what is asked for co
 TURNS_DEG = (0.0, -3.0, 3.0, -6.0, 6.0)  # what each is turned by, in this order
 KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)  # shares of the knock, in this order
 HIGHS = (0.85, 0.96)  # parts of the highest point; nine tenths lie between
-UNEVEN_DB = 1.05  # takes of any two roots may stand side by side; played, some tenths are added
+UNEVEN_DB = 0.75  # takes of any two roots may be neighbours, and another pitch adds up to 1 dB
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
 
 Progress = Callable[[float], None]
