@@ -23,7 +23,7 @@ from accomp.job.sound import Sound, sound_item, sound_of
 from accomp.job.versions import Version, in_key
 from accomp.score.performance import Performance, Role
 from accomp.tune import Tune
-from accomp.write.formats import MixGroup
+from accomp.write.formats import SILENCE_S, MixGroup
 
 GROUPS = tuple(MixGroup)
 
@@ -143,7 +143,7 @@ def _track_items(track: PracticeTrack, request: Request, sound: Sound) -> list[I
         items.append(sound_item(files, track.performance, sound))
         if track.cues:
             audio = f"{track.stem}.{sound.format}"
-            text = cue_sheet(track.performance.title, audio, track.cues)
+            text = cue_sheet(track.performance.title, audio, track.cues, SILENCE_S)
             label = replace(track.label, kind=FileKind.CUE)
             items.append(BytesItem({f"{track.stem}.cue": label}, text.encode()))
     return items

@@ -127,12 +127,12 @@ def _bar_s(performance: Performance) -> float:
     return performance.tempos[-1].quarter_s * 4 * meter.count / meter.unit
 
 
-def cue_sheet(title: str, audio: str, cues: Sequence[Cue]) -> str:
-    """Where the parts of an audio file begin, by the file's name."""
+def cue_sheet(title: str, audio: str, cues: Sequence[Cue], silence_s: float = 0.0) -> str:
+    """Where the parts of an audio file begin, by the file's name; `silence_s` comes first in it."""
     kind = _CUE_TYPES.get(audio.rsplit(".", 1)[-1], "WAVE")
     lines = [f'TITLE "{_cue_text(title)}"', f'FILE "{_cue_text(audio)}" {kind}']
     for number, cue in enumerate(cues, 1):
-        frames = round(cue.start_s * FRAMES)
+        frames = round((cue.start_s + (silence_s if cue.start_s > 0 else 0)) * FRAMES)
         minutes, rest = divmod(frames, 60 * FRAMES)
         lines += [
             f"  TRACK {number:02d} AUDIO",

@@ -47,7 +47,7 @@ def done_by_many(
         initargs=(stop,),
     )
     try:
-        with _no_ctrl_c():
+        with _no_ctrl_c(), _one_thread_each():
             futures = {pool.submit(_do, work, task): task for task in tasks}
         for future in as_completed(futures):
             yield futures[future], future.result()
@@ -59,6 +59,23 @@ def done_by_many(
         ) from None
     finally:
         _end(pool, stop)
+
+
+# What the libraries behind numpy ask for how many threads to start.
+_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+
+@contextlib.contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Workers begun in here start no threads for numpy's sake: the other cores have workers of
+    their own. What somebody has set already stays."""
+    unset = [name for name in _THREADS if name not in os.environ]
+    os.environ.update(dict.fromkeys(unset, "1"))
+    try:
+        yield
+    finally:
+        for name in unset:
+            del os.environ[name]
 
 
 @contextlib.contextmanager

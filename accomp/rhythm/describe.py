@@ -48,7 +48,8 @@ def describe_style(style: Style) -> tuple[str, ...]:
         lines.append(f"With it: {', '.join(_plain(player) for player in style.players)}")
     if style.jitter_ms or style.jitter_force:
         lines.append(
-            f"Loose by up to {style.jitter_ms:g} ms in time and {style.jitter_force:g} in velocity"
+            f"Loose by about {style.jitter_ms:g} ms in time and by up to {style.jitter_force:g} in "
+            f"velocity"
         )
     lines += ["", *describe_strum(style.strum, style.meter)]
     lines += _band(style, style.meter)

@@ -15,6 +15,9 @@ from fractions import Fraction
 from hashlib import blake2b
 
 MOST_SWING = 3.5
+# The same paper finds soloists straighter than the cymbal, the more so the slower the tempo; that
+# they stay at the triplet feel at most is from memory of its second part, and as a cap a proposal.
+SOLOISTS_MOST = 2.0
 _SLOW_BPM, _FAST_BPM = 120.0, 300.0
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TypeVar
 
-from accomp.rhythm.feel import ratio_by_tempo
+from accomp.rhythm.feel import SOLOISTS_MOST, ratio_by_tempo
 from accomp.rhythm.passage import Ending, Passage, PassageKind, Playing
 from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
 from accomp.rhythm.stroke import StrokeSound
@@ -29,9 +29,9 @@ class Style:
 
     With `swing_by_tempo` the ratio is taken from the tempo and `swing` is not used; `swing_pair`
     is the length of the two notes that swing (a quarter: eighths swing). `spread` and `taper`
-    scale how wide and how uneven a strum is. `jitter_ms` and `jitter_force` (velocity) are the most
-    by which a note strays. `passages` come in file order, a later one winning; `lead_in` is what
-    the drums play in the last bar of the count-in.
+    scale how wide and how uneven a strum is. `jitter_ms` is the standard deviation by which a note
+    strays (0: a machine), `jitter_force` (velocity) the most. `passages` come in file order, a
+    later one winning; `lead_in` is what the drums play in the last bar of the count-in.
     """
 
     name: str
@@ -96,10 +96,15 @@ class Style:
         )
 
     def swing_at(self, tempo_bpm: float) -> float:
-        """The swing ratio at a tempo in beats a minute of the style's meter."""
+        """The drums' swing ratio at a tempo in beats a minute of the style's meter."""
         if not self.swing_by_tempo:
             return self.swing
         return ratio_by_tempo(tempo_bpm * float(self.meter.beat / self.swing_pair))
+
+    def strings_swing_at(self, tempo_bpm: float) -> float:
+        """Everybody else's: where swing goes by the tempo, straighter at slow tempi."""
+        drums = self.swing_at(tempo_bpm)
+        return min(drums, SOLOISTS_MOST) if self.swing_by_tempo else drums
 
     def playing(
         self,

@@ -13,9 +13,11 @@ from fractions import Fraction
 from typing import Literal
 
 from accomp.rhythm import drum_hits, jitter, program_number, velocity
+from accomp.rhythm.drift import straying
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke
 from accomp.score.clock import Clock, CountIn
 from accomp.score.performance import DRUM_CHANNEL, Note, Role, Track
+from accomp.score.shape import shape_db, velocity_at
 from accomp.time import Span
 
 _MELODY_PLAYER, _MELODY_FORCE = (
@@ -26,6 +28,15 @@ _MELODY_PLAYER, _MELODY_FORCE = (
 # two.
 _CHANNELS = (10, 11, 15, 14, 13, 12)
 
+
+# How loud a chord player is set, so that they stand 4 to 8 dB under the rest between 200 Hz and
+# 6 kHz: reeds that sound on are as loud as struck or plucked strings at a lower setting. Measured
+# on the General MIDI font that comes along.
+_COMPING_LEVEL = 96
+_COMPING_LEVELS = {"accordion": 72, "tango-accordion": 72, "harmonica": 72, "nylon-guitar": 78}
+
+# How far a drummer's hands and feet come apart, in the style's looseness (a proposal).
+_LIMBS_APART = 0.6
 
 _BandPart = Literal["bass", "comping", "drums"]
 
@@ -39,13 +50,14 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> Iterat
         yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=100, pan=64)
     for player, notes in _by_player(arrangement, clock, "comping").items():
         name, program = _named("", player, ""), program_number(player) - 1
-        channel = next(channels)
-        yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=74, pan=88)
-    drums = [note for bar in arrangement.bars for note in _notes(arrangement, clock, bar, "drums")]
-    drums = _lead_in(arrangement, clock, lead) + drums
+        channel, level = next(channels), _COMPING_LEVELS.get(player, _COMPING_LEVEL)
+        yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=level, pan=80)
+    drums = _lead_in(arrangement, clock, lead)
+    for bar, louder_db in _shaped(arrangement):
+        drums += _notes(arrangement, clock, bar, "drums", louder_db)
     if drums:
         yield Track(
-            "Drums", Role.BAND, 0, (DRUM_CHANNEL,), _on(DRUM_CHANNEL, drums), level=100, pan=72
+            "Drums", Role.BAND, 0, (DRUM_CHANNEL,), _on(DRUM_CHANNEL, drums), level=100, pan=66
         )
     melody_track = [
         Note(clock(note.span.start), clock(note.span.end), note.pitch, _MELODY_FORCE, channel=0)
@@ -67,27 +79,40 @@ def _named(usual: str, player: str, plain: str) -> str:
 def _by_player(arrangement: Arrangement, clock: Clock, part: _BandPart) -> dict[str, list[Note]]:
     """The notes of one part by the sound that plays them, which may change with the style."""
     found: dict[str, list[Note]] = {}
-    for bar in arrangement.bars:
+    for bar, louder_db in _shaped(arrangement):
         player = bar.style.bass_player if part == "bass" else bar.style.comping_player
-        notes = _notes(arrangement, clock, bar, part)
+        notes = _notes(arrangement, clock, bar, part, louder_db)
         if notes:
             found.setdefault(player, []).extend(notes)
     return found
 
 
-def _notes(arrangement: Arrangement, clock: Clock, bar: ArrangedBar, part: _BandPart) -> list[Note]:
+def _shaped(arrangement: Arrangement) -> Iterator[tuple[ArrangedBar, float]]:
+    """Every bar, and how much louder it is played than its pattern says."""
+    return zip(arrangement.bars, shape_db(arrangement.bars), strict=True)
+
+
+def _notes(
+    arrangement: Arrangement, clock: Clock, bar: ArrangedBar, part: _BandPart, louder_db: float
+) -> list[Note]:
     """One part's notes of a bar, each straying as the style lets it."""
     strokes: tuple[BandStroke, ...] = getattr(bar, part)
-    style = bar.style
+    style, seed = bar.style, arrangement.seed
+    at = clock.drums if part == "drums" else clock
     notes = []
     for stroke in strokes:
+        moment = stroke.span.start - bar.span.start
         # What one player strikes together strays together; drums are struck one by one.
         which = stroke.pitch if part == "drums" else 0
-        moment = stroke.span.start - bar.span.start
-        place = (arrangement.seed, part, bar.place, moment, which)
-        late_s = style.jitter_ms / 1000 * jitter(*place, "time")
-        force = velocity(stroke.force) + style.jitter_force * jitter(*place, "force")
-        notes.append(_note(clock, stroke, late_s, round(force)))
+        place = (seed, part, bar.place, moment, which)
+        late = 0.0
+        if style.jitter_ms:
+            late = straying(seed, part, bar.place, moment, bar.bar.meter.bar)
+            if part == "drums":
+                late += _LIMBS_APART * jitter(*place, "time")
+        force = velocity_at(velocity(stroke.force), louder_db)
+        force += style.jitter_force * jitter(*place, "force")
+        notes.append(_note(at, stroke, style.jitter_ms / 1000 * late, round(force)))
     return notes
 
 
@@ -106,7 +131,7 @@ def _lead_in(arrangement: Arrangement, clock: Clock, lead: CountIn) -> list[Note
     bar = first.bar.meter.bar
     hits = drum_hits(Span(Fraction(0), bar), pattern)
     strokes = [BandStroke(hit.span.shifted(-bar), hit.key, hit.force) for hit in hits]
-    return [_note(clock, stroke, 0.0, velocity(stroke.force)) for stroke in strokes]
+    return [_note(clock.drums, stroke, 0.0, velocity(stroke.force)) for stroke in strokes]
 
 
 def _on(channel: int, notes: list[Note]) -> tuple[Note, ...]:

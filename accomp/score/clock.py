@@ -24,17 +24,18 @@ from accomp.time import Meter
 class Clock:
     """Seconds at a score time, after `lead` whole notes of count-in.
 
-    Swing is applied here, to all players alike. Over the bars of a ritardando the tempo falls beat
-    by beat, each beat as long as a straight fall makes it in its middle.
+    Swing is applied here, to all players alike, but that drums may swing more (`drums`). Over the
+    bars of a ritardando the tempo falls beat by beat, each beat as long as a straight fall makes it
+    in its middle.
     """
 
     def __init__(self, arrangement: Arrangement, lead: Fraction) -> None:
         self.whole_s = 60.0 / arrangement.tempo / float(arrangement.beat)
         self.lead = lead
         self._bars = arrangement.bars
-        self._swings = [
-            bar.style.swing_at(arrangement.tempo_of(bar.style)) for bar in arrangement.bars
-        ]
+        tempos = [(bar.style, arrangement.tempo_of(bar.style)) for bar in arrangement.bars]
+        self._swings = [style.strings_swing_at(tempo) for style, tempo in tempos]
+        self._drums = [style.swing_at(tempo) for style, tempo in tempos]
         self._bar_starts = [bar.span.start for bar in arrangement.bars]
         # From each of these positions (whole notes) on, a whole note lasts so many seconds.
         self._positions, self._wholes_s = _falling(arrangement, self.whole_s)
@@ -45,8 +46,15 @@ class Clock:
 
     def __call__(self, moment: Fraction) -> float:
         """Seconds at `moment`, swing and ritardando included."""
+        return self._seconds(moment, self._swings)
+
+    def drums(self, moment: Fraction) -> float:
+        """The same as drums play it."""
+        return self._seconds(moment, self._drums)
+
+    def _seconds(self, moment: Fraction, swings: list[float]) -> float:
         index = max(0, bisect.bisect_right(self._bar_starts, moment) - 1)
-        bar, swing = self._bars[index], self._swings[index]
+        bar, swing = self._bars[index], swings[index]
         position = float(moment)
         if swing != 1.0 and moment < bar.span.end:
             inside = moment - bar.span.start

@@ -23,9 +23,9 @@ from accomp.score.performance import (
 )
 from accomp.score.strings import string_channels, string_notes
 
-# Pan of the player (MIDI, 64 the middle): so far left that turning the balance to the right turns
-# them down (common practice of play-along tracks, no source).
-PLAYERS_SIDE = 24
+# Pan of the player (MIDI, 64 the middle): 5 dB stronger on the left, so that they are heard at one
+# side of a band and neither ear is left alone (common practice, no source).
+PLAYERS_SIDE = 42
 
 
 def perform(arrangement: Arrangement, *, count_in: int = 1) -> Performance:
@@ -65,12 +65,12 @@ def _tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> tuple[Trac
                 start_s=float(start) * clock.whole_s,
                 end_s=float(start) * clock.whole_s + 0.05,
                 pitch=76 if accented else 77,
-                velocity=110 if accented else 90,
+                velocity=115 if accented else 100,
                 channel=DRUM_CHANNEL,
             )
             for start, accented in lead.clicks
         )
-        tracks.append(Track("Count-in", Role.CLICK, 0, (DRUM_CHANNEL,), clicks, level=88, pan=78))
+        tracks.append(Track("Count-in", Role.CLICK, 0, (DRUM_CHANNEL,), clicks, level=120))
     return tuple(tracks)
 
 

@@ -14,10 +14,18 @@ from fractions import Fraction
 
 from accomp.neck import Shape
 from accomp.rhythm import Style, jitter
+from accomp.rhythm.drift import spread_factor, straying, uneven
 from accomp.rhythm.stroke import StrokeDirection, StrokeSound, Technique, spread_ms, tapered
-from accomp.rhythm.strum import roll_ms, tremolo_direction, tremolo_force, tremolo_starts_s
+from accomp.rhythm.strum import (
+    ROLL_SHARE,
+    roll_ms,
+    tremolo_direction,
+    tremolo_force,
+    tremolo_starts_s,
+)
 from accomp.score.arrangement import ArrangedBar, Arrangement, Strum
 from accomp.score.performance import DRUM_CHANNEL, Note
+from accomp.score.shape import shape_db, velocity_at
 
 BANKS = {
     StrokeSound.RING: 0,
@@ -41,13 +49,19 @@ Clock = Callable[[Fraction], float]
 @dataclass(frozen=True, slots=True)
 class Movement:
     """One movement across the strings: `strum` as played, when, how long until the next movement,
-    how long from the first string to the last, and by how much its force strays (velocity)."""
+    how long from the first string to the last, and by how much its force strays (velocity).
+
+    `met` is when it meets each string, of the time from the first to the last; evenly when empty.
+    It is `louder_db` louder than its force says.
+    """
 
     strum: Strum
     start_s: float
     length_s: float
     spread_s: float
     stray: float = 0.0
+    met: tuple[float, ...] = ()
+    louder_db: float = 0.0
 
 
 @dataclass
@@ -74,7 +88,7 @@ def string_notes(
     """All notes of the strummed part, by time."""
     tempo_bpm = 60.0 / (whole_s * float(arrangement.beat))
     strings = [_String(channel) for channel in channels]
-    for bar in arrangement.bars:
+    for bar, louder_db in zip(arrangement.bars, shape_db(arrangement.bars), strict=True):
         strums = list(bar.strums)
         for change in bar.changes:
             at_s = clock(change.span.start)
@@ -82,7 +96,7 @@ def string_notes(
                 string.hand_moves(at_s, held)
             while strums and strums[0].span.start in change.span:
                 for hit in hits(strums.pop(0), bar, clock, whole_s, tempo_bpm, arrangement.seed):
-                    _strike(hit, strings, bar.style.taper)
+                    _strike(replace(hit, louder_db=louder_db), strings, bar.style.taper)
     end_s = clock(arrangement.bars[-1].span.end)
     for string in strings:
         string.stop(end_s)
@@ -96,16 +110,18 @@ def hits(
     """The movements that a stroke is made of: one, but for a tremolo."""
     style = bar.style
     start_s, end_s = clock(strum.span.start), clock(strum.span.end)
-    place = (seed, "strum", bar.place, strum.span.start - bar.span.start)
-    late_s = style.jitter_ms / 1000 * jitter(*place, "time")
+    moment = strum.span.start - bar.span.start
+    place = ("strum", bar.place, moment)
+    late_s = 0.0
+    if style.jitter_ms:
+        length = bar.bar.meter.bar
+        late_s = style.jitter_ms / 1000 * straying(seed, "strum", bar.place, moment, length)
     late_s = max(late_s, -start_s, -(end_s - start_s) / 4)
-    stray = style.jitter_force * jitter(*place, "force")
+    stray = style.jitter_force * jitter(seed, *place, "force")
     length_s = end_s - start_s - max(late_s, 0.0)
     start_s += late_s
     if strum.technique != Technique.TREMOLO:
-        return [
-            Movement(strum, start_s, length_s, _spread_s(strum, style, tempo_bpm, length_s), stray)
-        ]
+        return [_movement(strum, start_s, length_s, style, tempo_bpm, stray, seed, place)]
     value_s = None if strum.value is None else float(strum.value) * whole_s
     starts_s = tremolo_starts_s(length_s, value_s)
     found = []
@@ -122,15 +138,43 @@ def hits(
             technique=Technique.STROKE,
         )
         step_s = next_s - begin_s
-        spread_s = _spread_s(one, style, tempo_bpm, step_s)
-        found.append(Movement(one, start_s + begin_s, step_s, spread_s, stray))
+        where = (*place, index)
+        if style.jitter_force and index:
+            stray = style.jitter_force * jitter(seed, *where, "force")
+        at_s = start_s + begin_s
+        found.append(_movement(one, at_s, step_s, style, tempo_bpm, stray, seed, where))
     return found
+
+
+def _movement(
+    strum: Strum,
+    start_s: float,
+    length_s: float,
+    style: Style,
+    tempo_bpm: float,
+    stray: float,
+    seed: int,
+    place: tuple[object, ...],
+) -> Movement:
+    """One movement: as even as a machine's, or as a hand's where the style strays."""
+    spread_s = _spread_s(strum, style, tempo_bpm, length_s)
+    if not style.jitter_ms or len(strum.strings) < 2:
+        return Movement(strum, start_s, length_s, spread_s, stray)
+    up = strum.direction == StrokeDirection.UP
+    spread_s *= spread_factor(up=up, seed=seed, place=place)
+    spread_s = min(spread_s, length_s * (ROLL_SHARE if _rolls(strum) else SPREAD_SHARE))
+    met = uneven(len(strum.strings), seed, place)
+    return Movement(strum, start_s, length_s, spread_s, stray, met)
+
+
+def _rolls(strum: Strum) -> bool:
+    return strum.technique == Technique.ROLL
 
 
 def _spread_s(strum: Strum, style: Style, tempo_bpm: float, length_s: float) -> float:
     """Time from the first string to the last, in seconds."""
     number = len(strum.strings)
-    if strum.technique == Technique.ROLL:
+    if _rolls(strum):
         return roll_ms(length_s * 1000, number) / 1000
     spread = spread_ms(strum.force, tempo_bpm, number, style.spread) / 1000
     return min(spread, length_s * SPREAD_SHARE)
@@ -148,11 +192,13 @@ def _strike(hit: Movement, strings: list[_String], taper: float) -> None:
             string.stop(start_s)
         return
     for order, index in enumerate(strum.strings):
-        at_s = start_s + hit.spread_s * order / max(1, len(strum.strings) - 1)
+        share = hit.met[order] if hit.met else order / max(1, len(strum.strings) - 1)
+        at_s = start_s + hit.spread_s * share
         fret, pitch = strum.shape.frets[index], strum.shape.pitches[index]
         assert fret is not None, "only sounding strings are struck"
         assert pitch is not None, "only sounding strings are struck"
-        loud = round(tapered(strum.force, order, taper) + hit.stray)
+        plain = velocity_at(tapered(strum.force, order, taper), hit.louder_db)
+        loud = round(plain + hit.stray)
         bank = BANKS[strum.sound]
         up = strum.direction == StrokeDirection.UP
         strings[index].strike(_Ringing(at_s, fret, pitch, min(max(loud, 1), 127), bank, up))

@@ -53,3 +53,7 @@ class Paper(StrEnum):
 AUDIO_FORMATS = tuple(each.value for each in AudioFormat)
 PAGES = tuple(page.value for page in PageKind)
 PAPERS = tuple(paper.value for paper in Paper)
+
+# Before time 0 of a performance every file of sound is silent: many players of sound swallow the
+# first moments, and with them the first click (common practice, no source).
+SILENCE_S = 0.4

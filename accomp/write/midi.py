@@ -17,7 +17,7 @@ from __future__ import annotations
 import io
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import mido
 
@@ -62,11 +62,12 @@ class TempoMap:
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    """A note in ticks, with the track that holds it."""
+    """A note in ticks, with the track that holds it and the one that holds its end."""
 
     start: int
     end: int
     track: int
+    ends_in: int
     note: Note
 
 
@@ -88,7 +89,8 @@ def _place(tracks: Sequence[Track], tempo: TempoMap) -> list[_Placed]:
     for index, track in enumerate(tracks):
         for note in track.notes:
             start = tempo.tick(note.start_s)
-            placed.append(_Placed(start, max(start + 1, tempo.tick(note.end_s)), index, note))
+            end = max(start + 1, tempo.tick(note.end_s))
+            placed.append(_Placed(start, end, index, index, note))
     return placed
 
 
@@ -96,7 +98,8 @@ def _separated(placed: list[_Placed]) -> list[_Placed]:
     """The notes in playing order, each ended where its channel sounds its pitch again.
 
     Of two that begin at one tick only the longer remains. In two tracks the earlier note ends a
-    tick sooner, because players read the lower-numbered track first.
+    tick sooner, because players read the lower-numbered track first; where it has only that tick,
+    its end is written in the later note's track, before that note.
     """
     by_sound: dict[tuple[int, int], list[_Placed]] = {}
     for note in sorted(placed, key=lambda note: (note.start, note.end, note.track)):
@@ -104,7 +107,10 @@ def _separated(placed: list[_Placed]) -> list[_Placed]:
         while line and line[-1].end > (limit := note.start - (line[-1].track > note.track)):
             before = line.pop()
             if limit > before.start:
-                line.append(_Placed(before.start, limit, before.track, before.note))
+                line.append(replace(before, end=limit, ends_in=before.track))
+            elif note.start > before.start:
+                line.append(replace(before, end=note.start, ends_in=note.track))
+                break
         line.append(note)
     notes = [note for line in by_sound.values() for note in line]
     return sorted(notes, key=lambda note: (note.start, note.track, note.note.channel, note.end))
@@ -175,11 +181,13 @@ def _players(tracks: Sequence[Track], placed: Sequence[_Placed]) -> list[list[_E
                 control(index, 0, channel, _LEVEL, track.level)
                 control(index, 0, channel, _PAN, track.pan)
     for played in placed:
-        note, events = played.note, players[played.track]
+        note = played.note
         choose(played.track, played.start, note.channel, note.bank)
         same = {"channel": note.channel, "note": note.pitch}
-        events.append((played.start, _ON, mido.Message("note_on", velocity=note.velocity, **same)))
-        events.append((played.end, _OFF, mido.Message("note_off", velocity=64, **same)))
+        on = mido.Message("note_on", velocity=note.velocity, **same)
+        players[played.track].append((played.start, _ON, on))
+        off = mido.Message("note_off", velocity=64, **same)
+        players[played.ends_in].append((played.end, _OFF, off))
     return players
 
 

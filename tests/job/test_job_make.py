@@ -116,6 +116,9 @@ def test_cue_sheet_counts_75_frames_a_second() -> None:
     assert "INDEX 01 01:01:45" in text
     assert "A 'quoted' title" in text
     assert text.count("\n") == 8
+    later = cue_sheet("a", "x.flac", [Cue(0.0, "one"), Cue(61.6, "two")], 0.4)  # silence first
+    assert "INDEX 01 00:00:00" in later
+    assert "INDEX 01 01:02:00" in later
 
 
 @pytest.mark.parametrize(

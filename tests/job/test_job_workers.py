@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import signal
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from accomp.job.crew import _one_thread_each
 from jobs import TEXT
 
 LONG_S = 600.0  # far more than is needed on a busy machine; a guard against waiting for ever
@@ -54,3 +56,13 @@ def test_workers_end_with_a_killed_parent(tmp_path: Path) -> None:
     while any(map(_running, children)) and time.monotonic() < patience:
         time.sleep(0.1)
     assert not [pid for pid in children if _running(pid)]
+
+
+def test_workers_begin_with_one_thread_for_numpy(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    monkeypatch.setenv("OMP_NUM_THREADS", "3")  # somebody's own choice stays
+    with _one_thread_each():
+        assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
+        assert os.environ["OMP_NUM_THREADS"] == "3"
+    assert "OPENBLAS_NUM_THREADS" not in os.environ
+    assert os.environ["OMP_NUM_THREADS"] == "3"

@@ -54,7 +54,7 @@ class Heard:
     pitches: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
 
 
-def heard(file: mido.MidiFile, late_s: float = 0.015) -> list[Heard]:
+def heard(file: mido.MidiFile, late_s: float = 0.03) -> list[Heard]:
     """Every chord of the file in order.
 
     A note that comes up to `late_s` before its chord is meant with it: players are not machines.

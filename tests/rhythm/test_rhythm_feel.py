@@ -71,3 +71,12 @@ def test_what_swings_by_tempo_counts_quarters(name):
     quarters = float(style.meter.beat / style.swing_pair)
     assert style.swing_at(low) == ratio_by_tempo(low * quarters)
     assert style.swing_at(low) >= style.swing_at(high)
+
+
+def test_strings_are_straighter_than_drums_at_slow_tempi_only():
+    # Friberg & Sundström 2002, second part: soloists are straighter than the cymbal.
+    style = find_style("flat-four")
+    assert style.strings_swing_at(120) == 2.0 < style.swing_at(120)
+    assert style.strings_swing_at(260) == style.swing_at(260) < 2.0
+    fixed = find_style("shuffle")
+    assert fixed.strings_swing_at(100) == fixed.swing_at(100) == fixed.swing

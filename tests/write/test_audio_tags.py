@@ -245,5 +245,10 @@ def test_what_is_marked_in_the_music_is_in_the_file(tmp_path: Path) -> None:
     piece = replace(small_band(1), markers=(TextMark(0.0, "Count-in"), TextMark(4 / 3, "A")))
     write_audio(piece, tmp_path / "a.flac", tags={"key": "F"})
     data = (tmp_path / "a.flac").read_bytes()
-    for text in (b"KEY=F", b"CHAPTER002=00:00:01.333", b"CHAPTER002NAME=A"):
+    for text in (
+        b"KEY=F",
+        b"CHAPTER001=00:00:00.000",
+        b"CHAPTER002=00:00:01.733",
+        b"CHAPTER002NAME=A",
+    ):
         assert text in data

@@ -46,3 +46,22 @@ def test_notes_of_one_track_meet_at_one_tick():
     )
     track = mido.MidiFile(file=io.BytesIO(midi_bytes(piece))).tracks[1]
     assert [m.time for m in track if m.type in {"note_on", "note_off"}] == [0, 480, 0, 480]
+
+
+def test_a_note_with_one_tick_to_itself_is_not_lost():
+    """One tick before its pitch comes in a lower track: it ends there, and neither is dropped."""
+    one_tick_s = 1 / 960
+    times = ((1.0 + one_tick_s, 1.5), (1.0, 1.5))
+    tracks = [Track("One", "band", 0, (0,), (Note(*time, 60, 80, 0),)) for time in times]
+    piece = Performance("", tuple(tracks), (TempoMark(0.0, 0.5),), (), (), (), (), end_s=2.0)
+    file = mido.MidiFile(file=io.BytesIO(midi_bytes(piece)))
+    heard = []
+    for index, track in enumerate(file.tracks[1:]):
+        now = 0
+        for message in track:
+            now += message.time
+            if message.type in {"note_on", "note_off"}:
+                heard.append((now, index, message.type))
+    heard.sort(key=lambda event: event[:2])  # as players read: by tick, the lower track first
+    kinds = [(tick, kind) for tick, _, kind in heard]
+    assert kinds == [(960, "note_on"), (961, "note_off"), (961, "note_on"), (1440, "note_off")]

@@ -1,9 +1,9 @@
 """The bus: what happens to a sum of stems before it is a file.
 
-A small room, one gain for everything, a limiter.
+One gain for everything, a limiter.
 
 Conventions: levels in dB against full scale. -16 LUFS and a true peak of -1 dBTP are usual for
-play-along files (common practice, no source). The limiter takes 3 dB at most from the full mix;
+play-along files (common practice, no source). The limiter takes 4.5 dB at most from the full mix;
 where that is not enough, the gain is smaller and loudness gives way.
 """
 
@@ -17,11 +17,10 @@ import numpy as np
 
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
 from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
-from accomp.write.audio.room import convolved, room_response
 from accomp.write.audio.spool import Sound, Source, Spool
 
 TARGET_LUFS = -16.0
-_NEAR_LU = 0.1  # how near to the target is near enough
+_NEAR_LU = 0.2  # how near to the target is near enough
 _ROUNDS = 4  # of raising the gain for what the limiter takes: one or two are used
 _GAIN_MOST_DB = 60.0  # for a mix that is next to nothing
 _READ = 65_536
@@ -62,11 +61,6 @@ def spooled(blocks: Iterable[Sound], stack: ExitStack) -> Spool:
     return spool
 
 
-def in_room(dry: Source, sample_rate: int, stack: ExitStack) -> Spool:
-    """The source in the small room."""
-    return spooled(convolved(dry, room_response(sample_rate)), stack)
-
-
 def blocks(source: Source) -> Iterator[Sound]:
     """The whole of a source, block by block."""
     for start in range(0, source.frames, _READ):
@@ -80,43 +74,50 @@ def measured(source: Source, sample_rate: int, limited_db: float = 0.0) -> Measu
 
 
 def level(
-    full: Measured, sample_rate: int, stack: ExitStack, ceiling: float = CEILING
+    full: Source, about_lufs: float, sample_rate: int, stack: ExitStack, ceiling: float = CEILING
 ) -> tuple[float, Measured]:
     """The gain, in dB, that brings the full mix to the target, and the mix finished with it.
 
-    Where the limiter would have to take more than 3 dB, the mix stays below the target.
+    `about_lufs` is how loud it is, more or less. Where the limiter would have to take more than
+    `REDUCTION_MOST_DB`, the mix stays below the target.
     """
-    if full.peak_db == -np.inf:
-        return 0.0, full
-    most_db = min(decibels(ceiling) + REDUCTION_MOST_DB - full.peak_db, _GAIN_MOST_DB)
-    gain_db = min(TARGET_LUFS - full.lufs, most_db)
+    peak_db = decibels(true_peak(full))
+    if peak_db == -np.inf:
+        return 0.0, Measured(full, -np.inf, -np.inf)
+    most_db = min(decibels(ceiling) + REDUCTION_MOST_DB - peak_db, _GAIN_MOST_DB)
+    gain_db = min(TARGET_LUFS - about_lufs, most_db)
     for _ in range(_ROUNDS):
-        result = finished(full, gain_db, sample_rate, stack, ceiling)
+        result = finished(full, gain_db, sample_rate, stack, ceiling, peak_db=peak_db)
         short = TARGET_LUFS - result.lufs  # the limiter takes a little loudness too
-        if gain_db >= most_db or abs(short) <= _NEAR_LU:
+        if abs(short) <= _NEAR_LU or (gain_db >= most_db and short > 0):
             break
         gain_db = min(gain_db + short, most_db)
     return gain_db, result
 
 
 def finished(
-    sound: Measured,
+    source: Source,
     gain_db: float,
     sample_rate: int,
     stack: ExitStack,
     ceiling: float = CEILING,
+    *,
+    peak_db: float | None = None,
 ) -> Measured:
-    """The sound with its gain, under the ceiling; working files live as long as `stack`."""
+    """The sound with its gain, under the ceiling; working files live as long as `stack`.
+
+    `peak_db` is the source's true peak where it is known.
+    """
     gain = 10 ** (gain_db / 20)
-    if not _too_high(sound, gain_db, ceiling):
-        return Measured(Scaled(sound.source, gain), sound.lufs + gain_db, sound.peak_db + gain_db)
+    peak_db = decibels(true_peak(source)) if peak_db is None else peak_db
+    if peak_db + gain_db <= decibels(ceiling) + 1e-6:
+        scaled = Scaled(source, gain)
+        return Measured(scaled, loudness_lufs(scaled, sample_rate), peak_db + gain_db)
     lowest = 1.0
     spool = stack.enter_context(Spool())
-    for block, least in limited(sound.source, gain, ceiling):
+    for block, least in limited(source, gain, ceiling):
         spool.append(block)
         lowest = min(lowest, least)
-    return measured(spool, sample_rate, -decibels(lowest))
-
-
-def _too_high(sound: Measured, gain_db: float, ceiling: float) -> bool:
-    return sound.peak_db + gain_db > decibels(ceiling) + 1e-6
+    # What the limiter lowers ends at its ceiling: there is nothing to search for.
+    lufs = loudness_lufs(spool, sample_rate)
+    return Measured(spool, lufs, decibels(ceiling), -decibels(lowest))

@@ -6,21 +6,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from pathlib import Path
 
 from accomp.errors import SoundError
 from accomp.files.folders import output_errors
-from accomp.score.performance import Performance
-from accomp.write.audio.bus import TARGET_LUFS, Measured, blocks, finished, measured, spooled
+from accomp.score.performance import Performance, TextMark
+from accomp.write.audio.bus import Measured, blocks, finished, measured, spooled
 from accomp.write.audio.encode import decoded, encode
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.mix import AS_USUAL, GROUPS, Mix, Progress, Rendering, mixed, working_disk
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.tags import Tags, tags_of
-from accomp.write.formats import AUDIO_FORMATS, AudioFormat, MixGroup
+from accomp.write.formats import AUDIO_FORMATS, SILENCE_S, AudioFormat, MixGroup
 from accomp.write.synth import synth_name
 
 
@@ -40,8 +40,7 @@ class AudioReport:
     notices: tuple[str, ...] = ()
 
 
-_ALLOWED_LU = 0.5  # further off the target than this is said in a notice
-_PEAK_DBTP = -1.0  # likewise above this
+_PEAK_DBTP = -1.0  # above this is said in a notice
 _LOSSY_ROOM_DB = 0.5  # lossy coding lifts single peaks by up to that: 0.1 to 0.4 dB were measured
 _RENDERING = 0.7  # part of the whole work, for the progress
 
@@ -92,13 +91,14 @@ def write_groups(
         {name: GROUPS[name] for name in paths},
         fonts,
         rendering,
+        silence_s=SILENCE_S,
         ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if kind.lossy else CEILING,
         progress=progress and (lambda part: progress(_RENDERING * part)),
     ) as mix:
         for done, (name, path) in enumerate(paths.items(), 1):
             written = tags_of(
                 {"title": performance.title, **(tags or {}).get(name, {})},
-                performance.markers,
+                map(_later, performance.markers),
                 duration_s=mix.full.source.frames / SAMPLE_RATE,
             )
             data, sound = _encoded(mix, name, kind, written)
@@ -132,6 +132,11 @@ def _encoded(mix: Mix, name: str, kind: AudioFormat, tags: Tags) -> tuple[bytes,
         return data, sound
 
 
+def _later(mark: TextMark) -> TextMark:
+    """Where a mark lies in the file; what begins with the tune begins with the file."""
+    return replace(mark, start_s=mark.start_s + SILENCE_S) if mark.start_s > 0 else mark
+
+
 def _finite(value: float) -> float | None:
     return value if isfinite(value) else None
 
@@ -140,11 +145,6 @@ def _notices(performance: Performance, fonts: Fonts, name: str, sound: Measured)
     notices = [*fonts.notices, *filter(None, map(fonts.missing, performance.tracks))]
     if not any(track.notes for track in performance.tracks):
         notices.append("Nothing sounds: the audio file is silent.")
-    elif name == MixGroup.FULL and abs(sound.lufs - TARGET_LUFS) > _ALLOWED_LU:
-        notices.append(
-            f"The mix has {sound.lufs:.1f} LUFS instead of {TARGET_LUFS:.0f}: its peaks stand so "
-            f"high above its average that the limiter would have to take more than 3 dB."
-        )
     if sound.peak_db > _PEAK_DBTP:
         notices.append(
             f"The coding lifted the peaks of the {name} file to {sound.peak_db:.1f} dBTP; "

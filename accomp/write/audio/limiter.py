@@ -20,10 +20,10 @@ from accomp.write.audio.loudness import REACH, peaks
 from accomp.write.audio.spool import Sound, Source
 
 CEILING = 10 ** (-1.1 / 20)  # a tenth below the promise of -1 dBTP, for what interpolation misses
-REDUCTION_MOST_DB = 3.0
+REDUCTION_MOST_DB = 4.5
 _AHEAD = 96  # frames over which the gain glides down: 2 ms at 44,100 Hz
 _RECOVERY = 1_764  # frames in which it comes back to 1/e of what was taken: 40 ms
-_MEMORY = 16 * _RECOVERY  # after which nothing is left of it: e^-16 of 3 dB
+_MEMORY = 16 * _RECOVERY  # after which nothing is left of it: e^-16 of 4.5 dB
 BEFORE = _MEMORY + _AHEAD + REACH
 AFTER = _AHEAD + REACH
 _BLOCK = 131_072
@@ -61,8 +61,15 @@ def _recovering(need: _Curve) -> _Curve:
 def _glide(gain: _Curve) -> _Curve:
     """`gain` without its first and last `_AHEAD` frames, reached by gliding ahead of time."""
     held = _moving_minimum(gain, _AHEAD + 1)
-    weights = np.sin(np.linspace(0, np.pi, _AHEAD + 3)[1:-1]) ** 2
-    return np.convolve(held, weights / weights.sum(), "valid")
+    half = _AHEAD // 2 + 1
+    return _running_mean(_running_mean(held, half), half)  # together a triangle of _AHEAD + 1
+
+
+def _running_mean(values: _Curve, stretch: int) -> _Curve:
+    """The mean of each `stretch` neighbours."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    mean: _Curve = (total[stretch:] - total[:-stretch]) / stretch
+    return mean
 
 
 def _moving_minimum(values: _Curve, stretch: int) -> _Curve:

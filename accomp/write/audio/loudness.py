@@ -19,7 +19,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from accomp.write.audio.room import convolved
+from accomp.write.audio.room import biquad, convolved
 from accomp.write.audio.spool import Sound, Source
 
 _OFFSET = -0.691  # BS.1770-4, annex 1
@@ -35,17 +35,32 @@ _HIGH_PASS = (38.13547087602444, 0.5003270373238773)
 
 def loudness_lufs(source: Source, sample_rate: int) -> float:
     """Integrated loudness of stereo sound; -inf when nothing passes the gates."""
+    return lufs_of(hop_energies(source, sample_rate), source.frames, sample_rate)
+
+
+def hop_energies(source: Source, sample_rate: int) -> npt.NDArray[np.float64]:
+    """The K-weighted energy of each 100 ms, both channels together, a last part of one left out.
+
+    Those of sounds that have nothing to do with one another may be added up.
+    """
     hop = sample_rate // 10
     sums: list[npt.NDArray[np.float64]] = []
-    rest = np.zeros(0)
+    rest = np.zeros(0, np.float32)
     for block in convolved(source, _k_response(sample_rate)):
-        energy = np.concatenate([rest, np.einsum("fc,fc->f", block, block, dtype=np.float64)])
+        squares = np.square(block)
+        energy = np.concatenate([rest, squares[:, 0] + squares[:, 1]])
         whole = len(energy) // hop * hop
-        sums.append(energy[:whole].reshape(-1, hop).sum(axis=1))
+        sums.append(energy[:whole].reshape(-1, hop).sum(axis=1, dtype=np.float64))
         rest = energy[whole:]
-    hops = np.concatenate(sums)[: source.frames // hop]
+    return np.concatenate(sums)
+
+
+def lufs_of(energies: npt.NDArray[np.float64], frames: int, sample_rate: int) -> float:
+    """Integrated loudness of a sound of so many frames; -inf when nothing passes the gates."""
+    hop = sample_rate // 10
+    hops = energies[: frames // hop]
     if len(hops) < 4:  # one block, the rest of it silent
-        return _integrated(np.array([sum(map(float, np.concatenate(sums)[:4]))]) / (4 * hop))
+        return _integrated(np.array([sum(map(float, energies[:4]))]) / (4 * hop))
     return _integrated(np.convolve(hops, np.ones(4), "valid") / (4 * hop))
 
 
@@ -65,7 +80,7 @@ def _k_response(sample_rate: int) -> npt.NDArray[np.float64]:
     """The response to a click of both stages of the K-weighting."""
     click = np.zeros(_TAPS)
     click[0] = 1.0
-    return _biquad(_biquad(click, *_high_shelf(sample_rate)), *_high_pass(sample_rate))
+    return biquad(biquad(click, *_high_shelf(sample_rate)), *_high_pass(sample_rate))
 
 
 _Coefficients = tuple[float, float, float]
@@ -89,20 +104,6 @@ def _high_pass(sample_rate: int) -> tuple[_Coefficients, _Coefficients]:
     k = np.tan(np.pi * frequency / sample_rate)
     a0 = 1 + k / quality + k * k
     return (1.0, -2.0, 1.0), (1.0, 2 * (k * k - 1) / a0, (1 - k / quality + k * k) / a0)
-
-
-def _biquad(
-    sound: npt.NDArray[np.float64], b: _Coefficients, a: _Coefficients
-) -> npt.NDArray[np.float64]:
-    """A second-order filter, written out (direct form II transposed)."""
-    out = np.empty_like(sound)
-    first = second = 0.0
-    for at, now in enumerate(sound.tolist()):
-        value = b[0] * now + first
-        first = b[1] * now - a[1] * value + second
-        second = b[2] * now - a[2] * value
-        out[at] = value
-    return out
 
 
 REACH = 12  # samples to each side that a value between samples is made from

@@ -1,4 +1,4 @@
-"""From a performance to mixed sound: stems rendered once, groups of them in the room, one gain.
+"""From a performance to mixed sound: stems rendered once, buses in the room, the desk, one gain.
 
 Conventions: a group is a choice of tracks heard together. All groups are equally long and share the
 gain that the full mix needs; before the limiter "player" and "without-player" add up to "full".
@@ -7,19 +7,24 @@ gain that the full mix needs; before the limiter "player" and "without-player" a
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from accomp.files.folders import output_errors
-from accomp.score.performance import Performance, Role, Track
-from accomp.write.audio.bus import Measured, in_room, level, measured
-from accomp.write.audio.fonts import Fonts
+from accomp.score.performance import DRUM_CHANNEL, Performance, Role, Track
+from accomp.write.audio.bus import Measured, Scaled, blocks, level, spooled
+from accomp.write.audio.desk import Desk, Placed, centred, set_up
+from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.render import SAMPLE_RATE
-from accomp.write.audio.spool import Source, Spool, Sum
+from accomp.write.audio.room import bus_response, convolved
+from accomp.write.audio.spool import Later, Sound, Source, Spool, Sum
 from accomp.write.audio.stems import render_stems_to
+from accomp.write.audio.strokes import onsets_s, rounded, strummed
 from accomp.write.formats import MixGroup
 
 Group = Callable[[Track], bool]
@@ -56,10 +61,27 @@ class Mix:
     `full` is the full mix after its gain and limiter.
     """
 
-    sounds: Mapping[str, Measured]
+    sounds: Mapping[str, Source]
     full: Measured
     gain_db: float
     ceiling: float
+
+
+def render_stems(
+    performance: Performance,
+    groups: Mapping[str, Group] = GROUPS,
+    rendering: Rendering = AS_USUAL,
+) -> dict[str, Sound]:
+    """Each group as float32 sound (frames, 2) at 44,100 Hz, all by the full mix's gain, unlimited.
+
+    Groups that share out the tracks add up to the mix before its limiter. Raises `SoundError`.
+    """
+    fonts = choose_fonts(rendering.soundfont, rendering.voice)
+    with mixed(performance, groups, fonts, rendering) as mix:
+        gain = 10 ** (mix.gain_db / 20)
+        return {
+            name: np.concatenate(list(blocks(Scaled(mix.sounds[name], gain)))) for name in groups
+        }
 
 
 @contextmanager
@@ -69,10 +91,13 @@ def mixed(
     fonts: Fonts,
     rendering: Rendering = AS_USUAL,
     *,
+    silence_s: float = 0.0,
     ceiling: float = CEILING,
     progress: Progress | None = None,
 ) -> Iterator[Mix]:
     """The groups after the room and their gain; working files last as long as the context.
+
+    Each begins with `silence_s` of silence.
 
     `progress` gets the part rendered, 0 to 1, from this thread.
     """
@@ -85,18 +110,73 @@ def mixed(
             frames = max(
                 [round(performance.end_s * SAMPLE_RATE), *(spool.frames for spool in spools)]
             )
-            sounds: dict[str, Measured] = {}
-            for name, group in {**groups, MixGroup.FULL: GROUPS[MixGroup.FULL]}.items():
-                chosen = [
-                    spool
-                    for spool, track in zip(spools, performance.tracks, strict=True)
-                    if group(track)
-                ]
-                dry = Sum(chosen, at_least=frames)
-                source: Source = in_room(dry, SAMPLE_RATE, stack) if rendering.room else dry
-                sounds[name] = measured(source, SAMPLE_RATE)
-            gain_db, full = level(sounds[MixGroup.FULL], SAMPLE_RATE, stack, ceiling)
+            every = {**groups, MixGroup.FULL: GROUPS[MixGroup.FULL]}
+            buses = _buses(spools, performance, stack)
+            desk = set_up(
+                {role: Sum(tuple(bus.values())) for role, bus in buses.items()}, SAMPLE_RATE
+            )
+            dry = _by_groups(buses, performance, every, desk)
+            sounds = _in_room(dry, every, frames, stack, room=rendering.room)
+            silent = round(silence_s * SAMPLE_RATE)
+            sounds = {name: Later(sound, silent) for name, sound in sounds.items()}
+            gain_db, full = level(
+                sounds[MixGroup.FULL], desk.about_lufs, SAMPLE_RATE, stack, ceiling
+            )
         yield Mix(sounds, full, gain_db, ceiling)
+
+
+_DRUMS_BENT_DB = 6.0  # the hardest strokes of a kit are as short as a pluck, and stand higher
+_Buses = Mapping[Role, Mapping[int, Source]]  # by the track's place
+
+
+def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) -> _Buses:
+    """The tracks by their bus, strokes levelled and tops bent where they stand out."""
+    buses: dict[Role, dict[int, Source]] = {}
+    for place, (spool, track) in enumerate(zip(spools, performance.tracks, strict=True)):
+        sound: Source = spool
+        if track.role == Role.PLAYER:
+            sound = spooled(strummed(spool, onsets_s(track.notes), SAMPLE_RATE), stack)
+        elif track.role == Role.CLICK:
+            sound = spooled(rounded(spool), stack)
+        elif DRUM_CHANNEL in track.channels:
+            sound = centred(spooled(rounded(spool, _DRUMS_BENT_DB), stack))
+        role = track.role if track.role in (Role.PLAYER, Role.CLICK) else Role.BAND
+        buses.setdefault(role, {})[place] = sound
+    return buses
+
+
+def _by_groups(
+    buses: _Buses, performance: Performance, groups: Mapping[str, Group], desk: Desk
+) -> dict[frozenset[str], list[Source]]:
+    """The tracks as the desk has them, by the groups in which they are heard."""
+    together: dict[frozenset[str], list[Source]] = {}
+    for role, bus in buses.items():
+        for place, dry in bus.items():
+            track = performance.tracks[place]
+            heard = frozenset(name for name, group in groups.items() if group(track))
+            together.setdefault(heard, []).append(Placed(dry, desk.gains[role]))
+    return together
+
+
+def _in_room(
+    dry: Mapping[frozenset[str], Sequence[Source]],
+    groups: Iterable[str],
+    frames: int,
+    stack: ExitStack,
+    *,
+    room: bool,
+) -> dict[str, Source]:
+    """Each group as the room answers it, in as few sums as the groups allow."""
+    response = bus_response(SAMPLE_RATE, room=room)
+    wet = {
+        heard: spooled(convolved(Sum(sources, at_least=frames), response), stack)
+        for heard, sources in dry.items()
+    }
+    longest = max([frames, *(sound.frames for sound in wet.values())])
+    return {
+        name: Sum([sound for heard, sound in wet.items() if name in heard], at_least=longest)
+        for name in groups
+    }
 
 
 @contextmanager

@@ -56,6 +56,51 @@ def room_response(sample_rate: int) -> npt.NDArray[np.float64]:
     return back
 
 
+HIGH_PASS_HZ = 30.0  # under the lowest note of a bass (E1: 41 Hz); fonts have rumble there
+_HIGH_PASS_S = 0.1  # its response has fallen by more than 100 dB after that
+
+
+@cache
+def bus_response(sample_rate: int, *, room: bool) -> npt.NDArray[np.float64]:
+    """What every bus goes through: the high-pass at 30 Hz, and the room where one is wanted.
+
+    A Butterworth high-pass of the fourth order (24 dB an octave), in two stages of the second.
+    """
+    response = np.zeros(int(_HIGH_PASS_S * sample_rate))
+    response[0] = 1.0
+    for quality in (0.54119610, 1.30656296):  # 1 / (2 cos(pi / 8)), 1 / (2 cos(3 pi / 8))
+        response = biquad(response, *_high_pass(sample_rate, quality))
+    if not room:
+        return response
+    around = room_response(sample_rate)
+    return np.stack([np.convolve(side, response) for side in around.T], axis=1)
+
+
+_Coefficients = tuple[float, float, float]
+
+
+def _high_pass(sample_rate: int, quality: float) -> tuple[_Coefficients, _Coefficients]:
+    """Second order, by the bilinear transform."""
+    k = np.tan(np.pi * HIGH_PASS_HZ / sample_rate)
+    a0 = 1 + k / quality + k * k
+    top = (1 / a0, -2 / a0, 1 / a0)
+    return top, (1.0, 2 * (k * k - 1) / a0, (1 - k / quality + k * k) / a0)
+
+
+def biquad(
+    sound: npt.NDArray[np.float64], b: _Coefficients, a: _Coefficients
+) -> npt.NDArray[np.float64]:
+    """A second-order filter, written out (direct form II transposed)."""
+    out = np.empty_like(sound)
+    first = second = 0.0
+    for at, now in enumerate(sound.tolist()):
+        value = b[0] * now + first
+        first = b[1] * now - a[1] * value + second
+        second = b[2] * now - a[2] * value
+        out[at] = value
+    return out
+
+
 def _softened(sound: npt.NDArray[np.float64], sample_rate: int) -> npt.NDArray[np.float64]:
     """A first-order low-pass, as air and walls take high tones first."""
     keep = np.exp(-1 / (_SOFTENING_S * sample_rate))
@@ -76,6 +121,10 @@ def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sou
     spectrum = np.fft.rfft(rows, _SIZE)
     total = source.frames + taps - 1
     for start in range(0, total, step):
-        block = np.ascontiguousarray(source.read(start - taps + 1, _SIZE).T)
+        heard = source.read(start - taps + 1, _SIZE)
+        if not heard.any():  # as between the clicks and the end of a tune: nothing to work out
+            yield np.zeros((min(step, total - start), 2), np.float32)
+            continue
+        block = np.ascontiguousarray(heard.T)
         wet = np.fft.irfft(np.fft.rfft(block) * spectrum, _SIZE)
         yield wet[:, taps - 1 : taps - 1 + min(step, total - start)].T.astype(np.float32)

@@ -37,22 +37,27 @@ class Spool:
     def __init__(self) -> None:
         self._file = tempfile.TemporaryFile()  # noqa: SIM115  closed in __exit__
         self._frames = 0
+        self._heard = 0  # frames after which all is silent, and nothing is written
 
     @property
     def frames(self) -> int:
-        """Frames written so far."""
+        """Frames put in so far."""
         return self._frames
 
     def append(self, block: Sound) -> None:
         """Add sound at the end. Raises `OSError` when the disk is full."""
-        self._file.seek(self._frames * _FRAME)
-        self._file.write(np.ascontiguousarray(block, np.float32).data)
+        start = self._frames
         self._frames += len(block)
+        if not block.any():  # left out of the file, which reads as nought there
+            return
+        self._file.seek(start * _FRAME)
+        self._file.write(np.ascontiguousarray(block, np.float32).data)
+        self._heard = self._frames
 
     def read(self, start: int, count: int) -> Sound:
         """`count` frames from `start` on, silence outside."""
         block = np.zeros((count, 2), np.float32)
-        first, last = max(start, 0), min(start + count, self._frames)
+        first, last = max(start, 0), min(start + count, self._heard)
         if first < last:
             self._file.seek(first * _FRAME)
             data = self._file.read((last - first) * _FRAME)
@@ -116,3 +121,20 @@ class InMemory:
         if first < last:
             block[first - start : last - start] = self._sound[first:last]
         return block
+
+
+class Later:
+    """A source after so many frames of silence."""
+
+    def __init__(self, source: Source, silent: int) -> None:
+        self._source = source
+        self._silent = silent
+
+    @property
+    def frames(self) -> int:
+        """Length, the silence included."""
+        return self._source.frames + self._silent
+
+    def read(self, start: int, count: int) -> Sound:
+        """`count` frames from `start` on, silence outside."""
+        return self._source.read(start - self._silent, count)

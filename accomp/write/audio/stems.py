@@ -16,6 +16,7 @@ import numpy as np
 
 from accomp.score.performance import Performance, Track
 from accomp.write.audio.balance import voice_gain_db
+from accomp.write.audio.desk import narrowed, width
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.hand import by_hand, shortened, strings_apart
 from accomp.write.audio.render import SAMPLE_RATE, render_blocks
@@ -46,11 +47,12 @@ def render_stems_to(
         track = performance.tracks[place]
         if not track.notes:
             return
+        wide = width(track)
         gain = np.float32(10 ** (stem_gain_db(track, fonts) / 20))
         for block in render_blocks(track_midi(performance, track, fonts), fonts.of(track)):
             if stop.is_set():
                 return
-            spools[place].append(block * gain)
+            spools[place].append(narrowed(block * gain, wide))
             made[place] += len(block)
 
     workers = threads or min(len(spools), os.cpu_count() or 1)

@@ -1,0 +1,75 @@
+"""How people's timing strays: slowly and quickly at once, and partly together.
+
+What a person plays against a steady beat is early or late by a few thousandths of a second, and not
+by chance from note to note: a stretch played late goes on late for a while, at every length of
+stretch alike (a spectrum near 1/f; Hennig et al., "The nature and perception of fluctuations in
+human musical rhythms", PLoS ONE 6(10), 2011, e26457, who find such deviations of some 10 ms to be
+liked better than chance ones). People who play together stray together in part, and keep some
+hundredths of a second apart (Rasch, "Synchronization in performed ensemble music", Acustica 43,
+1979, 121-131: 30 to 50 ms in trios without a steady beat; much less with one). Both from memory;
+`SHARED` and `MOST` are proposals.
+
+The sum of chance numbers of which each holds twice as long as the next has that spectrum (Voss's
+way, in Gardner, Scientific American 238(4), 1978; from memory, held by a test). It needs no memory
+of what came before, so that a bar added elsewhere changes nothing here but where it moves eights.
+
+Conventions: a deviation has the standard deviation 1 and lies within `MOST` of nought.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from functools import lru_cache
+
+from accomp.rhythm.feel import jitter
+
+MOST = 2.5  # standard deviations
+SHARED = 0.5  # of the variance, by everybody together
+_UP_QUICKER = 0.85  # an up-stroke's time through the strings against a down-stroke's (a proposal)
+_SPREAD_BY = 0.25  # a stroke's time through the strings differs by up to that
+_GAP_BY = 0.4  # and the time from string to string
+
+
+def drift(seed: int, who: str, place: str, moment: Fraction, bar: Fraction) -> float:
+    """How late somebody is at `moment` (from the bar line) of the bar called `place`.
+
+    `place` ends in the bar's number in its section, "1/A/1/5"; `bar` is how long bars are.
+    """
+    section, _, number = place.rpartition("/")
+    count = int(number) if number.isdigit() else 0
+    stretches = [(length, count // length) for length in (16, 8, 4, 2, 1)]
+    levels = [_held(seed, who, section, *stretch) for stretch in stretches]
+    for parts in (2, 4):
+        levels.append(_held(seed, who, place, parts, int(moment / bar * parts)))
+    levels.append(_held(seed, who, place, "moment", str(moment)))
+    sigma = math.sqrt(len(levels) / 9)  # of the sum: one number's variance is 1/9
+    return min(max(sum(levels) / sigma, -MOST), MOST)
+
+
+@lru_cache(maxsize=8192)
+def _held(seed: int, *place: object) -> float:
+    return jitter(seed, *place)
+
+
+def straying(seed: int, who: str, place: str, moment: Fraction, bar: Fraction) -> float:
+    """How late a player of a band is: in part with everybody, in part by themselves."""
+    together = drift(seed, "everybody", place, moment, bar)
+    alone = drift(seed, who, place, moment, bar)
+    both = math.sqrt(SHARED) * together + math.sqrt(1 - SHARED) * alone
+    return min(max(both, -MOST), MOST)
+
+
+def spread_factor(*, up: bool, seed: int, place: tuple[object, ...]) -> float:
+    """What a stroke's time through the strings is multiplied with."""
+    return (_UP_QUICKER if up else 1.0) * (1 + _SPREAD_BY * jitter(seed, *place, "spread"))
+
+
+def uneven(strings: int, seed: int, place: tuple[object, ...]) -> tuple[float, ...]:
+    """When a stroke meets each string, of its whole time (0 to 1), the gaps uneven."""
+    gaps = [1 + _GAP_BY * jitter(seed, *place, "gap", order) for order in range(1, strings)]
+    met, times = 0.0, [0.0]
+    for gap in gaps:
+        met += gap
+        times.append(met)
+    return tuple(time / (met or 1.0) for time in times)

@@ -1,0 +1,102 @@
+"""A soft clip: the tops of a sound are rounded off, without new tones above the hearing.
+
+Below the knee nothing changes; above it the wave bends towards a ceiling that it never reaches.
+Bending a wave makes overtones, and those over half the sampling rate would come back as false ones:
+so the bend is worked out at four times the rate, and what it takes away is filtered on the way
+back. Only the difference goes that way, so that sound under the knee keeps its bits.
+
+Conventions: amplitudes. What a frame becomes depends on 2 * `REACH` frames to each side only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+
+from accomp.write.audio.spool import Sound, Source
+
+TIMES = 4  # oversampling
+REACH = 10  # frames to each side that a value between samples is made from
+_PAD = 2 * REACH
+_KNEE = 0.75  # of the ceiling: where the bend begins
+_BETWEEN = 1.25  # a wave may stand so much higher between samples than at them
+_CHUNK = 64
+_READ = 131_072
+
+
+def clipped(source: Source, ceiling: float) -> Iterator[Sound]:
+    """Blocks of the source, bent under `ceiling`."""
+    for start in range(0, source.frames, _READ):
+        count = min(_READ, source.frames - start)
+        wide = source.read(start - _PAD, count + 2 * _PAD)
+        yield bent(wide, ceiling)
+
+
+def bent(wide: Sound, ceiling: float) -> Sound:
+    """The sound without its first and last 2 `REACH` frames, bent under `ceiling`."""
+    frames = len(wide) - 2 * _PAD
+    answer = wide[_PAD : _PAD + frames].copy()
+    knee = _KNEE * ceiling
+    if frames == 0 or max(wide.max(), -wide.min()) * _BETWEEN <= knee:
+        return answer
+    chunks = -(-frames // _CHUNK)
+    padded = np.zeros(((chunks + 1) * _CHUNK, 2), np.float32)  # _CHUNK is more than 2 _PAD
+    padded[: len(wide)] = wide
+    tops = np.maximum(np.abs(padded[:, 0]), np.abs(padded[:, 1])).reshape(-1, _CHUNK).max(axis=1)
+    high = tops * _BETWEEN > knee
+    busy = high[:-1] | high[1:]  # a window reaches into the chunk after its own
+    starts = np.nonzero(busy)[0] * _CHUNK
+    windows = starts[:, None] + np.arange(_CHUNK + 2 * _PAD)
+    places = starts[:, None] + np.arange(_CHUNK)
+    inside = places < frames
+    for side in (0, 1):
+        taken = _taken(padded[:, side][windows], knee, ceiling)
+        answer[places[inside], side] -= taken[inside]
+    return answer
+
+
+def _taken(windows: Sound, knee: float, ceiling: float) -> Sound:
+    """What the bend takes from the middle of each window, shape (windows, frames)."""
+    up, down = _responses()
+    middle = windows.shape[1] - 2 * REACH  # frames that the bend is worked out for
+    frames = middle - 2 * REACH
+    total = np.zeros((len(windows), frames), np.float32)
+    for phase in range(TIMES):
+        if phase:
+            wave = np.zeros((len(windows), middle), np.float32)
+            for tap in range(2 * REACH + 1):
+                if up[phase, tap]:
+                    wave += up[phase, tap] * windows[:, tap : tap + middle]
+        else:
+            wave = windows[:, REACH : REACH + middle].copy()
+        size = np.abs(wave)
+        room = np.float32(ceiling - knee)
+        over = np.maximum(size - np.float32(knee), 0)
+        over = np.sign(wave) * (over - room * np.tanh(over / room))
+        for tap in range(2 * REACH + 1):
+            if down[phase, tap]:
+                total += down[phase, tap] * over[:, tap : tap + frames]
+    return total
+
+
+@cache
+def _responses() -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
+    """Up and down, shape (phases, 2 REACH + 1): one windowed sinc, read from both sides.
+
+    Up: the value at n + phase / 4 from samples n - REACH ... n + REACH. Down: the low-passed value
+    at n from those at n - REACH + phase / 4 ... and so on.
+    """
+    taps = np.arange(-REACH, REACH + 1)
+    phases = np.arange(TIMES)[:, None] / TIMES
+
+    def sinc(away: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        window = np.cos(np.pi * away / (2 * REACH + 1)) ** 2
+        return np.where(np.abs(away) <= REACH + 0.5, np.sinc(away) * window, 0.0)
+
+    up, down = sinc(taps - phases), sinc(taps + phases)
+    up /= up.sum(axis=1, keepdims=True)
+    down /= down.sum()
+    return up.astype(np.float32), down.astype(np.float32)

@@ -1,0 +1,190 @@
+"""The mixing desk: how strong the player, the band and the clicks are, and where they stand.
+
+Fonts differ by many decibels in how loud they make one instrument, and place drums far to the sides
+as they like; styles differ in who plays. So the last of it is measured, for each tune anew: the
+player stands to one side, and the band a little to the other and not much weaker, so that neither
+side of the whole is louder; the clicks stand in the middle, a little softer than the tune.
+
+Conventions: energies are sums of squares, (left, right); gains amplitudes, (left, right). Which
+figures are right is common practice and a matter of taste (no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from accomp.score.performance import DRUM_CHANNEL, Role, Track
+from accomp.write.audio.loudness import hop_energies, lufs_of
+from accomp.write.audio.spool import InMemory, Sound, Source, Sum
+
+CENTRED_DB = 0.2  # left against right in a full mix
+_BAND_ASIDE_DB = 0.8  # the most by which the band stands to the other side
+_BAND_UP_DB = 6.0  # the most by which it is raised for that
+CLICKS_UNDER_LU = 1.5  # the clicks, under the tune
+_CLICKS_MOST_DB = 24.0
+# How wide what the font has of a track stays: drums stand as far apart as one kit does.
+_WIDTH_DRUMS, _WIDTH_CLICKS = 0.4, 0.0
+_STEP_DB = 0.1
+_READ = 131_072
+
+_Array = npt.NDArray[np.float64]
+
+
+def width(track: Track) -> float:
+    """How far apart a track's sounds stand, of what its font would have."""
+    if track.role == Role.CLICK:
+        return _WIDTH_CLICKS
+    return _WIDTH_DRUMS if DRUM_CHANNEL in track.channels else 1.0
+
+
+def narrowed(block: Sound, width: float) -> Sound:
+    """The block, its sides moved towards the middle."""
+    if width == 1.0:
+        return block
+    middle = block.mean(axis=1, keepdims=True)
+    moved: Sound = middle + np.float32(width) * (block - middle)
+    return moved
+
+
+class Placed:
+    """A source, louder or softer on each side."""
+
+    def __init__(self, source: Source, gains: tuple[float, float]) -> None:
+        self._source = source
+        self._gains = np.array(gains, np.float32)
+
+    @property
+    def frames(self) -> int:
+        """Length."""
+        return self._source.frames
+
+    def read(self, start: int, count: int) -> Sound:
+        """`count` frames from `start` on, silence outside."""
+        block = self._source.read(start, count)
+        for side, gain in enumerate(self._gains):
+            if gain != 1:
+                block[:, side] *= gain
+        return block
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """The gains of each bus, and about how loud (LUFS) all are together with them."""
+
+    gains: Mapping[Role, tuple[float, float]]
+    about_lufs: float
+
+
+def set_up(buses: Mapping[Role, Source], sample_rate: int) -> Desk:
+    """The desk for the dry buses of one tune. The room changes all of them alike."""
+    player, band, clicks = (
+        buses.get(role, _NOBODY) for role in (Role.PLAYER, Role.BAND, Role.CLICK)
+    )
+    inward, sides = balance(_sides(player), _sides(band))
+    # Loudness at half the rate: next to nothing of it lies above a quarter of it.
+    tune = Halved(Sum([Placed(player, inward), Placed(band, sides)]))
+    ours, theirs = (hop_energies(one, sample_rate // 2) * 2 for one in (tune, Halved(clicks)))
+    click = _click_gain(theirs, ours, sample_rate)
+    whole = np.zeros(max(len(ours), len(theirs)))
+    whole[: len(ours)] += ours
+    whole[: len(theirs)] += theirs * click**2
+    frames = max(player.frames, band.frames, clicks.frames)
+    gains = {Role.PLAYER: inward, Role.BAND: sides, Role.CLICK: (click, click)}
+    return Desk(gains, lufs_of(whole, frames, sample_rate))
+
+
+def _click_gain(clicks: _Array, tune: _Array, sample_rate: int) -> float:
+    """What brings the clicks to their place under the tune; both by every 100 ms."""
+    hop = sample_rate // 10
+    ours, theirs = (lufs_of(hops, len(hops) * hop, sample_rate) for hops in (clicks, tune))
+    if not np.isfinite(ours) or not np.isfinite(theirs):
+        return 1.0
+    wanted_db = theirs - CLICKS_UNDER_LU - ours
+    return float(10 ** (min(max(wanted_db, -_CLICKS_MOST_DB), _CLICKS_MOST_DB) / 20))
+
+
+def _sides(source: Source) -> _Array:
+    """Energy of a bus, left and right."""
+    sides = np.zeros(2)
+    for start in range(0, source.frames, _READ):
+        block = source.read(start, min(_READ, source.frames - start))
+        sides += np.einsum("fc,fc->c", block, block, dtype=np.float64)
+    return sides
+
+
+_NOBODY = InMemory(np.zeros((0, 2), np.float32))
+
+
+class Halved:
+    """A source at half its rate: of each two frames the mean."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+
+    @property
+    def frames(self) -> int:
+        """Length."""
+        return self._source.frames // 2
+
+    def read(self, start: int, count: int) -> Sound:
+        """`count` frames from `start` on, silence outside."""
+        block = self._source.read(2 * start, 2 * count)
+        return (block[0::2] + block[1::2]) * np.float32(0.5)
+
+
+def centred(source: Source) -> Source:
+    """The source with both sides equally strong: a kit as its player hears it."""
+    sides = _sides(source)
+    if not sides.all():
+        return source
+    left, right = np.sqrt(sides.mean() / sides)
+    return Placed(source, (float(left), float(right)))
+
+
+_Gains = tuple[float, float]
+
+
+def balance(player: _Array, band: _Array) -> tuple[_Gains, _Gains]:
+    """Gains for player and band, left and right, that bring the two of them to the middle.
+
+    The band goes to the other side first, no further than `_BAND_ASIDE_DB`; where that is not
+    enough it is raised, and where that is not, the player moves in. Player and band are taken to
+    have nothing in common. A player alone stays where they are.
+    """
+    if not band.any() or not player.all():
+        return (1.0, 1.0), (1.0, 1.0)
+    side = np.sign(player[0] - player[1])  # 1: the player stands left
+    in_db = 0.0
+    for raised_db, aside_db in _ways():
+        band_db = raised_db + side * np.array([-0.5, 0.5]) * aside_db
+        if abs(_apart_db(player + band * 10 ** (band_db / 10))) <= CENTRED_DB:
+            break
+    else:
+        most_db = abs(_apart_db(player))
+        for in_db in np.arange(0, most_db + _STEP_DB, _STEP_DB):
+            moved = player * 10 ** (side * np.array([-0.5, 0.5]) * in_db / 10)
+            if abs(_apart_db(moved + band * 10 ** (band_db / 10))) <= CENTRED_DB:
+                break
+    player_db = side * np.array([-0.5, 0.5]) * in_db
+    return _amplitudes(player_db), _amplitudes(band_db)
+
+
+def _ways() -> Iterator[tuple[float, float]]:
+    """How far the band may be raised and moved aside (dB), what is least first."""
+    for raised in range(round(_BAND_UP_DB / _STEP_DB) + 1):
+        for aside in range(round(_BAND_ASIDE_DB / _STEP_DB) + 1):
+            yield raised * _STEP_DB, aside * _STEP_DB
+
+
+def _apart_db(sides: _Array) -> float:
+    """The left over the right."""
+    return float(10 * np.log10(sides[0] / sides[1]))
+
+
+def _amplitudes(both_db: _Array) -> _Gains:
+    left, right = 10 ** (both_db / 20)
+    return float(left), float(right)
