@@ -88,7 +88,8 @@ def figures(style: str) -> Figures:
 
     from accomp.score.performance import Role
     from accomp.voice import voice_font
-    from accomp.write.audio import Rendering, render_stems, write_audio
+    from accomp.write.audio import Rendering, write_audio
+    from benchmarks.stems import render_stems
 
     performance = performance_of(style)
     rendering = Rendering(voice=voice_font("tenor-banjo"))

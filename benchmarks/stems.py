@@ -27,6 +27,5 @@ def render_stems(
     with mixed(performance, groups, fonts, rendering) as mix:
         gain = 10 ** (mix.gain_db / 20)
         return {
-            name: np.concatenate(list(blocks(Scaled(mix.sounds[name].source, gain))))
-            for name in groups
+            name: np.concatenate(list(blocks(Scaled(mix.sounds[name], gain)))) for name in groups
         }

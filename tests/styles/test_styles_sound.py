@@ -17,13 +17,14 @@ from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke, find_style, st
 from accomp.rhythm.stroke import spread_ms
 from accomp.score.perform import perform
 from accomp.time import Span
-from accomp.write.audio import Rendering, render_stems
+from accomp.write.audio import Rendering
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.opening import read_opening
 from accomp.write.audio.render import BLOCK, render_blocks
 from accomp.write.audio.selfcheck import ALLOWED, SECONDS, compare, opening_frames
 from accomp.write.audio.stems import track_midi
 from accomp.write.soundfont import default_soundfont
+from benchmarks.stems import render_stems
 
 RATE = 44_100
 CLOSED = "4 5 5 7"

@@ -11,7 +11,7 @@ from audio_pieces import CLICK, band, clicks, performance, player, small_band
 from scipy import signal
 
 from accomp.score.performance import Note, Performance, Track
-from accomp.write.audio import GROUPS, Rendering, render_stems
+from accomp.write.audio import GROUPS, Rendering
 from accomp.write.audio.clip import clipped
 from accomp.write.audio.desk import balance, narrowed
 from accomp.write.audio.limiter import CEILING
@@ -19,6 +19,7 @@ from accomp.write.audio.loudness import true_peak
 from accomp.write.audio.room import bus_response
 from accomp.write.audio.spool import InMemory, Sound
 from accomp.write.audio.strokes import CLIP_DB, STANDS_OUT_DB, onsets_s, strummed
+from benchmarks.stems import render_stems
 
 RATE = 44_100
 Levels = npt.NDArray[np.float64]

@@ -12,17 +12,15 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from accomp.files.folders import output_errors
 from accomp.score.performance import DRUM_CHANNEL, Performance, Role, Track
-from accomp.write.audio.bus import Measured, Scaled, blocks, level, spooled
+from accomp.write.audio.bus import Measured, level, spooled
 from accomp.write.audio.desk import Desk, Placed, centred, set_up
-from accomp.write.audio.fonts import Fonts, choose_fonts
+from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.room import bus_response, convolved
-from accomp.write.audio.spool import Later, Sound, Source, Spool, Sum
+from accomp.write.audio.spool import Later, Source, Spool, Sum
 from accomp.write.audio.stems import render_stems_to
 from accomp.write.audio.strokes import onsets_s, rounded, strummed
 from accomp.write.formats import MixGroup
@@ -65,23 +63,6 @@ class Mix:
     full: Measured
     gain_db: float
     ceiling: float
-
-
-def render_stems(
-    performance: Performance,
-    groups: Mapping[str, Group] = GROUPS,
-    rendering: Rendering = AS_USUAL,
-) -> dict[str, Sound]:
-    """Each group as float32 sound (frames, 2) at 44,100 Hz, all by the full mix's gain, unlimited.
-
-    Groups that share out the tracks add up to the mix before its limiter. Raises `SoundError`.
-    """
-    fonts = choose_fonts(rendering.soundfont, rendering.voice)
-    with mixed(performance, groups, fonts, rendering) as mix:
-        gain = 10 ** (mix.gain_db / 20)
-        return {
-            name: np.concatenate(list(blocks(Scaled(mix.sounds[name], gain)))) for name in groups
-        }
 
 
 @contextmanager
