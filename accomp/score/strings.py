@@ -121,7 +121,8 @@ def hits(
     length_s = end_s - start_s - max(late_s, 0.0)
     start_s += late_s
     if strum.technique != Technique.TREMOLO:
-        return [_movement(strum, start_s, length_s, style, tempo_bpm, stray, seed, place)]
+        plain = Movement(strum, start_s, length_s, 0.0, stray)
+        return [_by_hand(plain, style, tempo_bpm, seed, place)]
     value_s = None if strum.value is None else float(strum.value) * whole_s
     starts_s = tremolo_starts_s(length_s, value_s)
     found = []
@@ -142,29 +143,25 @@ def hits(
         if style.jitter_force and index:
             stray = style.jitter_force * jitter(seed, *where, "force")
         at_s = start_s + begin_s
-        found.append(_movement(one, at_s, step_s, style, tempo_bpm, stray, seed, where))
+        plain = Movement(one, at_s, step_s, 0.0, stray)
+        found.append(_by_hand(plain, style, tempo_bpm, seed, where))
     return found
 
 
-def _movement(
-    strum: Strum,
-    start_s: float,
-    length_s: float,
-    style: Style,
-    tempo_bpm: float,
-    stray: float,
-    seed: int,
-    place: tuple[object, ...],
+def _by_hand(
+    plain: Movement, style: Style, tempo_bpm: float, seed: int, place: tuple[object, ...]
 ) -> Movement:
-    """One movement: as even as a machine's, or as a hand's where the style strays."""
+    """The movement spread over its strings: as even as a machine's, or as a hand's where the style
+    strays."""
+    strum, length_s = plain.strum, plain.length_s
     spread_s = _spread_s(strum, style, tempo_bpm, length_s)
     if not style.jitter_ms or len(strum.strings) < 2:
-        return Movement(strum, start_s, length_s, spread_s, stray)
+        return replace(plain, spread_s=spread_s)
     up = strum.direction == StrokeDirection.UP
     spread_s *= spread_factor(up=up, seed=seed, place=place)
     spread_s = min(spread_s, length_s * (ROLL_SHARE if _rolls(strum) else SPREAD_SHARE))
     met = uneven(len(strum.strings), seed, place)
-    return Movement(strum, start_s, length_s, spread_s, stray, met)
+    return replace(plain, spread_s=spread_s, met=met)
 
 
 def _rolls(strum: Strum) -> bool:

@@ -11,8 +11,9 @@ import time
 from pathlib import Path
 
 import pytest
-from accomp.job.crew import _one_thread_each
 from jobs import TEXT
+
+from accomp.job.workers import _one_thread_each
 
 LONG_S = 600.0  # far more than is needed on a busy machine; a guard against waiting for ever
 

@@ -90,8 +90,7 @@ def write_groups(
         performance,
         {name: GROUPS[name] for name in paths},
         fonts,
-        rendering,
-        silence_s=SILENCE_S,
+        replace(rendering, silence_s=SILENCE_S),
         ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if kind.lossy else CEILING,
         progress=progress and (lambda part: progress(_RENDERING * part)),
     ) as mix:

@@ -40,13 +40,15 @@ class Rendering:
     """What a performance is rendered with.
 
     `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
-    player; `room` puts all in a small room; `threads` is how many tracks are rendered at once.
+    player; `room` puts all in a small room; `threads` is how many tracks are rendered at once; `silence_s`
+    comes first.
     """
 
     soundfont: Path | None = None
     voice: Path | None = None
     room: bool = True
     threads: int | None = None
+    silence_s: float = 0.0
 
 
 AS_USUAL = Rendering()
@@ -72,13 +74,12 @@ def mixed(
     fonts: Fonts,
     rendering: Rendering = AS_USUAL,
     *,
-    silence_s: float = 0.0,
     ceiling: float = CEILING,
     progress: Progress | None = None,
 ) -> Iterator[Mix]:
     """The groups after the room and their gain; working files last as long as the context.
 
-    Each begins with `silence_s` of silence.
+    Each begins with the rendering's silence.
 
     `progress` gets the part rendered, 0 to 1, from this thread.
     """
@@ -98,7 +99,7 @@ def mixed(
             )
             dry = _by_groups(buses, performance, every, desk)
             sounds = _in_room(dry, every, frames, stack, room=rendering.room)
-            silent = round(silence_s * SAMPLE_RATE)
+            silent = round(rendering.silence_s * SAMPLE_RATE)
             sounds = {name: Later(sound, silent) for name, sound in sounds.items()}
             gain_db, full = level(
                 sounds[MixGroup.FULL], desk.about_lufs, SAMPLE_RATE, stack, ceiling
