@@ -11,7 +11,7 @@ from accomp.files import data
 @pytest.fixture
 def places(tmp_path, monkeypatch):
     user, package, checkout = (tmp_path / name for name in ("user", "package", "checkout"))
-    monkeypatch.setattr(data, "user_folder", lambda: user)
+    monkeypatch.setattr(data, "data_folder", lambda: user)
     monkeypatch.setattr(data, "_PACKAGE", package)
     monkeypatch.setattr(data, "_CHECKOUT", checkout)
     for place, names in ((user, "a b"), (package, "b c"), (checkout, "c d")):
@@ -50,7 +50,7 @@ def test_a_folder_named_like_a_file_is_no_file(places):
 
 
 def test_the_users_folder_is_named_after_the_program():
-    assert "accomp" in data.user_folder().parts
+    assert "accomp" in data.data_folder().parts
 
 
 def test_the_package_and_the_checkout_have_what_is_shipped():

@@ -189,7 +189,7 @@ def test_a_wrong_cost_file_says_where(tmp_path, text, message, line, column):
 
 
 def test_a_users_own_file_in_his_folder_replaces_the_packages(tmp_path, monkeypatch):
-    monkeypatch.setattr("accomp.files.data.user_folder", lambda: tmp_path)
+    monkeypatch.setattr("accomp.neck.weights.data_folder", lambda: tmp_path)
     (tmp_path / "costs.toml").write_text("[shape]\nbarre = 7\n")
     default_weights.cache_clear()
     try:

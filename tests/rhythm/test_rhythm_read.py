@@ -232,7 +232,7 @@ def test_a_users_own_style_is_found_and_wins(tmp_path, monkeypatch):
     folder.mkdir()
     (folder / "my-four.toml").write_text(GOOD, encoding="utf-8")
     (folder / "two-beat.toml").write_text(GOOD, encoding="utf-8")
-    monkeypatch.setattr(data, "user_folder", lambda: tmp_path)
+    monkeypatch.setattr(data, "data_folder", lambda: tmp_path)
     assert find_style("my-four").title == "A four of my own"
     assert find_style("two-beat").title == "A four of my own"
 

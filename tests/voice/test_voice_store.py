@@ -30,7 +30,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.setattr(store, "_private_folder", None)
     monkeypatch.setattr(store, "cache_folder", lambda: tmp_path / "cache" / "voices")
-    monkeypatch.setattr("accomp.files.data.user_folder", lambda: tmp_path / "data" / "accomp")
+    monkeypatch.setattr("accomp.files.data.data_folder", lambda: tmp_path / "data" / "accomp")
     return tmp_path
 
 
