@@ -40,8 +40,8 @@ class Rendering:
     """What a performance is rendered with.
 
     `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
-    player; `room` puts all in a small room; `threads` is how many tracks are rendered at once; `silence_s`
-    comes first.
+    player; `room` puts all in a small room; `threads` is how many tracks are rendered at once;
+    `silence_s` comes first.
     """
 
     soundfont: Path | None = None
