@@ -25,7 +25,7 @@ from accomp.score.strings import string_channels, string_notes
 
 # Pan of the player (MIDI, 64 the middle): 5 dB stronger on the left, so that they are heard at one
 # side of a band and neither ear is left alone (common practice, no source).
-PLAYERS_SIDE = 42
+PLAYERS_SIDE = 41
 
 
 def perform(arrangement: Arrangement, *, count_in: int = 1) -> Performance:
