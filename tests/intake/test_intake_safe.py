@@ -156,7 +156,7 @@ def test_file_without_permission(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     def refuse(*args: object, **kwargs: object) -> None:
         raise PermissionError(13, "Permission denied")  # the tests may run as root
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr("os.open", refuse)
     problem(path, "it may not be read")
 
 
