@@ -1,8 +1,8 @@
 """The command line: the only place that parses arguments, prints, draws progress bars or exits.
 
 Conventions: exit codes are 0 done, 1 a file was wrong, 2 wrong usage (an option or its value
-included), 130 interrupted. Results
-go to stdout, everything else to stderr.
+included), 130 interrupted. Results go to stdout, everything else to stderr; with --json the
+problems go to stdout, too, as one document.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import sys
 from typing import TYPE_CHECKING
 
 from accomp.cli.group import cli
-from accomp.cli.saying import printable, tell
-from accomp.errors import AccompError, own_fault
+from accomp.cli.saying import printable, talking, tell
+from accomp.errors import AccompError, InputError, Problem, own_fault
 
 if TYPE_CHECKING:
     import click
@@ -41,6 +41,11 @@ def main(arguments: list[str] | None = None) -> None:
 
 def run(arguments: list[str]) -> int:
     """Run the command line and return the exit code."""
+    with talking():
+        return _run(arguments)
+
+
+def _run(arguments: list[str]) -> int:
     import click
 
     try:
@@ -49,14 +54,16 @@ def run(arguments: list[str]) -> int:
         return stop.exit_code
     except click.ClickException as error:
         tell(_words_of(error))
+        _say_problems(arguments, InputError(Problem(error.format_message())))
         return error.exit_code
     except (KeyboardInterrupt, click.Abort):
         tell("\nStopped. No half-made file was left.")
         return INTERRUPTED
     except AccompError as error:
-        from accomp.cli.options import error_text, wrong_usage
+        from accomp.cli.problems import error_text, wrong_usage
 
         tell(error_text(error))
+        _say_problems(arguments, error)
         return 2 if wrong_usage(error) else error.exit_code
     except BrokenPipeError:  # the reader of our output has gone, as `| head` does
         return 0
@@ -64,9 +71,21 @@ def run(arguments: list[str]) -> int:
         tell(f"The output cannot be written ({(error.strerror or str(error)).lower()}).")
         return 1
     except Exception as error:
-        tell(str(own_fault(error)))
+        fault = own_fault(error)
+        tell(str(fault))
+        _say_problems(arguments, fault)
         return 1
     return code if isinstance(code, int) else 0
+
+
+def _say_problems(arguments: list[str], error: AccompError) -> None:
+    """Who reads JSON gets the problems as JSON, too, unless stdout is what is wrong."""
+    from accomp.cli.problems import error_rows
+    from accomp.cli.saying import UnsaidError, say_json
+
+    if "--json" in arguments and not isinstance(error, UnsaidError):
+        with contextlib.suppress(UnsaidError, BrokenPipeError):
+            say_json(error_rows(error))
 
 
 def _words_of(error: click.ClickException) -> str:

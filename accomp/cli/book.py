@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from msgspec import to_builtins
 
 from accomp.cli.options import MANIFEST, PATH, REPLACE, RUN, options
 from accomp.write.formats import PAPERS
@@ -14,7 +15,9 @@ from accomp.write.formats import PAPERS
 
 @click.command(short_help="Make a band book: many tunes, one PDF a player.")
 @click.argument("folder", metavar="FOLDER", type=PATH)
-@click.option("--out", type=PATH, metavar="DIR", help="Folder to make; default: named by the book.")
+@click.option(
+    "--out", "-o", type=PATH, metavar="DIR", help="Folder to make; default: named by the book."
+)
 @click.option(
     "--player",
     "players",
@@ -38,9 +41,9 @@ def book(
     """
     from dataclasses import replace
 
-    from accomp.cli.options import problem_text
+    from accomp.cli.problems import problem_rows, problem_text
     from accomp.cli.progress import progress
-    from accomp.cli.saying import say, say_json, tell, tell_notes
+    from accomp.cli.saying import counted, say_done, say_json, tell, tell_notes
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book, with_players
     from accomp.tune import slug
@@ -50,18 +53,26 @@ def book(
         plan = with_players(plan, players)
     if paper:
         plan = replace(plan, paper=paper)
-    target = out or Path(slug(plan.title))
+    target = out or _beside(folder, f"{slug(plan.title)}-book")
     with progress("Engraving", shown=sys.stderr.isatty() and not as_json) as report:
         made = make_book(plan, target, progress=report, **run)
     if as_json:
-        say_json(made.manifest)
+        found = to_builtins(made.manifest)
+        say_json({**found, "problems": problem_rows(made.problems)} if made.problems else found)
     else:
-        say(f"{plan.title}: {made.tunes} tunes, {len(made.manifest.files)} PDFs in {target}")
+        tunes, files = counted(made.tunes, "tune"), counted(len(made.manifest.files), "PDF")
+        say_done(f"{plan.title}: {tunes}, {files} in {target}")
         for file in made.manifest.files:
-            say(f"  {target / file.path}")
+            say_done(f"  {target / file.path}")
         tell_notes(made.manifest.notices)
     for problem in made.problems:
         tell(problem_text(problem))
     if made.problems:
         tell("The tunes with these errors are not in the book.")
     return 1 if made.problems else 0
+
+
+def _beside(folder: Path, name: str) -> Path:
+    """A folder of that name here, or beside the tunes where here is among them."""
+    inside = folder.resolve() in (here := Path.cwd().resolve(), *here.parents)
+    return folder.resolve().parent / name if inside else Path(name)

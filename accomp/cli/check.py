@@ -14,18 +14,16 @@ from accomp.cli.options import PATH
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON, nothing else.")
 def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
-    from accomp.cli.options import problem_text
-    from accomp.cli.saying import say, say_json, tell
+    from accomp.cli.problems import problem_rows, problem_text
+    from accomp.cli.saying import counted, say_done, say_json, tell
     from accomp.job.check import problems_in
 
     problems = list(dict.fromkeys(one for path in files for one in problems_in(path)))
     if as_json:
-        keys = ("file", "line", "column", "found", "expected", "hint", "message")
-        rows = [{key: getattr(problem, key) for key in keys} for problem in problems]
-        say_json(rows)
+        say_json(problem_rows(problems))
     else:
         for problem in problems:
             tell(problem_text(problem))
         if not problems:
-            say(f"{len(files)} {'file is' if len(files) == 1 else 'files are'} good.")
+            say_done(f"{counted(len(files), 'file')} {'is' if len(files) == 1 else 'are'} good.")
     return 1 if problems else 0

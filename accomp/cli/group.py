@@ -7,6 +7,7 @@ import importlib
 import click
 
 from accomp import __version__
+from accomp.cli.saying import Talk, set_talk
 
 # name: (module, one line for `accomp --help`); in the order of a working day
 COMMANDS = {
@@ -23,6 +24,30 @@ COMMANDS = {
 }
 
 
+def _heed(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    if value:
+        set_talk(Talk.QUIET if param.name == "quiet" else Talk.FULL)
+
+
+# Every command has these.
+TALK = (
+    click.Option(
+        ["-q", "--quiet"],
+        is_flag=True,
+        expose_value=False,
+        callback=_heed,
+        help="Say what was asked for and what went wrong, nothing else.",
+    ),
+    click.Option(
+        ["-v", "--verbose"],
+        is_flag=True,
+        expose_value=False,
+        callback=_heed,
+        help="Say every note, and what is being made.",
+    ),
+)
+
+
 class LateGroup(click.Group):
     """Knows its commands by name and one line each, so that `--help` imports none of them."""
 
@@ -36,6 +61,7 @@ class LateGroup(click.Group):
             return None
         module = importlib.import_module(f"accomp.cli.{COMMANDS[cmd_name][0]}")
         command: click.Command = getattr(module, cmd_name)
+        command.params += [option for option in TALK if option not in command.params]
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

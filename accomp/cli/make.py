@@ -9,7 +9,19 @@ from typing import Any
 
 import click
 
-from accomp.cli.options import MANIFEST, PATH, PLAN, PLAYER, REPLACE, RUN, options
+from accomp.cli.options import (
+    KEYS,
+    MANIFEST,
+    PATH,
+    PLAN,
+    PLAYED,
+    PLAYER,
+    POSITIONS,
+    REPLACE,
+    RUN,
+    STYLE,
+    options,
+)
 from accomp.job.options import (
     KINDS,
     LEAST_STEP,
@@ -21,7 +33,6 @@ from accomp.job.options import (
     Options,
 )
 from accomp.score.readers import READERS
-from accomp.time import MOST_CHORUSES
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
 
 _LADDER_STEP = re.compile("[0-9]{1,6}")  # few enough digits to be reckoned with
@@ -48,19 +59,12 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
 
 @click.command(short_help="Make a play-along of a tune.")
 @click.argument("tunes", nargs=-1, required=True, metavar="TUNE...", type=PATH)
-@click.option("--out", type=PATH, metavar="DIR", help="Folder to make; default: named by the tune.")
-@click.option("--key", "keys", multiple=True, help="Key to play in, as F or Dm; repeatable; `all`.")
-@click.option("--tempo", "tempos", multiple=True, type=float, help="Beats a minute; repeatable.")
 @click.option(
-    "--position",
-    "positions",
-    multiple=True,
-    help="Area of the neck: root-top, third-top ... (see `accomp positions`), `all`, or a fret "
-    "for the index finger; repeatable.",
+    "--out", "-o", type=PATH, metavar="DIR", help="Folder to make; default: named by the tune."
 )
-@click.option("--style", help="Style of the right hand and the band; see `accomp styles`.")
-@options(PLAYER, PLAN)
-@click.option("--choruses", type=click.IntRange(1, MOST_CHORUSES), help="Times through the form.")
+@options(KEYS)
+@click.option("--tempo", "tempos", multiple=True, type=float, help="Beats a minute; repeatable.")
+@options(POSITIONS, STYLE, PLAYER, PLAN, PLAYED)
 @click.option(
     "--count-in",
     type=click.IntRange(0, MOST_COUNT_IN),
@@ -96,7 +100,6 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     show_default=True,
     help="Paper of PDF pages.",
 )
-@click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
 @click.option(
     "--audio-format",
     type=click.Choice(AUDIO_FORMATS),
@@ -104,8 +107,6 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     show_default=True,
     help="Format of audio files.",
 )
-@click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies.")
-@click.option("--melody", is_flag=True, help="Add the tune's melody as a guide track.")
 @click.option(
     "--pack",
     is_flag=True,

@@ -7,12 +7,21 @@ together at the end.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from accomp.cli.options import error_text, wrong_usage
+from accomp.cli.problems import error_rows, error_text, wrong_usage
 from accomp.cli.progress import progress
-from accomp.cli.saying import UnsaidError, say, say_json, tell, tell_notes
+from accomp.cli.saying import (
+    Talk,
+    UnsaidError,
+    counted,
+    say_done,
+    say_json,
+    talk,
+    tell,
+    tell_notes,
+)
 from accomp.errors import AccompError, InputError, problems_of
 from accomp.job.manifest import NAME, Manifest
 from accomp.job.options import Options
@@ -26,14 +35,14 @@ def make_all(
     from accomp.job.make import make_tune  # late: a tune that is wrong is told at once
 
     tunes: list[Tune] = []
-    errors: list[AccompError] = []
+    errors: dict[Path, AccompError] = {}
     unsaid: UnsaidError | None = None
     for path in dict.fromkeys(paths):
         try:
             tunes.append(read_tune(path))
         except Exception as error:  # whatever it is, it is this tune's and nobody else's
-            errors.append(_of_tune(error, path))
-    made: list[Manifest] = []
+            errors[path] = _of_tune(error, path)
+    made: dict[Path, Manifest] = {}
     for tune, folder in zip(tunes, _folders(tunes, out, len(paths) > 1), strict=True):
         try:
             with progress("Making", shown=shown and not as_json) as report:
@@ -43,25 +52,41 @@ def make_all(
                 tell("\nWhat is finished of the pack is kept: run the command again.")
             raise
         except Exception as error:
-            errors.append(_of_tune(error, Path(tune.file)))
+            errors[Path(tune.file)] = _of_tune(error, Path(tune.file))
             continue
-        made.append(manifest)
+        made[Path(tune.file)] = manifest
         try:
             if not as_json:
                 _show(manifest, folder)
         except UnsaidError as error:  # the others are made all the same
             unsaid = error
-    if as_json and made:
-        say_json(made[0] if len(paths) == 1 else made)
-    for each in errors:
+    if errors and len(paths) == 1:
+        raise next(iter(errors.values()))
+    if as_json:
+        say_json(_document(paths, made, errors))
+    for each in errors.values():
         tell(error_text(each))
-    if errors and len(paths) > 1:
+    if errors:
         tell(f"{len(made)} of {len(paths)} tunes made.")
     if unsaid is not None:
         raise unsaid
     if errors:
-        return 2 if all(map(wrong_usage, errors)) else 1
+        return 2 if all(map(wrong_usage, errors.values())) else 1
     return 0
+
+
+def _document(
+    paths: Sequence[Path], made: Mapping[Path, Manifest], errors: Mapping[Path, AccompError]
+) -> object:
+    """The manifest of a single tune; of several a list in the order given, with the problems of
+    those that could not be made."""
+    rows = [
+        made[path]
+        if path in made
+        else {"file": str(path), "problems": error_rows(errors[path], str(path))}
+        for path in dict.fromkeys(paths)
+    ]
+    return rows[0] if len(paths) == 1 else rows
 
 
 def _of_tune(error: Exception, path: Path) -> AccompError:
@@ -92,15 +117,17 @@ def _once_a_kind(notices: Sequence[str]) -> list[str]:
 
 def _show(manifest: Manifest, folder: Path) -> None:
     """Where the files are, and what to do next."""
-
-    count = "1 file" if len(manifest.files) == 1 else f"{len(manifest.files)} files"
-    say(f"{manifest.tune}: {count} in {folder}")
+    say_done(f"{manifest.tune}: {counted(len(manifest.files), 'file')} in {folder}")
     for path in (*(file.path for file in manifest.files), NAME):
-        say(f"  {folder / path}")
-    tell_notes(_once_a_kind(manifest.notices))
+        say_done(f"  {folder / path}")
+    notices = manifest.notices
+    tell_notes(notices if talk() is Talk.FULL else _once_a_kind(notices))
+    if manifest.earlier:
+        count = counted(len(manifest.earlier), "file")
+        tell_notes([f"{count} of earlier runs in {folder}: see `earlier` in {NAME}."])
     audio = [file.path for file in manifest.files if file.kind == "audio"]
     if audio:
-        say(
+        say_done(
             f"Next: play {folder / audio[0]} (start quietly), or see the neck with "
             f"`accomp positions`, other keys with --key, other speeds with --tempo."
         )

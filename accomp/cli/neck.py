@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from accomp.cli.options import PATH, PLAN, PLAYER, REPLACE, options
+from accomp.cli.options import PATH, PLAN, PLAYER, REPLACE, STDOUT, options
 
 if TYPE_CHECKING:
     from accomp.errors import Problem
@@ -24,12 +24,18 @@ _SHOWN = (
 )
 _KEY = (click.option("--key", help="Key to plan in, as F or Dm; default: the tune's own."),)
 
+A_DOZEN = 12
 LEGEND = "Above each box stands the degree on top; * is a shape made from the repertoire."
 
 
 @click.command(short_help="Show every playable shape of a chord, best first.")
-@click.argument("chords", nargs=-1, required=True, metavar="CHORD...")
-@click.option("--best", type=click.IntRange(1), metavar="N", help="Show the N best only.")
+@click.argument("chords", nargs=-1, metavar="CHORD...")
+@click.option(
+    "--best",
+    type=click.IntRange(1),
+    metavar="N",
+    help=f"Show the N best only; default: {A_DOZEN}, and all as JSON or with --svg.",
+)
 @click.option(
     "--vocabulary",
     type=click.Choice(["first", "inversions", "all"]),
@@ -42,15 +48,15 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
     "--write-repertoire",
     type=PATH,
     metavar="FILE",
-    help="Write the repertoire in use to a file, to be edited.",
+    help="Write the repertoire in use to a file, to be edited, and do nothing else.",
 )
 @options(PLAYER, _SHOWN, REPLACE)
 def shapes(
     chords: tuple[str, ...], best: int | None, vocabulary: str, known: bool, **given: Any
 ) -> None:
-    """Show every playable shape of each CHORD, best first, as chord boxes."""
+    """Show the playable shapes of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
-    from accomp.cli.saying import say_json
+    from accomp.cli.saying import say_done, say_json
     from accomp.job.named import find_player
     from accomp.job.options import Options
     from accomp.neck import chord_shapes
@@ -59,16 +65,29 @@ def shapes(
     shown = {name: given.pop(name) for name in ("explain", "write_repertoire", "svg", "as_json")}
     wanted = Options(**given)
     player, closed = find_player(wanted), wanted.closed is True
-    grade = "first" if known else vocabulary
-    found = [
-        chord_shapes(player, chord, closed=closed, vocabulary=grade, best=best)
-        for chord in _chords(chords)
-    ]
     if shown["write_repertoire"] is not None:
         _write(shown["write_repertoire"], player.repertoire.text(), wanted)
+        if shown["write_repertoire"] != STDOUT:
+            say_done(str(shown["write_repertoire"]))
+        return
+    if not chords:
+        raise click.UsageError("Name one or more chords, as C7 or Gm7b5.")
+    in_all = shown["as_json"] or shown["svg"] is not None
+    found = [
+        chord_shapes(
+            player,
+            chord,
+            closed=closed,
+            vocabulary="first" if known else vocabulary,
+            best=best or (None if in_all else A_DOZEN),
+        )
+        for chord in _chords(chords)
+    ]
     if shown["svg"] is not None:
         rows = [(text.shapes_heading(one, player), text.shapes_boxes(one)) for one in found]
         _write_boxes(shown["svg"], rows, wanted)
+        if shown["svg"] == STDOUT:
+            return
     if shown["as_json"]:
         costs = player.cost_model()
         documents = [shapes_dict(one.chord, one.shapes, costs) for one in found]
@@ -79,6 +98,9 @@ def shapes(
         lines += ["", text.shapes_heading(one, player), "", *_draw(text.shapes_boxes(one))]
         if shown["explain"]:
             lines += ["", *text.shapes_words(one)]
+        if best is None and one.of > len(one.shapes):
+            more = one.of - len(one.shapes)
+            lines += ["", f"and {more} more: --best {one.of} shows all."]
     _echo([*lines[1:], "", LEGEND])
 
 
@@ -127,6 +149,8 @@ def positions(
     if svg is not None:
         rows = [(text.facts(plan), text.boxes(plan, chords)) for plan in plans]
         _write_boxes(svg, rows, wanted, tune)
+        if svg == STDOUT:
+            return
     if as_json:
         say_json(text.positions_document(there, neck, plans))
         return
@@ -143,17 +167,29 @@ def positions(
 
 @click.command(short_help="Show which keys suit which positions on an instrument.")
 @click.argument("tune", type=PATH)
-@options(_KEY, PLAN, PLAYER, _SHOWN, REPLACE)
-def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
+@click.option("--key", "only", multiple=True, help="Show this key only; repeatable.")
+@options(PLAN, PLAYER, _SHOWN, REPLACE)
+def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **given: Any) -> None:
     """Show for each of the 12 keys the positions in which TUNE can be played."""
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, say_table, tell_notes
+    from accomp.job.options import Options
+    from accomp.job.positions import tune_neck
+    from accomp.job.request import resolve
+    from accomp.tune import read_tune
 
-    there, neck, wanted = _on_the_neck(tune, **given)
+    read = read_tune(tune)
+    request = resolve(read, Options(keys=only, **given))
+    wanted, neck = request.options, tune_neck(read, request)
+    there = neck.tune
     rows = neck.neck.keys(there.key, neck.wish)
+    if only:
+        rows = [row for row in rows if row.key in request.keys]
     if svg is not None:
         boxes_of = [(str(row.key), text.home_boxes(row, neck)) for row in rows]
         _write_boxes(svg, boxes_of, wanted, tune)
+        if svg == STDOUT:
+            return
     if as_json:
         say_json(text.keys_document(there, neck, rows))
         return
@@ -207,9 +243,13 @@ def _write_boxes(path: Path, rows: Sequence[Any], given: Options, *inputs: Path)
 
 def _write(path: Path, text: str, given: Options, *inputs: Path) -> None:
     """Write a file aside and move it into place; it is none of the files that the command reads."""
+    from accomp.cli.saying import hand_over
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
 
+    if path == STDOUT:
+        hand_over(text.encode())
+        return
     names = (given.instrument, given.hand)
     named = [Path(name) for name in names if name and name.endswith(".toml")]
     read = [*inputs, *named, *filter(None, (given.repertoire, given.costs))]

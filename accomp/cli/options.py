@@ -6,21 +6,57 @@ Conventions: an option fills the field of `Options` that its parameter is named 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
-from accomp.errors import AccompError, InputError, Problem
 from accomp.job.options import MOST_JOBS, PLANS, SHAPES
 from accomp.neck.player import VOCABULARIES
+from accomp.time.limits import MOST_CHORUSES
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 # Whether a file can be read is for its reader to say, as of any other fault of a file.
 PATH = click.Path(path_type=Path, readable=False)
+STDOUT = Path("-")  # as a file to write; as one to read it is standard input (`files/plain.py`)
 
+HERE: tuple[Option, ...] = (
+    click.option(
+        "--out",
+        "-o",
+        type=PATH,
+        default=Path(),
+        metavar="DIR",
+        help="Folder; default: here. - writes the file to stdout.",
+    ),
+)
+KEYS: tuple[Option, ...] = (
+    click.option(
+        "--key", "keys", multiple=True, help="Key to play in, as F or Dm; repeatable; `all`."
+    ),
+)
+POSITIONS: tuple[Option, ...] = (
+    click.option(
+        "--position",
+        "positions",
+        multiple=True,
+        help="Area of the neck: root-top, third-top ... (see `accomp positions`), `all`, or a fret "
+        "for the index finger; repeatable.",
+    ),
+)
+STYLE: tuple[Option, ...] = (
+    click.option("--style", help="Style of the right hand and the band; see `accomp styles`."),
+)
+# What a performance is made of besides.
+PLAYED: tuple[Option, ...] = (
+    click.option(
+        "--choruses", type=click.IntRange(1, MOST_CHORUSES), help="Times through the form."
+    ),
+    click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with."),
+    click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies."),
+    click.option("--melody", is_flag=True, help="Add the tune's melody as a guide track."),
+)
 PLAYER: tuple[Option, ...] = (
     click.option("--instrument", help="Instrument; see `accomp instruments`."),
     click.option("--hand", default="medium", show_default=True, help="small, medium or large."),
@@ -100,27 +136,3 @@ _NAMES = {
 def option_name(setting: str) -> str:
     """The option that sets something."""
     return _NAMES.get(setting, "--" + setting.replace("_", "-"))
-
-
-def wrong_usage(error: AccompError) -> bool:
-    """Whether all that is wrong is what was set by options, and nothing in a file."""
-    return isinstance(error, InputError) and all(
-        one.setting and not one.file for one in error.problems
-    )
-
-
-def error_text(error: AccompError) -> str:
-    """An error with the options that it is about, or that would help."""
-    if isinstance(error, InputError):
-        return "\n".join(map(problem_text, error.problems))
-    return f"{error}{_helps(error.helps)}"
-
-
-def problem_text(problem: Problem) -> str:
-    """A problem with the options that it is about, or that would help."""
-    setting = option_name(problem.setting) if problem.setting else ""
-    return f"{replace(problem, setting=setting)}{_helps(problem.helps)}"
-
-
-def _helps(settings: Sequence[str]) -> str:
-    return f" ({', '.join(map(option_name, settings))})" if settings else ""

@@ -2,13 +2,16 @@
 
 Conventions: results go to stdout, everything else to stderr. All text goes through here, whatever
 file it comes from; nothing else in this room prints. What is said on stderr may be lost with it.
+How much is said beside results and errors is one word for the whole run (`talk`).
 """
 
 from __future__ import annotations
 
 import contextlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextvars import ContextVar
+from enum import IntEnum
 from typing import Any
 
 import click
@@ -21,6 +24,37 @@ class UnsaidError(OutputError):
     """What was asked for is done, but stdout does not take what is to be said of it."""
 
 
+class Talk(IntEnum):
+    """How much is said: results and errors only, what was done too, or every note of it."""
+
+    QUIET = 0
+    PLAIN = 1
+    FULL = 2
+
+
+_talk: ContextVar[Talk] = ContextVar("talk", default=Talk.PLAIN)
+
+
+@contextlib.contextmanager
+def talking() -> Iterator[None]:
+    """One run of the program, which begins with plain talk."""
+    before = _talk.set(Talk.PLAIN)
+    try:
+        yield
+    finally:
+        _talk.reset(before)
+
+
+def set_talk(talk: Talk) -> None:
+    """From here on so much is said."""
+    _talk.set(talk)
+
+
+def talk() -> Talk:
+    """How much is said."""
+    return _talk.get()
+
+
 def printable(text: str) -> str:
     """Text from files as a terminal may safely show it: control characters become visible."""
     signs = (sign if sign == "\n" or sign.isprintable() else repr(sign)[1:-1] for sign in text)
@@ -30,6 +64,12 @@ def printable(text: str) -> str:
 def say(text: str) -> None:
     """Print a result. Raises `UnsaidError`."""
     _to_stdout(printable(text))
+
+
+def say_done(text: str) -> None:
+    """Print what was done, unless the user wants quiet. Raises `UnsaidError`."""
+    if talk() > Talk.QUIET:
+        say(text)
 
 
 def tell(text: str) -> None:
@@ -48,6 +88,11 @@ def _in_json(sign: str) -> str:
     return sign if sign == "\n" or sign.isprintable() else json.dumps(sign)[1:-1]
 
 
+def counted(number: int, thing: str) -> str:
+    """A number of things in words: "1 file", "2 files"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 def say_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     """Print rows under their heads, columns as wide as their longest cell."""
     lines = [[printable(cell) for cell in line] for line in (head, *rows)]
@@ -58,14 +103,20 @@ def say_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
 
 
 def tell_notes(notices: Iterable[str]) -> None:
-    """Print what is to be known, beside the result."""
-    for notice in notices:
-        tell(f"Note: {notice}")
+    """Print what is to be known beside the result, unless the user wants quiet."""
+    if talk() > Talk.QUIET:
+        for notice in notices:
+            tell(f"Note: {notice}")
 
 
-def _to_stdout(text: str) -> None:
+def hand_over(data: bytes) -> None:
+    """Write a file's bytes to stdout as they are. Raises `UnsaidError`."""
+    _to_stdout(data)
+
+
+def _to_stdout(said: str | bytes) -> None:
     try:
-        click.echo(text)
+        click.echo(said, nl=isinstance(said, str))
     except BrokenPipeError:
         raise  # the reader has seen enough, as `| head` does
     except OSError as error:

@@ -1,17 +1,23 @@
 """Opening plain files only: a pipe, a socket or a device could keep the program waiting for ever.
 
 Conventions: what is no plain file is refused as an `OSError` of its own kind, so that whoever
-tells of files that cannot be read tells of it too.
+tells of files that cannot be read tells of it too. The path "-" is standard input, read to its end
+once and kept, since some files are read by several readers.
 """
 
 from __future__ import annotations
 
 import errno
 import hashlib
+import io
 import os
 import stat
-from io import BufferedReader
+import sys
+from functools import cache
 from pathlib import Path
+
+STDIN = Path("-")
+MOST_FROM_STDIN = 64_000_000  # bytes, more than any reader takes: each has a limit of its own
 
 _SORTS = (
     (stat.S_ISDIR, "a folder"),
@@ -31,8 +37,20 @@ class NotPlainError(OSError):
         self.sort = sort
 
 
-def open_plain(path: Path) -> BufferedReader:
-    """A plain file, open for reading. Raises `OSError`, `NotPlainError` for anything else."""
+@cache
+def _from_stdin() -> bytes:
+    if sys.stdin is None:  # closed before the program began
+        return b""
+    return sys.stdin.buffer.read(MOST_FROM_STDIN)
+
+
+def open_plain(path: Path) -> io.BufferedIOBase:
+    """A plain file, or standard input, open for reading.
+
+    Raises `OSError`, `NotPlainError` for anything else.
+    """
+    if path == STDIN:
+        return io.BytesIO(_from_stdin())
     # Asked before it is opened, since opening alone moves a tape and wakes a device; and again
     # after, of what is really open. Without O_NONBLOCK a pipe is waited for until somebody writes.
     _ask(path, os.stat(path))

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.files.kinds import BOOK_FILE
+from accomp.files.plain import STDIN
 from accomp.files.text import one_line
 from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune, lay_out
@@ -132,9 +133,15 @@ def read_melody(path: Path) -> tuple[MelodyNote, ...]:
 
 def _written(path: Path) -> list[WrittenTune]:
     """The tunes of a file as they stand on paper."""
-    if path.suffix.lower() == ".abc":
+    # What comes from standard input has no name to tell what it is.
+    if path.suffix.lower() == ".abc" or (path == STDIN and not _begins_as_musicxml(path)):
         return read_abc(read_text(path), path)
     return [read_musicxml(read_xml(path), path)]
+
+
+def _begins_as_musicxml(path: Path) -> bool:
+    begin = read_bytes(path, MOST_XML)[:100].lstrip(b"\xef\xbb\xbf \t\r\n")
+    return begin.startswith((b"<", b"PK"))
 
 
 def _imported(written: WrittenTune, name: str, path: Path) -> ImportedTune:

@@ -12,8 +12,8 @@ import os
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
+from io import BufferedIOBase
 from pathlib import Path
-from typing import BinaryIO
 
 from accomp.errors import SoundError
 from accomp.files.plain import open_plain
@@ -67,7 +67,7 @@ def _error(path: Path, what: str, hint: str = "") -> SoundError:
     return SoundError(f"{path}: {what}. {hint}.", helps=("soundfont",))
 
 
-def _read(path: Path, file: BinaryIO) -> SoundFont:
+def _read(path: Path, file: BufferedIOBase) -> SoundFont:
     size = os.fstat(file.fileno()).st_size
     head = file.read(12)
     if len(head) < 12 or head[:4] != b"RIFF" or head[8:] != b"sfbk":
@@ -102,7 +102,7 @@ def _read(path: Path, file: BinaryIO) -> SoundFont:
     return SoundFont(path, name or path.stem, presets)
 
 
-def _chunks(file: BinaryIO, start: int, end: int) -> Iterator[tuple[bytes, int, int]]:
+def _chunks(file: BufferedIOBase, start: int, end: int) -> Iterator[tuple[bytes, int, int]]:
     """Chunks between two places: (kind, start of its data, length); chunks are padded to even."""
     while start + 8 <= end:
         file.seek(start)

@@ -46,7 +46,7 @@ def test_no_title_makes_a_file_that_means_something_else(accomp, tmp_path, title
     assert accomp("make", file, "--only", "musicxml", "--out", "made").code == 0
     said = accomp("book", "tunes", "--player", "Bb", "--out", "bound")
     assert said.code == 0, said.err
-    assert "1 tunes" in said.out
+    assert "1 tune," in said.out
 
 
 def test_two_books_and_their_tune_book_have_names_of_their_own(tmp_path):
