@@ -9,8 +9,7 @@ from typing import Any
 import click
 from msgspec import to_builtins
 
-from accomp.cli.options import MANIFEST, PATH, REPLACE, RUN, options
-from accomp.write.formats import PAPERS
+from accomp.cli.options import MANIFEST, PAPER, PATH, REPLACE, RUN, options
 
 
 @click.command(short_help="Make a band book: many tunes, one PDF a player.")
@@ -24,8 +23,7 @@ from accomp.write.formats import PAPERS
     multiple=True,
     help="Whose PDF: own (the strummed part), an instrument, concert, Bb, Eb or bass; repeatable.",
 )
-@click.option("--paper", type=click.Choice(PAPERS), help="Paper to print on.")
-@options(RUN, REPLACE, MANIFEST)
+@options(PAPER, RUN, REPLACE, MANIFEST)
 def book(
     folder: Path,
     out: Path | None,
@@ -44,11 +42,12 @@ def book(
     from accomp.cli.problems import problem_rows, problem_text
     from accomp.cli.progress import progress
     from accomp.cli.saying import counted, say_done, say_json, tell, tell_notes
+    from accomp.cli.usual import read_usual
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book, with_players
     from accomp.tune import slug
 
-    plan = read_book(folder)
+    plan = read_book(folder, read_usual().paper)
     if players:
         plan = with_players(plan, players)
     if paper:

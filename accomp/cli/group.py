@@ -21,6 +21,9 @@ COMMANDS = {
     "book": ("book", "Make a band book: many tunes, one PDF a player."),
     "styles": ("lists", "List the styles, or show one in detail."),
     "instruments": ("lists", "List the instruments, or show one in detail."),
+    "new": ("new", "Write a file to begin with: a tune, a style, an instrument ..."),
+    "config": ("config", "Show what holds where you say nothing, and where to say it."),
+    "completion": ("completion", "Print what makes your shell complete commands and names."),
 }
 
 

@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
+
+from accomp.cli import words
+from accomp.cli.options import PATH, REPLACE, options
+
+_WRITE = (
+    click.option(
+        "--write", type=PATH, metavar="FILE", help="Write the one named to a file, to be edited."
+    ),
+)
 
 
 @click.command(short_help="List the styles, or show one in detail.")
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=words.STYLES)
+@options(_WRITE, REPLACE)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else.")
-def styles(name: str | None, as_json: bool) -> None:
+def styles(name: str | None, write: Path | None, replace: bool, as_json: bool) -> None:
     """List all styles by meter, or show the style NAME: its count with the strokes under it."""
     from accomp.cli.saying import say, say_json, say_table
     from accomp.job.named import style_named
     from accomp.rhythm import describe_style, style_names
 
+    if write is not None:
+        _copy("style", name, write, replace=replace)
+        return
     found = [style_named(each) for each in ([name] if name else style_names())]
     if as_json:
         rows = [
@@ -41,14 +56,18 @@ def styles(name: str | None, as_json: bool) -> None:
 
 
 @click.command(short_help="List the instruments, or show one in detail.")
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=words.INSTRUMENTS)
+@options(_WRITE, REPLACE)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else.")
-def instruments(name: str | None, as_json: bool) -> None:
+def instruments(name: str | None, write: Path | None, replace: bool, as_json: bool) -> None:
     """List all instruments, or show the instrument NAME."""
     from accomp.cli.saying import say, say_json, say_table
     from accomp.job.named import instrument_named
     from accomp.neck import instrument_names
 
+    if write is not None:
+        _copy("instrument", name, write, replace=replace)
+        return
     found = [instrument_named(each) for each in ([name] if name else instrument_names())]
     if as_json:
         rows = [
@@ -78,3 +97,14 @@ def instruments(name: str | None, as_json: bool) -> None:
         written = "at pitch" if each.octave == 0 else "an octave above its sound"
         strings = "single strings" if each.courses == 1 else f"courses of {each.courses} strings"
         say(f"{strings}, written {written}, General MIDI program {each.program}")
+
+
+def _copy(kind: str, name: str | None, path: Path, *, replace: bool) -> None:
+    """Write the data file of a name to a file of the user's."""
+    from accomp.cli.new import copy_of
+    from accomp.cli.writing import say_written, write_text
+
+    if name is None:
+        raise click.UsageError(f"Name the {kind} that is to be written.")
+    write_text(path, copy_of(kind, name), replace=replace)
+    say_written(path)

@@ -12,6 +12,7 @@ import click
 from accomp.cli.options import (
     KEYS,
     MANIFEST,
+    PAPER,
     PATH,
     PLAN,
     PLAYED,
@@ -30,10 +31,9 @@ from accomp.job.options import (
     MOST_STEPS,
     PARTS,
     USUAL,
-    Options,
 )
 from accomp.score.readers import READERS
-from accomp.write.formats import AUDIO_FORMATS, PAPERS
+from accomp.write.formats import AUDIO_FORMATS
 
 _LADDER_STEP = re.compile("[0-9]{1,6}")  # few enough digits to be reckoned with
 
@@ -93,13 +93,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
 )
 @click.option("--plain-clef", is_flag=True, help="A plain treble clef, without the small 8.")
 @click.option("--mxl", is_flag=True, help="Compressed MusicXML (.mxl).")
-@click.option(
-    "--paper",
-    type=click.Choice(PAPERS),
-    default="a4",
-    show_default=True,
-    help="Paper of PDF pages.",
-)
+@options(PAPER)
 @click.option(
     "--audio-format",
     type=click.Choice(AUDIO_FORMATS),
@@ -128,6 +122,7 @@ def make(
     Start listening at a low volume.
     """
     from accomp.cli.making import make_all
+    from accomp.cli.usual import wanted
 
-    wanted = Options(only=only or (KINDS if rest["pack"] else USUAL), **rest)
-    return make_all(tunes, out, wanted, as_json=as_json, shown=sys.stderr.isatty())
+    asked = wanted(only=only or (KINDS if rest["pack"] else USUAL), **rest)
+    return make_all(tunes, out, asked, as_json=as_json, shown=sys.stderr.isatty())

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from accomp.cli import words
 from accomp.cli.options import PATH, PLAN, PLAYER, REPLACE, STDOUT, options
 
 if TYPE_CHECKING:
@@ -22,14 +23,20 @@ _SHOWN = (
     click.option("--svg", type=PATH, metavar="FILE", help="Draw the chord boxes into a file."),
     click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else."),
 )
-_KEY = (click.option("--key", help="Key to plan in, as F or Dm; default: the tune's own."),)
+_KEY = (
+    click.option(
+        "--key",
+        shell_complete=words.KEYS,
+        help="Key to plan in, as F or Dm; default: the tune's own.",
+    ),
+)
 
 A_DOZEN = 12
 LEGEND = "Above each box stands the degree on top; * is a shape made from the repertoire."
 
 
 @click.command(short_help="Show every playable shape of a chord, best first.")
-@click.argument("chords", nargs=-1, metavar="CHORD...")
+@click.argument("chords", nargs=-1, metavar="CHORD...", shell_complete=words.CHORDS)
 @click.option(
     "--best",
     type=click.IntRange(1),
@@ -56,19 +63,21 @@ def shapes(
 ) -> None:
     """Show the playable shapes of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
-    from accomp.cli.saying import say_done, say_json
+    from accomp.cli.saying import say_json
+    from accomp.cli.usual import wanted
+    from accomp.cli.writing import say_written, write_text
     from accomp.job.named import find_player
-    from accomp.job.options import Options
     from accomp.neck import chord_shapes
     from accomp.neck.describe import shapes_dict
 
     shown = {name: given.pop(name) for name in ("explain", "write_repertoire", "svg", "as_json")}
-    wanted = Options(**given)
-    player, closed = find_player(wanted), wanted.closed is True
+    asked = wanted(**given)
+    player, closed = find_player(asked), asked.closed is True
     if shown["write_repertoire"] is not None:
-        _write(shown["write_repertoire"], player.repertoire.text(), wanted)
-        if shown["write_repertoire"] != STDOUT:
-            say_done(str(shown["write_repertoire"]))
+        text_of_it = player.repertoire.text()
+        path = shown["write_repertoire"]
+        write_text(path, text_of_it, replace=asked.replace, inputs=_read_by(asked))
+        say_written(path)
         return
     if not chords:
         raise click.UsageError("Name one or more chords, as C7 or Gm7b5.")
@@ -85,7 +94,7 @@ def shapes(
     ]
     if shown["svg"] is not None:
         rows = [(text.shapes_heading(one, player), text.shapes_boxes(one)) for one in found]
-        _write_boxes(shown["svg"], rows, wanted)
+        _write_boxes(shown["svg"], rows, asked)
         if shown["svg"] == STDOUT:
             return
     if shown["as_json"]:
@@ -124,7 +133,11 @@ def _chords(symbols: Sequence[str]) -> list[Chord]:
 @click.command(short_help="Show the areas of the neck in which a tune lies well.")
 @click.argument("tune", type=PATH)
 @click.option(
-    "--position", "only", multiple=True, help="Show this position only, or this fret; repeatable."
+    "--position",
+    "only",
+    multiple=True,
+    shell_complete=words.POSITIONS,
+    help="Show this position only, or this fret; repeatable.",
 )
 @click.option("--explain", is_flag=True, help="The lesson: how shapes are made, what to drill.")
 @options(_KEY, PLAN, PLAYER, _SHOWN, REPLACE)
@@ -140,7 +153,7 @@ def positions(
     from accomp.errors import NoShapeError
     from accomp.job.positions import in_its_place
 
-    there, neck, wanted = _on_the_neck(tune, positions=only, **given)
+    there, neck, asked = _on_the_neck(tune, positions=only, **given)
     player, chords = neck.neck.player, neck.chords.chords
     try:
         plans = neck.neck.positions(neck.wish)
@@ -148,7 +161,7 @@ def positions(
         raise in_its_place(error, neck) from None
     if svg is not None:
         rows = [(text.facts(plan), text.boxes(plan, chords)) for plan in plans]
-        _write_boxes(svg, rows, wanted, tune)
+        _write_boxes(svg, rows, asked, tune)
         if svg == STDOUT:
             return
     if as_json:
@@ -167,27 +180,33 @@ def positions(
 
 @click.command(short_help="Show which keys suit which positions on an instrument.")
 @click.argument("tune", type=PATH)
-@click.option("--key", "only", multiple=True, help="Show this key only; repeatable.")
+@click.option(
+    "--key",
+    "only",
+    multiple=True,
+    shell_complete=words.KEYS,
+    help="Show this key only; repeatable.",
+)
 @options(PLAN, PLAYER, _SHOWN, REPLACE)
 def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **given: Any) -> None:
     """Show for each of the 12 keys the positions in which TUNE can be played."""
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, say_table, tell_notes
-    from accomp.job.options import Options
+    from accomp.cli.usual import wanted
     from accomp.job.positions import tune_neck
     from accomp.job.request import resolve
     from accomp.tune import read_tune
 
     read = read_tune(tune)
-    request = resolve(read, Options(keys=only, **given))
-    wanted, neck = request.options, tune_neck(read, request)
+    request = resolve(read, wanted(keys=only, **given))
+    asked, neck = request.options, tune_neck(read, request)
     there = neck.tune
     rows = neck.neck.keys(there.key, neck.wish)
     if only:
         rows = [row for row in rows if row.key in request.keys]
     if svg is not None:
         boxes_of = [(str(row.key), text.home_boxes(row, neck)) for row in rows]
-        _write_boxes(svg, boxes_of, wanted, tune)
+        _write_boxes(svg, boxes_of, asked, tune)
         if svg == STDOUT:
             return
     if as_json:
@@ -200,17 +219,17 @@ def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **g
     tell_notes(text.notices(neck))
 
 
-def _on_the_neck(path: Path, *, key: str | None, **wanted: Any) -> tuple[Tune, TuneNeck, Options]:
+def _on_the_neck(path: Path, *, key: str | None, **given: Any) -> tuple[Tune, TuneNeck, Options]:
     """The tune in the key asked for, its chords on the neck of the player asked for, and what
     was asked."""
+    from accomp.cli.usual import wanted
     from accomp.errors import InputError, Problem
-    from accomp.job.options import Options
     from accomp.job.positions import tune_neck
     from accomp.job.request import resolve
     from accomp.tune import read_tune, transpose_tune
 
     tune = read_tune(path)
-    request = resolve(tune, Options(keys=() if key is None else (key,), **wanted))
+    request = resolve(tune, wanted(keys=() if key is None else (key,), **given))
     if len(request.keys) > 1:
         message = "positions are shown in one key; `accomp keys` shows all of them."
         raise InputError(Problem(message, found=str(key), setting="keys"))
@@ -236,26 +255,15 @@ def _echo(lines: Sequence[str]) -> None:
 
 
 def _write_boxes(path: Path, rows: Sequence[Any], given: Options, *inputs: Path) -> None:
+    from accomp.cli.writing import write_text
     from accomp.write.diagram import box_rows_svg
 
-    _write(path, box_rows_svg(rows), given, *inputs)
+    write_text(path, box_rows_svg(rows), replace=given.replace, inputs=_read_by(given, *inputs))
 
 
-def _write(path: Path, text: str, given: Options, *inputs: Path) -> None:
-    """Write a file aside and move it into place; it is none of the files that the command reads."""
-    from accomp.cli.saying import hand_over
-    from accomp.files.aside import Batch
-    from accomp.files.folders import output_errors
-
-    if path == STDOUT:
-        hand_over(text.encode())
-        return
-    names = (given.instrument, given.hand)
-    named = [Path(name) for name in names if name and name.endswith(".toml")]
-    read = [*inputs, *named, *filter(None, (given.repertoire, given.costs))]
-    with (
-        Batch(path.parent, replace=given.replace, inputs=read) as batch,
-        output_errors(path.parent),
-    ):
-        batch.path(path.name).write_text(text, encoding="utf-8")
-        batch.commit()
+def _read_by(given: Options, *inputs: Path) -> list[Path]:
+    """The files that the command itself reads."""
+    named = [
+        Path(name) for name in (given.instrument, given.hand) if name and name.endswith(".toml")
+    ]
+    return [*inputs, *named, *filter(None, (given.repertoire, given.costs))]

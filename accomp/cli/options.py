@@ -11,9 +11,11 @@ from typing import Any, TypeVar
 
 import click
 
-from accomp.job.options import MOST_JOBS, PLANS, SHAPES
+from accomp.cli import words
+from accomp.job.options import MOST_JOBS, PLANS, SHAPES, SIDES
 from accomp.neck.player import VOCABULARIES
 from accomp.time.limits import MOST_CHORUSES
+from accomp.write.formats import PAPERS
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
@@ -33,7 +35,11 @@ HERE: tuple[Option, ...] = (
 )
 KEYS: tuple[Option, ...] = (
     click.option(
-        "--key", "keys", multiple=True, help="Key to play in, as F or Dm; repeatable; `all`."
+        "--key",
+        "keys",
+        multiple=True,
+        shell_complete=words.KEYS,
+        help="Key to play in, as F or Dm; repeatable; `all`.",
     ),
 )
 POSITIONS: tuple[Option, ...] = (
@@ -41,12 +47,17 @@ POSITIONS: tuple[Option, ...] = (
         "--position",
         "positions",
         multiple=True,
+        shell_complete=words.POSITIONS,
         help="Area of the neck: root-top, third-top ... (see `accomp positions`), `all`, or a fret "
         "for the index finger; repeatable.",
     ),
 )
 STYLE: tuple[Option, ...] = (
-    click.option("--style", help="Style of the right hand and the band; see `accomp styles`."),
+    click.option(
+        "--style",
+        shell_complete=words.STYLES,
+        help="Style of the right hand and the band; see `accomp styles`.",
+    ),
 )
 # What a performance is made of besides.
 PLAYED: tuple[Option, ...] = (
@@ -56,10 +67,26 @@ PLAYED: tuple[Option, ...] = (
     click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with."),
     click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies."),
     click.option("--melody", is_flag=True, help="Add the tune's melody as a guide track."),
+    click.option(
+        "--side",
+        type=click.Choice(SIDES),
+        help="Where you sit in the mix: left, as a rule, or right.",
+    ),
+)
+PAPER: tuple[Option, ...] = (
+    click.option("--paper", type=click.Choice(PAPERS), help="Paper of PDF pages; a4 as a rule."),
 )
 PLAYER: tuple[Option, ...] = (
-    click.option("--instrument", help="Instrument; see `accomp instruments`."),
-    click.option("--hand", default="medium", show_default=True, help="small, medium or large."),
+    click.option(
+        "--instrument",
+        shell_complete=words.INSTRUMENTS,
+        help="Instrument; see `accomp instruments`.",
+    ),
+    click.option(
+        "--hand",
+        shell_complete=words.HANDS,
+        help="small, medium (as a rule; see `accomp config`) or large.",
+    ),
     click.option("--reach", "reach_mm", type=float, metavar="MM", help="Greatest reach in mm."),
     click.option("--repertoire", type=PATH, metavar="FILE", help="The shapes the player knows."),
     click.option("--costs", type=PATH, metavar="FILE", help="Weights of the cost model."),

@@ -23,7 +23,6 @@ from accomp.cli.options import (
     STYLE,
     options,
 )
-from accomp.job.options import Options
 
 
 @click.command(short_help="Make a practice page: one file for any browser.")
@@ -40,19 +39,20 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     """
     from accomp.cli.progress import progress
     from accomp.cli.saying import hand_over, say_done, say_json, tell_notes
+    from accomp.cli.usual import wanted
     from accomp.job.manifest import FileKind
     from accomp.job.outside import make_alone
     from accomp.tune import read_tune
 
     tempos = () if tempo is None else (tempo,)
-    wanted = Options(tempos=tempos, only=("page",), **rest)
+    asked = wanted(tempos=tempos, only=("page",), **rest)
     read = read_tune(tune)
     with (
         progress("Making", shown=sys.stderr.isatty() and not as_json) as report,
         tempfile.TemporaryDirectory() as aside,
     ):
         folder = Path(aside) if out == STDOUT else out
-        made = make_alone(FileKind.PAGE, read, wanted, folder, report)
+        made = make_alone(FileKind.PAGE, read, asked, folder, report)
         if out == STDOUT:
             tell_notes(made.notices)
             hand_over((folder / made.files[0].path).read_bytes())

@@ -21,6 +21,13 @@ def data_folder() -> Path:
     return _there(lambda: platformdirs.user_data_dir(_NAME, appauthor=False))
 
 
+def config_folder() -> Path:
+    """Where a user says what they usually want."""
+    import platformdirs
+
+    return _there(lambda: platformdirs.user_config_dir(_NAME, appauthor=False))
+
+
 def cache_folder() -> Path:
     """Where is kept what can be made again."""
     import platformdirs

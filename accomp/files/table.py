@@ -302,7 +302,7 @@ class Table:
             close = did_you_mean(key, words) if told <= _MOST_HINTS else ""
             listed = ", ".join(words)
             self.wrong(
-                f"{key[:60]!r} is not a known key here.",
+                f"{key[:60]!r} is not known here.",
                 key,
                 key=True,
                 found=key[:60],

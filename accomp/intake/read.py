@@ -74,7 +74,7 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
     tune that cannot be read. Of several tunes the bad ones carry their problems.
     """
     ending = path.suffix.lower()
-    if ending not in LEADSHEET_ENDINGS:
+    if ending not in LEADSHEET_ENDINGS and path != STDIN:
         read_bytes(path, MOST_XML)  # a folder, or no file at all, is told as that
         ends = f"ends in {ending!r}" if ending else "has no ending"
         raise InputError(

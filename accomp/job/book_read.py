@@ -56,15 +56,15 @@ class BookFile:
     """What book.toml says: names in `order` and `keys` are those of tune files, without .toml."""
 
     title: str = ""
-    paper: str = "a4"
+    paper: str | None = None
     players: tuple[str, ...] = PLAYERS
     pages: tuple[str, ...] | None = None
     order: tuple[str, ...] | None = None
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def read_book(folder: Path) -> BookPlan:
-    """Read a folder of tunes.
+def read_book(folder: Path, paper: str | None = None) -> BookPlan:
+    """Read a folder of tunes; `paper` is the usual one, where book.toml names none.
 
     Raises `InputError` when there is no tune to print, or for what is wrong in book.toml itself; a
     tune that cannot be read, or that book.toml names and that is not there, is a problem of the
@@ -99,7 +99,7 @@ def read_book(folder: Path) -> BookPlan:
         chosen = sorted(tunes.values(), key=lambda one: (one.tune.title.casefold(), one.name))
     return BookPlan(
         title=file.title or folder.resolve().name,
-        paper=file.paper,
+        paper=file.paper or paper or "a4",
         players=file.players,
         pages=file.pages,
         tunes=tuple(chosen),
@@ -173,7 +173,7 @@ def read_book_file(
     keys = top.table("keys")
     file = BookFile(
         title=top.text("title", ""),
-        paper=top.word("paper", tuple(PAPERS), "a4"),
+        paper=top.get("paper", values.word(PAPERS), None),
         players=tuple(dict.fromkeys(top.several("players", players, PLAYERS))),
         pages=tuple(dict.fromkeys(top.several("pages", values.word(PAGES), ()))) or None,
         order=tuple(dict.fromkeys(order)) or None,

@@ -58,7 +58,7 @@ def _named(
 def find_player(options: Options) -> Player:
     """The player that options describe. Raises `InputError` with every problem there is."""
     lookup = Lookup()
-    name = options.instrument or DEFAULT_INSTRUMENT
+    name = options.instrument or options.usual_instrument or DEFAULT_INSTRUMENT
     instrument = lookup.at(Origin(setting="instrument"), lambda: instrument_named(name))
     player = lookup.player(options, instrument)
     if player is None:

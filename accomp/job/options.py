@@ -20,6 +20,7 @@ from accomp.files.values import Value, WrongValueError, described, short
 from accomp.job.manifest import FileKind
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.player import VOCABULARIES
+from accomp.score.performance import Side
 from accomp.score.readers import READERS
 from accomp.time.limits import MOST_CHORUSES, TEMPO
 from accomp.write.formats import AUDIO_FORMATS, PAPERS
@@ -32,6 +33,7 @@ KINDS = (*USUAL, FileKind.PAGE.value)
 PARTS = ("score", "both", "notation", "tab", "slash", "bass")
 PLANS = ("fixed", "free")
 SHAPES = ("known", "all")
+SIDES = tuple(side.value for side in Side)
 MOST_COUNT_IN, MOST_JOBS = 8, 64
 LEAST_STEP, MOST_STEP = 10, 200  # of a speed ladder, in per cent
 MOST_STEPS = 99  # a cue sheet counts its tracks with two digits
@@ -44,8 +46,9 @@ class Options:
     `only` names kinds of file; `parts` what MusicXML files hold ("score" is notation, TAB and bass,
     "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the steps
     of a speed ladder, in per cent of the tempo; `again` makes what is there already, too;
-    `replace` writes over files that the program is not known to have made so. Raises `InputError`
-    with everything that cannot be meant.
+    `replace` writes over files that the program is not known to have made so; `side` is where the
+    player sits in the mix. `usual_instrument` and `usual_vocabulary` hold where neither an option
+    nor the tune says anything. Raises `InputError` with everything that cannot be meant.
     """
 
     keys: tuple[str, ...] = ()
@@ -79,6 +82,9 @@ class Options:
     jobs: int = 1
     again: bool = False
     replace: bool = False
+    side: str = Side.LEFT.value
+    usual_instrument: str | None = None
+    usual_vocabulary: str | None = None
 
     def __post_init__(self) -> None:
         problems: list[Problem] = []
@@ -129,6 +135,9 @@ _KINDS_OF_VALUE: dict[str, Value[Any]] = {
     "jobs": values.whole(1, MOST_JOBS),
     "again": _FLAG,
     "replace": _FLAG,
+    "side": values.word(SIDES),
+    "usual_instrument": _NAME,
+    "usual_vocabulary": values.word(VOCABULARIES),
 }
 
 

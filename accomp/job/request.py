@@ -65,7 +65,10 @@ class _TuneLookup(Lookup):
         """Everything looked up."""
         tune, options = self.tune, self.options
         self.notices.extend(tune.notices)
-        player = self.player(options, self._instrument())
+        instrument = self._instrument()
+        if instrument is not None:
+            self.notices.extend(instrument.notices)
+        player = self.player(options, instrument)
         choruses = options.choruses or max(2, len(tune.choruses))
         styles = self._styles(choruses)
         keys = self._keys()
@@ -103,6 +106,8 @@ class _TuneLookup(Lookup):
         name, place = self.tune.instrument, self._in_tune("instrument")
         if self.options.instrument:
             name, place = self.options.instrument, Origin(setting="instrument")
+        elif self.options.usual_instrument and "instrument" not in self.tune.places:
+            name, place = self.options.usual_instrument, Origin(setting="instrument")
         return self.at(place, lambda: instrument_named(name, place.beside))
 
     def _melody(self) -> tuple[MelodyNote, ...] | None:
@@ -216,7 +221,8 @@ def _vocabulary(tune: Tune, options: Options) -> str:
     them; without one the inversions too.
     """
     asked = options.vocabulary or {None: None, "known": FIRST, "all": EVERY}[options.shapes]
-    return asked or tune.vocabulary or (INVERSIONS if options.repertoire is None else FIRST)
+    usual = options.usual_vocabulary or INVERSIONS
+    return asked or tune.vocabulary or (usual if options.repertoire is None else FIRST)
 
 
 def _key_named(text: str, *, minor: bool) -> Key:

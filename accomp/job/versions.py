@@ -20,7 +20,7 @@ from accomp.rhythm.stroke import ForceStep
 from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement, Strum
 from accomp.score.perform import perform
-from accomp.score.performance import Performance
+from accomp.score.performance import Performance, Side, mirrored
 from accomp.tune import Tune, key_slug, slug, transpose_tune
 from accomp.tune.melody import transpose_melody
 
@@ -67,12 +67,17 @@ class Version:
     @cached_property
     def performance(self) -> Performance:
         """The arrangement in seconds, after the count-in asked for."""
-        return perform(self.arrangement, count_in=self.request.options.count_in)
+        return self._performed(self.arrangement, self.request.options.count_in)
 
     def one_chorus(self, plan: Plan, share: float = 1.0) -> Performance:
         """A single chorus at a share of the tempo, with a count-in and without the ending."""
         slow = replace(self, plans=(plan,), tempo=self.tempo * share, ending=False)
-        return perform(slow.arrangement, count_in=max(1, self.request.options.count_in))
+        return self._performed(slow.arrangement, max(1, self.request.options.count_in))
+
+    def _performed(self, arrangement: Arrangement, count_in: int) -> Performance:
+        performance = perform(arrangement, count_in=count_in)
+        on_the_right = self.request.options.side == Side.RIGHT
+        return mirrored(performance) if on_the_right else performance
 
     @property
     def tune(self) -> Tune:

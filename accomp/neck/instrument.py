@@ -18,7 +18,8 @@ class Instrument:
 
     `octave` is how many octaves above its sound it is written (1: treble clef with a small 8
     below); `program` the General MIDI program, 1 to 128; `courses` how many strings lie side by
-    side in each course (2 on a mandolin); `sounding` the least number of strings a shape sounds.
+    side in each course (2 on a mandolin); `sounding` the least number of strings a shape sounds;
+    `notices` whole sentences on what its file leaves to the program.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Instrument:
     program: int = 106
     courses: int = 1
     sounding: int = 4
+    notices: tuple[str, ...] = ()
 
     @property
     def open_pitches(self) -> tuple[int, ...]:

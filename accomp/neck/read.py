@@ -6,6 +6,7 @@ or a folder in it is a user's own file; any other is looked up.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from accomp.neck.instrument import Instrument
 DEFAULT_INSTRUMENT = "tenor-banjo"
 MOST_FRETS = 36
 MOST_STRINGS = 12
+_LOWEST_AT_PITCH = 55  # G3
 # A kit fiddle's scale and a theorbo's: anything outside is a typing error or another unit.
 LEAST_SCALE_MM, MOST_SCALE_MM = 100.0, 2000.0
 
@@ -48,19 +50,38 @@ def read_instrument(path: Path) -> Instrument:
     strings = table.several("strings", PITCH, least=2, most=MOST_STRINGS)
     given = table.data.get("strings")
     most = max(2, len(given)) if isinstance(given, list) else MOST_STRINGS
+    octave = table.get("octave", values.whole(-1, 2), None)
+    supposed = octave if octave is not None else usual_octave(strings)
+    notices = () if octave is not None else (_supposed(path.stem, supposed),)
     instrument = Instrument(
         name=path.stem,
         title=table.text("title", path.stem),
         strings=strings,
         frets=table.whole("frets", 1, MOST_FRETS, example="17"),
         scale_mm=table.number("scale", LEAST_SCALE_MM, MOST_SCALE_MM, example="533"),
-        octave=table.whole("octave", -1, 2, 0),
+        octave=supposed,
         program=table.whole("program", 1, 128, 106),
         courses=table.whole("courses", 1, 3, 1),
         sounding=table.whole("sounding", 2, most, min(4, most)),
+        notices=notices,
     )
     table.check()
     return instrument
+
+
+def usual_octave(strings: Sequence[Pitch]) -> int:
+    """How many octaves above its sound such an instrument is written.
+
+    One where a string lies below the G under middle C, the lowest note of treble clef that stands
+    without a third ledger line: banjos, tenor guitar and guitar are, mandolin and ukulele are not
+    (common practice, no source).
+    """
+    return int(min((pitch.midi for pitch in strings), default=60) < _LOWEST_AT_PITCH)
+
+
+def _supposed(name: str, octave: int) -> str:
+    how = "an octave above its sound" if octave else "at pitch"
+    return f"{name} has no `octave`: it is written {how}, as instruments tuned like it are."
 
 
 def _pitch(name: str) -> Pitch:

@@ -6,7 +6,7 @@ Conventions: seconds are floats from the start of the file; velocities 1 to 127;
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 DRUM_CHANNEL = 9  # MIDI channel 10, counted from 0
@@ -95,3 +95,16 @@ class Performance:
     markers: tuple[TextMark, ...]
     chords: tuple[TextMark, ...]
     end_s: float
+
+
+class Side(StrEnum):
+    """On which side of the band the strummed player sits, as the listener hears it."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+def mirrored(performance: Performance) -> Performance:
+    """The same with left and right exchanged."""
+    tracks = (replace(track, pan=min(127, 128 - track.pan)) for track in performance.tracks)
+    return replace(performance, tracks=tuple(tracks))

@@ -76,6 +76,4 @@ class Meter:
 
 
 # A meter in a file.
-METER = values.parsed(
-    Meter.parse, f"a meter in quotes, one of {', '.join(METERS)}", "4/4", known=METERS
-)
+METER = values.parsed(Meter.parse, f"a meter in quotes, one of {', '.join(METERS)}", "4/4")

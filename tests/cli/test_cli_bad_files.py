@@ -121,7 +121,7 @@ def test_a_file_stands_where_the_folder_would_go(accomp, tune, tmp_path):
     [
         ("costs.toml", "[shape]\nbarre = 0.5\n[change]\nshift = 1",
          "[change]\nshift = -1\nbarre = 2",
-         ("2:9", "3:1"), ("and this is -1. The nearest is 0.", "'barre' is not a known key")),
+         ("2:9", "3:1"), ("and this is -1. The nearest is 0.", "'barre' is not known here")),
         ("hand.toml", "comfort = 70\ngreatest = 90", "comfort = 95\ngreatest = 90",
          ("1:11",), ("'comfort' must be at most the greatest reach, 90", "The nearest is 90")),
     ],

@@ -54,9 +54,7 @@ def test_defaults_stand_for_what_is_not_there() -> None:
     assert top.word("d", Sound, Sound.RING) is Sound.RING
     assert top.several("e", values.whole(), (5,)) == (5,)
     assert (top.table("f"), top.tables("g")) == (None, ())
-    assert told(top) == [
-        ((1, 1), "'x' is not a known key here.", "x", "Known are: a, b, c, d, e, f, g.")
-    ]
+    assert told(top) == [((1, 1), "'x' is not known here.", "x", "Known are: a, b, c, d, e, f, g.")]
 
 
 def test_what_is_needed_and_missing() -> None:

@@ -108,15 +108,15 @@ ROWS = [
        (TOP[kind], 11), *TITLE_BELL)
       for kind, title in TITLES.items()),
     *((kind, "unknown key", "title =", 'titel = 1\ntitle =', (TOP[kind], 1),
-       "'titel' is not a known key here.", "Did you mean 'title'?")
+       "'titel' is not known here.", "Did you mean 'title'?")
       for kind in TITLES),
     ("costs", "unknown key", "height", "hieght", (2, 1),
-     "'hieght' is not a known key here.", "Did you mean 'height'?"),
+     "'hieght' is not known here.", "Did you mean 'height'?"),
     *((kind, "far key", "title =", 'qqqq = 1\ntitle =', (TOP[kind], 1),
-       "'qqqq' is not a known key here.", "Known are: ")
+       "'qqqq' is not known here.", "Known are: ")
       for kind in TITLES),
     ("costs", "far key", "height", "qqqq", (2, 1),
-     "'qqqq' is not a known key here.", "Known are: stretch, "),
+     "'qqqq' is not known here.", "Known are: stretch, "),
     # a wrong type
     ("tune", "wrong type", "= 120", '= "120"', (4, 9),
      must("'tempo'", "a number of beats a minute from 20 to 400", "'120'"),

@@ -173,8 +173,8 @@ def test_a_users_weights_replace_single_terms(tmp_path):
             2,
             10,
         ),
-        ("[shape]\nhight = 1\n", "'hight' is not a known key", 2, 1),
-        ("[changes]\ntop = 1\n", "'changes' is not a known key", 1, 2),
+        ("[shape]\nhight = 1\n", "'hight' is not known here", 2, 1),
+        ("[changes]\ntop = 1\n", "'changes' is not known here", 1, 2),
         ("shape = 3\n", "'shape' must be a table [shape], and this is 3", 1, 9),
     ],
 )

@@ -66,7 +66,7 @@ BAD = [
     (GOOD.replace('"D4"', "4"), "as C3 or Bb2, and this is 4.", 2, 24),
     (GOOD.replace('["C3", "G3", "D4", "A4"]', '"CGDA"'), "and this is 'CGDA'", 2, 11),
     (GOOD + "program = 129\n", "number from 1 to 128, and this is 129", 5, 11),
-    (GOOD + "scael = 3\n", "'scael' is not a known key", 5, 1),
+    (GOOD + "scael = 3\n", "'scael' is not known here", 5, 1),
 ]  # fmt: skip
 
 

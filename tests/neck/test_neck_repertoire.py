@@ -103,7 +103,7 @@ def test_lesson_by_lesson_the_known_shapes_grow(tmp_path):
         ('"0 0 2 3"', "3", "and this is 3", 6, 9),
         ('"C"', '"H"', "'H' is not a chord symbol", 5, 9),
         ("false", '"no"', "'movable' must be true or false, and this is 'no'", 11, 11),
-        ("title", "titel", "'titel' is not a known key", 1, 1),
+        ("title", "titel", "'titel' is not known here", 1, 1),
         ('"A4"]', '"A4x"]', "each of 'strings' must be a note name", 2, 30),
     ],
 )  # fmt: skip

@@ -187,7 +187,7 @@ def test_every_error_is_told_at_once_in_file_order(written):
         ('[drums]\ncount="1 2"\nsnair="x x"\n', 13, 1, "Did you mean 'snare'"),
         ('[drums]\ncount="1 2"\nsnare="x y"\n', 13, 10, "'y' is not a word"),
         ('[drums]\ncount="1 2"\nsnare="x x x"\n', 13, 12, "3 words stand under 2"),
-        ("drums = 3\n", 11, 1, "not a known key"),
+        ("drums = 3\n", 11, 1, "not known here"),
     ],
 )
 def test_errors_in_the_band(written, extra, line, column, words):

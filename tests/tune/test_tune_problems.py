@@ -240,8 +240,8 @@ CASES = [
         "one of A, B",
         "here are: A, B",
     ),
-    (5, 'from = ["A"]', (5, 1), "from", "'from' is not a known key", "form", "Did you mean 'form'"),
-    (5, 'Form = ["A"]', (5, 1), "Form", "'Form' is not a known key", "form", "Did you mean 'form'"),
+    (5, 'from = ["A"]', (5, 1), "from", "'from' is not known here", "form", "Did you mean 'form'"),
+    (5, 'Form = ["A"]', (5, 1), "Form", "'Form' is not known here", "form", "Did you mean 'form'"),
     (6, "[sections]\nform = ['A']", (7, 1), "form", "stands inside [sections]", "before", "Move"),
     (6, "[sections]\ntempo = 90", (7, 1), "tempo", "stands inside [sections]", "before", "Move"),
     (6, "[sections]\nstyle = 'x'", (7, 1), "style", "stands inside [sections]", "before", "Move"),
@@ -268,7 +268,7 @@ CASES = [
         'A = { bar = "| F |", bars = "| F |" }',
         (7, 7),
         "bar",
-        "not a known key",
+        "not known here",
         "bars",
         "'bars'",
     ),
@@ -306,9 +306,9 @@ CASES = [
     (7, 'A = "| F |"\n"\\t" = "| F |"', (8, 1), "\t", "not a name for a section", "", "another"),
     # choruses
     (9, "[chorus]", (9, 2), "{...}", "'chorus' must be a list of tables", "list", "[[chorus]]"),
-    (10, 'posiion = "x"', (10, 1), "posiion", "not a known key", "position", "mean 'position'"),
+    (10, 'posiion = "x"', (10, 1), "posiion", "not known here", "position", "mean 'position'"),
     (10, "position = 5", (10, 12), "5", "'position' must be a text", "a text in quotes", ""),
-    (10, 'tempo = "x"', (10, 1), "tempo", "not a known key", "position, style", "Known are"),
+    (10, 'tempo = "x"', (10, 1), "tempo", "not known here", "position, style", "Known are"),
     # the pickup
     (
         1,
@@ -393,8 +393,8 @@ CASES = [
     ),
     (1, 'title = "T"\nend = 3', (2, 7), "3", "'end' must be", '"tag"', ""),
     # what is no key at all
-    (1, "title = 'T'\ntempoo = 1", (2, 1), "tempoo", "not a known key", "tempo", "mean 'tempo'"),
-    (1, "title = 'T'\nqqqq = 1", (2, 1), "qqqq", "not a known key", "chorus", "Known are: title"),
+    (1, "title = 'T'\ntempoo = 1", (2, 1), "tempoo", "not known here", "tempo", "mean 'tempo'"),
+    (1, "title = 'T'\nqqqq = 1", (2, 1), "qqqq", "not known here", "chorus", "Known are: title"),
 ]
 
 

@@ -1,0 +1,109 @@
+"""What a user usually wants: the file config.toml in their own folder, below every option.
+
+Conventions: an option holds before the tune file, the tune file before this one (instrument,
+vocabulary), this one before the program. What a setting is called here is its option's name. Only
+the command line reads it: the same call of the library does the same for everybody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+from typing import Any
+
+from accomp.files import data, values
+from accomp.files.homes import config_folder
+from accomp.files.table import Table
+from accomp.files.values import Value
+from accomp.job.options import SIDES, Options
+from accomp.neck.player import VOCABULARIES
+from accomp.neck.read import DEFAULT_INSTRUMENT
+from accomp.write.formats import PAPERS
+
+NAME = "config.toml"
+# What holds where nobody says anything; `accomp config` shows them with the file's.
+PROGRAM: Mapping[str, str] = {
+    "instrument": DEFAULT_INSTRUMENT,
+    "hand": Options.hand,
+    "vocabulary": "inversions",
+    "paper": Options.paper,
+    "side": Options.side,
+}
+TEMPLATE = """\
+# What you usually want. Options say otherwise, a tune its own instrument and vocabulary.
+# Take the # away from the lines that are to hold.
+
+# instrument = "tenor-banjo"    # see `accomp instruments`
+# hand       = "medium"         # small, medium or large
+# vocabulary = "inversions"     # first, inversions or all
+# paper      = "a4"             # a4 or letter
+# side       = "left"           # where the player sits in the mix: left or right
+"""
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What a user's file says; None where it says nothing."""
+
+    instrument: str | None = None
+    hand: str | None = None
+    vocabulary: str | None = None
+    paper: str | None = None
+    side: str | None = None
+    file: Path = field(default_factory=lambda: config_folder() / NAME)
+
+    @property
+    def said(self) -> dict[str, str]:
+        """The settings that the file has."""
+        return {
+            one.name: value
+            for one in fields(self)
+            if one.name != "file" and (value := getattr(self, one.name)) is not None
+        }
+
+
+def read_usual() -> Usual:
+    """The user's file. Raises `InputError` with every problem in it."""
+    empty = Usual()
+    if not empty.file.is_file():
+        return empty
+    if not empty.file.read_bytes().strip():
+        return empty
+    table = Table.of(empty.file)
+    usual = Usual(
+        instrument=table.get("instrument", _instrument(empty.file), None),
+        hand=table.get("hand", values.word(data.names("hands")), None),
+        vocabulary=table.get("vocabulary", values.word(VOCABULARIES), None),
+        paper=table.get("paper", values.word(PAPERS), None),
+        side=table.get("side", values.word(SIDES), None),
+    )
+    table.check()
+    return usual
+
+
+def _instrument(file: Path) -> Value[str]:
+    """An instrument by name, or by a file, whose name counts from the folder of the user's."""
+    known = values.word(data.names("instruments"))
+
+    def take(found: object) -> str:
+        if isinstance(found, str) and found.endswith(".toml"):
+            return str(file.parent / found)
+        return known.take(found)
+
+    return replace(known, take=take)
+
+
+def wanted(**given: Any) -> Options:
+    """Options as given; those left open (None) as the user usually wants them.
+
+    Raises `InputError`, also for what is wrong in the user's file.
+    """
+    usual = read_usual()
+    said = usual.said
+    for name in ("hand", "paper", "side"):
+        if given.get(name) is None:
+            given.pop(name, None)
+            if name in said:
+                given[name] = said[name]
+    return Options(**given, usual_instrument=usual.instrument, usual_vocabulary=usual.vocabulary)

@@ -1,0 +1,78 @@
+"""The names that a shell may complete: styles, instruments, keys, positions, chords.
+
+Conventions: each function takes what click hands it and gives the names that begin as typed. A
+shell asks while somebody types: what goes wrong completes nothing and says nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import click
+
+from accomp.errors import AccompError
+
+Complete = Callable[[click.Context, click.Parameter, str], list[str]]
+_MOST_FILES = 50  # so many tunes of a folder are looked into for chords
+
+
+def _beginning(names: Callable[[click.Context], Iterable[str]]) -> Complete:
+    def complete(ctx: click.Context, param: click.Parameter, typed: str) -> list[str]:
+        try:
+            return [name for name in names(ctx) if name.startswith(typed)]
+        except (AccompError, OSError):
+            return []
+
+    return complete
+
+
+def _data(kind: str) -> Complete:
+    def names(ctx: click.Context) -> Iterable[str]:
+        from accomp.files import data
+
+        return data.names(kind)
+
+    return _beginning(names)
+
+
+def _keys(ctx: click.Context) -> Iterable[str]:
+    from accomp.harmony import ALL_MAJOR, ALL_MINOR
+
+    return ["all", *dict.fromkeys((*ALL_MAJOR, *ALL_MINOR))]
+
+
+def _positions(ctx: click.Context) -> Iterable[str]:
+    """Those of the tune that was typed before, all that have a name without one."""
+    from accomp.job.options import Options
+    from accomp.job.positions import tune_neck
+    from accomp.job.request import resolve
+    from accomp.tune import read_tune
+
+    given = ctx.params.get("tunes") or ctx.params.get("tune")
+    if not given:
+        tops = [f"{degree}-top" for degree in ("root", "third", "fifth", "sixth", "seventh")]
+        return ["all", *tops, *(f"{top}-high" for top in tops)]
+    tune = read_tune(given if isinstance(given, Path) else given[0])
+    request = resolve(tune, Options(instrument=ctx.params.get("instrument")))
+    return ["all", *(plan.name for plan in tune_neck(tune, request).every)]
+
+
+def _chords(ctx: click.Context) -> Iterable[str]:
+    """Those of the tunes in this folder; the commonest without one."""
+    from accomp.score.planning import tune_chords
+    from accomp.tune import read_tune
+
+    found: dict[str, None] = {}
+    for path in sorted(Path().glob("*.toml"))[:_MOST_FILES]:
+        try:
+            chords = tune_chords(read_tune(path)).chords
+        except AccompError:
+            continue
+        found.update(dict.fromkeys(map(str, chords)))
+    roots = ("C", "G", "D", "A", "E", "F", "Bb", "Eb")
+    return sorted(found) or [root + kind for root in roots for kind in ("", "7", "m", "m7", "dim7")]
+
+
+STYLES, INSTRUMENTS, HANDS = _data("styles"), _data("instruments"), _data("hands")
+KEYS, POSITIONS, CHORDS = _beginning(_keys), _beginning(_positions), _beginning(_chords)

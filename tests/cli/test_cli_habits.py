@@ -1,0 +1,372 @@
+"""A command line that behaves: quiet, streams, what is usual, files to begin with, completion."""
+
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from types import SimpleNamespace
+
+import pytest
+
+from accomp.cli.new import KINDS
+from accomp.files import plain
+
+
+@pytest.fixture
+def typed(monkeypatch):
+    """Put bytes on standard input."""
+
+    def give(data: bytes) -> None:
+        plain._from_stdin.cache_clear()
+        monkeypatch.setattr(sys, "stdin", SimpleNamespace(buffer=io.BytesIO(data)))
+
+    yield give
+    plain._from_stdin.cache_clear()
+
+
+@pytest.fixture
+def usual(monkeypatch, tmp_path):
+    """Write the user's own config.toml."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / ".config"))
+
+    def write(text: str):
+        path = tmp_path / ".config" / "accomp" / "config.toml"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+        return path
+
+    return write
+
+
+# ------------------------------------------------------------------ how much is said
+
+
+def test_quiet_says_nothing_of_what_went_well(accomp, tune):
+    said = accomp("make", tune(), "-o", "out", "--only", "midi", "-q")
+    assert (said.code, said.out, said.err) == (0, "", "")
+    wrong = accomp("make", "nowhere.toml", "-q")
+    assert wrong.code == 1
+    assert "there is no such file" in wrong.err
+    asked = accomp("positions", tune(), "-q")
+    assert "root-top" in asked.out
+    assert asked.err == ""
+
+
+def test_verbose_says_what_is_being_made_and_every_note(accomp, tune):
+    path = tune()
+    plainly = accomp("make", path, "-o", "a", "--only", "midi")
+    fully = accomp("make", path, "-o", "b", "--only", "midi", "-v")
+    assert ".mid" not in plainly.err
+    assert re.search(r"^ *\d+% kettle-lane_C_120_\S+\.mid$", fully.err, re.M)
+    assert accomp("check", path).out == "1 file is good.\n", "one run does not change the next"
+
+
+# ------------------------------------------------------------------ standard streams
+
+
+def test_a_tune_comes_in_by_standard_input(accomp, good, typed):
+    typed(good.encode())
+    assert accomp("positions", "-").out.startswith("Kettle Lane, in C")
+    assert accomp("check", "-").out == "1 file is good.\n"
+    typed(good.replace("C7 |", "C7x |").encode())
+    said = accomp("check", "-")
+    assert said.code == 1
+    assert said.err.startswith("-:10:3: 'C7x' is not a chord symbol")
+
+
+def test_a_lead_sheet_goes_through_from_stream_to_stream(accomp, typed):
+    abc = b'X:1\nT:Two Gates\nM:4/4\nL:1/4\nK:G\n"G"GABc|"D7"d2c2|"G"G4|\n'
+    typed(abc)
+    said = accomp("read", "-", "--out", "-")
+    assert said.code == 0, said.err
+    assert 'title = "Two Gates"' in said.out
+    assert "melody =" not in said.out
+    assert "The melody is left out" in said.err
+    typed(said.out.encode())
+    assert accomp("check", "-").code == 0
+    typed(b"<score-partwise/>")
+    assert accomp("read", "-").code == 1
+
+
+def test_boxes_and_repertoires_go_to_standard_output(accomp, tune):
+    from lxml import etree
+
+    drawn = accomp("shapes", "C7", "--svg", "-")
+    assert etree.fromstring(drawn.out.encode()).tag.endswith("svg")
+    drawn = accomp("positions", tune(), "--svg", "-")
+    assert etree.fromstring(drawn.out.encode()).tag.endswith("svg")
+    assert accomp("shapes", "--write-repertoire", "-").out.startswith("# Shapes a player knows")
+
+
+def test_no_tune_can_be_longer_than_the_limit_by_standard_input(accomp, typed):
+    typed(b"#" * 1_000_001)
+    said = accomp("check", "-")
+    assert said.code == 1
+    assert "larger than" in said.err
+
+
+# ------------------------------------------------------------------ problems as JSON
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "message", "option"),
+    [
+        ("positions nowhere.toml", 1, "there is no such file", ""),
+        ("shapes H7", 1, "is not a chord symbol", ""),
+        ("make tune.toml --key H", 2, "is not a key", "--key"),
+        ("make tune.toml --hand huge", 2, "is not a hand", "--hand"),
+        ("make tune.toml --tempo fast", 2, "not a valid float", ""),
+        ("make tune.toml --tempo 0.001", 2, "must be", "--tempo"),
+        ("read nowhere.abc", 1, "there is no such file", ""),
+        ("book nowhere", 1, "no such file or directory", ""),
+        ("practice tune.toml --position nowhere-top", 1, "no position", ""),
+    ],
+)
+def test_problems_are_json_where_json_was_asked_for(words, code, message, option, accomp, tune):
+    tune()
+    said = accomp(*words.split(), "--json")
+    assert said.code == code
+    problems = json.loads(said.out)
+    assert message in problems[0]["message"]
+    assert problems[0]["option"] == option
+    assert {"file", "line", "column", "found", "expected", "hint"} < problems[0].keys()
+    assert said.err, "people read it, too"
+
+
+def test_of_several_tunes_json_has_the_good_and_the_bad_in_order(accomp, tune, good):
+    tune(good.replace("C7 |", "C7x |"), "bad.toml")
+    tune()
+    said = accomp("make", "bad.toml", "tune.toml", "--only", "midi", "--out", "o", "--json")
+    assert said.code == 1
+    bad, made = json.loads(said.out)
+    assert (bad["file"], bad["problems"][0]["found"]) == ("bad.toml", "C7x")
+    assert made["files"][0]["kind"] == "midi"
+
+
+# ------------------------------------------------------------------ what is usual
+
+
+def test_the_users_file_holds_below_the_tune_and_the_options(accomp, tune, good, usual):
+    usual('instrument = "ukulele"\nvocabulary = "first"\nhand = "large"\n')
+    ask = ("--json",)
+
+    def found(*words):
+        document = json.loads(accomp("positions", *words, *ask).out)
+        return document["instrument"], document["vocabulary"]
+
+    assert found(tune()) == ("ukulele", "first")
+    named = tune(good.replace("[sections]", 'instrument = "mandolin"\n[sections]'))
+    assert found(named) == ("mandolin", "first")
+    assert found(named, "--instrument", "guitar", "--vocabulary", "inversions") == (
+        "guitar",
+        "inversions",
+    )
+    assert "on Ukulele" in accomp("shapes", "C").out
+
+
+def test_the_side_of_the_player_is_exchanged_in_the_mix(accomp, tune, tmp_path, usual):
+    import mido
+
+    def places():
+        (file,) = (tmp_path / "o").glob("*.mid")
+        return [
+            message.value
+            for track in mido.MidiFile(file).tracks
+            for message in track
+            if message.type == "control_change" and message.control == 10
+        ]
+
+    assert accomp("make", tune(), "--only", "midi", "-o", "o").code == 0
+    left = places()
+    usual('side = "right"\n')
+    assert accomp("make", tune(), "--only", "midi", "-o", "o").code == 0
+    assert places() == [min(127, 128 - place) for place in left]
+    assert min(left) < 50
+    assert accomp("make", tune(), "--only", "midi", "-o", "o", "--side", "left").code == 0
+    assert places() == left
+
+
+def test_paper_is_usual_for_books_too(accomp, tune, usual, tmp_path):
+    from pypdf import PdfReader
+
+    usual('paper = "letter"\n')
+    (tmp_path / "tunes").mkdir()
+    tune(name="tunes/one.toml")
+    assert accomp("book", "tunes", "--player", "concert", "-o", "b").code == 0
+    (file,) = (tmp_path / "b").glob("*.pdf")
+    assert round(float(PdfReader(file).pages[0].mediabox.width)) == 612
+
+
+def test_config_shows_where_and_what(accomp, usual):
+    path = usual("")
+    path.unlink()
+    assert f"{path} (not there yet" in accomp("config").out
+    assert accomp("new", "config").out == f"{path}\n"
+    assert re.search(r"^hand +medium +the program$", accomp("config").out, re.M)
+    usual('hand = "small"\n')
+    assert re.search(r"^hand +small +your file$", accomp("config").out, re.M)
+    document = json.loads(accomp("config", "--json").out)
+    assert document["settings"]["hand"] == "small"
+    assert document["file"] == str(path)
+
+
+def test_what_is_wrong_in_the_users_file_is_said_with_its_place(accomp, tune, usual):
+    path = usual('hand = "huge"\npapr = "a4"\n')
+    said = accomp("make", tune(), "--only", "midi")
+    assert said.code == 1
+    assert f"{path}:1:8: 'hand' must be" in said.err
+    assert f"{path}:2:1: 'papr' is not known here. Did you mean 'paper'?" in said.err
+
+
+# ------------------------------------------------------------------ files to begin with
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "config"])
+def test_every_new_file_is_good_as_it_is(kind, accomp, tmp_path):
+    if kind == "book":
+        assert accomp("new", "tune").code == 0
+    said = accomp("new", kind)
+    assert said.out == f"{kind}.toml\n", said.err
+    checked = accomp("check", f"{kind}.toml")
+    assert checked.code == 0, checked.err
+    again = accomp("new", kind)
+    assert again.code == 0 or "--replace" in again.err
+    (tmp_path / f"{kind}.toml").write_text("mine = 1\n")
+    assert accomp("new", kind).code == 1
+    assert (tmp_path / f"{kind}.toml").read_text() == "mine = 1\n"
+    assert accomp("new", kind, "--replace").code == 0
+
+
+def test_a_new_tune_is_named_by_its_file_and_plays(accomp):
+    assert accomp("new", "tune", "seven-gates.toml").code == 0
+    made = accomp("make", "seven-gates.toml", "--only", "midi", "--json")
+    assert json.loads(made.out)["tune"] == "Seven Gates"
+
+
+def test_a_style_and_an_instrument_are_written_to_be_edited(accomp, tmp_path):
+    assert accomp("styles", "waltz", "--write", "mine.toml").out == "mine.toml\n"
+    assert accomp("styles", "mine.toml").out.startswith("Waltz (mine)")
+    assert accomp("instruments", "mandolin", "--write", "m.toml").out == "m.toml\n"
+    assert "m " in accomp("instruments", "m.toml").out
+    assert accomp("styles", "--write", "x.toml").code == 2
+    assert accomp("styles", "nowhere", "--write", "x.toml").code == 1
+    assert not (tmp_path / "x.toml").exists()
+
+
+def test_an_instrument_without_octave_gets_the_usual_one_and_says_so(accomp, tune, tmp_path):
+    for name, tuning, how in (
+        ("low", '"C3", "G3", "D4", "A4"', "an octave above its sound"),
+        ("high", '"G3", "D4", "A4", "E5"', "at pitch"),
+    ):
+        path = tmp_path / f"{name}.toml"
+        path.write_text(f'title = "{name}"\nstrings = [{tuning}]\nfrets = 17\nscale = 400\n')
+        said = accomp("make", tune(), "--instrument", path, "--only", "midi", "-o", name)
+        assert f"low has no `octave`: it is written {how}".replace("low", name) in said.err
+
+
+# ------------------------------------------------------------------ shapes, keys, books
+
+
+def test_shapes_shows_a_dozen_and_says_how_many_more(accomp):
+    said = accomp("shapes", "C7")
+    assert "77 shapes, the best 12" in said.out
+    assert "and 65 more: --best 77 shows all." in said.out
+    assert "more:" not in accomp("shapes", "C7", "--best", "77").out
+    assert len(json.loads(accomp("shapes", "C7", "--json").out)["shapes"]) == 77
+
+
+def test_a_repertoire_is_written_and_nothing_else_said(accomp, tmp_path):
+    said = accomp("shapes", "--write-repertoire", "mine.toml")
+    assert (said.code, said.out, said.err) == (0, "mine.toml\n", "")
+    assert (tmp_path / "mine.toml").is_file()
+    assert accomp("shapes").code == 2
+
+
+def test_keys_shows_the_keys_asked_for(accomp, tune):
+    said = accomp("keys", tune(), "--key", "Bb", "--key", "G", "--json")
+    assert [row["key"] for row in json.loads(said.out)["keys"]] == ["G", "Bb"]
+
+
+def test_a_book_never_lands_among_its_tunes_by_itself(accomp, tune, tmp_path, monkeypatch):
+    folder = tmp_path / "band"
+    folder.mkdir()
+    tune(name="band/one.toml")
+    assert accomp("book", "band", "--player", "concert").code == 0
+    assert (tmp_path / "band-book").is_dir()
+    assert [path.name for path in folder.iterdir()] == ["one.toml"]
+    monkeypatch.chdir(folder)
+    from accomp.cli import run
+
+    assert run(["book", ".", "--player", "concert", "-q"]) == 0
+    assert [path.name for path in folder.iterdir()] == ["one.toml"]
+
+
+def test_files_of_earlier_runs_are_spoken_of(accomp, tune):
+    accomp("make", tune(), "--only", "midi", "-o", "o")
+    said = accomp("make", tune(), "--only", "musicxml", "-o", "o")
+    assert "1 file of earlier runs in o: see `earlier` in manifest.json." in said.err
+
+
+# ------------------------------------------------------------------ completion and man pages
+
+
+def completed(words: str, folder) -> list[str]:
+    """What bash is told for a line; the last word is not finished."""
+    line = words.split(" ")
+    told = {"COMP_WORDS": words, "COMP_CWORD": str(len(line) - 1)}
+    ran = subprocess.run(
+        [sys.executable, "-m", "accomp"],
+        env={**os.environ, **told, "_ACCOMP_COMPLETE": "bash_complete"},
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert ran.stderr == ""
+    return [line.split(",", 1)[1] for line in ran.stdout.splitlines() if line.startswith("plain")]
+
+
+@pytest.mark.parametrize(
+    ("words", "one", "other"),
+    [
+        ("accomp pos", "positions", "make"),
+        ("accomp make tune.toml --style two", "two-beat", "waltz"),
+        ("accomp make tune.toml --instrument ma", "mandolin", "guitar"),
+        ("accomp make tune.toml --hand s", "small", "large"),
+        ("accomp make tune.toml --key B", "Bb", "C"),
+        ("accomp positions tune.toml --position th", "third-top", "root-top"),
+        ("accomp shapes C", "C7", "G7"),
+    ],
+)
+def test_names_are_completed(words, one, other, tune, tmp_path):
+    tune()
+    found = completed(words, tmp_path)
+    assert one in found
+    assert other not in found
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_a_script_for_each_shell(shell, accomp):
+    said = accomp("completion", shell)
+    assert "_ACCOMP_COMPLETE" in said.out
+    if shell == "bash":
+        subprocess.run(["bash", "-n"], input=said.out, text=True, check=True)
+
+
+def test_man_pages_name_every_option(tmp_path):
+    import shutil
+
+    from docs.man_pages import main
+
+    main(tmp_path)
+    pages = {path.name: path.read_text() for path in tmp_path.iterdir()}
+    assert {"accomp.1", "accomp-make.1", "accomp-shapes.1"} < pages.keys()
+    assert "\\-\\-ladder" in pages["accomp-make.1"]
+    if shutil.which("groff"):  # its warnings are about our macros
+        for path in tmp_path.iterdir():
+            ran = subprocess.run(
+                ["groff", "-man", "-Tutf8", "-ww", str(path)], capture_output=True, text=True
+            )
+            assert ran.stderr == "", path.name
