@@ -231,10 +231,13 @@ def test_tuning_notes_sound_though_the_player_is_silent(parade: Path, opened: An
     start_recording(page)
     page.click("#more")
     page.locator("#tuning button").nth(2).click()
-    page.wait_for_timeout(700)
-    heard = recorded(page)
-    end_s = heard.start_s + len(heard.sound) / heard.rate
-    assert heard.level_db(end_s - 0.3, end_s) > -40
+    for _ in range(40):  # a busy machine takes its time
+        page.wait_for_timeout(250)
+        heard = recorded(page)
+        if heard.level_db(heard.start_s, heard.start_s + len(heard.sound) / heard.rate) > -40:
+            break
+    else:
+        pytest.fail("no tuning note was heard")
     page.evaluate("practice.play()")
     until(page, "practice.playing")
     page.wait_for_timeout(200)
