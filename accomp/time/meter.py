@@ -76,4 +76,11 @@ class Meter:
 
 
 # A meter in a file.
-METER = values.parsed(Meter.parse, f"a meter in quotes, one of {', '.join(METERS)}", "4/4")
+def _known(text: str) -> Meter:
+    try:
+        return Meter.parse(text)
+    except ValueError:  # the nearest in letters is another meter: no hint at all is better
+        raise values.WrongValueError("Choose one of these.") from None
+
+
+METER = values.parsed(_known, f"a meter in quotes, one of {', '.join(METERS)}", "4/4")

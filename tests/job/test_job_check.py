@@ -213,7 +213,7 @@ ROWS = [
     # a word that is not in the set
     ("tune", "word", '"4/4"', '"7/4"', (3, 9),
      must("'meter'", "a meter in quotes, one of 2/2, 3/2, 2/4, 3/4, 4/4, 5/4, 6/4, 3/8, 6/8, 9/8, "
-          "12/8", "'7/4'"), "Did you mean '"),
+          "12/8", "'7/4'"), "Choose one of these."),
     ("style", "word", '"eighths"', '"eights"', (5, 15),
      must("'swing_notes'", '"eighths" or "sixteenths"', "'eights'"), "Did you mean 'eighths'?"),
     ("book", "word", '"a4"', '"a5"', (2, 9),
