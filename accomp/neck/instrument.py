@@ -31,6 +31,10 @@ class Instrument:
     courses: int = 1
     sounding: int = 4
 
+    def __repr__(self) -> str:
+        strings = " ".join(map(str, self.strings))
+        return f"<Instrument {self.name}: {strings}, {self.frets} frets>"
+
     @property
     def open_pitches(self) -> tuple[int, ...]:
         """MIDI numbers of the open strings, highest-numbered string first."""
