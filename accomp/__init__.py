@@ -8,10 +8,10 @@ The names in `__all__` are the public API; they are imported when they are first
     >>> player = accomp.player("tenor-banjo", hand="medium")
     >>> positions = accomp.positions(tune, player)
     >>> positions["third-top"].boxes[0]
-    (<Chord C>, <Shape 5 5 5 7>)
+    (<Chord C>, <Shape 4 5 5 7>)
     >>> piece = accomp.arrange(tune, player, "third-top", tempo=140)
     >>> piece.perform(count_in=1)
-    <Performance of 'Porch Light': 3 tracks, 15.4 s>
+    <Performance of 'Porch Light': 4 tracks, 17.1 s>
     >>> piece.to_midi()[:4]
     b'MThd'
 
@@ -59,11 +59,12 @@ if TYPE_CHECKING:
     from accomp.notebook.making import arrange, playable_shapes, player, positions, shapes
     from accomp.notebook.piece import Piece
     from accomp.notebook.positions import Positions
+    from accomp.notebook.wanted import Manner, Wished
     from accomp.rhythm import Style, find_style
     from accomp.score.arrangement import Arrangement
     from accomp.score.performance import Performance
     from accomp.score.written import Score
-    from accomp.tune import Tune, read_tune, transpose_tune
+    from accomp.tune import Tune, TuneFacts, read_tune, transpose_tune
     from accomp.tune import room as tune
 
 __version__ = "0.2.0"
@@ -81,6 +82,7 @@ _HOMES = {
     "Key": "harmony",
     "Lesson": "neck",
     "Manifest": "job.manifest",
+    "Manner": "notebook.wanted",
     "NoShapeError": "errors",
     "NotInstalledError": "errors",
     "Options": "job.options",
@@ -99,6 +101,8 @@ _HOMES = {
     "Style": "rhythm",
     "TooManyShapesError": "errors",
     "Tune": "tune",
+    "TuneFacts": "tune",
+    "Wished": "notebook.wanted",
     "arrange": "notebook.making",
     "find_hand": "neck",
     "find_instrument": "neck",
@@ -126,6 +130,7 @@ __all__ = [
     "Key",
     "Lesson",
     "Manifest",
+    "Manner",
     "NoShapeError",
     "NotInstalledError",
     "Options",
@@ -144,6 +149,8 @@ __all__ = [
     "Style",
     "TooManyShapesError",
     "Tune",
+    "TuneFacts",
+    "Wished",
     "arrange",
     "find_hand",
     "find_instrument",

@@ -84,7 +84,7 @@ def shapes(
 
         >>> import accomp
         >>> accomp.shapes("C7", best=3)
-        <3 of 86 shapes of C7: 0 0 2 1, 5 5 5 6, 5 3 2 3>
+        <3 of 77 shapes of C7: 0 0 2 1, 4 3 5 3, 12 12 14 13>
 
     Raises `ChordError`, `NoShapeError` without any, `InputError`.
     """
@@ -124,11 +124,14 @@ def playable_shapes(
 def positions(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wished]) -> Positions:
     """The areas of the neck in which a tune lies, each a plan of one shape a chord.
 
+    What may be wished is listed by `Wished`; without a player the tune's instrument is played by a
+    medium hand.
+
         >>> import accomp
         >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")
         >>> found = accomp.positions(tune, "tenor-banjo", vocabulary="first")
         >>> found.names
-        ('third-top', 'root-top', 'fifth-top')
+        ('root-top', 'third-top', 'fifth-top', 'root-top-high')
 
     Raises `InputError` with what is wrong, or with each chord that has no shape.
     """
@@ -149,7 +152,8 @@ def arrange(
     """A tune as a player and a band play it, in one key, position and tempo.
 
     `position` is a name ("third-top"), the fret of the index finger, or one of `positions`; without
-    it choruses stand where the tune says, or where it is to be learnt first.
+    it choruses stand where the tune says, or where it is to be learnt first. What `manner` may say
+    is listed by `Manner`.
 
         >>> import accomp
         >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")

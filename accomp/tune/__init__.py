@@ -7,7 +7,8 @@ import sys
 from types import ModuleType
 from typing import Unpack, cast
 
-from accomp.tune.coded import Bars, TuneFacts, built_tune
+from accomp.tune import coded
+from accomp.tune.coded import Bars, TuneFacts
 from accomp.tune.model import Bar, Beginning, ChordSpan, Chorus, Finish, Section, Tune
 from accomp.tune.read import parse_tune, read_tune
 from accomp.tune.slug import key_slug, slug, unique_slugs
@@ -40,18 +41,8 @@ class TuneRoom(ModuleType):
     """The room itself: a module that is called to build a tune."""
 
     def __call__(self, bars: Bars, /, **facts: Unpack[TuneFacts]) -> Tune:
-        """Build a tune from its bars, as a tune file has them, and what else is to be said of it.
-
-        `bars` is one text, or a mapping with one for each section; `key` must be said, everything
-        else as in a tune file where it is not what is usual (4/4, 120 beats a minute):
-
-            >>> import accomp
-            >>> accomp.tune("| C | G7 | C / F G7 | C |", key="C", title="Porch Light")
-            <Tune 'Porch Light': C, 4/4, 120 beats a minute, 4 bars>
-
-        Raises `InputError` with everything that is wrong, each in its line and column of the bars.
-        """
-        return built_tune(bars, facts)
+        """Build a tune in code; see `accomp.tune.coded.tune`."""
+        return coded.tune(bars, **facts)
 
 
 # The name `accomp.tune` is the room's, since rooms are imported by name; and it is what people

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Any, Required, TypedDict
+from typing import Required, TypedDict, Unpack
 
 from accomp.errors import InputError, Problem
 from accomp.files.given import GivenData
@@ -54,8 +54,18 @@ class TuneFacts(TypedDict, total=False):
     chorus: Sequence[Mapping[str, str]]
 
 
-def built_tune(bars: Bars, facts: Mapping[str, Any]) -> Tune:
-    """The tune of some bars. Raises `InputError` with everything that is wrong."""
+def tune(bars: Bars, /, **facts: Unpack[TuneFacts]) -> Tune:
+    """Build a tune from its bars, as a tune file has them, and what else is to be said of it.
+
+    `bars` is one text, or a mapping with one for each section; `key` must be said, everything else
+    of `TuneFacts` where it is not what is usual (4/4, 120 beats a minute):
+
+        >>> import accomp
+        >>> accomp.tune("| C | G7 | C / F G7 | C |", key="C", title="Porch Light")
+        <Tune 'Porch Light': C, 4/4, 120 beats a minute, 4 bars>
+
+    Raises `InputError` with everything that is wrong, each in its line and column of the bars.
+    """
     if not isinstance(bars, str | Mapping):
         raise InputError(
             Problem(
