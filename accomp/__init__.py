@@ -191,14 +191,16 @@ def _maker(kind: str) -> object:
     return getattr(importlib.import_module(f"accomp.{home}"), name)
 
 
-def __getattr__(name: str) -> object:
-    import importlib
+if not TYPE_CHECKING:  # with it, a type checker would believe in every name
 
-    if name == "tune":  # the room itself, which can be called
-        return importlib.import_module("accomp.tune")
-    if name not in _HOMES:
-        raise AttributeError(f"module 'accomp' has no attribute {name!r}")
-    return getattr(importlib.import_module(f"accomp.{_HOMES[name]}"), name)
+    def __getattr__(name: str) -> object:
+        import importlib
+
+        if name == "tune":  # the room itself, which can be called
+            return importlib.import_module("accomp.tune")
+        if name not in _HOMES:
+            raise AttributeError(f"module 'accomp' has no attribute {name!r}")
+        return getattr(importlib.import_module(f"accomp.{_HOMES[name]}"), name)
 
 
 def __dir__() -> list[str]:
