@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 WORKERS ?= 2
 
-.PHONY: demo web test test-all lint mutation bench pictures clean
+.PHONY: demo docs notebook web test test-all lint mutation bench pictures clean
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "accomp needs Python 3.11 or newer; set PYTHON=...")'
@@ -38,8 +38,16 @@ mutation: $(STAMP)
 bench: $(STAMP)
 	$(BIN)/python -m benchmarks
 
+# The reference of the public API, as static pages in docs/site.
+docs: $(STAMP)
+	$(BIN)/python -m docs.reference
+
+# Run the example notebook and keep what its cells show.
+notebook: $(STAMP)
+	$(BIN)/python -m docs.notebook
+
 pictures: $(STAMP)
 	$(BIN)/python -m docs.pictures
 
 clean:
-	rm -rf $(VENV) demo out
+	rm -rf $(VENV) demo out docs/site

@@ -7,6 +7,7 @@
     │   └── TooManyShapesError  or too many to weigh them
     ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
     ├── OwnFaultError      the program itself failed
+    ├── NotInstalledError  a library that is asked for is not there
     └── SoundError         no synthesiser, no usable SoundFont, or not the sound asked for
 
 Conventions: lines and columns count from 1; a column counts characters, not bytes. A message says
@@ -46,7 +47,8 @@ class Problem:
     def __str__(self) -> str:
         place = self.file or self.setting
         if self.line:
-            place += f":{self.line}:{self.column}" if self.column else f":{self.line}"
+            at = f"{self.line}:{self.column}" if self.column else f"{self.line}"
+            place = f"{place}:{at}" if place else f"line {at}"
         text = f"{place}: {self.message}" if place else self.message
         return f"{text} {self.hint}" if self.hint else text
 
@@ -105,6 +107,10 @@ class OutputError(AccompError):
 
 class SoundError(AccompError):
     """No right sound can be made; the message says what to install, choose or do."""
+
+
+class NotInstalledError(AccompError):
+    """A library of others that was asked for is not installed; the message says how to."""
 
 
 class OwnFaultError(AccompError):

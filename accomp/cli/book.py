@@ -41,8 +41,9 @@ def book(
 
     from accomp.cli.problems import problem_rows, problem_text
     from accomp.cli.progress import progress
-    from accomp.cli.saying import counted, say_done, say_json, tell, tell_notes
+    from accomp.cli.saying import say_done, say_json, tell, tell_notes
     from accomp.cli.usual import read_usual
+    from accomp.files.text import counted
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book, with_players
     from accomp.tune import slug

@@ -15,7 +15,8 @@ from accomp.cli.options import PATH
 def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
     from accomp.cli.problems import problem_rows, problem_text
-    from accomp.cli.saying import counted, say_done, say_json, tell
+    from accomp.cli.saying import say_done, say_json, tell
+    from accomp.files.text import counted
     from accomp.job.check import problems_in
 
     problems = list(dict.fromkeys(one for path in files for one in problems_in(path)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 
@@ -16,7 +18,7 @@ def config(as_json: bool) -> None:
     from accomp.cli.usual import PROGRAM, read_usual
 
     usual = read_usual()
-    said, there = usual.said, usual.file.is_file()
+    said, there = usual.said, os.path.isfile(usual.file)
     if as_json:
         settings = {**PROGRAM, **said}
         say_json({"file": str(usual.file), "there": there, "settings": settings})

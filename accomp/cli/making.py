@@ -15,7 +15,6 @@ from accomp.cli.progress import progress
 from accomp.cli.saying import (
     Talk,
     UnsaidError,
-    counted,
     say_done,
     say_json,
     talk,
@@ -23,6 +22,7 @@ from accomp.cli.saying import (
     tell_notes,
 )
 from accomp.errors import AccompError, InputError, problems_of
+from accomp.files.text import counted
 from accomp.job.manifest import NAME, Manifest
 from accomp.job.options import Options
 from accomp.tune import Tune, read_tune, unique_slugs

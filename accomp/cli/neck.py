@@ -154,25 +154,24 @@ def positions(
     from accomp.job.positions import in_its_place
 
     there, neck, asked = _on_the_neck(tune, positions=only, **given)
-    player, chords = neck.neck.player, neck.chords.chords
     try:
         plans = neck.neck.positions(neck.wish)
     except NoShapeError as error:
         raise in_its_place(error, neck) from None
     if svg is not None:
-        rows = [(text.facts(plan), text.boxes(plan, chords)) for plan in plans]
+        rows = [(plan.facts, text.boxes(plan)) for plan in plans]
         _write_boxes(svg, rows, asked, tune)
         if svg == STDOUT:
             return
     if as_json:
         say_json(text.positions_document(there, neck, plans))
         return
-    lines = [text.heading(there, player)]
+    lines = [text.heading(there, neck.neck.player)]
     if explain:
         lines += ["", *text.explained(there, neck, plans, _draw_rows)]
     else:
         for plan in plans:
-            lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]
+            lines += ["", plan.facts, "", *_draw(text.boxes(plan))]
             lines += [f"Note: {notice}" for notice in plan.notices]
     _echo(lines)
     tell_notes([*there.notices, *text.notices(neck)])

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from accomp.harmony import Chord
 from accomp.job.positions import TuneNeck
 from accomp.neck import ChordShapes, KeyPositions, Lesson, Plan, Player, Shape, lesson
 from accomp.neck.describe import keys_dict, positions_dict
@@ -50,20 +49,9 @@ def heading(tune: Tune, player: Player) -> str:
     return f"{tune.title}, in {tune.key}, on {player.instrument.title}"
 
 
-def facts(plan: Plan) -> str:
-    """One line about a plan."""
-    low, high = plan.frets
-    kind = "open strings" if plan.open else "closed"
-    return (
-        f"{plan.name}: frets {low} to {high}, {kind}, widest stretch {plan.stretch_mm:.0f} mm, "
-        f"cost {plan.cost:.1f}"
-    )
-
-
-def boxes(plan: Plan, chords: Sequence[Chord]) -> Boxes:
+def boxes(plan: Plan) -> Boxes:
     """Each different shape of a plan with its chord, in order of first use."""
-    pairs = zip(chords, plan.path, strict=True)
-    return [(str(chord), shape) for chord, shape in dict.fromkeys(pairs)]
+    return [(str(chord), shape) for chord, shape in plan.boxes]
 
 
 def explained(

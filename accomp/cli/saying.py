@@ -88,11 +88,6 @@ def _in_json(sign: str) -> str:
     return sign if sign == "\n" or sign.isprintable() else json.dumps(sign)[1:-1]
 
 
-def counted(number: int, thing: str) -> str:
-    """A number of things in words: "1 file", "2 files"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
-
-
 def say_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     """Print rows under their heads, columns as wide as their longest cell."""
     lines = [[printable(cell) for cell in line] for line in (head, *rows)]

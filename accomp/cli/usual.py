@@ -7,6 +7,7 @@ the command line reads it: the same call of the library does the same for everyb
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
@@ -66,9 +67,8 @@ class Usual:
 def read_usual() -> Usual:
     """The user's file. Raises `InputError` with every problem in it."""
     empty = Usual()
-    if not empty.file.is_file():
-        return empty
-    if not empty.file.read_bytes().strip():
+    # Asked of the system, which says no where a folder may not be looked into.
+    if not (os.path.isfile(empty.file) and os.path.getsize(empty.file)):
         return empty
     table = Table.of(empty.file)
     usual = Usual(

@@ -44,7 +44,7 @@ def find(kind: str, name: str) -> Path | None:
 def look_up(kind: str, name: str, thing: str, more: str = "") -> Path:
     """The file of a kind by name. Raises `InputError` with the names there are; `thing` is what a
     name stands for ("a hand"), `more` what else can be given."""
-    path = find(kind, name)
+    path = find(kind, as_name(name, thing))
     if path is not None:
         return path
     known = names(kind)
@@ -55,6 +55,15 @@ def look_up(kind: str, name: str, thing: str, more: str = "") -> Path:
         hint += listed
     message = f"{name!r} is not {thing}."
     raise InputError(Problem(message, found=name, expected=", ".join(known), hint=hint.strip()))
+
+
+def as_name(found: object, thing: str) -> str:
+    """The name of `thing` ("a hand"). Raises `InputError` for what is no text."""
+    if isinstance(found, str):
+        return found
+    kind = type(found).__name__
+    message = f"{thing} is named here by a text, and this is of type {kind}."
+    raise InputError(Problem(message, found=kind, expected="a text", hint="Write it in quotes."))
 
 
 def package_file(name: str) -> Path:

@@ -1,4 +1,4 @@
-"""Text from files as one line of data, and as text of an XML file.
+"""Text from files as one line of data, and as text of an XML file; numbers of things.
 
 Conventions: a control sign, a line or paragraph separator and half of a surrogate pair become a
 space; every other sign is the writer's own business. A sign that XML 1.0 forbids (most control
@@ -24,3 +24,8 @@ def one_line(text: str) -> str:
 def xml_text(text: str) -> str:
     """`text` with every sign that XML cannot hold replaced by U+FFFD."""
     return _NOT_XML.sub("\ufffd", text)
+
+
+def counted(number: int, one: str, several: str = "") -> str:
+    """How many of something: "1 bar", "3 bars"; `several` where it takes more than an s."""
+    return f"{number} {one if number == 1 else several or f'{one}s'}"

@@ -68,6 +68,9 @@ class Chord:
     def __str__(self) -> str:
         return self.symbol
 
+    def __repr__(self) -> str:
+        return f"<Chord {self.symbol}>"
+
     # By symbol alone, because chords are the keys of every plan and a symbol says all the rest.
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Chord) and self.symbol == other.symbol

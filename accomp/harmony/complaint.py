@@ -62,6 +62,13 @@ def _error(text: str, column: int, message: str, expected: str) -> ChordError:
     )
 
 
+def no_text(found: object) -> ChordError:
+    """The error for what is not even a text."""
+    message = f"a chord symbol is a text, and this is of type {type(found).__name__}."
+    hint = 'Write it in quotes, as "C7".'
+    return ChordError(Problem(message, column=1, expected="a chord symbol", hint=hint))
+
+
 def _quoted(text: str) -> str:
     return repr(text if len(text) <= _SHOWN else text[: _SHOWN - 1] + "…")
 

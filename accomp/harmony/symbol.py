@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from accomp.harmony.alter import ConflictError, Content, altered
 from accomp.harmony.chord import Chord, Tone
-from accomp.harmony.complaint import conflict, lost, no_root, too_long
+from accomp.harmony.complaint import conflict, lost, no_root, no_text, too_long
 from accomp.harmony.kind import alterations
 from accomp.harmony.pitch import Spelling
 from accomp.harmony.suffix import Lost, read_suffix, split_symbol
@@ -22,8 +22,10 @@ LONGEST = 60  # characters; no printed symbol comes near
 def parse_chord(text: str) -> Chord:
     """Read a chord symbol, as "Bb", "F#m7b5", "C7(b9)/E", "A♭Δ7".
 
-    Raises `ChordError`, and nothing else, for any other text; its column counts inside the symbol.
+    Raises `ChordError`, and nothing else, for anything else; its column counts inside the symbol.
     """
+    if not isinstance(text, str):
+        raise no_text(text)
     if len(text) > LONGEST:
         raise too_long(text)
     return read_symbol(text)

@@ -10,6 +10,14 @@ from accomp.intake.read import (
     problems_of,
     read_leadsheet,
     read_melody,
+    read_musicxml_data,
 )
 
-__all__ = ["LEADSHEET_ENDINGS", "ImportedTune", "problems_of", "read_leadsheet", "read_melody"]
+__all__ = [
+    "LEADSHEET_ENDINGS",
+    "ImportedTune",
+    "problems_of",
+    "read_leadsheet",
+    "read_melody",
+    "read_musicxml_data",
+]

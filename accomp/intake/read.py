@@ -19,7 +19,7 @@ from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune, lay_out
 from accomp.intake.melody import MelodyError, MelodyMeasure, melody_measures, melody_musicxml
 from accomp.intake.musicxml import read_musicxml
-from accomp.intake.source import MOST_XML, read_bytes, read_text, read_xml
+from accomp.intake.source import MOST_XML, parse_xml, read_bytes, read_text, read_xml
 from accomp.intake.written import MOST_BARS_IN_ALL, WrittenTune, too_many
 from accomp.time import Span
 from accomp.tune.melody import MelodyNote
@@ -101,6 +101,22 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
     if len(imported) == 1 and imported[0].tune is None:
         raise InputError(imported[0].problems)
     return imported
+
+
+def read_musicxml_data(data: bytes, called: str) -> ImportedTune:
+    """The tune of MusicXML that is at hand; what is wrong with it is told of what it is called.
+
+    Raises `InputError`, also for a tune that cannot be read.
+    """
+    path = Path(called)
+    written = read_musicxml(parse_xml(data, path), path)
+    written.title = _title(written.title) or "Tune"
+    written.composer = _title(written.composer)
+    (name,) = unique_slugs([written.title], _RESERVED)
+    one = _imported(written, name, path)
+    if one.tune is None:
+        raise InputError(one.problems)
+    return one
 
 
 def read_melody(path: Path) -> tuple[MelodyNote, ...]:

@@ -17,7 +17,7 @@ from accomp.files.folders import output_errors
 from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
 from accomp.job.book_read import OWN, BookPlan, BookTune
 from accomp.job.build import Build, JobProgress, manifest_of
-from accomp.job.items import Item, Outcome, Progress, digest, page_makers
+from accomp.job.items import Item, Outcome, Progress, digest, page_makers, spelt
 from accomp.job.manifest import FileKind, FileRole, Label, Manifest
 from accomp.job.request import resolve
 from accomp.neck import find_instrument
@@ -117,7 +117,7 @@ def _needed(one: BookTune, plan: BookPlan) -> tuple[str, tuple[str, ...]]:
     """All that a tune needs beside its file, as a text, and the keys it is printed in."""
     requests = [resolve(one.tune, options_for(player, one.keys)) for player in plan.players]
     known = [
-        repr((request.player, sorted(map(repr, request.styles.items())))) for request in requests
+        spelt((request.player, sorted(map(spelt, request.styles.items())))) for request in requests
     ]
     return "\n".join(dict.fromkeys(known)), tuple(map(str, requests[0].keys))
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache, cached_property
 from pathlib import Path
 
@@ -97,6 +97,20 @@ def digest(*parts: object) -> str:
         data = part if isinstance(part, bytes) else str(part).encode("utf-8", "surrogatepass")
         whole.update(f"{len(data)}:".encode() + data)
     return whole.hexdigest()
+
+
+def spelt(value: object) -> str:
+    """Everything in a value, field by field: what `repr` leaves out for the sake of readers."""
+    if is_dataclass(value) and not isinstance(value, type):
+        inside = (f"{one.name}={spelt(getattr(value, one.name))}" for one in fields(value))
+        return f"{type(value).__name__}({', '.join(inside)})"
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{spelt(key)}: {spelt(one)}' for key, one in value.items())}}}"
+    if isinstance(value, tuple | list):
+        return f"({', '.join(map(spelt, value))})"
+    if isinstance(value, set | frozenset):
+        return f"{{{', '.join(sorted(map(spelt, value)))}}}"
+    return repr(value)
 
 
 @cache

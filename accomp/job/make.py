@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 from accomp.errors import OutputError
+from accomp.files.paths import StrPath, as_path
 from accomp.job.build import Build, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
 from accomp.job.manifest import FileKind, FileRole, MadeTrack, Manifest
@@ -23,27 +23,29 @@ from accomp.job.sound import Sound, sound_item, sound_of
 from accomp.job.versions import Version, in_key
 from accomp.score.performance import Performance, Role
 from accomp.tune import Tune
+from accomp.tune.model import as_tune
 from accomp.write.formats import SILENCE_S, MixGroup
 
 GROUPS = tuple(MixGroup)
 
 
 def make_tune(
-    tune: Tune, options: Options, folder: Path, progress: JobProgress | None = None
+    tune: Tune, options: Options, folder: StrPath, progress: JobProgress | None = None
 ) -> Manifest:
-    """Make everything for one tune.
+    """Make everything for one tune, into a folder.
 
     Raises `AccompError`s; then nothing has changed in `folder`, but that a stopped pack keeps its
     finished work in a hidden folder there and goes on from it the next time.
     """
-    request = resolve(tune, options)
+    place = as_path(folder, "the output folder")
+    request = resolve(as_tune(tune), options)
     tell = progress or (lambda what, share: None)
     sounds = any(map(request.wants, (FileKind.AUDIO, *OUTSIDE)))
     sound = sound_of(request, tell) if sounds else Sound()
     planned = _planned(request, sound)
     _no_two_alike(planned.items)
     build = Build(
-        folder,
+        place,
         jobs=options.jobs,
         keep=options.pack,
         again=options.again,
@@ -116,7 +118,7 @@ def version_items(version: Version, sound: Sound) -> list[Item]:
     items: list[Item] = []
     if request.wants(FileKind.MIDI):
         items += [
-            midi_item(f"{stem}.mid", label, _only(performance, group))
+            midi_item(f"{stem}.mid", label, only_group(performance, group))
             for group, (stem, label) in files.items()
         ]
     if request.wants(FileKind.MUSICXML):
@@ -149,7 +151,7 @@ def _track_items(track: PracticeTrack, request: Request, sound: Sound) -> list[I
     return items
 
 
-def _only(performance: Performance, group: MixGroup) -> Performance:
+def only_group(performance: Performance, group: MixGroup) -> Performance:
     """The tracks of one group; the count-in belongs to all."""
     if group is MixGroup.FULL:
         return performance

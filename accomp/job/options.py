@@ -8,7 +8,6 @@ older way of saying it: "known" for "first", or "all".
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable
 from dataclasses import Field, dataclass, fields
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import Any
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
+from accomp.files.paths import taken_path
 from accomp.files.values import Value, WrongValueError, described, short
 from accomp.job.manifest import FileKind
 from accomp.neck.hand import MOST_REACH_MM
@@ -95,14 +95,8 @@ class Options:
             raise InputError(problems)
 
 
-def _path(found: object) -> Path:
-    if not isinstance(found, str | os.PathLike) or not os.fspath(found):
-        raise WrongValueError
-    return Path(os.fsdecode(found))
-
-
 _NAME, _FLAG = values.text(), values.flag()
-_FILE = Value("the path of a file", _path)
+_FILE = Value("the path of a file", taken_path)
 _KINDS_OF_VALUE: dict[str, Value[Any]] = {
     "keys": _NAME,
     "tempos": TEMPO,

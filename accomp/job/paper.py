@@ -12,10 +12,9 @@ from functools import cached_property
 from pathlib import Path
 
 from accomp.files.folders import output_errors
-from accomp.job.items import BytesItem, Item, Outcome, Progress, digest, page_makers
+from accomp.job.items import BytesItem, Item, Outcome, Progress, digest, page_makers, spelt
 from accomp.job.manifest import FileKind
 from accomp.job.versions import Version
-from accomp.neck import lesson
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
@@ -41,10 +40,7 @@ def score_items(version: Version) -> Iterator[Item]:
         for part in options.parts:
             if reader is not Reader.CONCERT and part in {"tab", "bass"}:
                 continue
-            player, bass = _LAYOUTS[part]
-            if reader is not Reader.CONCERT and player is PlayerPart.BOTH:
-                player = PlayerPart.NOTATION
-            layout = ScoreLayout(player, bass, reader, options.plain_clef)
+            layout = layout_of(part, reader, plain_clef=options.plain_clef)
             extra = [part] if part != options.parts[0] else []
             extra += [reader] if reader is not Reader.CONCERT else []
             name = "_".join([version.stem, *extra])
@@ -56,6 +52,14 @@ def score_items(version: Version) -> Iterator[Item]:
                 yield BytesItem({f"{name}.mxl": label}, zipped(data))
             else:
                 yield BytesItem({f"{name}.musicxml": label}, data)
+
+
+def layout_of(part: str, reader: Reader, *, plain_clef: bool) -> ScoreLayout:
+    """How a part of a MusicXML file is laid out; TAB is for nobody but the player."""
+    player, bass = _LAYOUTS[part]
+    if reader is not Reader.CONCERT and player is PlayerPart.BOTH:
+        player = PlayerPart.NOTATION
+    return ScoreLayout(player, bass, reader, plain_clef)
 
 
 def _title(version: Version, part: str, reader: Reader) -> str:
@@ -79,7 +83,7 @@ class SheetItem(Item):
         """What is notated, the lesson, the paper and what makes pages decide."""
         assert self.arrangement is not None
         score = musicxml_bytes(notate(self.arrangement, self.layout))
-        return digest("sheet", *self.labels, score, repr(self.lesson), self.paper, page_makers())
+        return digest("sheet", *self.labels, score, spelt(self.lesson), self.paper, page_makers())
 
     @property
     def weight(self) -> float:
@@ -104,7 +108,7 @@ class SheetItem(Item):
         return Outcome(tuple(notices))
 
 
-def sheet_item(version: Version) -> Item:
+def sheet_item(version: Version) -> SheetItem:
     """Chord chart, part and lesson of a version as one PDF."""
     options = version.request.options
     part = version.request.player.instrument.name
@@ -123,11 +127,9 @@ def lesson_text(version: Version) -> LessonText:
     What is to be drilled is of the position that is played, the first chorus's where they change.
     """
     neck, player = version.neck, version.request.player
-    costs = player.cost_model(choked=neck.wish.choked)
-    taught = lesson(neck.every, neck.chords.chords, version.tune.key, costs)
     played = version.plans[0]
     return LessonText(
-        lesson=taught,
+        lesson=neck.lesson,
         instrument=player.instrument,
         comfort_mm=player.hand.comfort_mm,
         played=played.name,

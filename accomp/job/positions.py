@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from accomp.errors import InputError, NoShapeError, Problem
 from accomp.job.request import Request
 from accomp.job.wishes import with_wishes
-from accomp.neck import Neck, Plan, Wish, no_shape
+from accomp.neck import CostModel, Lesson, Neck, Plan, Wish, lesson, no_shape
 from accomp.neck.lesson import ChangeLesson, changes, hardest_changes
 from accomp.score.planning import TuneChords, tune_chords
 from accomp.tune import Tune
@@ -42,10 +42,18 @@ class TuneNeck:
         neck, wish = self.neck, self.wish
         return self._noticed(neck.best(wish) if where is None else neck.at(where, wish))
 
+    @property
+    def lesson(self) -> Lesson:
+        """What all positions teach, one after another."""
+        return lesson(self.every, self.chords.chords, self.tune.key, self._costs)
+
     def hardest(self, plan: Plan) -> tuple[ChangeLesson, ...]:
         """The changes of a plan to drill first."""
-        costs = self.neck.player.cost_model(choked=self.wish.choked)
-        return hardest_changes(changes(plan, self.chords.chords, costs))
+        return hardest_changes(changes(plan, self.chords.chords, self._costs))
+
+    @property
+    def _costs(self) -> CostModel:
+        return self.neck.player.cost_model(choked=self.wish.choked)
 
     def _noticed(self, plan: Plan) -> Plan:
         """The plan, with the bars in which a choked stroke leaves open strings ringing."""

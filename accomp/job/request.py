@@ -48,9 +48,12 @@ class Request:
         return kind in self.options.only
 
 
-def resolve(tune: Tune, options: Options) -> Request:
-    """Look everything up. Raises `InputError` with every problem there is."""
-    return _TuneLookup(tune=tune, options=options).request()
+def resolve(tune: Tune, options: Options, player: Player | None = None) -> Request:
+    """Look everything up; a `player` is taken in place of the one that tune and options describe.
+
+    Raises `InputError` with every problem there is.
+    """
+    return _TuneLookup(tune=tune, options=options, given=player).request()
 
 
 @dataclass(frozen=True)
@@ -59,16 +62,16 @@ class _TuneLookup(Lookup):
 
     tune: Tune = field(kw_only=True)
     options: Options = field(kw_only=True)
+    given: Player | None = field(default=None, kw_only=True)
     notices: list[str] = field(default_factory=list)
 
     def request(self) -> Request:
         """Everything looked up."""
         tune, options = self.tune, self.options
         self.notices.extend(tune.notices)
-        instrument = self._instrument()
-        if instrument is not None:
-            self.notices.extend(instrument.notices)
-        player = self.player(options, instrument)
+        player = self.given or self.player(options, self._instrument())
+        if player is not None:
+            self.notices.extend(player.instrument.notices)
         choruses = options.choruses or max(2, len(tune.choruses))
         styles = self._styles(choruses)
         keys = self._keys()

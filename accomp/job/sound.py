@@ -17,6 +17,7 @@ from accomp.errors import SoundError
 from accomp.files.plain import is_still, sha256
 from accomp.job.items import Item, Outcome, Progress, digest, sound_makers
 from accomp.job.manifest import FileKind, Label
+from accomp.job.options import Options
 from accomp.job.request import Request
 from accomp.neck import Instrument
 from accomp.score.performance import Performance
@@ -54,11 +55,17 @@ class Sound:
 
 
 def sound_of(request: Request, progress: Callable[[str, float], None]) -> Sound:
+    """What a request is sounded with; see `sound_for`."""
+    return sound_for(request.player.instrument, request.options, progress)
+
+
+def sound_for(
+    instrument: Instrument, options: Options, progress: Callable[[str, float], None]
+) -> Sound:
     """Fonts and synthesiser; a voice is built on first use. Raises `SoundError`."""
     from accomp.write.soundfont import default_soundfont, read_soundfont
     from accomp.write.synth import synth_name
 
-    options, instrument = request.options, request.player.instrument
     chosen = options.soundfont
     font = default_soundfont() if chosen is None else read_soundfont(chosen)
     voice: Path | None = None

@@ -5,9 +5,12 @@ Conventions: shapes are ranked by what they cost once; of equals the lower on th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import overload
 
 from accomp.errors import NoShapeError
+from accomp.files.text import counted
 from accomp.harmony import Chord
 from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
@@ -15,15 +18,31 @@ from accomp.neck.missing import no_shape
 from accomp.neck.player import EVERY, INVERSIONS, Player
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape
+from accomp.outward import Pictured
 
 
-@dataclass(frozen=True)
-class ChordShapes:
+@dataclass(frozen=True, repr=False)
+class ChordShapes(Sequence[Shape], Pictured):
     """Shapes of one chord with how each is made when the player knows it; `of` there are in all."""
 
     chord: Chord
     shapes: tuple[tuple[Shape, KnownShape | None], ...]
     of: int
+
+    @overload
+    def __getitem__(self, at: int) -> Shape: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Shape, ...]: ...
+    def __getitem__(self, at: int | slice) -> Shape | tuple[Shape, ...]:
+        """The shape in a place, or those in some."""
+        return tuple(shape for shape, _ in self.shapes)[at]
+
+    def __len__(self) -> int:
+        return len(self.shapes)
+
+    def __repr__(self) -> str:
+        listed = ", ".join(map(str, self[:3])) + (", ..." if len(self) > 3 else "")
+        return f"<{len(self)} of {counted(self.of, 'shape')} of {self.chord}: {listed}>"
 
 
 def chord_shapes(

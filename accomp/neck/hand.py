@@ -51,9 +51,13 @@ class Hand:
         return mm <= self.greatest_mm and mm <= fingers_apart * self.neighbour * self.greatest_mm
 
 
-@lru_cache(maxsize=32)
 def find_hand(name: str = DEFAULT_HAND) -> Hand:
     """The hand of that name. Raises `InputError` with the names there are."""
+    return _by_name(data.as_name(name, "a hand"))
+
+
+@lru_cache(maxsize=32)
+def _by_name(name: str) -> Hand:
     return read_hand(data.look_up("hands", name, "a hand"))
 
 

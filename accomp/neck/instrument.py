@@ -33,6 +33,10 @@ class Instrument:
     sounding: int = 4
     notices: tuple[str, ...] = ()
 
+    def __repr__(self) -> str:
+        strings = " ".join(map(str, self.strings))
+        return f"<Instrument {self.name}: {strings}, {self.frets} frets>"
+
     @property
     def open_pitches(self) -> tuple[int, ...]:
         """MIDI numbers of the open strings, highest-numbered string first."""

@@ -16,6 +16,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from accomp.files.text import counted
+from accomp.files.values import short
 from accomp.harmony import Chord, Key
 from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, finger_moves, held_strings
@@ -24,6 +26,7 @@ from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
+from accomp.outward import Shown
 
 DRILLS = 3  # how many changes are called the hardest: common practice, no source
 
@@ -96,11 +99,15 @@ class PositionLesson:
 
 
 @dataclass(frozen=True)
-class Lesson:
+class Lesson(Shown):
     """A tune's positions with the chords' names in the key: (chord, numeral, spoken)."""
 
     names: tuple[tuple[Chord, str, str], ...]
     positions: tuple[PositionLesson, ...]
+
+    def __repr__(self) -> str:
+        names = ", ".join(one.plan.name for one in self.positions)
+        return f"<Lesson of {counted(len(self.names), 'chord')}: {short(names)}>"
 
 
 def lesson(

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from accomp.files.text import counted
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel
 from accomp.neck.hand import Hand
@@ -17,13 +18,15 @@ from accomp.neck.naming import frets_text, join
 from accomp.neck.pools import Candidate
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
+from accomp.outward import Pictured
 
 
 @dataclass(frozen=True)
-class Plan:
-    """The shapes for a sequence of chords.
+class Plan(Pictured):
+    """The shapes for a sequence of chords: a position.
 
-    `path[i]` is the shape for the i-th chord of the sequence that was planned; `cost` the sum of
+    `path[i]` is the shape for `chords[i]`, the chords of the sequence that was planned; `cost` the
+    sum of
     all terms, `terms` that sum by name; `proved` whether no cheaper plan exists, `gap` by how much
     at most (a share of `cost`) one might be cheaper when not. `notices` are whole sentences.
     `known[i]` says how the i-th shape is made from the repertoire, None when the player does not
@@ -44,6 +47,27 @@ class Plan:
     new: tuple[Grip, ...] = ()
     wide: tuple[bool, ...] = ()
     one_shape: bool = True
+    chords: tuple[Chord, ...] = ()
+
+    def __repr__(self) -> str:
+        low, high = self.frets
+        shapes = counted(len(set(self.path)), "shape")
+        return f"<Plan {self.name!r}: frets {low} to {high}, {shapes}, cost {self.cost:.1f}>"
+
+    @property
+    def facts(self) -> str:
+        """One line about it."""
+        low, high = self.frets
+        kind = "open strings" if self.open else "closed"
+        return (
+            f"{self.name}: frets {low} to {high}, {kind}, widest stretch {self.stretch_mm:.0f} mm, "
+            f"cost {self.cost:.1f}"
+        )
+
+    @property
+    def boxes(self) -> tuple[tuple[Chord, Shape], ...]:
+        """Each chord with each of its shapes, in order of first use."""
+        return tuple(dict.fromkeys(zip(self.chords, self.path, strict=True)))
 
     @property
     def frets(self) -> tuple[int, int]:
@@ -119,6 +143,7 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
         new=new,
         wide=tuple(one.wide for one in way.path),
         one_shape=way.one_shape,
+        chords=way.chords,
     )
 
 

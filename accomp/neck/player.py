@@ -61,6 +61,9 @@ class Player:
                 )
             )
 
+    def __repr__(self) -> str:
+        return f"<Player of {self.instrument.name}, {self.hand.name} hand>"
+
     @classmethod
     def on(
         cls,

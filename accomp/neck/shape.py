@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from accomp.harmony.degree import Degree
+from accomp.outward import Pictured
 
 Grip = tuple[int | None, ...]
 
@@ -23,7 +24,7 @@ def grip_of(frets: Sequence[int | None]) -> Grip:
 
 
 @dataclass(frozen=True)
-class Shape:
+class Shape(Pictured):
     """One playable shape; two shapes are equal when they sound the same strings at the same frets
     as the same degrees with the same fingers.
 
@@ -42,6 +43,9 @@ class Shape:
 
     def __str__(self) -> str:
         return " ".join("x" if fret is None else str(fret) for fret in self.frets)
+
+    def __repr__(self) -> str:
+        return f"<Shape {self}>"
 
     @cached_property
     def fretted(self) -> tuple[int, ...]:

@@ -33,7 +33,12 @@ def read_style(path: Path) -> Style:
 
 
 def find_style(name: str) -> Style:
-    """The style of a name. Raises `InputError` (without a place) when there is none."""
+    """The style of a name, or of a file of one's own ("kitchen-four.toml").
+
+    Raises `InputError`, without a place when there is none of that name.
+    """
+    if data.as_name(name, "a style").endswith(".toml"):
+        return read_style(Path(name))
     path = data.look_up("styles", name, "a style")
     return _read_once(path, path.stat().st_mtime_ns)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TypeVar
 
+from accomp.outward import Shown
 from accomp.rhythm.feel import SOLOISTS_MOST, ratio_by_tempo
 from accomp.rhythm.passage import Ending, Passage, PassageKind, Playing
 from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
@@ -24,7 +25,7 @@ P = TypeVar("P", Pattern, BandPattern)
 
 
 @dataclass(frozen=True)
-class Style:
+class Style(Shown):
     """One style. `strum` is the right hand's pattern; `bass`, `drums` and `comping` may be None.
 
     With `swing_by_tempo` the ratio is taken from the tempo and `swing` is not used; `swing_pair`
@@ -83,6 +84,10 @@ class Style:
     def comping_player(self) -> str:
         """The General MIDI word of the second chord player's sound."""
         return (self.comping.player if self.comping is not None else "") or "piano"
+
+    def __repr__(self) -> str:
+        low, high = self.tempo
+        return f"<Style {self.name!r}: {self.meter}, {low:g} to {high:g} beats a minute>"
 
     def unlike(self, tempo_bpm: float) -> str:
         """A sentence where a tempo (beats a minute of the style's meter) lies outside the range in

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from accomp.files.text import counted
+from accomp.files.values import short
 from accomp.harmony import Chord, Key
 from accomp.neck import Instrument, Plan, Shape
 from accomp.rhythm import Style
@@ -127,6 +129,13 @@ class Arrangement:
     slow_to: float = 1.0
     seed: int = 0
     melody: tuple[MelodyStroke, ...] = ()
+
+    def __repr__(self) -> str:
+        bars = counted(len(self.bars), "bar")
+        return (
+            f"<Arrangement of {short(self.title)!r}: {self.key}, {self.tempo:g} beats a minute, "
+            f"{bars}>"
+        )
 
     def tempo_of(self, style: Style) -> float:
         """The tempo in beats a minute of a style's own meter: a quarter stays a quarter."""

@@ -8,6 +8,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, overload
+
+from accomp.files.paths import StrPath
+from accomp.files.saving import saved
+from accomp.files.text import counted
+from accomp.files.values import short
+from accomp.outward import made
+
+if TYPE_CHECKING:
+    import mido
+    import pretty_midi
 
 DRUM_CHANNEL = 9  # MIDI channel 10, counted from 0
 
@@ -95,6 +107,31 @@ class Performance:
     markers: tuple[TextMark, ...]
     chords: tuple[TextMark, ...]
     end_s: float
+
+    def __repr__(self) -> str:
+        tracks = counted(len(self.tracks), "track")
+        return f"<Performance of {short(self.title)!r}: {tracks}, {self.end_s:.1f} s>"
+
+    @overload
+    def to_midi(self) -> bytes: ...
+    @overload
+    def to_midi(self, path: StrPath) -> Path: ...
+    def to_midi(self, path: StrPath | None = None) -> bytes | Path:
+        """A Standard MIDI File, format 1, 480 ticks a quarter: its bytes, or the path that it is
+        written to. Raises `OutputError`."""
+        return saved(made("midi", self), path)
+
+    def to_mido(self) -> mido.MidiFile:
+        """The MIDI file as mido's object: track 0 is the conductor's, then one a player."""
+        return made("mido", self)
+
+    def to_pretty_midi(self) -> pretty_midi.PrettyMIDI:
+        """The MIDI file as pretty_midi's object, in seconds.
+
+        pretty_midi has one instrument for each program of a track. Raises `NotInstalledError`
+        without it (the extra `accomp[bridges]`).
+        """
+        return made("pretty_midi", self)
 
 
 class Side(StrEnum):

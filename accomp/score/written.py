@@ -11,12 +11,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from typing import Literal
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, cast, overload
 
+from accomp.files.paths import StrPath, as_path
+from accomp.files.saving import saved
+from accomp.files.text import counted
+from accomp.files.values import short
 from accomp.harmony import Chord, Interval, Key, Pitch
 from accomp.neck import Instrument, Shape
+from accomp.outward import Shown, made
 from accomp.rhythm.stroke import StrokeDirection
 from accomp.time import Meter
+
+if TYPE_CHECKING:
+    import music21
 
 
 class Mark(StrEnum):
@@ -176,7 +185,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Score:
+class Score(Shown):
     """Everything a notation file needs.
 
     `tempo` in beats a minute of `beat`; `swing` the ratio of two swung quavers, 1 for straight;
@@ -191,3 +200,26 @@ class Score:
     feel: str
     parts: tuple[Part, ...]
     bracketed: int = 0
+
+    def __repr__(self) -> str:
+        measures = counted(len(self.parts[0].measures) if self.parts else 0, "measure")
+        parts = ", ".join(part.name for part in self.parts)
+        return f"<Score of {short(self.title)!r}: {measures}, {short(parts)}>"
+
+    @overload
+    def to_musicxml(self) -> bytes: ...
+    @overload
+    def to_musicxml(self, path: StrPath) -> Path: ...
+    def to_musicxml(self, path: StrPath | None = None) -> bytes | Path:
+        """MusicXML 4.0: the bytes of the file, or the path that it is written to, packed where
+        the path ends in ".mxl". Raises `OutputError`."""
+        data = made("musicxml", self)
+        packed = path is not None and as_path(path).suffix.lower() == ".mxl"
+        return saved(made("packed musicxml", data) if packed else data, path)
+
+    def to_music21(self) -> music21.stream.Score:
+        """The score as music21 reads its MusicXML.
+
+        Raises `NotInstalledError` without music21 (the extra `accomp[bridges]`).
+        """
+        return cast("music21.stream.Score", made("music21", self))

@@ -8,6 +8,7 @@ the lower figure (6/8 is counted 1 to 6), `&` half-way between.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -77,10 +78,10 @@ class Meter:
 
 # A meter in a file.
 def _known(text: str) -> Meter:
-    try:
-        return Meter.parse(text)
-    except ValueError:  # the nearest in letters is another meter: no hint at all is better
-        raise values.WrongValueError("Choose one of these.") from None
+    if text not in METERS and re.fullmatch("[0-9]+/[0-9]+", text):
+        # The nearest in letters is quite another meter: no hint at all is better.
+        raise values.WrongValueError("Choose one of these.")
+    return Meter.parse(text)
 
 
-METER = values.parsed(_known, f"a meter in quotes, one of {', '.join(METERS)}", "4/4")
+METER = values.parsed(_known, f"a meter in quotes, one of {', '.join(METERS)}", "4/4", known=METERS)

@@ -1,5 +1,14 @@
-"""Tunes: the model, the tune file, transposition, names of files."""
+"""Tunes: the model, the tune file, transposition, names of files.
 
+This room can be called: `accomp.tune("| C | G7 | C |", key="C")` is a tune built in code.
+"""
+
+import sys
+from types import ModuleType
+from typing import Unpack, cast
+
+from accomp.tune import coded
+from accomp.tune.coded import Bars, TuneFacts
 from accomp.tune.model import Bar, Beginning, ChordSpan, Chorus, Finish, Section, Tune
 from accomp.tune.read import parse_tune, read_tune
 from accomp.tune.slug import key_slug, slug, unique_slugs
@@ -16,6 +25,7 @@ __all__ = [
     "PlayedBar",
     "Section",
     "Tune",
+    "TuneFacts",
     "key_slug",
     "parse_tune",
     "read_tune",
@@ -25,3 +35,17 @@ __all__ = [
     "unfold",
     "unique_slugs",
 ]
+
+
+class TuneRoom(ModuleType):
+    """The room itself: a module that is called to build a tune."""
+
+    def __call__(self, bars: Bars, /, **facts: Unpack[TuneFacts]) -> Tune:
+        """Build a tune in code; see `accomp.tune.coded.tune`."""
+        return coded.tune(bars, **facts)
+
+
+# The name `accomp.tune` is the room's, since rooms are imported by name; and it is what people
+# write for a tune. The module is given a class of its own, so that it is both.
+sys.modules[__name__].__class__ = TuneRoom
+room = cast(TuneRoom, sys.modules[__name__])

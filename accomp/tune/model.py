@@ -12,9 +12,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast, overload
 
+from accomp.errors import InputError, Problem
+from accomp.files.keeping import keep_others
+from accomp.files.paths import StrPath, as_path
+from accomp.files.saving import saved
+from accomp.files.text import counted
+from accomp.files.values import short
 from accomp.harmony import Chord, Key, Spelling
+from accomp.outward import Shown, made
 from accomp.time import Meter, Span
+
+if TYPE_CHECKING:
+    import music21
 
 
 class Beginning(StrEnum):
@@ -67,6 +80,9 @@ class Section:
     meter: Meter
     style: str | None = None
 
+    def __repr__(self) -> str:
+        return f"<Section {short(self.name)!r}: {counted(len(self.bars), 'bar')}>"
+
 
 @dataclass(frozen=True, slots=True)
 class Chorus:
@@ -101,8 +117,18 @@ class TopNotes:
     notes: tuple[Spelling | None, ...]
 
 
+def as_tune(found: object) -> Tune:
+    """A tune. Raises `InputError` for anything else."""
+    if isinstance(found, Tune):
+        return found
+    kind = type(found).__name__
+    message = f"a tune is needed here, and this is of type {kind}."
+    hint = 'Read one with read_tune("porch.toml"), or build one with tune("| C | G7 |", key="C").'
+    raise InputError(Problem(message, found=kind, expected="a tune", hint=hint))
+
+
 @dataclass(frozen=True)
-class Tune:
+class Tune(Shown):
     """A whole tune.
 
     `tempo` in beats a minute (the meter's beat), `pickup` in whole notes before the first bar,
@@ -135,3 +161,43 @@ class Tune:
     file: str = field(default="", compare=False)
     notices: tuple[str, ...] = field(default=(), compare=False)
     places: Mapping[str, tuple[int, int]] = field(default_factory=dict, compare=False)
+
+    def __repr__(self) -> str:
+        bars = sum(len(self.sections[name].bars) for name in self.form)
+        return (
+            f"<Tune {short(self.title)!r}: {self.key}, {self.meter}, {self.tempo:g} beats a "
+            f"minute, {counted(bars, 'bar')}>"
+        )
+
+    @overload
+    def to_toml(self) -> str: ...
+    @overload
+    def to_toml(self, path: StrPath, *, replace: bool = False) -> Path: ...
+    def to_toml(self, path: StrPath | None = None, *, replace: bool = False) -> str | Path:
+        """The tune as the text of a tune file, or the path that the file is written to.
+
+        A file that is there already is somebody's own words and stays, unless it is the same or to
+        be replaced. Raises `OutputError`, and `InputError` for a tune that no file can say.
+        """
+        from accomp.tune.write import tune_toml  # late: it knows this module
+
+        try:
+            text = tune_toml(self)
+        except ValueError as error:
+            hint = "Give the bar chords where its beats are."
+            raise InputError(Problem(f"{error}.", self.file, hint=hint)) from None
+        if path is None:
+            return text
+        place = as_path(path, "the tune file to write")
+        keep_others(place, known={sha256(text.encode()).hexdigest()}, replace=replace)
+        return saved(text.encode(), place)
+
+    @classmethod
+    def from_music21(cls, stream: music21.stream.Stream[Any]) -> Tune:
+        """The tune of a music21 stream: its chord symbols in the order played, by sections.
+
+        It is read as the lead sheet that music21 writes of the stream; `notices` say what cannot
+        be taken over, the melody among it. Raises `InputError` for a stream that is no lead sheet,
+        `NotInstalledError` without music21 (the extra `accomp[bridges]`).
+        """
+        return cast(Tune, made("tune of music21", stream))

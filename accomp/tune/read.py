@@ -14,6 +14,7 @@ from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
+from accomp.files.paths import StrPath, as_path
 from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
 from accomp.harmony import Key
@@ -47,20 +48,22 @@ class Draft:
     named: Mapping[str, str]
 
 
-def read_tune(path: Path) -> Tune:
+def read_tune(path: StrPath) -> Tune:
     """Read a tune file.
 
     Raises `InputError` with every problem of the file, in file order, each with its place.
     """
-    return _finished(draft_of(read_toml(path), path.parent))
+    place = as_path(path, "a tune file")
+    return finished(draft_of(read_toml(place), place.parent))
 
 
 def parse_tune(text: str, file: str = "") -> Tune:
     """Read a tune from a text; `file` is the name that problems give. Raises `InputError`."""
-    return _finished(draft_of(parse_toml(text, file)))
+    return finished(draft_of(parse_toml(text, file)))
 
 
-def _finished(draft: Draft) -> Tune:
+def finished(draft: Draft) -> Tune:
+    """The tune of a draft without problems. Raises `InputError` with those it has."""
     if draft.problems:
         raise InputError(draft.problems)
     return draft.tune

@@ -10,16 +10,20 @@ from __future__ import annotations
 from dataclasses import replace
 
 from accomp.errors import InputError, Problem
+from accomp.files.values import WrongValueError, described, short
 from accomp.harmony import Interval, Key, Spelling, transpose_chord
+from accomp.tune.fields import KEY
 from accomp.tune.model import Bar, ChordSpan, Section, Tune
 from accomp.tune.wishes import transpose_wishes
 
 
-def transpose_tune(tune: Tune, key: Key) -> Tune:
+def transpose_tune(tune: Tune, key: Key | str) -> Tune:
     """The tune in `key`, which must be of the tune's own mode. Raises `InputError`.
 
     The pitch classes of all chords move up by the semitones from the old tonic to the new one.
     """
+    if not isinstance(key, Key):
+        key = _key_of(key)
     if key.minor != tune.key.minor:
         wanted = str(Key(key.tonic, tune.key.minor))
         mode = "minor" if tune.key.minor else "major"
@@ -48,6 +52,16 @@ def transpose_tune(tune: Tune, key: Key) -> Tune:
         tops=tops,
         notices=(*tune.notices, *notices),
     )
+
+
+def _key_of(found: str) -> Key:
+    try:
+        return KEY.take(found)
+    except WrongValueError as error:
+        message = f"must be {KEY.expected}, and this is {described(found)}."
+        raise InputError(
+            Problem(message, "", 0, 0, short(found), KEY.expected, error.hint, "key")
+        ) from None
 
 
 def transpose_key(key: Key, interval: Interval) -> Key:

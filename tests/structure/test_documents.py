@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent.parent
-DOCUMENTS = ("README.md", "DEVELOPERS.md", "soundfonts/README.md")
+DOCUMENTS = ("README.md", "CHANGELOG.md", "DEVELOPERS.md", "soundfonts/README.md")
 # Where a name in a document may begin.
 PACKAGE = ROOT / "accomp"
 ROOMS = (ROOT, PACKAGE, PACKAGE / "data", PACKAGE / "web" / "script", PACKAGE / "web" / "built")
 # Written by the program or by people; the wheel's copies of folders of the checkout.
 IN_WHEEL = {"accomp/data/styles/", "accomp/data/soundfonts/"}
-ELSEWHERE = {"manifest.json", "book.toml", "demo/", "F/C", *IN_WHEEL}
+MADE = {"manifest.json", "docs/site", "book.toml", "porch-light.toml", "demo/"}
+ELSEWHERE = {"F/C", *MADE, *IN_WHEEL}
 
 
 def _named(text: str) -> set[str]:

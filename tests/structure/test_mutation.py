@@ -77,7 +77,11 @@ def test_a_draw_takes_all_rooms_in() -> None:
     modules = [
         path.relative_to(package) for path in package.rglob("*.py") if path.parent != package
     ]
-    assert {change.room for change in drawn} == {"errors", *(path.parts[0] for path in modules)}
+    assert {change.room for change in drawn} == {
+        "errors",
+        "outward",
+        *(path.parts[0] for path in modules),
+    }
 
 
 @pytest.mark.long

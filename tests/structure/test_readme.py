@@ -11,6 +11,7 @@ import pytest
 from accomp.cli.group import COMMANDS, cli
 from accomp.rhythm import read_style
 from accomp.tune import parse_tune
+from docs.wheel_page import wheel_page
 
 ROOT = Path(__file__).parent.parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -38,6 +39,40 @@ def test_its_tune_and_style_files_read(tmp_path: Path) -> None:
         path = tmp_path / "style.toml"
         path.write_text(text, encoding="utf-8")
         assert read_style(path).strum.strokes
+
+
+def test_its_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    blocks = [text for kind, text in BLOCKS if kind == "python"]
+    assert blocks
+    monkeypatch.chdir(tmp_path)
+    for text in blocks:
+        exec(compile(text, "README.md", "exec"), {"__name__": "__main__"})
+    made = {path.suffix: path.stat().st_size for path in tmp_path.iterdir()}
+    assert made.keys() == {".mid", ".musicxml", ".pdf", ".flac"}
+    assert min(made.values()) > 500
+
+
+def test_the_page_of_the_wheel_needs_no_source_beside_it() -> None:
+    page = wheel_page(README)
+    assert re.findall(r"\]\((?!https?:|#)[^)]*\)", page) == []
+    assert "![" not in page
+    assert "<!--" not in page
+    for word in ("make demo", "make test", "make docs", "examples/", ".venv", "make pictures"):
+        assert word not in page, word
+    assert "pip install accomp" in page
+    # What it says beside that is all still there.
+    for heading in re.findall(r"(?m)^#+ .*", README):
+        assert heading in page, heading
+
+
+def test_what_is_left_out_for_the_wheel() -> None:
+    text = (
+        "one [two](three.md) [four](https://five.six)\n\n![a](b.png)\n\n*A caption.*\n\n"
+        "*Words.*\n\n<!-- source only -->\nhere\n\n<!-- end -->\n<!-- wheel only\nthere\n\n-->\n"
+        "| ![c](d.png) | ![e](f.png) |\n|---|---|\n\nend\n"
+    )
+    kept = "one two [four](https://five.six)\n\n*Words.*\n\nthere\n\nend\n"
+    assert wheel_page(text) == kept
 
 
 def _commands() -> list[str]:

@@ -137,7 +137,7 @@ CASES = [
     (2, "key = 1", (2, 7), "1", "'key' must be a key", "in quotes", ""),
     # meters
     (3, "", (1, 1), "", "'meter' is missing", "meter", 'Add a line meter = "4/4"'),
-    (3, 'meter = "7/8"', (3, 9), "7/8", "and this is '7/8'", "one of 2/2", "Did you mean"),
+    (3, 'meter = "7/8"', (3, 9), "7/8", "and this is '7/8'", "one of 2/2", "Choose one"),
     (3, 'meter = "44"', (3, 9), "44", "and this is '44'", "one of 2/2", "Did you mean '4/4'"),
     (3, 'meter = "C"', (3, 9), "C", "and this is 'C'", "one of 2/2", "Write meter = "),
     (3, "meter = 4.4", (3, 9), "4.4", "'meter' must be a meter in quotes", "a meter", ""),
@@ -298,7 +298,7 @@ CASES = [
         "9/4",
         "and this is '9/4'",
         "9/8",
-        "mean",
+        "Choose one",
     ),
     (7, 'A = { bars = "| F C |", meter = "3/4" }', (7, 17), "F C", "bar of 3/4", "1, 3", "'F / C'"),
     (7, 'A = { bars = "| F |", style = [] }', (7, 31), "[]", "'style' must be", "a text", ""),

@@ -1,0 +1,212 @@
+"""From a name or a tune to what is played: a player, shapes, positions, a piece.
+
+Conventions: strings stand where people write strings; the types that they name do as well. Without
+a player the tune's instrument is played by a medium hand.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Unpack
+
+from accomp.errors import InputError, NoShapeError, Problem
+from accomp.files.paths import StrPath
+from accomp.harmony import Chord
+from accomp.job.named import Lookup, Origin
+from accomp.job.options import Options
+from accomp.job.positions import TuneNeck, in_its_place, tune_neck
+from accomp.job.request import Request
+from accomp.job.versions import Version, in_key
+from accomp.neck import ChordShapes, Instrument, Plan, Player, Shape, chord_shapes, find_hand
+from accomp.neck import playable_shapes as every_shape
+from accomp.neck.hand import DEFAULT_HAND, Hand
+from accomp.neck.player import EVERY
+from accomp.neck.read import DEFAULT_INSTRUMENT
+from accomp.notebook.piece import Piece
+from accomp.notebook.positions import Positions
+from accomp.notebook.wanted import (
+    Manner,
+    Wished,
+    as_chord,
+    as_instrument,
+    as_player,
+    asked_for,
+    requested,
+)
+from accomp.tune import Tune, transpose_tune
+
+
+def player(
+    instrument: str | Instrument = DEFAULT_INSTRUMENT,
+    hand: str = DEFAULT_HAND,
+    *,
+    reach_mm: float | None = None,
+    repertoire: StrPath | None = None,
+    costs: StrPath | None = None,
+    mute: bool = False,
+) -> Player:
+    """Who plays on what.
+
+    `instrument` and `hand` are names (see `accomp instruments`; "small", "medium", "large") or, of
+    an instrument, a file of your own; `reach_mm` is the greatest stretch of the hand in mm,
+    `repertoire` a file of the shapes that the player knows, `costs` one of what is hard for them;
+    `mute` allows shapes that leave one string more out.
+
+        >>> import accomp
+        >>> accomp.player("tenor-banjo-19", hand="small")
+        <Player of tenor-banjo-19, small hand>
+
+    Raises `InputError` with everything that is not there or wrong.
+    """
+
+    def found() -> Player:
+        files: dict[str, Any] = {"repertoire": repertoire, "costs": costs}
+        options = Options(hand=hand, reach_mm=reach_mm, mute=mute, **files)
+        lookup = Lookup()
+        there = lookup.at(Origin(setting="instrument"), lambda: as_instrument(instrument))
+        made = lookup.player(options, there)
+        if made is None:
+            raise InputError(lookup.problems)
+        return made
+
+    return asked_for(found)
+
+
+def shapes(
+    chord: str | Chord,
+    player: Player | str = DEFAULT_INSTRUMENT,
+    *,
+    closed: bool = False,
+    vocabulary: str = EVERY,
+    best: int | None = None,
+) -> ChordShapes:
+    """The shapes of a chord, best first: only `closed` ones (without open strings), those of a
+    `vocabulary` ("first", "inversions", "all"), the `best` so many.
+
+        >>> import accomp
+        >>> accomp.shapes("C7", best=3)
+        <3 of 77 shapes of C7: 0 0 2 1, 4 3 5 3, 12 12 14 13>
+
+    Raises `ChordError`, `NoShapeError` without any, `InputError`.
+    """
+    who = as_player(player)
+    Options(closed=closed, vocabulary=vocabulary)  # both checked in the usual words
+    if best is not None and best < 1:
+        raise InputError(
+            Problem(
+                f"best must be 1 or more, and this is {best}.",
+                found=str(best),
+                expected="a whole number of 1 or more",
+                setting="best",
+            )
+        )
+    return chord_shapes(who, as_chord(chord), closed=closed, vocabulary=vocabulary, best=best)
+
+
+def playable_shapes(
+    chord: str | Chord,
+    instrument: str | Instrument = DEFAULT_INSTRUMENT,
+    hand: str | Hand = DEFAULT_HAND,
+    *,
+    mute: bool = False,
+) -> tuple[Shape, ...]:
+    """All shapes of a chord that a hand can play on an instrument, from the nut upward.
+
+        >>> import accomp
+        >>> accomp.playable_shapes("C7")[0].degrees
+        ('1', '5', '3', 'b7')
+
+    Raises `ChordError`, `InputError`, `TooManyShapesError`.
+    """
+    who = hand if isinstance(hand, Hand) else find_hand(hand)
+    return every_shape(as_chord(chord), as_instrument(instrument), who, mute=mute)
+
+
+def positions(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wished]) -> Positions:
+    """The areas of the neck in which a tune lies, each a plan of one shape a chord.
+
+    What may be wished is listed by `Wished`; without a player the tune's instrument is played by a
+    medium hand.
+
+        >>> import accomp
+        >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")
+        >>> found = accomp.positions(tune, "tenor-banjo", vocabulary="first")
+        >>> found.names
+        ('root-top', 'third-top', 'fifth-top', 'root-top-high')
+
+    Raises `InputError` with what is wrong, or with each chord that has no shape.
+    """
+    request = requested(tune, player, wish)
+    neck = _neck(request)
+    try:
+        return Positions(neck, neck.every)
+    except NoShapeError as error:
+        raise in_its_place(error, neck) from None
+
+
+def arrange(
+    tune: Tune,
+    player: Player | str | None = None,
+    position: str | int | Plan | None = None,
+    **manner: Unpack[Manner],
+) -> Piece:
+    """A tune as a player and a band play it, in one key, position and tempo.
+
+    `position` is a name ("third-top"), the fret of the index finger, or one of `positions`; without
+    it choruses stand where the tune says, or where it is to be learnt first. What `manner` may say
+    is listed by `Manner`.
+
+        >>> import accomp
+        >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")
+        >>> accomp.arrange(tune, position="third-top", style="two-beat", tempo=180)
+        <Piece 'Untitled': C, third-top, 180 beats a minute, 2 choruses, tenor-banjo>
+
+    Raises `InputError` with everything that is wrong, `NoShapeError` without such a position.
+    """
+    where: dict[str, str] = {}
+    if position is not None and not isinstance(position, Plan):
+        where = {"position": str(position)}
+    request = requested(tune, player, {**manner, **where})
+    if isinstance(position, Plan):
+        version = _at(position, request)
+    else:
+        found = in_key(request, request.keys[0])
+        if len(found) > 1:
+            hint = "Ask for one position after another; `positions` lists them."
+            message = "a piece is in one position."
+            raise InputError(Problem(message, found="all", hint=hint, setting="position"))
+        version = found[0]
+    return Piece(version)
+
+
+def _at(plan: Plan, request: Request) -> Version:
+    """A version with this plan in every chorus. Raises `InputError` where it is another tune's."""
+    neck = _neck(request)
+    if plan.chords != neck.chords.chords or not all(
+        _sounds_on(shape, request.player.instrument) for shape in plan.path
+    ):
+        key = request.keys[0]
+        raise InputError(
+            Problem(
+                f"the position {plan.name} is not one of this tune in {key} for this player.",
+                found=plan.name,
+                expected="a position of this tune, in this key",
+                hint="Ask for it by its name, or take it from `positions` of the same tune, player "
+                "and key.",
+                setting="position",
+            )
+        )
+    plans = (plan,) * request.choruses
+    return Version(request, neck, plan.name, plans, request.tempos[0])
+
+
+def _sounds_on(shape: Shape, instrument: Instrument) -> bool:
+    """Whether a shape's frets sound its notes on an instrument: it is one of that tuning."""
+    strings = instrument.open_pitches
+    return len(strings) == len(shape.frets) and shape.pitches == tuple(
+        None if fret is None else pitch + fret
+        for pitch, fret in zip(strings, shape.frets, strict=True)
+    )
+
+
+def _neck(request: Request) -> TuneNeck:
+    return tune_neck(transpose_tune(request.tune, request.keys[0]), request)

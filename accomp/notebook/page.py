@@ -1,0 +1,189 @@
+"""Pieces of a page: what a notebook shows of tunes, styles, lessons, scores and pieces.
+
+Conventions: whatever comes from files is text, never markup: it goes through the serialiser, and
+signs that XML cannot hold are replaced. Colours and type are set on the pieces themselves, since a
+notebook's page has rules of its own, dark ones among them.
+"""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Iterable
+from functools import singledispatch
+
+from lxml import etree
+from lxml.builder import ElementMaker
+
+from accomp.files.text import xml_text
+from accomp.neck import Lesson, Plan
+from accomp.neck.explain import CAUTION
+from accomp.neck.lesson import ChangeLesson, PositionLesson
+from accomp.neck.naming import join
+from accomp.notebook.audio import Audio
+from accomp.notebook.drawing import drawing
+from accomp.notebook.piece import Piece
+from accomp.notebook.positions import Positions
+from accomp.rhythm import Style, describe_style
+from accomp.score.written import Score
+from accomp.tune import Section, Tune
+from accomp.tune.write import bar_tokens
+from accomp.write.engrave import engrave
+from accomp.write.page_text import chord_text, key_text
+
+E = ElementMaker()
+
+_PAGE = (
+    "background:#fffdf8;color:#26211c;padding:0.6em 0.9em;max-width:60em;overflow-x:auto;"
+    "font-family:'Libertinus Serif',Georgia,serif;line-height:1.35"
+)
+_SMALL = "font-size:0.85em;color:#6b6259"
+_CELL = (
+    "border:none;border-left:1px solid #8d857b;border-right:1px solid #8d857b;min-width:6em;"
+    "padding:0.25em 0.7em;text-align:left;white-space:pre;font-size:1.1em;color:inherit"
+)
+_BARS_A_LINE = 4
+_SCORE_MM = 180.0
+_QUIETLY = "Start quietly, on headphones above all, and rest your ears."
+
+
+def page_piece(value: object) -> str:
+    """A value as HTML."""
+    return str(etree.tostring(_page(*nodes(value)), encoding="unicode", method="html"))
+
+
+@singledispatch
+def nodes(value: object) -> Iterable[etree._Element]:
+    """The elements that show a value."""
+    raise TypeError(f"a {type(value).__name__} is not shown as a page")
+
+
+@nodes.register
+def _of_tune(tune: Tune) -> Iterable[etree._Element]:
+    facts = f"{key_text(tune.key)}, {tune.meter}, {tune.tempo:g} beats a minute"
+    yield _title(tune.title, tune.composer, facts)
+    if tune.form != tuple(tune.sections):
+        yield E.div(_text(f"Form: {' '.join(tune.form)}"), style=_SMALL)
+    for section in tune.sections.values():
+        yield from _section(section, tune)
+    yield from _notices(tune.notices)
+
+
+@nodes.register
+def _of_style(style: Style) -> Iterable[etree._Element]:
+    first, *lines = describe_style(style)
+    yield _title(first)
+    yield E.pre(_text("\n".join(lines)), style="background:none;color:inherit;margin:0.4em 0")
+
+
+@nodes.register
+def _of_positions(positions: Positions) -> Iterable[etree._Element]:
+    tune = positions.tune
+    yield _title(tune.title, "", f"{key_text(tune.key)}, on {positions.player.instrument.title}")
+    for plan in positions:
+        yield from _plan(plan)
+    yield from _notices(positions.notices)
+
+
+@nodes.register
+def _of_lesson(lesson: Lesson) -> Iterable[etree._Element]:
+    yield _title("The chords by their place in the key")
+    yield E.div(_text("; ".join(f"{chord_text(one)}: {said}" for one, _, said in lesson.names)))
+    for position in lesson.positions:
+        yield from _plan(position.plan)
+        yield from _teaching(position)
+
+
+@nodes.register
+def _of_score(score: Score) -> Iterable[etree._Element]:
+    yield _title(score.title, score.composer, f"{score.feel}, {score.tempo:g} beats a minute")
+    for number, system in enumerate(engrave(score, _SCORE_MM), 1):
+        # As pictures, not as elements: the engraver's names of signs are the same in each.
+        yield E.img(
+            src=f"data:image/svg+xml;base64,{b64encode(system.svg.encode()).decode()}",
+            alt=f"Line {number} of the score",
+            style=f"display:block;width:{system.width_mm:.1f}mm;max-width:100%;margin:0.5em 0",
+        )
+
+
+@nodes.register
+def _of_piece(piece: Piece) -> Iterable[etree._Element]:
+    yield from nodes(piece.tune)
+    for place, plan in enumerate(piece.plans):
+        if plan not in piece.plans[:place]:
+            yield from _plan(plan)
+    yield from _notices(piece.notices)
+
+
+@nodes.register
+def _of_audio(audio: Audio) -> Iterable[etree._Element]:
+    yield _title(audio.title, "", audio.format.upper())
+    yield E.audio(controls="controls", preload="metadata", src=audio.address)
+    yield E.div(_text(_QUIETLY), style=_SMALL)
+    yield from _notices(audio.notices)
+
+
+def _section(section: Section, tune: Tune) -> Iterable[etree._Element]:
+    """A section's bars, four to a line, each token in its place."""
+    own = [key_text(section.key)] if section.key != tune.key else []
+    own += [str(section.meter)] if section.meter != tune.meter else []
+    own += [section.style] if section.style else []
+    yield E.div(_text(f"{section.name}  {', '.join(own)}".strip()), style="margin-top:0.5em")
+    table = E.table(style="border-collapse:collapse;margin:0;background:none")
+    for start in range(0, len(section.bars), _BARS_A_LINE):
+        row = etree.SubElement(table, "tr", style="background:none")
+        for bar in section.bars[start : start + _BARS_A_LINE]:
+            names = {
+                one.chord.symbol: chord_text(one.chord)
+                for one in bar.chords
+                if one.chord is not None
+            }
+            words = [names.get(token, token) for token in bar_tokens(bar, section.meter)]
+            cell = E.td(_text("  ".join(words)), style=_CELL)
+            row.append(cell)
+    yield table
+
+
+def _plan(plan: Plan) -> Iterable[etree._Element]:
+    yield E.div(_text(plan.facts), style="margin-top:0.5em")
+    yield E.div(etree.fromstring(drawing(plan)))
+    yield from _notices(plan.notices)
+
+
+def _teaching(one: PositionLesson) -> Iterable[etree._Element]:
+    """What a position teaches, in words."""
+    said = [f"Families: {join(list(one.families))}."]
+    if one.met:
+        said.append(f"Met before: {join(list(one.met))}.")
+    yield E.div(_text(" ".join(said)))
+    if one.hardest:
+        strings = len(one.plan.path[0].frets)
+        rows = (E.li(_text(_change(change, strings))) for change in one.hardest)
+        yield E.div(_text("Drill first, to and fro, slowly, then in the tune:"))
+        yield E.ul(*rows, style="margin:0.2em 0")
+    if any(one.plan.wide):
+        yield E.div(_text(CAUTION), style=_SMALL)
+
+
+def _change(one: ChangeLesson, strings: int) -> str:
+    return f"{chord_text(one.from_chord)} to {chord_text(one.to_chord)}: {one.words(strings)}."
+
+
+def _title(title: str, *more: str) -> etree._Element:
+    heading = E.div(E.strong(_text(title)))
+    for text in filter(None, more):
+        heading.append(E.span(_text(f"  {text}"), style=_SMALL))
+    return heading
+
+
+def _notices(notices: Iterable[str]) -> Iterable[etree._Element]:
+    for notice in dict.fromkeys(notices):
+        yield E.div(_text(f"Note: {notice}"), style=_SMALL)
+
+
+def _page(*inside: etree._Element) -> etree._Element:
+    return E.div(*inside, style=_PAGE)
+
+
+def _text(text: str) -> str:
+    """What the serialiser can hold of a text; it escapes the rest."""
+    return xml_text(text)

@@ -1,0 +1,198 @@
+"""A piece: a tune as one player and the band play it, and all that can be made of it.
+
+Conventions: what is written by `to_...` is what the main job writes for the same wish, byte for
+byte. Without a path the bytes come back; a path that is there already is written over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from pathlib import Path
+from typing import TypeVar, overload
+
+from accomp.errors import InputError, Problem
+from accomp.files import values
+from accomp.files.paths import StrPath, as_path
+from accomp.files.saving import saved
+from accomp.files.text import counted
+from accomp.files.values import WrongValueError, described, short
+from accomp.job.make import only_group
+from accomp.job.manifest import FileRole
+from accomp.job.options import Options
+from accomp.job.paper import layout_of, sheet_item
+from accomp.job.sound import sound_for
+from accomp.job.versions import Version
+from accomp.neck import Lesson, Plan, Player
+from accomp.notebook.audio import Audio, item_bytes, rendered
+from accomp.notebook.wanted import asked_for, options_of
+from accomp.outward import Shown
+from accomp.score.arrangement import Arrangement
+from accomp.score.notate import notate
+from accomp.score.perform import perform
+from accomp.score.performance import Performance
+from accomp.score.readers import Reader
+from accomp.score.written import Score
+from accomp.tune import Tune
+from accomp.write.formats import AudioFormat, MixGroup
+
+Progress = Callable[[str, float], None]
+Word = TypeVar("Word", bound=StrEnum)
+
+
+@dataclass(frozen=True, repr=False)
+class Piece(Shown):
+    """A tune in one key, position and tempo (beats a minute), arranged for a player and a band."""
+
+    version: Version
+
+    def __repr__(self) -> str:
+        return (
+            f"<Piece {short(self.tune.title)!r}: {self.tune.key}, {self.position}, "
+            f"{self.tempo:g} beats a minute, {counted(len(self.plans), 'chorus', 'choruses')}, "
+            f"{self.player.instrument.name}>"
+        )
+
+    @property
+    def tune(self) -> Tune:
+        """The tune, in the key of the piece."""
+        return self.version.tune
+
+    @property
+    def player(self) -> Player:
+        """Who plays the strummed part."""
+        return self.version.request.player
+
+    @property
+    def position(self) -> str:
+        """The name of its position; of several, joined by +."""
+        return self.version.position
+
+    @property
+    def tempo(self) -> float:
+        """Beats a minute."""
+        return self.version.tempo
+
+    @property
+    def plans(self) -> tuple[Plan, ...]:
+        """The position of each chorus."""
+        return self.version.plans
+
+    @property
+    def arrangement(self) -> Arrangement:
+        """What everybody plays, bar by bar, in written time."""
+        return self.version.arrangement
+
+    @property
+    def lesson(self) -> Lesson:
+        """What the positions of the tune teach, one after another."""
+        return self.version.neck.lesson
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What is worth knowing of the tune, the player and the style, in whole sentences."""
+        every = (*self.version.request.notices, *self.arrangement.notices)
+        return tuple(dict.fromkeys(every))
+
+    def perform(self, *, count_in: int | None = None, group: str = MixGroup.FULL) -> Performance:
+        """The piece in seconds, as a band plays it, after so many bars of clicks.
+
+        `group` is who is heard: "full", "without-player" or "player". Raises `InputError`.
+        """
+        heard = _one_of(MixGroup, group, "group")
+        performance = self.version.performance
+        if count_in is not None:
+            bars = asked_for(lambda: Options(count_in=count_in)).count_in
+            performance = perform(self.arrangement, count_in=bars)
+        return only_group(performance, heard)
+
+    def score(
+        self, part: str = "score", reader: str = "concert", *, plain_clef: bool = False
+    ) -> Score:
+        """The written part: `part` is "score" (notation, TAB, bass), "both", "notation", "tab",
+        "slash" or "bass"; `reader` for whom it stands there ("concert", "Bb", "Eb", "bass").
+
+        One chorus is written where the right hand does the same in all. Raises `InputError`.
+        """
+        given = {"part": part, "reader": reader, "plain_clef": plain_clef}
+        asked_for(lambda: options_of(given))
+        layout = layout_of(part, Reader(reader), plain_clef=plain_clef)
+        return notate(self.version.on_paper, layout)
+
+    def audio(
+        self,
+        *,
+        format: str = AudioFormat.FLAC,
+        group: str = MixGroup.FULL,
+        soundfont: StrPath | None = None,
+        progress: Progress | None = None,
+    ) -> Audio:
+        """The piece as sound, mixed: start quietly.
+
+        `format` is "flac", "wav", "ogg" or "mp3"; `group` who is heard, as in `perform`;
+        `soundfont` a SoundFont that plays everybody. The player's own voice is built on first use,
+        which takes half a minute at most; `progress` is told what is done and how much of it (0 to
+        1). Raises `SoundError`, `InputError`.
+        """
+        given = {"audio_format": format, "soundfont": soundfont}
+        options = asked_for(lambda: options_of(given))
+        heard = _one_of(MixGroup, group, "group")
+        tell = progress or (lambda what, share: None)
+        sound = sound_for(self.player.instrument, options, tell)
+        label = self.version.label(FileRole(heard))
+        return rendered(self.version.performance, sound, label, heard, tell)
+
+    @overload
+    def to_midi(self) -> bytes: ...
+    @overload
+    def to_midi(self, path: StrPath) -> Path: ...
+    def to_midi(self, path: StrPath | None = None) -> bytes | Path:
+        """Everybody as a Standard MIDI File: its bytes, or the path that it is written to."""
+        performance = self.version.performance
+        return performance.to_midi() if path is None else performance.to_midi(path)
+
+    @overload
+    def to_musicxml(self) -> bytes: ...
+    @overload
+    def to_musicxml(self, path: StrPath) -> Path: ...
+    def to_musicxml(self, path: StrPath | None = None) -> bytes | Path:
+        """Notation, TAB and bass as MusicXML 4.0, packed for a path that ends in ".mxl"; other
+        parts and readers through `score`."""
+        score = self.score()
+        return score.to_musicxml() if path is None else score.to_musicxml(path)
+
+    @overload
+    def to_pdf(self, *, paper: str = "a4") -> bytes: ...
+    @overload
+    def to_pdf(self, path: StrPath, *, paper: str = "a4") -> Path: ...
+    def to_pdf(self, path: StrPath | None = None, *, paper: str = "a4") -> bytes | Path:
+        """Chord chart, part and lesson as a PDF on "a4" or "letter"."""
+        size = asked_for(lambda: options_of({"paper": paper})).paper
+        data, _ = item_bytes(replace(sheet_item(self.version), paper=size))
+        return saved(data, path)
+
+    @overload
+    def to_audio(self, *, group: str = "full") -> bytes: ...
+    @overload
+    def to_audio(self, path: StrPath, *, group: str = "full") -> Path: ...
+    def to_audio(self, path: StrPath | None = None, *, group: str = "full") -> bytes | Path:
+        """The mix as a sound file of the kind that the path's ending says, without one FLAC; more
+        can be asked of `audio`."""
+        kind = AudioFormat.FLAC
+        if path is not None:
+            ending = as_path(path, "the sound file to write").suffix.lower().removeprefix(".")
+            kind = _one_of(AudioFormat, ending, "path")
+        return saved(self.audio(format=kind, group=group).data, path)
+
+
+def _one_of(words: type[Word], found: object, setting: str) -> Word:
+    """One of a closed set of words. Raises `InputError`."""
+    kind = values.word(words)
+    try:
+        return kind.take(found)
+    except WrongValueError as error:
+        message = f"must be {kind.expected}, and this is {described(found)}."
+        raise InputError(
+            Problem(message, "", 0, 0, short(found), kind.expected, error.hint, setting)
+        ) from None

@@ -1,0 +1,75 @@
+"""A tune's positions on a player's neck, to be listed, looked up by name and looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import overload
+
+from accomp.files.text import counted
+from accomp.files.values import short
+from accomp.job.positions import TuneNeck
+from accomp.neck import Lesson, Plan, Player
+from accomp.outward import Shown
+from accomp.tune import Tune
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Positions(Sequence[Plan], Shown):
+    """Every position of a tune in one key, from the nut upward.
+
+    `positions["third-top"]` is the position of that name, `positions["5"]` the one with the index
+    finger from the fifth fret on, `positions[0]` the first of the list.
+    """
+
+    neck: TuneNeck
+    plans: tuple[Plan, ...]
+
+    @property
+    def tune(self) -> Tune:
+        """The tune, in the key of these positions."""
+        return self.neck.tune
+
+    @property
+    def player(self) -> Player:
+        """Who plays."""
+        return self.neck.neck.player
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """How the positions are called."""
+        return tuple(plan.name for plan in self.plans)
+
+    @property
+    def best(self) -> Plan:
+        """The one to learn first."""
+        return self.neck.at(None)
+
+    @property
+    def lesson(self) -> Lesson:
+        """What the positions teach, one after another."""
+        return self.neck.lesson
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What is to be known of the tune's chords."""
+        return self.neck.chords.notices
+
+    @overload
+    def __getitem__(self, at: int | str) -> Plan: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Plan, ...]: ...
+    def __getitem__(self, at: int | str | slice) -> Plan | tuple[Plan, ...]:
+        """By name, by fret as a text, or by place in the list.
+
+        Raises `NoShapeError` with the names there are.
+        """
+        return self.neck.at(at) if isinstance(at, str) else self.plans[at]
+
+    def __len__(self) -> int:
+        return len(self.plans)
+
+    def __repr__(self) -> str:
+        names = ", ".join(self.names)
+        many, tune = counted(len(self), "position"), self.tune
+        return f"<{many} of {short(tune.title)!r} in {tune.key}: {short(names)}>"

@@ -1,0 +1,121 @@
+"""What people write in calls, taken as what the job works with: names for things, one for many.
+
+Conventions: a call speaks of one key, tempo and position; `Options` holds several of each. What is
+wrong with a call is told by the call's own words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any, TypedDict, TypeVar
+
+from accomp.errors import InputError, Problem
+from accomp.files.values import did_you_mean
+from accomp.harmony import Chord, Key, parse_chord
+from accomp.job.named import find_player
+from accomp.job.options import Options
+from accomp.job.request import Request, resolve
+from accomp.neck import Instrument, Player, find_instrument
+from accomp.rhythm import Style
+from accomp.tune.model import as_tune
+
+Made = TypeVar("Made")
+
+# What a call says of one thing is one of several of an option.
+_ONE_OF = {
+    "key": "keys",
+    "tempo": "tempos",
+    "position": "positions",
+    "part": "parts",
+    "reader": "readers",
+}
+_CALLED = {option: word for word, option in _ONE_OF.items()}
+
+
+class Wished(TypedDict, total=False):
+    """What is wished of positions: the `key`; the `style`, since a choked one asks for closed
+    shapes; one shape a chord or a free choice (`plan`: "fixed", "free"); which shapes may be taken
+    (`vocabulary`: "first", "inversions", "all"); `closed` ones only (True), open strings anywhere
+    (False)."""
+
+    key: str | Key
+    style: str | Style
+    plan: str
+    vocabulary: str
+    closed: bool
+
+
+class Manner(Wished, total=False):
+    """How a tune is played: what is wished of positions, the `tempo` in beats a minute, `choruses`
+    times through, `count_in` bars of clicks, the `melody` beside it, and the `seed` of what is left
+    to chance."""
+
+    tempo: float
+    choruses: int
+    count_in: int
+    melody: bool
+    seed: int
+
+
+def as_chord(found: str | Chord) -> Chord:
+    """A chord by its symbol, or as it is. Raises `ChordError`."""
+    return found if isinstance(found, Chord) else parse_chord(found)
+
+
+def as_instrument(found: str | Instrument) -> Instrument:
+    """An instrument by its name or file, or as it is. Raises `InputError`."""
+    return found if isinstance(found, Instrument) else find_instrument(found)
+
+
+def as_player(found: Player | str) -> Player:
+    """A player, or one of a medium hand on the instrument named. Raises `InputError`."""
+    if isinstance(found, Player):
+        return found
+    return asked_for(lambda: find_player(Options(instrument=found)))
+
+
+def requested(tune: object, player: Player | str | None, manner: Mapping[str, Any]) -> Request:
+    """A call's tune, player and manner, looked up. Raises `InputError` with all that is wrong."""
+    there = as_tune(tune)
+    on = None if player is None else as_player(player)
+    request = asked_for(lambda: resolve(there, options_of(manner), on))
+    if len(request.keys) > 1:
+        hint = "Ask for one key after another."
+        raise InputError(Problem("this is done in one key.", found="all", hint=hint, setting="key"))
+    return request
+
+
+def options_of(manner: Mapping[str, Any]) -> Options:
+    """The options of a call. Raises `InputError`."""
+    known = (*Manner.__annotations__, *_ONE_OF, "paper", "plain_clef", "soundfont", "audio_format")
+    wrong = [
+        Problem(
+            f"{name!r} is not known here.",
+            found=name,
+            expected=", ".join(dict.fromkeys(known)),
+            hint=did_you_mean(name, known) or f"Known are: {', '.join(Manner.__annotations__)}.",
+        )
+        for name in manner
+        if name not in known
+    ]
+    if wrong:
+        raise InputError(wrong)
+    given: dict[str, Any] = {}
+    for name, value in manner.items():
+        if isinstance(value, Style):
+            value = value.file or value.name
+        value = str(value) if isinstance(value, Key) else value
+        if value is not None:
+            given[_ONE_OF.get(name, name)] = (value,) if name in _ONE_OF else value
+    return Options(**given)
+
+
+def asked_for(make: Callable[[], Made]) -> Made:
+    """What is made; a problem with an option is told by the word of the call."""
+    try:
+        return make()
+    except InputError as error:
+        raise type(error)(
+            replace(one, setting=_CALLED.get(one.setting, one.setting)) for one in error.problems
+        ) from None
