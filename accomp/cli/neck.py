@@ -24,6 +24,9 @@ _SHOWN = (
 )
 _KEY = (click.option("--key", help="Key to plan in, as F or Dm; default: the tune's own."),)
 
+_EXPLAIN, _FULL = "--explain", "full"
+_LENGTHS = ("short", _FULL)
+
 LEGEND = "Above each box stands the degree on top; * is a shape made from the repertoire."
 
 
@@ -99,15 +102,41 @@ def _chords(symbols: Sequence[str]) -> list[Chord]:
     return found
 
 
-@click.command(short_help="Show the areas of the neck in which a tune lies well.")
+class _ExplainedCommand(click.Command):
+    """A command whose `--explain` may stand alone before a file: only its own words follow it."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Write an option that stands alone out in full."""
+        end = args.index("--") if "--" in args else len(args)
+        for index, (one, after) in enumerate(zip(args[:end], [*args[1:end], ""], strict=True)):
+            if one == _EXPLAIN and after not in _LENGTHS:
+                args[index] = f"{_EXPLAIN}={_LENGTHS[0]}"
+        return super().parse_args(ctx, args)
+
+
+@click.command(
+    cls=_ExplainedCommand, short_help="Show the areas of the neck in which a tune lies well."
+)
 @click.argument("tune", type=PATH)
 @click.option(
     "--position", "only", multiple=True, help="Show this position only, or this fret; repeatable."
 )
-@click.option("--explain", is_flag=True, help="The lesson: how shapes are made, what to drill.")
+@click.option(
+    _EXPLAIN,
+    is_flag=False,
+    flag_value=_LENGTHS[0],
+    type=click.Choice(_LENGTHS),
+    help="A lesson to take home of each position: its grips, what to drill and to learn next; "
+    "full: also how each shape is made and all changes.",
+)
 @options(_KEY, PLAN, PLAYER, _SHOWN, REPLACE)
 def positions(
-    tune: Path, only: tuple[str, ...], explain: bool, svg: Path | None, as_json: bool, **given: Any
+    tune: Path,
+    only: tuple[str, ...],
+    explain: str | None,
+    svg: Path | None,
+    as_json: bool,
+    **given: Any,
 ) -> None:
     """Show the positions in which TUNE can be played, side by side.
 
@@ -132,7 +161,8 @@ def positions(
         return
     lines = [text.heading(there, player)]
     if explain:
-        lines += ["", *text.explained(there, neck, plans, _draw_rows)]
+        told = text.explained_in_full if explain == _FULL else text.explained
+        lines += ["", *told(there, neck, plans, _draw_rows)]
     else:
         for plan in plans:
             lines += ["", text.facts(plan), "", *_draw(text.boxes(plan, chords))]

@@ -9,7 +9,8 @@ from accomp.harmony import Chord
 from accomp.job.positions import TuneNeck
 from accomp.neck import ChordShapes, KeyPositions, Lesson, Plan, Player, Shape, lesson
 from accomp.neck.describe import keys_dict, positions_dict
-from accomp.neck.explain import explain
+from accomp.neck.explain import explain, handout_lines
+from accomp.neck.handout import handouts
 from accomp.neck.naming import left_out
 from accomp.tune import Tune, unfold
 
@@ -67,6 +68,15 @@ def boxes(plan: Plan, chords: Sequence[Chord]) -> Boxes:
 
 
 def explained(
+    tune: Tune, neck: TuneNeck, plans: Sequence[Plan], draw: Callable[[Any], list[str]]
+) -> list[str]:
+    """The hand-outs of the positions."""
+    player = neck.neck.player
+    strings, comfort_mm = len(player.instrument.strings), player.hand.comfort_mm
+    return handout_lines(handouts(_lesson(tune, neck, plans), strings, comfort_mm), draw)
+
+
+def explained_in_full(
     tune: Tune, neck: TuneNeck, plans: Sequence[Plan], draw: Callable[[Any], list[str]]
 ) -> list[str]:
     """The lesson in words and boxes."""

@@ -117,19 +117,19 @@ def sheet_item(version: Version) -> Item:
     )
 
 
-def lesson_text(version: Version) -> LessonText:
-    """The lesson of a version's positions, as its page needs it.
-
-    What is to be drilled is of the position that is played, the first chorus's where they change.
-    """
+def lesson_text(version: Version, *, every: bool = True) -> LessonText:
+    """The lesson of a version's positions, as its pages need it: first those that are played, then
+    all others unless they are not wanted (`every`)."""
     neck, player = version.neck, version.request.player
-    costs = player.cost_model(choked=neck.wish.choked)
-    taught = lesson(neck.every, neck.chords.chords, version.tune.key, costs)
-    played = version.plans[0]
-    return LessonText(
-        lesson=taught,
-        instrument=player.instrument,
-        comfort_mm=player.hand.comfort_mm,
-        played=played.name,
-        hardest=neck.hardest(played),
+    plans = {plan.name: plan for plan in version.plans}
+    if every:
+        plans = {plan.name: plan for plan in neck.every} | plans
+    played = dict.fromkeys(plan.name for plan in version.plans)
+    taught = lesson(
+        [plans[name] for name in dict.fromkeys((*played, *plans))],
+        neck.chords.chords,
+        version.tune.key,
+        player.cost_model(choked=neck.wish.choked),
+        advice=lambda plan: neck.neck.learn_next(plan, neck.wish),
     )
+    return LessonText(taught, player.instrument, player.hand.comfort_mm)

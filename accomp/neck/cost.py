@@ -195,6 +195,12 @@ def shift_mm(here: Shape, there: Shape, instrument: Instrument) -> float:
     return instrument.fret_mm(lower) - instrument.fret_mm(low) if low and lower else 0.0
 
 
+def shift_frets(here: Shape, there: Shape) -> int:
+    """The same in frets."""
+    low, lower = here.lowest_fret, there.lowest_fret
+    return lower - low if low and lower else 0
+
+
 def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:
     """How many fingers come down, lift and slide; what each word means: `accomp.neck.fingers`."""
     put_down = slid = lifted = 0

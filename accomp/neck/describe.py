@@ -121,6 +121,7 @@ def _position(
                 "chord": str(shape.chord),
                 "times": shape.times,
                 **shape_dict(shape.shape, shape.chord, costs, shape.known),
+                "family": shape.family,
                 "met_before": [{"position": where, "chord": name} for where, name in shape.met],
             }
             for shape in one.shapes
@@ -140,6 +141,7 @@ def _next(one: NextFamily) -> dict[str, Any]:
     return {
         "shapes": {str(chord): list(shape.frets) for chord, shape in one.shapes},
         "cost_less": round(one.cost, 3),
+        "frets_less": one.frets,
         "shift_mm_less": round(one.shift_mm, 1),
         "changes": one.changes,
         "of": one.of,

@@ -2,18 +2,19 @@
 
 Conventions: a family is a grip that has to be learnt and that the plan does not take. What it saves
 is counted exactly: the same position, over all its areas, planned with that family known and
-everything else as it was. Lengths are those of the whole chorus, round to its beginning.
+everything else as it was. Ways are those of the whole chorus, round to its beginning, and told in
+frets, as players count them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from accomp.harmony import Chord
-from accomp.neck.cost import shift_mm
+from accomp.neck.cost import shift_frets, shift_mm
 from accomp.neck.inversions import inversions
-from accomp.neck.naming import frets_text, join
+from accomp.neck.naming import frets_text, frets_word, join
 from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
 from accomp.neck.player import Player, Wish
@@ -27,13 +28,14 @@ _NOTHING = 1e-6
 class NextFamily:
     """A family worth learning: its shapes in the plan that would come of it, and what that saves.
 
-    In `changes` of the `of` changes the hand travels less, `shift_mm` less in all of them together;
-    `cost` is what the plan would be cheaper.
+    In `changes` of the `of` changes the hand travels fewer frets; over all of them it travels
+    `frets` less, that is `shift_mm`. `cost` is what the plan would be cheaper.
     """
 
     grip: Grip
     shapes: tuple[tuple[Chord, Shape], ...]
     cost: float
+    frets: int
     shift_mm: float
     changes: int
     of: int
@@ -42,9 +44,9 @@ class NextFamily:
     def words(self) -> str:
         """One sentence."""
         where = join([f"{frets_text(shape.frets)} for {chord}" for chord, shape in self.shapes])
-        if self.shift_mm < 1 or not self.changes:
+        if self.frets < 1 or not self.changes:
             return f"Learn {where}, and the fingers have less to do."
-        less = f"{self.shift_mm:.0f} mm less, in {self.changes} of {self.of} changes"
+        less = f"{frets_word(self.frets)} less, in {self.changes} of {self.of} changes"
         return f"Learn {where}, and the hand travels {less}."
 
 
@@ -85,21 +87,23 @@ def _compared(
 ) -> NextFamily:
     pairs = dict.fromkeys(zip(chords, after.path, strict=True))
     shapes = tuple((chord, shape) for chord, shape in pairs if shape.grip == grip)
-    travels = [_travels(plan, player) for plan in (before, after)]
-    less = [old - new for old, new in zip(*travels, strict=True)]
+    frets = [_travelled(plan, shift_frets) for plan in (before, after)]
+    lengths = [
+        _travelled(plan, lambda here, there: shift_mm(here, there, player.instrument))
+        for plan in (before, after)
+    ]
+    less = [old - new for old, new in zip(*frets, strict=True)]
     return NextFamily(
         grip=grip,
         shapes=shapes,
         cost=before.cost - after.cost,
-        shift_mm=sum(less),
-        changes=sum(one > _NOTHING for one in less),
+        frets=int(sum(less)),
+        shift_mm=sum(lengths[0]) - sum(lengths[1]),
+        changes=sum(one > 0 for one in less),
         of=len(chords),
     )
 
 
-def _travels(plan: Plan, player: Player) -> list[float]:
-    """How far the hand moves to each chord, in mm."""
-    return [
-        abs(shift_mm(plan.path[index - 1], shape, player.instrument))
-        for index, shape in enumerate(plan.path)
-    ]
+def _travelled(plan: Plan, shift: Callable[[Shape, Shape], float]) -> list[float]:
+    """How far the hand moves to each chord."""
+    return [abs(shift(plan.path[index - 1], shape)) for index, shape in enumerate(plan.path)]

@@ -179,4 +179,3 @@ def _alteration(one: Alteration) -> str:
     if one.action == "add" and sign:
         verb = ""
     return " ".join(word for word in (verb, sign, number_word(one.degree)) if word)
-
