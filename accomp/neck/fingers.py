@@ -73,7 +73,7 @@ def brief_moves(moves: Sequence[FingerMove], hand: int, strings: int) -> list[st
     lift = [move for move in moves if move.does == LIFTS]
     clauses = [_together(stay, "stay"), _together(along, "slide along", "slides along")]
     clauses += [_apart(move) for move in apart]
-    clauses += [_down(down, strings), _together(lift, "lift")]
+    clauses += [*_down(down, strings), _together(lift, "lift")]
     return [clause for clause in clauses if clause]
 
 
@@ -92,7 +92,7 @@ def _apart(move: FingerMove) -> str:
     return f"{who} slides {frets_word(abs(far))} {'up' if far > 0 else 'down'}"
 
 
-def _down(moves: Sequence[FingerMove], strings: int) -> str:
+def _down(moves: Sequence[FingerMove], strings: int) -> list[str]:
     """Which fingers come down where: "middle goes to the third string, ring to the second"."""
     across: list[str] = []
     one_string: list[str] = []
@@ -103,7 +103,7 @@ def _down(moves: Sequence[FingerMove], strings: int) -> str:
         else:
             verb = "" if one_string else " goes"
             one_string.append(f"{finger_name(move.finger)}{verb} to the {names[0]} string")
-    return ", ".join(across + one_string)
+    return [*across, ", ".join(one_string)]
 
 
 def _distance(move: FingerMove) -> int:
