@@ -56,12 +56,19 @@ class CostModel:
         self.weights = weights
         self.choked = choked
         self.rings = rings
+        self._shapes: dict[tuple[int, Chord], float] = {}
         self._changes: dict[tuple[int, int], float] = {}
         self._kept: dict[int, Shape] = {}  # ids are keys only while their shapes live
 
     def shape(self, shape: Shape, chord: Chord) -> float:
         """Cost of playing a shape once."""
-        return _weigh(self._shape_amounts(shape, chord), self.weights.shape)
+        key = (id(shape), chord)
+        cost = self._shapes.get(key)
+        if cost is None:
+            self._kept[id(shape)] = shape
+            cost = _weigh(self._shape_amounts(shape, chord), self.weights.shape)
+            self._shapes[key] = cost
+        return cost
 
     def shape_terms(self, shape: Shape, chord: Chord) -> dict[str, float]:
         """The same term by term, those that are not zero."""

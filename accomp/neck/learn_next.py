@@ -8,7 +8,7 @@ frets, as players count them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from accomp.harmony import Chord
@@ -22,6 +22,7 @@ from accomp.neck.shape import Grip, Shape
 
 MOST = 3  # so many are told of: common practice, no source
 _NOTHING = 1e-6
+_ROUNDING = 1e-4  # what planning adds to a cost, so that ties go to the lower frets, is less
 
 
 @dataclass(frozen=True)
@@ -55,29 +56,34 @@ def learn_next(
 ) -> tuple[NextFamily, ...]:
     """The best few families to learn for one position, what saves most first."""
     planner = Planner(player, chords, home, wish)
-    families = [
-        grip for grip in _families(player, chords) if grip not in {*planner.pools.free, *plan.new}
-    ]
-    every = planner.again(plan, frozenset(families))
+    families = _families(planner, plan)
+    below = plan.cost + _ROUNDING
+    every = planner.again(plan, frozenset(families), below)
     if every is None or every.cost > plan.cost - _NOTHING:
         return ()  # not even all of them together would save anything
-    found = []
+    found: list[NextFamily] = []
     for grip in families:
-        better = planner.again(plan, frozenset({grip}))
+        better = planner.again(plan, frozenset({grip}), below)
         if better is None or better.cost > plan.cost - _NOTHING:
             continue
         found.append(_compared(grip, chords, plan, better, player))
-    found.sort(key=lambda one: (-one.cost, frets_text(one.grip)))
-    return tuple(found[:MOST])
+        found.sort(key=lambda one: (-one.cost, frets_text(one.grip)))
+        found = found[:MOST]
+        if len(found) == MOST:
+            below = plan.cost - found[-1].cost + _ROUNDING
+    return tuple(found)
 
 
-def _families(player: Player, chords: Iterable[Chord]) -> tuple[Grip, ...]:
-    """The grips of all inversions of the chords, in the order of the chords and the neck."""
+def _families(planner: Planner, plan: Plan) -> tuple[Grip, ...]:
+    """The grips of all inversions that lie where the position may be and are to be learnt."""
+    known = {*planner.pools.free, *plan.new}
+    player = planner.player
     return tuple(
         dict.fromkeys(
             shape.grip
-            for chord in dict.fromkeys(chords)
+            for chord in dict.fromkeys(planner.chords)
             for shape in inversions(chord, player.instrument, player.hand)
+            if shape.grip not in known and planner.could_take(plan, chord, shape)
         )
     )
 

@@ -339,6 +339,33 @@ def plan_with(sequence, grip, plan, wish):
     return next(one for one in planner.positions() if key(one) == key(plan))
 
 
+@pytest.mark.parametrize("vocabulary", ["first", "inversions"])
+def test_no_other_family_would_buy_more(vocabulary):
+    """Every grip of every inversion tried, wherever on the neck it lies."""
+    from accomp.neck.inversions import inversions
+    from accomp.neck.planner import Planner
+
+    sequence = tuple(chords(BAND))
+    neck, wish = Neck(TEACHER, sequence, sequence[0]), Wish(vocabulary=vocabulary)
+    planner = Planner(TEACHER, sequence, sequence[0], wish)
+    grips = {
+        shape.grip
+        for chord in set(sequence)
+        for shape in inversions(chord, TENOR, MEDIUM)
+        if shape.grip not in planner.pools.free
+    }
+    for plan in neck.positions(wish):
+        less = {}
+        for grip in grips - {*plan.new}:
+            again = planner.again(plan, frozenset({grip}))
+            if again is not None and again.cost < plan.cost - 1e-6:
+                less[grip] = plan.cost - again.cost
+        best = sorted(less.values(), reverse=True)[:3]
+        found = neck.learn_next(plan, wish)
+        assert [one.cost for one in found] == pytest.approx(best)
+        assert all(less[one.grip] == pytest.approx(one.cost) for one in found)
+
+
 def test_no_family_is_told_of_that_would_buy_nothing():
     sequence = tuple(chords("C F G C"))
     neck = Neck(TEACHER, sequence, sequence[0])
