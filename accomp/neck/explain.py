@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 from accomp.neck.fingering import Fingers, Frets
 from accomp.neck.grip_names import grip_names, names_sentence
-from accomp.neck.handout import CAUTION, DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, Handout, HandoutGrip
+from accomp.neck.handout import CAUTION, DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, Handout
 from accomp.neck.instrument import Instrument
 from accomp.neck.lesson import (
     ChangeLesson,
@@ -35,7 +35,7 @@ def handout_lines(pages: Sequence[Handout], draw: Draw | None = None) -> list[st
         if draw is not None:
             boxes = [(one.title(str), one.shape.frets, one.shape.fingers) for one in places]
             lines += [*draw(boxes), ""]
-        lines += [f"  {_grip(grip)}" for grip in page.grips]
+        lines += [f"  {grip.words(str)}" for grip in page.grips]
         if page.changes:
             lines += ["", f"{DRILL_HEAD}:"]
             lines += [f"  {page.change(one, str)}" for one in page.changes]
@@ -44,16 +44,6 @@ def handout_lines(pages: Sequence[Handout], draw: Draw | None = None) -> list[st
         if page.notes:
             lines += ["", *page.notes]
     return [line.rstrip() for line in lines[1:]]
-
-
-def _grip(grip: HandoutGrip) -> str:
-    """The chords that a grip is, with their numbers, and what is to be said of it."""
-    chords = [
-        f"{chord} {number}"
-        for place in grip.places
-        for chord, number in zip(place.chords, place.numbers, strict=True)
-    ]
-    return f"{', '.join(chords)}. {grip.words(str)}"
 
 
 def explain(

@@ -3,8 +3,9 @@
 Conventions: a hand-out is pictures with few words: the grips, each with the chords of the tune that
 it is, by name and number, and with its other names; the changes to drill; what to learn next. What
 is long (how shapes are made, every change, costs) stays in the lesson. Chords are written by the
-`say` of whoever lays the page out. All that is laid out besides pictures is in `Handout.texts`: at
-most `MOST_WORDS` words, for which other names of grips are left out, if need be.
+`say` of whoever lays the page out. All that is laid out besides pictures and the chords over them
+is in `Handout.texts`: at most `MOST_WORDS` words, for which other names of grips are left out, if
+need be.
 """
 
 from __future__ import annotations
@@ -43,10 +44,10 @@ class GripPlace:
         """What stands over its picture: "F, F/C"."""
         return ", ".join(say(chord) for chord in self.chords)
 
-    @property
-    def counted(self) -> str:
-        """What stands under it: "one, one over five"."""
-        return ", ".join(self.numbers)
+    def counted(self, say: Say) -> str:
+        """Each of its chords with its number: "F one, F/C one over five"."""
+        pairs = zip(self.chords, self.numbers, strict=True)
+        return ", ".join(f"{say(chord)} {number}" for chord, number in pairs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +62,12 @@ class HandoutGrip:
     to_learn: bool
 
     def words(self, say: Say) -> str:
-        """What is to be said of it besides; empty where it has one name and is known."""
+        """What is said of it: its chords and their numbers, whether it is to be learnt, its names
+        where it has several."""
         names = [name.words(say(name.chord)) for name in self.names]
-        said = ["To learn."] if self.to_learn else []
+        said = [f"{', '.join(place.counted(say) for place in self.places)}."]
+        if self.to_learn:
+            said.append("To learn.")
         if len(names) > 1:
             said.append(names_sentence(names))
         return " ".join(said)
@@ -109,11 +113,7 @@ class Handout:
         yield self.title
         yield self.facts
         yield GRIPS_HEAD
-        for grip in self.grips:
-            for place in grip.places:
-                yield place.title(say)
-                yield place.counted
-            yield grip.words(say)
+        yield from (grip.words(say) for grip in self.grips)
         if self.changes:
             yield DRILL_HEAD
             yield from (self.change(one, say) for one in self.changes)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from accomp.harmony import Chord
 from accomp.neck.cost import shift_frets, shift_mm
+from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
 from accomp.neck.naming import frets_text, frets_word, join
 from accomp.neck.plan import Plan
@@ -42,9 +43,20 @@ class NextFamily:
     of: int
 
     @property
+    def places(self) -> tuple[tuple[Shape, tuple[Chord, ...]], ...]:
+        """Its shapes, each once, with all the chords that have it."""
+        found: dict[Frets, tuple[Shape, list[Chord]]] = {}
+        for chord, shape in self.shapes:
+            found.setdefault(shape.frets, (shape, []))[1].append(chord)
+        return tuple((shape, tuple(chords)) for shape, chords in found.values())
+
+    @property
     def words(self) -> str:
         """One sentence."""
-        where = join([f"{frets_text(shape.frets)} for {chord}" for chord, shape in self.shapes])
+        where = ", ".join(
+            f"{frets_text(shape.frets)} for {join([str(chord) for chord in chords])}"
+            for shape, chords in self.places
+        )
         if self.frets < 1 or not self.changes:
             return f"Learn {where}, and the fingers have less to do."
         less = f"{frets_word(self.frets)} less, in {self.changes} of {self.of} changes"

@@ -12,7 +12,7 @@ from typing import Any
 
 from accomp.harmony import Chord
 from accomp.neck import Instrument, Lesson, Shape
-from accomp.neck.handout import DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, HandoutGrip, handouts
+from accomp.neck.handout import DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, handouts
 from accomp.score.arrangement import Arrangement
 from accomp.score.readers import Reader
 from accomp.write.page_text import chord_text
@@ -46,7 +46,14 @@ def lesson_pages(
             "position": page.title,
             "facts": page.facts,
             "grips-head": GRIPS_HEAD,
-            "grips": [_grip(grip, press) for grip in page.grips],
+            "grips": [
+                _pictured(
+                    press,
+                    grip.words(chord_text),
+                    *((place.title(chord_text), place.shape) for place in grip.places),
+                )
+                for grip in page.grips
+            ],
             "changes-head": DRILL_HEAD,
             "changes": [
                 _pictured(
@@ -58,19 +65,17 @@ def lesson_pages(
                 for one in page.changes
             ],
             "next-head": NEXT_HEAD,
-            "next": [_pictured(press, one.words, *one.shapes) for one in page.learn_next],
+            "next": [
+                _pictured(
+                    press,
+                    one.words,
+                    *((", ".join(map(chord_text, its)), shape) for shape, its in one.places),
+                )
+                for one in page.learn_next
+            ],
             "notes": page.notes,
         }
 
 
-def _grip(grip: HandoutGrip, press: Press) -> dict[str, Any]:
-    boxes = box_data(((one.title(chord_text), one.shape) for one in grip.places), press.pictures)
-    counted = [one.counted for one in grip.places]
-    return {
-        "boxes": [box | {"said": said} for box, said in zip(boxes, counted, strict=True)],
-        "said": grip.words(chord_text),
-    }
-
-
-def _pictured(press: Press, said: str, *pairs: tuple[Chord, Shape]) -> dict[str, Any]:
+def _pictured(press: Press, said: str, *pairs: tuple[Chord | str, Shape]) -> dict[str, Any]:
     return {"boxes": box_data(pairs, press.pictures), "said": said}

@@ -72,7 +72,7 @@ def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
     for page, text in zip(handed, pages, strict=True):
         close = plain(text)
         for words in page.texts(chord_text):
-            assert all(plain(word) in close for word in words.split(", ")), words
+            assert plain(words) in close, words
     assert len(handed) == len(version.neck.every)
 
 
