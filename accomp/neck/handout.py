@@ -45,9 +45,9 @@ class GripPlace:
         return ", ".join(say(chord) for chord in self.chords)
 
     def counted(self, say: Say) -> str:
-        """Each of its chords with its number: "F one, F/C one over five"."""
+        """Each of its chords with its number: "F: one, F/C: one over five"."""
         pairs = zip(self.chords, self.numbers, strict=True)
-        return ", ".join(f"{say(chord)} {number}" for chord, number in pairs)
+        return ", ".join(f"{say(chord)}: {number}" for chord, number in pairs)
 
 
 @dataclass(frozen=True, slots=True)

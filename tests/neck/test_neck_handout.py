@@ -166,7 +166,7 @@ def test_every_sentence_read_back_is_true_of_the_shapes(symbols):
             assert bool(told[2]) == grip.to_learn
             chords_said = [str(chord) for place in grip.places for chord in place.chords]
             for part, symbol in zip(told[1].split(", "), chords_said, strict=True):
-                assert part == f"{symbol} {spoken(parse_chord(symbol), C)}"
+                assert part == f"{symbol}: {spoken(parse_chord(symbol), C)}"
         assert len(page.changes) == min(3, len(page.changes))
         for change in page.changes:
             read_change(page.change(change, str), change)
@@ -207,7 +207,7 @@ def test_the_same_frets_stand_once_and_a_grip_stands_together():
     assert len(grips) == len(set(grips))
     (f,) = (place for grip in low.grips for place in grip.places if "F" in map(str, place.chords))
     assert f.title(str) == "F, F/C"
-    assert f.counted(str) == "F four, F/C four over one"
+    assert f.counted(str) == "F: four, F/C: four over one"
 
 
 def test_the_screen_says_what_the_hand_out_holds():
