@@ -32,6 +32,8 @@ _KEY = (
 )
 
 A_DOZEN = 12
+_EXPLAIN, _FULL = "--explain", "full"
+_LENGTHS = ("short", _FULL)
 LEGEND = "Above each box stands the degree on top; * is a shape made from the repertoire."
 
 
@@ -130,7 +132,21 @@ def _chords(symbols: Sequence[str]) -> list[Chord]:
     return found
 
 
-@click.command(short_help="Show the areas of the neck in which a tune lies well.")
+class _ExplainedCommand(click.Command):
+    """A command whose `--explain` may stand alone before a file: only its own words follow it."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Write an option that stands alone out in full."""
+        end = args.index("--") if "--" in args else len(args)
+        for index, (one, after) in enumerate(zip(args[:end], [*args[1:end], ""], strict=True)):
+            if one == _EXPLAIN and after not in _LENGTHS:
+                args[index] = f"{_EXPLAIN}={_LENGTHS[0]}"
+        return super().parse_args(ctx, args)
+
+
+@click.command(
+    cls=_ExplainedCommand, short_help="Show the areas of the neck in which a tune lies well."
+)
 @click.argument("tune", type=PATH)
 @click.option(
     "--position",
@@ -139,10 +155,22 @@ def _chords(symbols: Sequence[str]) -> list[Chord]:
     shell_complete=words.POSITIONS,
     help="Show this position only, or this fret; repeatable.",
 )
-@click.option("--explain", is_flag=True, help="The lesson: how shapes are made, what to drill.")
+@click.option(
+    _EXPLAIN,
+    is_flag=False,
+    flag_value=_LENGTHS[0],
+    type=click.Choice(_LENGTHS),
+    help="A lesson to take home of each position: its grips, what to drill and to learn next; "
+    "full: also how each shape is made and all changes.",
+)
 @options(_KEY, PLAN, PLAYER, _SHOWN, REPLACE)
 def positions(
-    tune: Path, only: tuple[str, ...], explain: bool, svg: Path | None, as_json: bool, **given: Any
+    tune: Path,
+    only: tuple[str, ...],
+    explain: str | None,
+    svg: Path | None,
+    as_json: bool,
+    **given: Any,
 ) -> None:
     """Show the positions in which TUNE can be played, side by side.
 
@@ -168,7 +196,8 @@ def positions(
         return
     lines = [text.heading(there, neck.neck.player)]
     if explain:
-        lines += ["", *text.explained(there, neck, plans, _draw_rows)]
+        told = text.explained_in_full if explain == _FULL else text.explained
+        lines += ["", *told(neck, plans, _draw_rows)]
     else:
         for plan in plans:
             lines += ["", plan.facts, "", *_draw(text.boxes(plan))]

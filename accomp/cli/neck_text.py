@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from accomp.job.positions import TuneNeck
-from accomp.neck import ChordShapes, KeyPositions, Lesson, Plan, Player, Shape, lesson
+from accomp.neck import ChordShapes, KeyPositions, Plan, Player, Shape
 from accomp.neck.describe import keys_dict, positions_dict
-from accomp.neck.explain import explain
+from accomp.neck.explain import explain, handout_lines
+from accomp.neck.handout import handouts
 from accomp.neck.naming import left_out
 from accomp.tune import Tune, unfold
 
@@ -54,13 +55,20 @@ def boxes(plan: Plan) -> Boxes:
     return [(str(chord), shape) for chord, shape in plan.boxes]
 
 
-def explained(
-    tune: Tune, neck: TuneNeck, plans: Sequence[Plan], draw: Callable[[Any], list[str]]
+def explained(neck: TuneNeck, plans: Sequence[Plan], draw: Callable[[Any], list[str]]) -> list[str]:
+    """The hand-outs of the positions."""
+    player = neck.neck.player
+    strings, comfort_mm = len(player.instrument.strings), player.hand.comfort_mm
+    return handout_lines(handouts(neck.lesson_of(plans), strings, comfort_mm), draw)
+
+
+def explained_in_full(
+    neck: TuneNeck, plans: Sequence[Plan], draw: Callable[[Any], list[str]]
 ) -> list[str]:
     """The lesson in words and boxes."""
     player = neck.neck.player
     return explain(
-        _lesson(tune, neck, plans),
+        neck.lesson_of(plans),
         player.instrument,
         [bar for bar, _ in neck.chords.places],
         comfort_mm=player.hand.comfort_mm,
@@ -73,20 +81,9 @@ def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dic
     meters = {bar.number: bar.meter for bar in unfold(tune)}
     places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
     costs = neck.neck.player.cost_model(choked=neck.wish.choked)
-    taught = _lesson(tune, neck, plans)
+    taught = neck.lesson_of(plans)
     found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
     return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
-
-
-def _lesson(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> Lesson:
-    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
-    return lesson(
-        plans,
-        neck.chords.chords,
-        tune.key,
-        costs,
-        advice=lambda plan: neck.neck.learn_next(plan, neck.wish),
-    )
 
 
 def keys_document(tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions]) -> dict[str, Any]:

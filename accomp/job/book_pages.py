@@ -130,7 +130,7 @@ class PagesItem(Item):
         layout = ScoreLayout() if own else ScoreLayout(PlayerPart.SLASH, reader=Reader(player))
         layout = replace(layout, bass=False)
         press = Press(Paper(self.paper))
-        lesson = lesson_text(version) if own and PageKind.LESSON in pages else None
+        lesson = lesson_text(version, every=False) if own and PageKind.LESSON in pages else None
         document["pages"][player] = tune_pages(
             version.on_paper, pages, layout, press, lesson, own=own
         )

@@ -121,17 +121,13 @@ def sheet_item(version: Version) -> SheetItem:
     )
 
 
-def lesson_text(version: Version) -> LessonText:
-    """The lesson of a version's positions, as its page needs it.
-
-    What is to be drilled is of the position that is played, the first chorus's where they change.
-    """
+def lesson_text(version: Version, *, every: bool = True) -> LessonText:
+    """The lesson of a version's positions, as its pages need it: first those that are played, then
+    all others unless they are not wanted (`every`)."""
     neck, player = version.neck, version.request.player
-    played = version.plans[0]
-    return LessonText(
-        lesson=neck.lesson,
-        instrument=player.instrument,
-        comfort_mm=player.hand.comfort_mm,
-        played=played.name,
-        hardest=neck.hardest(played),
-    )
+    plans = {plan.name: plan for plan in version.plans}
+    if every:
+        plans = {plan.name: plan for plan in neck.every} | plans
+    played = dict.fromkeys(plan.name for plan in version.plans)
+    taught = neck.lesson_of([plans[name] for name in dict.fromkeys((*played, *plans))])
+    return LessonText(taught, player.instrument, player.hand.comfort_mm)

@@ -6,7 +6,7 @@ chorus; otherwise a chorus of the tune file may name its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from accomp.errors import InputError, NoShapeError, Problem
@@ -45,7 +45,17 @@ class TuneNeck:
     @property
     def lesson(self) -> Lesson:
         """What all positions teach, one after another."""
-        return lesson(self.every, self.chords.chords, self.tune.key, self._costs)
+        return self.lesson_of(self.every)
+
+    def lesson_of(self, plans: Sequence[Plan]) -> Lesson:
+        """What some positions teach, in this order, each with what to learn next."""
+        return lesson(
+            plans,
+            self.chords.chords,
+            self.tune.key,
+            self._costs,
+            advice=lambda plan: self.neck.learn_next(plan, self.wish),
+        )
 
     def hardest(self, plan: Plan) -> tuple[ChangeLesson, ...]:
         """The changes of a plan to drill first."""

@@ -56,12 +56,19 @@ class CostModel:
         self.weights = weights
         self.choked = choked
         self.rings = rings
+        self._shapes: dict[tuple[int, Chord], float] = {}
         self._changes: dict[tuple[int, int], float] = {}
         self._kept: dict[int, Shape] = {}  # ids are keys only while their shapes live
 
     def shape(self, shape: Shape, chord: Chord) -> float:
         """Cost of playing a shape once."""
-        return _weigh(self._shape_amounts(shape, chord), self.weights.shape)
+        key = (id(shape), chord)
+        cost = self._shapes.get(key)
+        if cost is None:
+            self._kept[id(shape)] = shape
+            cost = _weigh(self._shape_amounts(shape, chord), self.weights.shape)
+            self._shapes[key] = cost
+        return cost
 
     def shape_terms(self, shape: Shape, chord: Chord) -> dict[str, float]:
         """The same term by term, those that are not zero."""
@@ -193,6 +200,12 @@ def shift_mm(here: Shape, there: Shape, instrument: Instrument) -> float:
     """How far the hand moves, toward the bridge; a negative length is toward the nut."""
     low, lower = here.lowest_fret, there.lowest_fret
     return instrument.fret_mm(lower) - instrument.fret_mm(low) if low and lower else 0.0
+
+
+def shift_frets(here: Shape, there: Shape) -> int:
+    """The same in frets."""
+    low, lower = here.lowest_fret, there.lowest_fret
+    return lower - low if low and lower else 0
 
 
 def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:

@@ -12,6 +12,7 @@ from typing import Any
 from accomp.harmony import Chord, Key, Pitch
 from accomp.neck.cost import CostModel, shift_mm
 from accomp.neck.fingers import FingerMove, held_strings
+from accomp.neck.handout import Handout, handouts
 from accomp.neck.instrument import Instrument
 from accomp.neck.inversions import inversions
 from accomp.neck.keys import KeyPositions
@@ -73,6 +74,7 @@ def positions_dict(
     costs: CostModel,
 ) -> dict[str, Any]:
     """A tune's positions with all the lesson says."""
+    pages = handouts(lesson, len(costs.instrument.strings), costs.hand.comfort_mm)
     return {
         "tune": tune,
         "key": str(key),
@@ -81,7 +83,10 @@ def positions_dict(
             {"chord": str(chord), "numeral": written, "spoken": said}
             for chord, written, said in lesson.names
         ],
-        "positions": [_position(one, chords, places, costs) for one in lesson.positions],
+        "positions": [
+            _position(one, chords, places, costs) | {"handout": _handout(page)}
+            for one, page in zip(lesson.positions, pages, strict=True)
+        ],
     }
 
 
@@ -121,6 +126,7 @@ def _position(
                 "chord": str(shape.chord),
                 "times": shape.times,
                 **shape_dict(shape.shape, shape.chord, costs, shape.known),
+                "family": shape.family,
                 "met_before": [{"position": where, "chord": name} for where, name in shape.met],
             }
             for shape in one.shapes
@@ -136,10 +142,35 @@ def _position(
     return entry
 
 
+def _handout(page: Handout) -> dict[str, Any]:
+    """What stands on a position's hand-out, in its order."""
+    return {
+        "grips": [
+            {
+                "places": [
+                    {
+                        "chords": [str(chord) for chord in place.chords],
+                        "numbers": list(place.numbers),
+                        "frets": list(place.shape.frets),
+                    }
+                    for place in grip.places
+                ],
+                "names": [name.words(str(name.chord)) for name in grip.names],
+                "to_learn": grip.to_learn,
+            }
+            for grip in page.grips
+        ],
+        "changes": [page.change(one, str) for one in page.changes],
+        "learn_next": [one.words for one in page.learn_next],
+        "notes": list(page.notes),
+    }
+
+
 def _next(one: NextFamily) -> dict[str, Any]:
     return {
         "shapes": {str(chord): list(shape.frets) for chord, shape in one.shapes},
         "cost_less": round(one.cost, 3),
+        "frets_less": one.frets,
         "shift_mm_less": round(one.shift_mm, 1),
         "changes": one.changes,
         "of": one.of,

@@ -1,4 +1,4 @@
-"""The lesson in words: lines of plain text.
+"""The lesson in words: lines of plain text, the hand-outs or all there is to say.
 
 Conventions: `draw` turns boxes, (title, frets, fingers) each, into lines of text; without it only
 words come. `bars[i]` is the bar of the i-th chord.
@@ -10,6 +10,8 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 
 from accomp.neck.fingering import Fingers, Frets
+from accomp.neck.grip_names import grip_names, names_sentence
+from accomp.neck.handout import CAUTION, DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, Handout
 from accomp.neck.instrument import Instrument
 from accomp.neck.lesson import (
     ChangeLesson,
@@ -23,10 +25,25 @@ from accomp.neck.naming import join, left_out, number_word, ordinal
 Box = tuple[str, Frets, Fingers]
 Draw = Callable[[Sequence[Box]], list[str]]
 
-CAUTION = (
-    "Go slowly into wide stretches and stop when the hand hurts; a teacher's or physiotherapist's "
-    "word goes before this page."
-)
+
+def handout_lines(pages: Sequence[Handout], draw: Draw | None = None) -> list[str]:
+    """The hand-outs, one after another."""
+    lines: list[str] = []
+    for page in pages:
+        lines += ["", f"{page.title}: {page.facts}.", "", f"{GRIPS_HEAD}:", ""]
+        places = [place for grip in page.grips for place in grip.places]
+        if draw is not None:
+            boxes = [(one.title(str), one.shape.frets, one.shape.fingers) for one in places]
+            lines += [*draw(boxes), ""]
+        lines += [f"  {grip.words(str)}" for grip in page.grips]
+        if page.changes:
+            lines += ["", f"{DRILL_HEAD}:"]
+            lines += [f"  {page.change(one, str)}" for one in page.changes]
+        if page.learn_next:
+            lines += ["", f"{NEXT_HEAD}:", *(f"  {one.words}" for one in page.learn_next)]
+        if page.notes:
+            lines += ["", *page.notes]
+    return [line.rstrip() for line in lines[1:]]
 
 
 def explain(
@@ -37,12 +54,12 @@ def explain(
     comfort_mm: float,
     draw: Draw | None = None,
 ) -> list[str]:
-    """The whole lesson, position by position."""
+    """All there is to say, position by position."""
     lines = ["Say the chords by their place in the key:"]
     lines += [f"  {chord}: {said} ({written})" for chord, written, said in lesson.names]
     for one in lesson.positions:
         lines += ["", *_position(one, instrument, bars, comfort_mm, draw)]
-    lines += ["", *_recycled(lesson)]
+    lines += ["", *_recycled(lesson, draw)]
     return [line.rstrip() for line in lines]
 
 
@@ -60,7 +77,7 @@ def _position(
     if draw is not None:
         lines += [*draw([(str(s.chord), s.shape.frets, s.shape.fingers) for s in one.shapes]), ""]
     lines += [f"  {line}" for shape in one.shapes for line in _shape(shape, draw)]
-    lines += ["", f"  {_families(one)}"]
+    lines += ["", *_families(one, draw)]
     lines += [f"  {family.words}" for family in one.learn_next]
     if plan.stretch_mm > comfort_mm:
         lines.append(f"  The widest stretch is {plan.stretch_mm:.0f} mm. {CAUTION}")
@@ -84,6 +101,9 @@ def _shape(one: ShapeLesson, draw: Draw | None) -> list[str]:
     met = f" Met before as {_places(one.met)}." if one.met else ""
     without = left_out(one.shape.degrees, one.chord)
     more = f" It has {join(list(without))}." if without else ""
+    names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord])]
+    if len(names) > 1:
+        more += f" {names_sentence(names)}"
     lines = [f"{how}{more} {times[0].upper()}{times[1:]}.{met}"]
     way = None if one.known is None else one.known.derivation
     if draw is not None and way is not None and (way.moves or way.eased):
@@ -97,13 +117,25 @@ def _places(places: Sequence[tuple[str, str]]) -> str:
     return join([f"{chord} in {position}" for position, chord in places])
 
 
-def _families(one: PositionLesson) -> str:
-    count = len(one.families)
-    text = f"Families needed: {number_word(count)} ({', '.join(one.families)})."
-    if one.met:
-        text += f" Met before: {', '.join(one.met)}."
-        text += f" New: {', '.join(one.new) if one.new else 'none'}."
-    return text
+def _families(one: PositionLesson, draw: Draw | None) -> list[str]:
+    """How many families there are, and each by its first shape: as a picture or by name."""
+    first: dict[str, ShapeLesson] = {}
+    for shape in one.shapes:
+        first.setdefault(shape.family, shape)
+    lines = []
+    heads = [("Families", one.families), *([("New", one.new)] if one.met else [])]
+    for head, families in heads:
+        count = number_word(len(families)) if families else "none"
+        named = f" ({', '.join(families)})" if families and draw is None else ""
+        lines.append(f"  {head}: {count}{named}.")
+        if families and draw is not None:
+            boxes = [_box(first[family]) for family in families]
+            lines += ["", *(f"  {line}" for line in draw(boxes)), ""]
+    return lines
+
+
+def _box(one: ShapeLesson, where: str = "") -> Box:
+    return (f"{one.chord} {where}".strip(), one.shape.frets, one.shape.fingers)
 
 
 def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> list[str]:
@@ -129,10 +161,13 @@ def _dearest(terms: dict[str, float]) -> list[tuple[str, float]]:
     return [(name, value) for name, value in Counter(terms).most_common() if value >= 0.05]
 
 
-def _recycled(lesson: Lesson) -> list[str]:
-    """Which chords share a family, over all positions."""
-    again = [
-        f"  {name}: {join([f'{chord} in {position}' for chord, position in users])}"
-        for name, users in recycled(lesson)
-    ]
-    return ["One shape, several chords:", *again] if again else ["No shape comes back."]
+def _recycled(lesson: Lesson, draw: Draw | None) -> list[str]:
+    """Which chords share a family, over all positions: the same grip in each of its places."""
+    lines = []
+    for family, users in recycled(lesson):
+        if draw is None:
+            lines.append(f"  {family}: {join([f'{one.chord} in {at}' for one, at in users])}")
+        else:
+            boxes = [_box(one, f"({at})") for one, at in users]
+            lines += ["", *(f"  {line}" for line in draw(boxes))]
+    return ["One shape, several chords:", *lines] if lines else ["No shape comes back."]

@@ -10,6 +10,7 @@ strings are all held. Strings are indices, 0 the highest-numbered.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from accomp.neck.naming import finger_name, frets_word, join, ordinal
@@ -50,6 +51,63 @@ class FingerMove:
         way = "up" if self.to_fret > self.from_fret else "down"
         far = frets_word(abs(self.to_fret - self.from_fret))
         return f"{who} slides {far} {way} on {where} to fret {self.to_fret}"
+
+
+def hand_words(frets: int) -> str:
+    """How far the hand goes, in one clause; fewer than 0 frets are toward the nut."""
+    if not frets:
+        return "the hand stays"
+    return f"the hand goes {frets_word(abs(frets))} {'up' if frets > 0 else 'down'}"
+
+
+def brief_moves(moves: Sequence[FingerMove], hand: int, strings: int) -> list[str]:
+    """The same moves in as few clauses as go with pictures of both shapes.
+
+    A finger that slides as far as the hand goes slides along with it. Which fret a finger comes
+    down at is left to the picture.
+    """
+    stay = [move for move in moves if move.does == STAYS]
+    along = [move for move in moves if move.does == SLIDES and _distance(move) == hand]
+    apart = [move for move in moves if move.does in {TAKES, SLIDES} and move not in along]
+    down = [move for move in moves if move.does == DOWN]
+    lift = [move for move in moves if move.does == LIFTS]
+    clauses = [_together(stay, "stay"), _together(along, "slide along", "slides along")]
+    clauses += [_apart(move) for move in apart]
+    clauses += [*_down(down, strings), _together(lift, "lift")]
+    return [clause for clause in clauses if clause]
+
+
+def _together(moves: Sequence[FingerMove], many: str, one: str = "") -> str:
+    """What several fingers do alike: "index and ring stay"."""
+    names = [finger_name(move.finger) for move in moves]
+    return f"{join(names)} {many if len(names) > 1 else one or many + 's'}" if names else ""
+
+
+def _apart(move: FingerMove) -> str:
+    """What a finger does for itself: "little slides one fret up"."""
+    who = finger_name(move.finger)
+    if move.does == TAKES:
+        return f"{who} takes over from {join([finger_name(one) for one in move.from_fingers])}"
+    far = _distance(move)
+    return f"{who} slides {frets_word(abs(far))} {'up' if far > 0 else 'down'}"
+
+
+def _down(moves: Sequence[FingerMove], strings: int) -> list[str]:
+    """Which fingers come down where: "middle goes to the third string, ring to the second"."""
+    across: list[str] = []
+    one_string: list[str] = []
+    for move in moves:
+        names = [ordinal(strings - index) for index in move.strings]
+        if len(names) > 1:
+            across.append(f"{finger_name(move.finger)} lies across the {join(names)} strings")
+        else:
+            verb = "" if one_string else " goes"
+            one_string.append(f"{finger_name(move.finger)}{verb} to the {names[0]} string")
+    return [*across, ", ".join(one_string)]
+
+
+def _distance(move: FingerMove) -> int:
+    return move.to_fret - move.from_fret
 
 
 def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:

@@ -2,18 +2,20 @@
 
 Conventions: a family is a grip that has to be learnt and that the plan does not take. What it saves
 is counted exactly: the same position, over all its areas, planned with that family known and
-everything else as it was. Lengths are those of the whole chorus, round to its beginning.
+everything else as it was. Ways are those of the whole chorus, round to its beginning, and told in
+frets, as players count them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from accomp.harmony import Chord
-from accomp.neck.cost import shift_mm
+from accomp.neck.cost import shift_frets, shift_mm
+from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
-from accomp.neck.naming import frets_text, join
+from accomp.neck.naming import frets_text, frets_word, join
 from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
 from accomp.neck.player import Player, Wish
@@ -21,30 +23,43 @@ from accomp.neck.shape import Grip, Shape
 
 MOST = 3  # so many are told of: common practice, no source
 _NOTHING = 1e-6
+_ROUNDING = 1e-4  # what planning adds to a cost, so that ties go to the lower frets, is less
 
 
 @dataclass(frozen=True)
 class NextFamily:
     """A family worth learning: its shapes in the plan that would come of it, and what that saves.
 
-    In `changes` of the `of` changes the hand travels less, `shift_mm` less in all of them together;
-    `cost` is what the plan would be cheaper.
+    In `changes` of the `of` changes the hand travels fewer frets; over all of them it travels
+    `frets` less, that is `shift_mm`. `cost` is what the plan would be cheaper.
     """
 
     grip: Grip
     shapes: tuple[tuple[Chord, Shape], ...]
     cost: float
+    frets: int
     shift_mm: float
     changes: int
     of: int
 
     @property
+    def places(self) -> tuple[tuple[Shape, tuple[Chord, ...]], ...]:
+        """Its shapes, each once, with all the chords that have it."""
+        found: dict[Frets, tuple[Shape, list[Chord]]] = {}
+        for chord, shape in self.shapes:
+            found.setdefault(shape.frets, (shape, []))[1].append(chord)
+        return tuple((shape, tuple(chords)) for shape, chords in found.values())
+
+    @property
     def words(self) -> str:
         """One sentence."""
-        where = join([f"{frets_text(shape.frets)} for {chord}" for chord, shape in self.shapes])
-        if self.shift_mm < 1 or not self.changes:
+        where = ", ".join(
+            f"{frets_text(shape.frets)} for {join([str(chord) for chord in chords])}"
+            for shape, chords in self.places
+        )
+        if self.frets < 1 or not self.changes:
             return f"Learn {where}, and the fingers have less to do."
-        less = f"{self.shift_mm:.0f} mm less, in {self.changes} of {self.of} changes"
+        less = f"{frets_word(self.frets)} less, in {self.changes} of {self.of} changes"
         return f"Learn {where}, and the hand travels {less}."
 
 
@@ -53,29 +68,34 @@ def learn_next(
 ) -> tuple[NextFamily, ...]:
     """The best few families to learn for one position, what saves most first."""
     planner = Planner(player, chords, home, wish)
-    families = [
-        grip for grip in _families(player, chords) if grip not in {*planner.pools.free, *plan.new}
-    ]
-    every = planner.again(plan, frozenset(families))
+    families = _families(planner, plan)
+    below = plan.cost + _ROUNDING
+    every = planner.again(plan, frozenset(families), below)
     if every is None or every.cost > plan.cost - _NOTHING:
         return ()  # not even all of them together would save anything
-    found = []
+    found: list[NextFamily] = []
     for grip in families:
-        better = planner.again(plan, frozenset({grip}))
+        better = planner.again(plan, frozenset({grip}), below)
         if better is None or better.cost > plan.cost - _NOTHING:
             continue
         found.append(_compared(grip, chords, plan, better, player))
-    found.sort(key=lambda one: (-one.cost, frets_text(one.grip)))
-    return tuple(found[:MOST])
+        found.sort(key=lambda one: (-one.cost, frets_text(one.grip)))
+        found = found[:MOST]
+        if len(found) == MOST:
+            below = plan.cost - found[-1].cost + _ROUNDING
+    return tuple(found)
 
 
-def _families(player: Player, chords: Iterable[Chord]) -> tuple[Grip, ...]:
-    """The grips of all inversions of the chords, in the order of the chords and the neck."""
+def _families(planner: Planner, plan: Plan) -> tuple[Grip, ...]:
+    """The grips of all inversions that lie where the position may be and are to be learnt."""
+    known = {*planner.pools.free, *plan.new}
+    player = planner.player
     return tuple(
         dict.fromkeys(
             shape.grip
-            for chord in dict.fromkeys(chords)
+            for chord in dict.fromkeys(planner.chords)
             for shape in inversions(chord, player.instrument, player.hand)
+            if shape.grip not in known and planner.could_take(plan, chord, shape)
         )
     )
 
@@ -85,21 +105,23 @@ def _compared(
 ) -> NextFamily:
     pairs = dict.fromkeys(zip(chords, after.path, strict=True))
     shapes = tuple((chord, shape) for chord, shape in pairs if shape.grip == grip)
-    travels = [_travels(plan, player) for plan in (before, after)]
-    less = [old - new for old, new in zip(*travels, strict=True)]
+    frets = [_travelled(plan, shift_frets) for plan in (before, after)]
+    lengths = [
+        _travelled(plan, lambda here, there: shift_mm(here, there, player.instrument))
+        for plan in (before, after)
+    ]
+    less = [old - new for old, new in zip(*frets, strict=True)]
     return NextFamily(
         grip=grip,
         shapes=shapes,
         cost=before.cost - after.cost,
-        shift_mm=sum(less),
-        changes=sum(one > _NOTHING for one in less),
+        frets=int(sum(less)),
+        shift_mm=sum(lengths[0]) - sum(lengths[1]),
+        changes=sum(one > 0 for one in less),
         of=len(chords),
     )
 
 
-def _travels(plan: Plan, player: Player) -> list[float]:
-    """How far the hand moves to each chord, in mm."""
-    return [
-        abs(shift_mm(plan.path[index - 1], shape, player.instrument))
-        for index, shape in enumerate(plan.path)
-    ]
+def _travelled(plan: Plan, shift: Callable[[Shape, Shape], float]) -> list[float]:
+    """How far the hand moves to each chord."""
+    return [abs(shift(plan.path[index - 1], shape)) for index, shape in enumerate(plan.path)]

@@ -1,9 +1,11 @@
 """The lesson: what there is to learn in a tune's positions, and in what order, as a value.
 
-Conventions: families are counted by `family_mark`: same frets relative to each other, whatever the
-chords they are taken for; an open string counts as fret 0 of them. A family is *met before* when
-an earlier position of the lesson has it. Changes are ordered by their cost, dearest first: the cost
-of a change is what the planner pays for the hand to go from one shape to the other.
+Conventions: a family is a grip: same frets relative to each other, whatever the chords they are
+taken for; an open string counts as fret 0 of them. It is called by the chord and the frets with
+which the lesson first has it ("C 0 0 2 3"), never by the degree on top, as positions are. A family
+is *met before* when an earlier position of the lesson has it. Changes are ordered by their cost,
+dearest first: the cost of a change is what the planner pays for the hand to go from one shape to
+the other.
 
 The *hardest changes* of a position are its dearest between two different chords. To and fro is one
 change, as dear as its dearer way and named by that, since a drill plays both ways; another shape of
@@ -12,15 +14,14 @@ the same chord is none, since a drill goes from one chord name to another.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from accomp.files.text import counted
 from accomp.files.values import short
 from accomp.harmony import Chord, Key
-from accomp.neck.cost import CostModel, shift_mm
-from accomp.neck.fingers import FingerMove, finger_moves, held_strings
+from accomp.neck.cost import CostModel, shift_frets, shift_mm
+from accomp.neck.fingers import FingerMove, brief_moves, finger_moves, hand_words, held_strings
 from accomp.neck.learn_next import NextFamily
 from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
@@ -30,18 +31,18 @@ from accomp.outward import Shown
 
 DRILLS = 3  # how many changes are called the hardest: common practice, no source
 
-Mark = Grip
-
 
 @dataclass(frozen=True)
 class ShapeLesson:
-    """A shape to learn: for which chord, how made (None: not from the repertoire), how often.
+    """A shape to learn: for which chord, of which family, how made (None: not from the repertoire),
+    how often.
 
     `met` lists where the player has met its family before: (position, chord) pairs.
     """
 
     chord: Chord
     shape: Shape
+    family: str
     known: KnownShape | None
     times: int
     met: tuple[tuple[str, str], ...]
@@ -66,13 +67,20 @@ class ChangeLesson:
     fingers: tuple[FingerMove, ...]
     places: tuple[int, ...]
 
+    @property
+    def shift_frets(self) -> int:
+        """How many frets the hand goes, toward the bridge; fewer than 0 toward the nut."""
+        return shift_frets(self.from_shape, self.to_shape)
+
     def words(self, strings: int) -> str:
         """What the hand and its fingers do, in clauses, for an instrument of so many strings."""
         moves = [move.words(strings) for move in self.fingers] or ["no finger is needed"]
-        if self.shift_mm:
-            way = "up" if self.shift_mm > 0 else "down"
-            moves.insert(0, f"the hand moves {abs(self.shift_mm):.0f} mm {way} the neck")
-        return "; ".join(moves)
+        return "; ".join([hand_words(self.shift_frets), *moves] if self.shift_frets else moves)
+
+    def brief(self, strings: int) -> str:
+        """The same in as few words as go with pictures of both shapes."""
+        moves = brief_moves(self.fingers, self.shift_frets, strings)
+        return "; ".join([hand_words(self.shift_frets), *moves])
 
 
 @dataclass(frozen=True)
@@ -124,59 +132,27 @@ def lesson(
     """
     symbols = tuple(dict.fromkeys(chords))
     names = tuple((chord, numeral(chord, key), spoken(chord, key)) for chord in symbols)
-    met: dict[Mark, list[tuple[str, str]]] = {}
+    families: dict[Grip, str] = {}
+    met: dict[Grip, list[tuple[str, str]]] = {}
     taught = []
     for plan in plans:
-        one = _position(plan, chords, costs, met)
+        pairs = dict.fromkeys(zip(chords, plan.path, strict=True))
+        for chord, shape in pairs:
+            families.setdefault(shape.grip, f"{chord} {shape}")
+        one = _position(plan, chords, costs, families, met)
         taught.append(one if advice is None else replace(one, learn_next=advice(plan)))
-        for chord, shape in dict.fromkeys(zip(chords, plan.path, strict=True)):
-            met.setdefault(family_mark(shape), []).append((plan.name, str(chord)))
+        for chord, shape in pairs:
+            met.setdefault(shape.grip, []).append((plan.name, str(chord)))
     return Lesson(names, tuple(taught))
 
 
-def family_mark(shape: Shape) -> Mark:
-    """What all shapes of one family share: frets relative to each other."""
-    return shape.grip
-
-
-def family_names(plan: Plan, chords: Sequence[Chord]) -> dict[Mark, str]:
-    """The families of a plan in order of first use."""
-    return _named(zip(chords, plan.path, _known(plan), strict=True))
-
-
-def recycled(lesson: Lesson) -> list[tuple[str, list[tuple[Chord, str]]]]:
-    """The families that come back over all positions: name, and (chord, position) pairs."""
-    users: dict[Mark, list[tuple[Chord, str]]] = {}
+def recycled(lesson: Lesson) -> list[tuple[str, list[tuple[ShapeLesson, str]]]]:
+    """The families that come back over all positions: name, and (shape, position) pairs."""
+    users: dict[str, list[tuple[ShapeLesson, str]]] = {}
     for position in lesson.positions:
         for one in position.shapes:
-            users.setdefault(family_mark(one.shape), []).append((one.chord, position.plan.name))
-    names = _named(
-        (one.chord, one.shape, one.known)
-        for position in lesson.positions
-        for one in position.shapes
-        if len(users[family_mark(one.shape)]) > 1
-    )
-    return [(name, users[mark]) for mark, name in names.items()]
-
-
-def _named(uses: Iterable[tuple[Chord, Shape, KnownShape | None]]) -> dict[Mark, str]:
-    """Families in order of first use, each by the name it is first met under.
-
-    Where two have one name (a shape changed on one string or on another), each has its first chord
-    beside it.
-    """
-    first: dict[Mark, tuple[Chord, Shape, KnownShape | None]] = {}
-    for use in uses:
-        first.setdefault(family_mark(use[1]), use)
-    used = Counter(known.family for _, _, known in first.values() if known is not None)
-    names = {}
-    for mark, (chord, shape, known) in first.items():
-        example = f"{chord} {shape}"
-        if known is None:
-            names[mark] = example
-        else:
-            names[mark] = f"{known.family} as {example}" if used[known.family] > 1 else known.family
-    return names
+            users.setdefault(one.family, []).append((one, position.plan.name))
+    return [(family, where) for family, where in users.items() if len(where) > 1]
 
 
 def changes(plan: Plan, chords: Sequence[Chord], costs: CostModel) -> tuple[ChangeLesson, ...]:
@@ -209,7 +185,8 @@ def _position(
     plan: Plan,
     chords: Sequence[Chord],
     costs: CostModel,
-    met: dict[Mark, list[tuple[str, str]]],
+    families: dict[Grip, str],
+    met: dict[Grip, list[tuple[str, str]]],
 ) -> PositionLesson:
     times: dict[tuple[Chord, Shape], int] = {}
     known_by: dict[tuple[Chord, Shape], KnownShape | None] = {}
@@ -218,18 +195,23 @@ def _position(
         known_by[chord, shape] = known
     shapes = tuple(
         ShapeLesson(
-            chord, shape, known_by[chord, shape], count, tuple(met.get(family_mark(shape), ()))
+            chord=chord,
+            shape=shape,
+            family=families[shape.grip],
+            known=known_by[chord, shape],
+            times=count,
+            met=tuple(met.get(shape.grip, ())),
         )
         for (chord, shape), count in times.items()
     )
-    names = family_names(plan, chords)
+    grips = dict.fromkeys(shape.grip for shape in plan.path)
     return PositionLesson(
         plan=plan,
         shapes=shapes,
         changes=changes(plan, chords, costs),
-        families=tuple(names.values()),
-        met=tuple(name for mark, name in names.items() if mark in met),
-        new=tuple(name for mark, name in names.items() if mark not in met),
+        families=tuple(families[grip] for grip in grips),
+        met=tuple(families[grip] for grip in grips if grip in met),
+        new=tuple(families[grip] for grip in grips if grip not in met),
     )
 
 

@@ -42,14 +42,16 @@ class Derivation:
     """A way from a known shape to another.
 
     `family` is the name of the known shape, `chord` what it is here ("C"), `frets` where it
-    stands; `moves` change it; `eased` are the moves after these that bring a wide stretch within
-    the hand's comfort. `alike` names the chord of the same tones whose shape it is really ("Ddim7"
-    for Bdim7), empty where the chord's own root is meant.
+    stands, `up` frets above the place in which it is known; `moves` change it; `eased` are the
+    moves after these that bring a wide stretch within the hand's comfort. `alike` names the chord
+    of the same tones whose shape it is really ("Ddim7" for Bdim7), empty where the chord's own root
+    is meant.
     """
 
     family: str
     chord: str
     frets: Frets
+    up: int = 0
     moves: tuple[Move, ...] = ()
     eased: tuple[Move, ...] = ()
     alike: str = ""
@@ -74,10 +76,15 @@ class Derivation:
         subject = f"{chord} {frets_text(self.result)}"
         if self.alike:
             subject += f" (the same tones as {self.alike})"
+        way = "up" if self.up > 0 else "down"
+        moved = f", {frets_word(abs(self.up))} {way}" if self.up else ""
         if not self.moves and not self.eased:
-            return f"{subject} is the shape {self.family} itself."
+            if subject == self.family:
+                return f"{subject} is one of the first shapes."
+            return f"{subject} is the shape {self.family}{moved or ' itself'}."
         strings = len(self.frets)
-        text = f"{subject} is made from {start} ({self.family}): "
+        source = "" if start == self.family else f" ({self.family}{moved})"
+        text = f"{subject} is made from {start}{source}: "
         text += "; ".join(move_words(move, strings) for move in self.moves)
         if self.eased:
             text += "; " if self.moves else ""

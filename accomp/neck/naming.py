@@ -4,7 +4,8 @@ Conventions: words are lower case and without article; strings are numbered as p
 first (nearest the floor). A chord in a key has a number that a band says aloud and a numeral that
 is written. Numbers count the key's own scale (natural minor in a minor key); a root beside the
 scale is flat or sharp of the number of its letter. Numerals are upper case for chords with a major
-third (or none), lower case with a minor one.
+third (or none), lower case with a minor one. The bass of a slash chord has a number, too, written
+in figures ("I/5", "one over five"), so that it is no chord of its own.
 """
 
 from __future__ import annotations
@@ -43,6 +44,8 @@ _KINDS = {
     "power": "power chord",
 }  # fmt: skip
 
+_SIGNS = {-2: "bb", -1: "b", 1: "#", 2: "##"}
+_SAID = {-2: "double flat", -1: "flat", 1: "sharp", 2: "double sharp"}
 _STACKED = {7: "seven", 9: "nine", 11: "eleven", 13: "thirteen"}
 
 
@@ -125,19 +128,25 @@ def numeral(chord: Chord, key: Key) -> str:
         if minor and suffix.startswith(minor_sign) and not suffix.startswith("maj"):
             suffix = suffix[len(minor_sign) :]
             break
-    bass = "" if chord.bass is None else f"/{chord.bass}"
-    return {-1: "b", 0: "", 1: "#"}.get(alter, "") + text + suffix + bass
+    bass = ""
+    if chord.bass is not None:
+        below, beside = _number(chord.bass, key)
+        bass = f"/{_SIGNS.get(beside, '')}{below}"
+    return _SIGNS.get(alter, "") + text + suffix + bass
 
 
 def spoken(chord: Chord, key: Key) -> str:
     """What is said: "five seven", "two minor seven", "flat seven"."""
-    number, alter = _number(chord.root, key)
-    words = [{-1: "flat", 0: "", 1: "sharp"}.get(alter, ""), number_word(number)]
-    kind, rest = _kind(chord)
-    words += [kind, *map(_alteration, rest)]
+    words = [_number_said(chord.root, key), kind_said(chord)]
     if chord.bass is not None:
-        words.append(f"over {_sign_words(chord.bass)}")
+        words.append(f"over {_number_said(chord.bass, key)}")
     return " ".join(word for word in words if word)
+
+
+def kind_said(chord: Chord) -> str:
+    """What is said after a chord's root, its bass left out: "minor seven"."""
+    kind, rest = _kind(chord)
+    return " ".join(word for word in (kind, *map(_alteration, rest)) if word)
 
 
 def _kind(chord: Chord) -> tuple[str, list[Alteration]]:
@@ -159,16 +168,14 @@ def _number(root: Spelling, key: Key) -> tuple[int, int]:
     return steps + 1, root.alter - own.alter
 
 
+def _number_said(root: Spelling, key: Key) -> str:
+    number, alter = _number(root, key)
+    return f"{_SAID.get(alter, '')} {number_word(number)}".strip()
+
+
 def _alteration(one: Alteration) -> str:
-    sign = {-2: "double flat", -1: "flat", 0: "", 1: "sharp"}.get(one.alter, "")
+    sign = _SAID.get(one.alter, "")
     verb = {"add": "add", "subtract": "no", "alter": ""}[one.action]
     if one.action == "add" and sign:
         verb = ""
     return " ".join(word for word in (verb, sign, number_word(one.degree)) if word)
-
-
-def _sign_words(name: Spelling) -> str:
-    return (
-        name.step
-        + {-2: " double flat", -1: " flat", 0: "", 1: " sharp", 2: " double sharp"}[name.alter]
-    )

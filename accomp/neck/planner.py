@@ -28,9 +28,10 @@ from accomp.neck.pools import (
     Slot,
     tops,
 )
-from accomp.neck.shape import Grip
+from accomp.neck.shape import Grip, Shape
 
 FOLK = (2, 3)  # so many different chords, common practice, no source
+_FRET = "fret-"  # how plans are called that are asked for by fret
 
 Group = TypeVar("Group", bound=Hashable)
 
@@ -91,31 +92,51 @@ class Planner:
 
     def at_fret(self, fret: int) -> Plan | None:
         """The best plan whose area begins at a fret, None without any."""
-        low = max(1, fret)
-        areas = [Area(low, low + self.span, shut) for shut in (False, True)]
-        areas = [area for area in areas if self._suits(area)]
-        homes = {"": tuple(self.pools.home(self.home))}
-        best = self._best(homes, lambda _: areas).get("")
+        name = f"{_FRET}{fret}"
+        homes = {name: self.pools.home(self.home)}
+        best = self._best(homes, lambda _: self._areas_from(fret)).get(name)
         if best is None:
             return None
-        plan = self._plan(f"fret-{fret}", best)
+        plan = self._plan(name, best)
         return with_stretches([plan], self.chords, self.player.hand, among=False)[0]
 
-    def again(self, plan: Plan, also: frozenset[Grip]) -> Plan | None:
-        """The same position with some families known besides, None without any plan of it."""
+    def again(self, plan: Plan, also: frozenset[Grip], below: float = float("inf")) -> Plan | None:
+        """The same position with some families known besides, None without any that costs less
+        than `below`."""
         costs = self.pools.costs
         pools = Pools(self.player, costs, self.chords, vocabulary=self.wish.vocabulary, also=also)
         known, self.pools = self.pools, pools
         try:
-            home = plan.path[self.cycle.slots.index(self.home)]
-            groups = tops(pools.home(self.home))
-            key = (home.top, home.top_pitch)
-            if plan.name.startswith("fret-"):
-                return self.at_fret(int(plan.name.removeprefix("fret-")))
-            best = self._best({key: groups[key]}, self._areas).get(key) if key in groups else None
+            place = self._place(plan)
+            if place is None:
+                return None
+            homes, areas = place
+            best = self._best({plan.name: homes}, lambda _: areas, below).get(plan.name)
             return None if best is None else self._plan(plan.name, best)
         finally:
             self.pools = known
+
+    def could_take(self, plan: Plan, chord: Chord, shape: Shape) -> bool:
+        """Whether a shape of a chord lies where the position of a plan may be."""
+        home = plan.path[self.cycle.slots.index(self.home)]
+        same = chord == self.home.chord and home.top_pitch == shape.top_pitch
+        place = self._place(plan)
+        return same or (place is not None and any(area.holds(shape) for area in place[1]))
+
+    def _place(self, plan: Plan) -> tuple[Sequence[Candidate], list[Area]] | None:
+        """The home shapes of a plan's position, and the areas it may lie in."""
+        homes = self.pools.home(self.home)
+        if plan.name.startswith(_FRET):
+            return homes, self._areas_from(int(plan.name.removeprefix(_FRET)))
+        home = plan.path[self.cycle.slots.index(self.home)]
+        of_top = tops(homes).get((home.top, home.top_pitch))
+        return None if of_top is None else (of_top, self._areas(of_top))
+
+    def _areas_from(self, fret: int) -> list[Area]:
+        """The areas that begin at a fret."""
+        low = max(1, fret)
+        areas = [Area(low, low + self.span, shut) for shut in (False, True)]
+        return [area for area in areas if self._suits(area)]
 
     def _areas(self, homes: Iterable[Candidate]) -> list[Area]:
         """All areas in which one of these home shapes can be taken, from the nut upward."""
@@ -135,11 +156,12 @@ class Planner:
         self,
         groups: Mapping[Group, Sequence[Candidate]],
         areas_of: Callable[[Sequence[Candidate]], list[Area]],
+        below: float = float("inf"),
     ) -> dict[Group, _Best]:
         """For each group of home shapes the way with the fewest wide shapes.
 
         Of these the one with the fewest chords that are not known, then the cheapest. Groups
-        without any way are left out.
+        without any way that costs less than `below` are left out.
         """
         tasks: dict[Area, list[tuple[Group, list[Sequence[Candidate]], float]]] = {}
         for group, homes in groups.items():
@@ -152,10 +174,10 @@ class Planner:
         for area in order:
             for group, candidates, least in tasks[area]:
                 before = best.get(group)
-                below = before.found.cost if before else float("inf")
-                if least >= below:
+                most = before.found.cost if before else below
+                if least >= most:
                     continue
-                found = plan(candidates, below)
+                found = plan(candidates, most)
                 if found is None:
                     continue
                 bound = min(found.bound, before.bound) if before else found.bound

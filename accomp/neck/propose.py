@@ -34,9 +34,7 @@ def propose(instrument: Instrument, hand: Hand) -> Repertoire:
         if shape.top not in best or _effort(shape) < _effort(best[shape.top]):
             best[shape.top] = shape
     shapes = tuple(
-        RepertoireShape(
-            family_name(shape.frets, chord, instrument.strings, True), chord, shape.frets, True
-        )
+        RepertoireShape(family_name(chord, shape.frets), chord, shape.frets, True)
         for shape in sorted(best.values(), key=lambda shape: shape.lowest_fret)
     )
     title = f"Proposed for {instrument.title}"

@@ -20,13 +20,13 @@ from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import Chord, Pitch, parse_chord
 from accomp.neck.fingering import Frets
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import degree_name, frets_text, join, read_frets
+from accomp.neck.naming import frets_text, join, read_frets
 from accomp.neck.read import MOST_STRINGS, PITCH
 
 
 @dataclass(frozen=True)
 class RepertoireShape:
-    """One shape that the player knows: `name` is its family's ("third-top").
+    """One shape that the player knows: `name` is its family's, "C 4 5 5 7" if it has no other.
 
     `new_elsewhere`: they know it in its own place, and moved it is a grip to be learnt.
     """
@@ -37,17 +37,20 @@ class RepertoireShape:
     movable: bool
     new_elsewhere: bool = False
 
-    def places(self, root_pc: int, frets: int) -> Iterator[Frets]:
-        """The shape with its root on another pitch class, wherever a neck of `frets` has room."""
+    def places(self, root_pc: int, frets: int) -> Iterator[tuple[int, Frets]]:
+        """The shape with its root on another pitch class, wherever a neck of `frets` has room.
+
+        Each with how many frets it has moved up.
+        """
         stopped = [fret for fret in self.frets if fret is not None]
         away = (root_pc - self.chord.root.pc) % 12
         if not self.movable:
             if away == 0 and max(stopped) <= frets:
-                yield self.frets
+                yield 0, self.frets
             return
         for shift in range(away - 12 * ((min(stopped) + away) // 12), frets + 1, 12):
             if max(stopped) + shift <= frets:
-                yield tuple(None if fret is None else fret + shift for fret in self.frets)
+                yield shift, tuple(f if f is None else f + shift for f in self.frets)
 
 
 @dataclass(frozen=True)
@@ -77,10 +80,11 @@ class Repertoire:
             f"strings = [{strings}]",
         ]
         for shape in self.shapes:
+            named = shape.name != family_name(shape.chord, shape.frets)
             lines += [
                 "",
                 "[[shape]]",
-                f"name    = {quoted(shape.name)}",
+                *([f"name    = {quoted(shape.name)}"] if named else []),
                 f"chord   = {quoted(shape.chord.symbol)}",
                 f'frets   = "{frets_text(shape.frets)}"',
                 f"movable = {str(shape.movable).lower()}",
@@ -90,17 +94,12 @@ class Repertoire:
         return "\n".join(lines) + "\n"
 
 
-def family_name(frets: Frets, chord: Chord, strings: tuple[Pitch, ...], movable: bool) -> str:
-    """The name of a family: the degree on top, and the kind of chord when it is not major.
+def family_name(chord: Chord, frets: Frets) -> str:
+    """What a family is called that has no name of its own: the chord and the frets of its shape.
 
-    A shape that does not move is called by its chord.
+    Never by the degree on top: that is what positions are called.
     """
-    pitches = [p.midi + fret for p, fret in zip(strings, frets, strict=True) if fret is not None]
-    degree = chord.degree_of(max(pitches))
-    assert degree is not None
-    if not movable:
-        return f"open {chord}" if 0 in frets else f"{chord} in its place"
-    return f"{degree_name(degree)}-top" + (f" {chord.suffix}" if chord.suffix else "")
+    return f"{chord} {frets_text(frets)}"
 
 
 @lru_cache(maxsize=64)
@@ -183,7 +182,7 @@ def _shape(
             hint="Correct the frets or the chord.",
         )
         return None
-    name = name or family_name(frets, chord, strings, movable)
+    name = name or family_name(chord, frets)
     return RepertoireShape(_unique(name, before), chord, frets, movable, new_elsewhere)
 
 

@@ -149,10 +149,9 @@ class Vocabulary:
         return way.frets != self._elsewhere.get(way.family, way.frets)
 
     def _known(self, shape: Shape, way: Derivation, chord: Chord, new: bool) -> KnownShape:
-        changed = bool(way.moves or way.eased)
-        family, kind = way.family, chord.suffix or "major"
-        if changed:
-            family = f"{kind} from {family}" if family in self._fixed else f"{family} {kind}"
+        family = way.family
+        if way.moves or way.eased:
+            family = f"{chord.suffix or 'major'} from {family}"
         return KnownShape(shape, way, family, shape.stretch_mm > self.hand.comfort_mm, new)
 
     def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:
@@ -160,8 +159,8 @@ class Vocabulary:
         for shape in self.repertoire.shapes:
             if _degrees_of(shape) == tones:
                 name = join_symbol(str(root), shape.chord.suffix)
-                for frets in shape.places(root.pc, self.instrument.frets):
-                    yield Derivation(shape.name, name, frets)
+                for up, frets in shape.places(root.pc, self.instrument.frets):
+                    yield Derivation(shape.name, name, frets, up)
 
     def _sources(self, root: Spelling) -> Iterator[Derivation]:
         """Every shape on a root that is known or made by the table, easier forms included."""

@@ -16,7 +16,7 @@ from lxml.builder import ElementMaker
 
 from accomp.files.text import xml_text
 from accomp.neck import Lesson, Plan
-from accomp.neck.explain import CAUTION
+from accomp.neck.handout import CAUTION
 from accomp.neck.lesson import ChangeLesson, PositionLesson
 from accomp.neck.naming import join
 from accomp.notebook.audio import Audio

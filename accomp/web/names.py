@@ -5,9 +5,9 @@ Conventions: plain words, lower case, no markup; numbers up to twelve in words.
 
 from __future__ import annotations
 
-from accomp.harmony import Chord, Key
+from accomp.harmony import Chord, Key, Spelling
 from accomp.neck import Shape
-from accomp.neck.naming import numeral, spoken
+from accomp.neck.naming import kind_said, numeral
 from accomp.score.arrangement import Strum
 from accomp.write.page_text import chord_text, real_name
 
@@ -29,10 +29,13 @@ def chord_names(chord: Chord | None, key: Key) -> dict[str, str]:
 
 def said(chord: Chord) -> str:
     """A chord's name aloud: "B flat minor seven over F"."""
-    # In the key of its own root every chord is a "one": what follows is its kind.
-    kind = spoken(chord, Key(chord.root)).removeprefix("one").strip()
+    bass = "" if chord.bass is None else f"over {_note(chord.bass)}"
+    return " ".join(word for word in (_note(chord.root), kind_said(chord), bass) if word)
+
+
+def _note(name: Spelling) -> str:
     sign = {-2: " double flat", -1: " flat", 0: "", 1: " sharp", 2: " double sharp"}
-    return f"{chord.root.step}{sign[chord.root.alter]} {kind}".strip()
+    return name.step + sign[name.alter]
 
 
 def _real_signs(text: str) -> str:

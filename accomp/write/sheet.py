@@ -12,7 +12,7 @@ from accomp.score.readers import Reader
 from accomp.write.formats import PageKind, Paper
 from accomp.write.pages import Press, set_pdf
 from accomp.write.sheet_chart import chart_page
-from accomp.write.sheet_lesson import LessonText, lesson_page
+from accomp.write.sheet_lesson import LessonText, lesson_pages
 from accomp.write.sheet_part import part_page
 from accomp.write.sheet_tune import PagePlace
 
@@ -60,5 +60,5 @@ def tune_pages(
         elif page == PageKind.PART:
             made.append(part_page(arrangement, layout, press, place, own=own))
         elif page == PageKind.LESSON and lesson is not None and own:
-            made.append(lesson_page(arrangement, lesson, press, place))
+            made.extend(lesson_pages(arrangement, lesson, press, place))
     return made

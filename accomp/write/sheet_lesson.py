@@ -1,97 +1,81 @@
-"""The lesson sheet: positions side by side, what comes back, and the changes to drill.
+"""The lesson sheets: one page a position for a pupil to take home.
 
-Conventions: what is taught comes from the planner's lesson; here it is only laid out. Every
-sentence is the planner's or made of its words.
+Conventions: what stands on a page comes from the planner's hand-out; here it is only laid out, with
+the pictures. Chords are written as on the other pages.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from accomp.neck import Instrument
-from accomp.neck.explain import CAUTION
-from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson, recycled
-from accomp.neck.naming import join, number_word
+from accomp.harmony import Chord
+from accomp.neck import Instrument, Lesson, Shape
+from accomp.neck.handout import DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, handouts
 from accomp.score.arrangement import Arrangement
 from accomp.score.readers import Reader
 from accomp.write.page_text import chord_text
-from accomp.write.pages import Pictures, Press
+from accomp.write.pages import Press
 from accomp.write.sheet_tune import PagePlace, box_data, tune_data
-
-_MOST_POSITIONS = 4  # side by side; more go to a second row of three
 
 
 @dataclass(frozen=True)
 class LessonText:
-    """A lesson with what its page needs besides: the instrument and the hand's comfort in mm.
-
-    `hardest` are the changes to drill of the position that is `played`.
-    """
+    """A lesson with what its pages need besides: the instrument and the hand's comfort in mm."""
 
     lesson: Lesson
     instrument: Instrument
     comfort_mm: float
-    played: str
-    hardest: tuple[ChangeLesson, ...]
 
 
-def lesson_page(
-    arrangement: Arrangement,
-    taught: LessonText,
-    press: Press,
-    place: PagePlace,
-) -> dict[str, Any]:
-    """The data of a lesson sheet."""
-    lesson = taught.lesson
-    positions = lesson.positions
-    columns = len(positions) if len(positions) <= _MOST_POSITIONS else _MOST_POSITIONS - 1
-    wide = any(one.plan.stretch_mm > taught.comfort_mm for one in positions)
-    return {
-        "kind": "lesson",
-        "name": "Lesson",
-        "first": place.first,
-        "tune": tune_data(arrangement, press.text, place, Reader.CONCERT, own=True),
-        "names-head": "Say the chords by their place in the key:",
-        "names": [f"{chord_text(chord)} {said}" for chord, _, said in lesson.names],
-        "columns": columns,
-        "box-mm": 15.0 if columns < _MOST_POSITIONS else 12.2,
-        "positions": [_position(one, press.pictures) for one in positions],
-        "recycled-head": "One shape, several chords",
-        "recycled": _recycled(lesson),
-        "changes-head": "Drill first, to and fro, slowly, then in the tune",
-        "changes": [_change(one, taught, press.pictures) for one in taught.hardest],
-        "caution": CAUTION if wide else "",
-    }
+def lesson_pages(
+    arrangement: Arrangement, taught: LessonText, press: Press, place: PagePlace
+) -> Iterator[dict[str, Any]]:
+    """The data of the lesson's pages; `place` is that of the first."""
+    pages = handouts(taught.lesson, len(taught.instrument.strings), taught.comfort_mm)
+    for number, page in enumerate(pages):
+        at = place if not number else PagePlace(first=False)
+        tune = tune_data(arrangement, press.text, at, Reader.CONCERT, own=True)
+        tune["facts"] = [taught.instrument.title]
+        yield {
+            "kind": "lesson",
+            "name": f"Lesson: {page.plan.name}",
+            "first": at.first,
+            "tune": tune,
+            "position": page.title,
+            "facts": page.facts,
+            "grips-head": GRIPS_HEAD,
+            "grips": [
+                _pictured(
+                    press,
+                    grip.words(chord_text),
+                    *((place.title(chord_text), place.shape) for place in grip.places),
+                )
+                for grip in page.grips
+            ],
+            "changes-head": DRILL_HEAD,
+            "changes": [
+                _pictured(
+                    press,
+                    page.change(one, chord_text),
+                    (one.from_chord, one.from_shape),
+                    (one.to_chord, one.to_shape),
+                )
+                for one in page.changes
+            ],
+            "next-head": NEXT_HEAD,
+            "next": [
+                _pictured(
+                    press,
+                    one.words,
+                    *((", ".join(map(chord_text, its)), shape) for shape, its in one.places),
+                )
+                for one in page.learn_next
+            ],
+            "notes": page.notes,
+        }
 
 
-def _position(one: PositionLesson, pictures: Pictures) -> dict[str, Any]:
-    low, high = one.plan.frets
-    kind = "open strings" if one.plan.open else "closed, slides and chokes"
-    said = [f"{number_word(len(one.families)).capitalize()} families: {', '.join(one.families)}."]
-    if one.met:
-        new = ", ".join(one.new) if one.new else "none"
-        said.append(f"Met before: {', '.join(one.met)}. New: {new}.")
-    return {
-        "name": one.plan.name,
-        "facts": f"frets {low} to {high}, {kind}",
-        "boxes": box_data(((shape.chord, shape.shape) for shape in one.shapes), pictures),
-        "said": said,
-    }
-
-
-def _recycled(lesson: Lesson) -> list[str]:
-    """Which chords share a family, over all positions."""
-    return [
-        f"{name}: {join([f'{chord_text(chord)} in {position}' for chord, position in users])}."
-        for name, users in recycled(lesson)
-    ]
-
-
-def _change(one: ChangeLesson, taught: LessonText, pictures: Pictures) -> dict[str, Any]:
-    names = f"{chord_text(one.from_chord)} to {chord_text(one.to_chord)} ({taught.played})"
-    pairs = ((one.from_chord, one.from_shape), (one.to_chord, one.to_shape))
-    return {
-        "pictures": [row["picture"] for row in box_data(pairs, pictures)],
-        "said": f"{names}: {one.words(len(taught.instrument.strings))}.",
-    }
+def _pictured(press: Press, said: str, *pairs: tuple[Chord | str, Shape]) -> dict[str, Any]:
+    return {"boxes": box_data(pairs, press.pictures), "said": said}

@@ -37,7 +37,7 @@ def test_shapes_as_one_json_document(accomp):
 
 def test_shapes_say_how_they_are_made(accomp):
     said = accomp("shapes", "G7", "--known", "--explain")
-    assert "G7 2 4 3 5 is made from G 2 4 5 5 (fifth-top)" in said.out
+    assert "G7 2 4 3 5 is made from G 2 4 5 5 (F 0 2 3 3, two frets up)" in said.out
     said = accomp("shapes", "C13#11", "--known", "--hand", "large", "--explain")
     assert said.code == 0
     assert "4 2 4 1" in said.out  # which a medium hand does not span
@@ -66,9 +66,16 @@ def test_positions_are_drawn_and_explained(accomp, tune):
     said = accomp("positions", path)
     assert said.code == 0
     assert "third-top: frets 2 to 8, closed, widest stretch 76 mm" in said.out
-    lesson = accomp("positions", path, "--explain").out
-    assert "C7 4 3 5 3 is made from C 4 5 5 7 (third-top)" in lesson
-    assert "Drill first: " in lesson
+    for short in (("--explain", path), (path, "--explain"), (path, "--explain", "short")):
+        page = accomp("positions", *short).out
+        assert "C: one. This grip is C, Am7 without root, and the top of Fmaj9." in page
+        assert "Drill these changes" in page
+        assert "is made from" not in page
+    for full in (("--explain", "full", path), (path, "--explain=full")):
+        lesson = accomp("positions", *full).out
+        assert "C7 4 3 5 3 is made from C 4 5 5 7: " in lesson
+        assert "Drill first: " in lesson
+    assert accomp("positions", path, "--explain=all").code == 2
 
 
 def test_positions_as_one_json_document(accomp, tune):
@@ -210,6 +217,8 @@ def test_what_to_learn_next_and_what_is_left_out_stand_in_json(accomp, tune):
         price = position["terms"].get("learning", 0)
         assert price == 30 * len(position["to_learn"])
         for one in position["learn_next"]:
-            assert set(one) == {"shapes", "cost_less", "shift_mm_less", "changes", "of", "words"}
+            assert set(one) == {
+                "shapes", "cost_less", "frets_less", "shift_mm_less", "changes", "of", "words"
+            }  # fmt: skip
     ninth = json.loads(accomp("shapes", "C9", "--json").out)["shapes"]
     assert any(one["left_out"] == ["no root: the bass has it"] for one in ninth)

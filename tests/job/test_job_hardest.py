@@ -19,14 +19,16 @@ EXAMPLES = sorted((Path(__file__).parent.parent.parent / "examples").glob("*.tom
 SOME = ("peg-and-thimble", "signal-box-stomp")  # an own position a chorus in the second
 
 
-def on_the_page(folder: Path) -> list[str]:
-    """The changes under "Drill first", as "C to G7 (root-top)"."""
+def on_the_page(folder: Path) -> tuple[str, list[str]]:
+    """The position of the first hand-out, which is the one played, and its changes to drill, as
+    "C to G7"."""
     (path,) = folder.glob("*.pdf")
-    pages = pypdf.PdfReader(path).pages
-    text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
-    text = text[text.index("Drill first") :]
+    texts = [page.extract_text() for page in pypdf.PdfReader(path).pages]
+    text = re.sub(r"\s+", " ", next(text for text in texts if "Drill these changes" in text))
+    position = re.search(r"(\S+-top(?:-high)?) position", text)
+    assert position
     plain = text.replace("♭", "b").replace("♯", "#")
-    return re.findall(r"(\S+ to \S+) ?\(([\w-]+)\): ", plain)
+    return position[1], re.findall(r"(\S+ to \S+): ?the hand ", plain)
 
 
 def drilled(path: Path) -> str:
@@ -46,9 +48,7 @@ def test_page_words_and_drills_name_the_same_changes(
     path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     manifest = make_tune(read_tune(path), Options(only=("midi", "pdf"), pack=True), tmp_path)
-    page = on_the_page(tmp_path)
-    (position,) = {where for _, where in page}
-    page_names = [names for names, _ in page]
+    position, page_names = on_the_page(tmp_path)
     assert len(page_names) == 3
 
     drills = [file.path for file in manifest.files if "_drill-" in file.path]
@@ -56,6 +56,9 @@ def test_page_words_and_drills_name_the_same_changes(
 
     asked = ["positions", str(path), "--position", position]
     assert run([*asked, "--explain"]) == 0
+    short = re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert re.findall(r"(\S+ to \S+): the hand ", short) == page_names
+    assert run([*asked, "--explain", "full"]) == 0
     words = re.sub(r"\s+", " ", capsys.readouterr().out)
     drill_first = re.search(r"Drill first: (.*?), to and fro", words)
     assert drill_first

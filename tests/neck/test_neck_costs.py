@@ -174,6 +174,9 @@ def test_a_users_weights_replace_single_terms(tmp_path):
             10,
         ),
         ("[shape]\nhight = 1\n", "'hight' is not known here", 2, 1),
+        # What a shape that is not known cost each time it was played; learning is paid once.
+        ("[shape]\nunfamiliar = 2\n", "'unfamiliar' is not known here", 2, 1),
+        ("[tune]\nunfamiliar = 2\n", "'unfamiliar' is not known here", 2, 1),
         ("[changes]\ntop = 1\n", "'changes' is not known here", 1, 2),
         ("shape = 3\n", "'shape' must be a table [shape], and this is 3", 1, 9),
     ],

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import neck_shapes
 import pytest
+from neck_players import MEDIUM, TEACHER, TENOR
 from neck_shapes import fingering_holds, place, stopped_pairs
 
 from accomp.errors import NoShapeError
@@ -16,14 +17,10 @@ from accomp.neck import (
     Player,
     Wish,
     default_weights,
-    find_hand,
     find_instrument,
     instrument_names,
 )
 
-TENOR = find_instrument("tenor-banjo")
-MEDIUM = find_hand("medium")
-TEACHER = Player.on(TENOR, MEDIUM)
 ROOTS = "C C# Db D Eb E F F# Gb G Ab A Bb B".split()
 EVERYDAY = ["", "", "", "m", "7", "7", "7", "m7", "maj7", "6", "dim7", "m7b5", "9", "+", "sus4"]
 VOCABULARY = sorted({row.spellings[0] for row in chord_table().rows})

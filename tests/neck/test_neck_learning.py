@@ -6,17 +6,16 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
+from neck_players import MEDIUM, TEACHER, TENOR, chords
 from test_neck_laws import EVERYDAY, planned, tune
 
 from accomp.errors import NoShapeError
-from accomp.harmony import parse_chord
 from accomp.neck import (
     Neck,
     Player,
     Repertoire,
     Wish,
     default_weights,
-    find_hand,
     find_instrument,
     find_repertoire,
     instrument_names,
@@ -25,10 +24,6 @@ from accomp.neck.cycle import cheapest_cycle
 from accomp.neck.fixed import FixedProblem, cheapest_choice
 from accomp.neck.free import cheapest_free
 from accomp.neck.learning import SetUp
-
-TENOR = find_instrument("tenor-banjo")
-MEDIUM = find_hand("medium")
-TEACHER = Player.on(TENOR, MEDIUM)
 
 
 def random_problem(draw):
@@ -130,7 +125,7 @@ LONG = "Bb F7 Bb Bb7 Eb Edim7 Bb G7 C7 F7 Bb F7 Dm7 G7 Cm7 F7 Bb Bb7 Eb Ebm6 Bb 
 
 
 def test_the_price_is_paid_once_and_is_a_term_of_its_own():
-    sequence = [parse_chord(symbol) for symbol in LONG.split()]
+    sequence = chords(LONG)
     learnt = 0
     for plan in planned(sequence, sequence[0]):
         assert plan.cost == pytest.approx(cost_of(plan, sequence, TEACHER))
@@ -144,7 +139,7 @@ def test_the_price_is_paid_once_and_is_a_term_of_its_own():
 
 
 def test_a_short_tune_of_a_beginner_stays_with_the_first_shapes():
-    sequence = [parse_chord(symbol) for symbol in "C F G7 C".split()]
+    sequence = chords("C F G7 C")
     assert TEACHER.weights.learning > 0
     assert all(plan.new == () for plan in planned(sequence, sequence[0]) if "high" not in plan.name)
 
@@ -291,7 +286,7 @@ BAND = "Bb F7 Bb Bb7 Eb Ebm6 Bb G7 C7 F7 Bb F7 Bb D7 G7 C7 F7"
 @pytest.mark.parametrize("vocabulary", ["first", "inversions"])
 def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
     """Each promised plan made again, its cost and its travels counted here."""
-    sequence = tuple(parse_chord(symbol) for symbol in BAND.split())
+    sequence = tuple(chords(BAND))
     neck = Neck(TEACHER, sequence, sequence[0])
     wish = Wish(vocabulary=vocabulary)
     told = 0
@@ -311,20 +306,21 @@ def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
             for chord, shape in zip(sequence, again.path, strict=True):
                 if chord in shapes:
                     assert shape.frets == shapes[chord].frets
-            moved = [travel(p, i) for p in (plan, again) for i in range(len(sequence))]
-            before, after = moved[: len(sequence)], moved[len(sequence) :]
+            before, after = ([travel(p, i, TENOR.fret_mm) for i in range(len(sequence))]
+                             for p in (plan, again))  # fmt: skip
             assert one.shift_mm == pytest.approx(sum(before) - sum(after))
-            assert one.changes == sum(a < b - 1e-6 for a, b in zip(after, before, strict=True))
+            before, after = ([travel(p, i) for i in range(len(sequence))] for p in (plan, again))
+            assert one.frets == sum(before) - sum(after)
+            assert one.changes == sum(a < b for a, b in zip(after, before, strict=True))
             assert all(" ".join(map(str, shape.frets)) in one.words for shape in shapes.values())
             told += 1
     assert told >= 3
 
 
-def travel(plan, index):
+def travel(plan, index, at=int):
+    """How far the hand goes to a chord, in frets or as `at` measures them."""
     here, there = plan.path[index - 1].fretted, plan.path[index].fretted
-    if not here or not there:
-        return 0.0
-    return abs(TENOR.fret_mm(min(there)) - TENOR.fret_mm(min(here)))
+    return abs(at(min(there)) - at(min(here))) if here and there else 0
 
 
 def plan_with(sequence, grip, plan, wish):
@@ -343,8 +339,35 @@ def plan_with(sequence, grip, plan, wish):
     return next(one for one in planner.positions() if key(one) == key(plan))
 
 
+@pytest.mark.parametrize("vocabulary", ["first", "inversions"])
+def test_no_other_family_would_buy_more(vocabulary):
+    """Every grip of every inversion tried, wherever on the neck it lies."""
+    from accomp.neck.inversions import inversions
+    from accomp.neck.planner import Planner
+
+    sequence = tuple(chords(BAND))
+    neck, wish = Neck(TEACHER, sequence, sequence[0]), Wish(vocabulary=vocabulary)
+    planner = Planner(TEACHER, sequence, sequence[0], wish)
+    grips = {
+        shape.grip
+        for chord in set(sequence)
+        for shape in inversions(chord, TENOR, MEDIUM)
+        if shape.grip not in planner.pools.free
+    }
+    for plan in neck.positions(wish):
+        less = {}
+        for grip in grips - {*plan.new}:
+            again = planner.again(plan, frozenset({grip}))
+            if again is not None and again.cost < plan.cost - 1e-6:
+                less[grip] = plan.cost - again.cost
+        best = sorted(less.values(), reverse=True)[:3]
+        found = neck.learn_next(plan, wish)
+        assert [one.cost for one in found] == pytest.approx(best)
+        assert all(less[one.grip] == pytest.approx(one.cost) for one in found)
+
+
 def test_no_family_is_told_of_that_would_buy_nothing():
-    sequence = tuple(parse_chord(symbol) for symbol in "C F G C".split())
+    sequence = tuple(chords("C F G C"))
     neck = Neck(TEACHER, sequence, sequence[0])
     assert all(neck.learn_next(plan) == () for plan in neck.positions())
 

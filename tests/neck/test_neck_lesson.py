@@ -1,19 +1,18 @@
 import re
 
 import pytest
+from neck_players import MEDIUM, TEACHER, TENOR, chords
 
 from accomp.harmony import Key, parse_chord
-from accomp.neck import Neck, Plan, Player, Wish, find_hand, find_instrument, lesson
+from accomp.neck import Neck, Plan, Player, Wish, lesson, playable_shapes, shape_at
 from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
 from accomp.neck.explain import explain
-from accomp.neck.lesson import family_mark, recycled
+from accomp.neck.handout import handouts
+from accomp.neck.lesson import recycled
 from accomp.neck.naming import numeral, spoken
 
-TENOR = find_instrument("tenor-banjo")
-MEDIUM = find_hand("medium")
-TEACHER = Player.on(TENOR, MEDIUM)
 COSTS = TEACHER.cost_model()
-ROUND = [parse_chord(symbol) for symbol in "C G7 C C7 F C G7 C".split()]
+ROUND = chords("C G7 C C7 F C G7 C")
 C = Key.parse("C")
 
 
@@ -39,7 +38,10 @@ BARS = list(range(1, 9))
         ("Am", "E7b9", "V7b9", "five seven flat nine"),
         ("Am", "C", "III", "three"),
         ("Am", "Dm(maj7)", "iv(maj7)", "four minor, major seven"),
-        ("F", "F/C", "I/C", "one over C"),
+        ("F", "F/C", "I/5", "one over five"),
+        ("C", "C/Bb", "I/b7", "one over flat seven"),
+        ("Am", "Am7/G", "i7/7", "one minor seven over seven"),
+        ("Bb", "Bb/E", "I/#4", "one over sharp four"),
         ("F", "Cadd9", "Vadd9", "five add nine"),
         ("F", "C9sus4", "V9sus4", "five nine suspended fourth"),
     ],
@@ -51,38 +53,84 @@ def test_a_chords_name_in_the_key(key, symbol, written, said):
 
 def test_families_are_counted_and_known_again():
     root, third, fifth, _ = LESSON.positions
-    assert root.families == ("root-top", "G7 grip", "root-top 7", "fifth-top")
+    assert root.families == ("C 0 0 2 3", "G7 2 0 3 2", "C7 0 0 2 1", "F 0 2 3 3")
     assert (root.met, root.new) == ((), root.families)
     # F 5 5 7 8 in the third-top position is the shape of C 0 0 2 3, four frets up.
-    assert third.met == ("root-top",)
-    assert third.new == ("third-top", "fifth-top 7", "third-top 7")
+    assert third.met == ("C 0 0 2 3",)
+    assert third.new == ("C 4 5 5 7", "G7 2 4 3 5", "C7 4 3 5 3")
     assert fifth.new == ()
     for one in LESSON.positions:
-        assert len(one.families) == len({family_mark(shape) for shape in one.plan.path})
+        assert len(one.families) == len({shape.grip for shape in one.plan.path})
     f_again = next(one for one in third.shapes if str(one.chord) == "F")
     assert f_again.met == (("root-top", "C"),)
+    assert f_again.family == "C 0 0 2 3"
 
 
-def test_families_of_one_name_are_told_apart_by_their_first_chord():
-    chords = [parse_chord(symbol) for symbol in "F F7 Bb Bdim7 F/C D7 G7 C7 F A7 D7 C7 C+".split()]
-    plans = neck(chords).positions(Wish(vocabulary="first"))
-    taught = lesson(plans, chords, Key.parse("F"), COSTS)
+def test_one_grip_of_several_names_is_one_family_everywhere():
+    """Common practice, no source: E flat is C minor seventh without root, a half-diminished a minor
+    sixth a third up, a diminished seventh a seventh flat nine without root, a minor seventh the
+    sixth of the relative major."""
+    for symbols in ("Eb Cm7", "Dm7b5 Fm6", "Bdim7 G7b9", "Am7 C6"):
+        sequence = chords(symbols)
+        shapes = [
+            {shape.frets for shape in playable_shapes(chord, TENOR, MEDIUM)} for chord in sequence
+        ]
+        frets = next(one for one in sorted(shapes[0] & shapes[1]) if 0 not in one)
+        path = tuple(shape_at(frets, chord, TENOR, MEDIUM) for chord in sequence)
+        plan = Plan("area", path, 0.0, new=(path[0].grip,))
+        taught = lesson([plan], sequence, C, COSTS)
+        document = positions_dict("Round", C, taught, sequence, [(1, 1), (2, 1)], COSTS)
+        (page,), (position,) = handouts(taught, 4, 80.0), document["positions"]
+        assert len(taught.positions[0].families) == len(position["families"]) == 1
+        assert len(position["to_learn"]) == 1
+        assert {one["family"] for one in position["lesson"]["shapes"]} == set(position["families"])
+        (grip,) = page.grips
+        assert [str(chord) for place in grip.places for chord in place.chords] == symbols.split()
+        assert [name.split()[0] for name in position["handout"]["grips"][0]["names"]][:2] == (
+            symbols.split()
+        )
+
+
+def test_lesson_hand_out_and_json_count_the_same_families():
+    sequence = chords("F F7 Bb Bdim7 F/C D7 G7 C7 F A7 D7 C7 C+ Dm7 Gm7b5")
+    plans = neck(sequence).positions()
+    taught = lesson(plans, sequence, Key.parse("F"), COSTS)
+    places = [(bar, 1.0) for bar in range(len(sequence))]
+    document = positions_dict("Round", C, taught, sequence, places, COSTS)
+    for one, page, row in zip(
+        taught.positions, handouts(taught, 4, 80.0), document["positions"], strict=True
+    ):
+        grips = {shape.grip for shape in one.plan.path}
+        assert len(one.families) == len(page.grips) == len(row["families"]) == len(grips)
+        assert len(row["handout"]["grips"]) == len(grips)
+        learnt = [grip for grip in page.grips if grip.to_learn]
+        assert len(learnt) == len(one.plan.new) == len(row["to_learn"])
+        assert sum(grip["to_learn"] for grip in row["handout"]["grips"]) == len(learnt)
+        assert {shape["family"] for shape in row["lesson"]["shapes"]} == set(row["families"])
+
+
+def test_no_grip_is_called_as_a_position_is():
+    sequence = chords("F F7 Bb Bdim7 F/C D7 G7 C7 F A7 D7 C7 C+")
+    plans = neck(sequence).positions(Wish(vocabulary="first"))
+    taught = lesson(plans, sequence, Key.parse("F"), COSTS)
     again = [name for name, _ in recycled(taught)]
-    assert len(set(again)) == len(again)
-    named = [one.families for one in taught.positions]
-    assert all(len(set(families)) == len(families) for families in named)
-    twins = [[name for name in families if " as " in name] for families in named]
-    assert any(twins)
-    for names in twins:  # never one alone
-        stems = [name.split(" as ")[0] for name in names]
-        assert all(stems.count(stem) > 1 for stem in stems)
+    assert len(set(again)) == len(again) > 3
+    shapes = {f"{one.chord} {one.shape}" for at in taught.positions for one in at.shapes}
+    for one in taught.positions:
+        assert len(set(one.families)) == len(one.families)
+        assert shapes.issuperset(one.families)
+    text = "\n".join(explain(taught, TENOR, list(range(len(sequence))), comfort_mm=80))
+    for words in re.findall(r"[^;(]*-top(?:-high)?", text):
+        # Only ever where something lies.
+        assert re.search(r"( in |^|, | and |\n)[a-z]+-top(-high)?$", words), words
+    assert not re.search(r"(shape|from \S+ [\d ]+\() ?\w+-top", text)
 
 
 def test_one_family_is_same_frets_and_same_degrees():
     by_text = {str(shape.shape): shape.shape for one in LESSON.positions for shape in one.shapes}
-    assert family_mark(by_text["0 0 2 3"]) == family_mark(by_text["5 5 7 8"])
-    assert family_mark(by_text["2 4 3 5"]) == family_mark(by_text["7 9 8 10"])
-    assert family_mark(by_text["0 0 2 3"]) != family_mark(by_text["4 5 5 7"])
+    assert by_text["0 0 2 3"].grip == by_text["5 5 7 8"].grip
+    assert by_text["2 4 3 5"].grip == by_text["7 9 8 10"].grip
+    assert by_text["0 0 2 3"].grip != by_text["4 5 5 7"].grip
 
 
 def test_changes_are_ordered_by_what_they_cost_and_say_what_moves():
@@ -145,13 +193,23 @@ def test_the_lesson_in_words_says_all_of_it():
     text = "\n".join(explain(LESSON, TENOR, BARS, comfort_mm=80, draw=draw))
     assert "G7: five seven (V7)" in text
     assert "third-top, frets 2 to 8, closed: it slides to other keys and can be choked." in text
-    assert "C7 4 3 5 3 is made from C 4 5 5 7 (third-top): the root on the third string" in text
-    assert "F 5 5 7 8 is the shape root-top itself. Once. Met before as C in root-top." in text
+    assert "C7 4 3 5 3 is made from C 4 5 5 7: the root on the third string" in text
+    assert (
+        "F 5 5 7 8 is the shape C 0 0 2 3, five frets up. This grip is F, Dm7 without root, and "
+        "the top of Bbmaj9. Once. Met before as C in root-top."
+    ) in text
+    assert "C 0 0 2 3 is one of the first shapes." in text
+    assert "the hand goes two frets down; " in text
+    assert not re.search(r"\d mm (up|down)", text)
     assert "Drill first: C to G7, C7 to F and F to C" in text
     assert "G7 2 0 3 2 is the shape G7 grip itself. Twice." in text
     assert "middle finger takes over on the fourth string from the index finger" in text
     assert re.search(r"Cost 13\.\d: fingers", text)
-    assert "fifth-top 7: G7 in third-top and C7 in fifth-top" in text
+    assert ("G7", (2, 4, 3, 5), (1, 3, 2, 4)) in drawn
+    again = [name for name, *_ in drawn if name in ("G7 (third-top)", "C7 (fifth-top)")]
+    assert again == ["G7 (third-top)", "C7 (fifth-top)"]
+    plain = "\n".join(explain(LESSON, TENOR, BARS, comfort_mm=80))
+    assert "G7 2 4 3 5: G7 in third-top and C7 in fifth-top" in plain
     assert ("C", (4, 5, 5, 7), (0, 0, 0, 0)) in drawn  # what C7 4 3 5 3 is made from
     assert "stop when the hand hurts" not in text
     tight = "\n".join(explain(LESSON, TENOR, BARS, comfort_mm=60))
@@ -167,7 +225,7 @@ def test_the_lesson_says_what_is_not_from_the_repertoire():
         for chord, shape, known in zip(sequence, plan.path, plan.known, strict=True):
             if known is None:
                 assert f"{chord} {shape} is not made from your repertoire" in text
-                assert re.search(rf"Families needed: .*\b{chord} {shape}\b", text)
+                assert re.search(rf"Families: .*\b{chord} {shape}\b", text)
 
 
 def test_keys_mark_what_is_a_slide():

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import neck_shapes
 import pytest
+from neck_players import MEDIUM, TEACHER, TENOR, chords
 
 from accomp.errors import InputError, NoShapeError
-from accomp.harmony import Key, parse_chord
+from accomp.harmony import Key
 from accomp.neck import (
     CostModel,
     Neck,
@@ -14,25 +15,17 @@ from accomp.neck import (
     Repertoire,
     Wish,
     default_weights,
-    find_hand,
     find_instrument,
     find_repertoire,
 )
 from accomp.neck.positions import NEARLY
 
-TENOR = find_instrument("tenor-banjo")
-MEDIUM = find_hand("medium")
-TEACHER = Player.on(TENOR, MEDIUM)
 EVERY = Wish(vocabulary="all")
 CLOSED = Wish(closed=True)
 
 
 def neck(sequence, home=None, player=TEACHER):
     return Neck(player, tuple(sequence), home or sequence[0])
-
-
-def chords(text):
-    return [parse_chord(symbol) for symbol in text.split()]
 
 
 # Common practice, no source: I, V7, I, I7, IV, I, V7, I in C and how a teacher plays it, with the

@@ -47,7 +47,7 @@ def test_what_every_beginner_of_the_tenor_learns_first():
         ("C", (4, 5, 5, 7), True),
         ("G7", (2, 0, 3, 2), True),
     }
-    assert find_repertoire(TENOR).names == ("root-top", "fifth-top", "third-top", "G7 grip")
+    assert find_repertoire(TENOR).names == ("C 0 0 2 3", "F 0 2 3 3", "C 4 5 5 7", "G7 grip")
 
 
 def test_what_a_ukulele_player_learns_first_is_known_and_makes_the_rest():

@@ -90,7 +90,7 @@ MISTAKES = {
         "sections.A.bars:1:7: 'H' is not",
     ),
     "no key": (("| C |",), {}, "the key is missing"),
-    "unknown": (("| C |",), {"key": "C", "tmpo": 3}, "'tmpo' is not a known key here. Did you"),
+    "unknown": (("| C |",), {"key": "C", "tmpo": 3}, "'tmpo' is not known here. Did you"),
     "meter": (("| C |",), {"key": "C", "meter": "7/8"}, "Did you mean '9/8'"),
     "number": (("| C |",), {"key": "C", "tempo": object()}, "'tempo' must be a number"),
     "no bars": (("",), {"key": "C"}, "and this is empty"),

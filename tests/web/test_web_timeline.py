@@ -111,10 +111,9 @@ def test_positions_and_keys_share_bars_and_differ_in_shapes() -> None:
     assert [[cell[1:] for cell in bar] for bar in first["bars"]] == [
         [cell[1:] for cell in bar] for bar in second["bars"]
     ]
-    assert {chord["number"] for chord in first["chords"]} == {
-        chord["number"] if "/" not in chord["number"] else chord["number"].replace("/F", "/C")
-        for chord in second["chords"]
-    }
+    numbers = [{chord["number"] for chord in key["chords"]} for key in (first, second)]
+    assert numbers[0] == numbers[1]
+    assert "I/5" in numbers[0]
 
 
 @pytest.mark.parametrize(
@@ -137,7 +136,7 @@ def test_a_chord_is_printed_and_counted_with_real_signs() -> None:
     names = chord_names(parse_chord("Eb7"), Key.parse("F"))
     assert (names["text"], names["number"]) == ("E♭7", "♭VII7")
     names = chord_names(parse_chord("Gm7b5/Bb"), Key.parse("F"))
-    assert (names["text"], names["number"]) == ("Gm7♭5/B♭", "ii7♭5/B♭")
+    assert (names["text"], names["number"]) == ("Gm7♭5/B♭", "ii7♭5/4")
 
 
 def test_the_count_tells_force_strings_and_sound() -> None:

@@ -1,0 +1,103 @@
+"""One grip, several names: the chords that the same frets are.
+
+Conventions: a name is a chord with what is left out of it. Besides its own name a grip has at most
+one of each sort: another whole chord of the same tones (Dm7b5 is Fm6, Am7 is C6), a chord whose
+root is not sounded (E flat is Cm7 without root, Bdim7 is G7b9 without root), and for a triad the
+chord that it is the top of (E flat is fifth, seventh and ninth of Abmaj9). Common practice, no
+source: these are the names that players use; that each is true follows from its tones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from accomp.harmony import Chord, Spelling, join_symbol, parse_chord
+from accomp.neck.naming import degree_name, join
+from accomp.neck.shape import Shape
+
+MOST = 3  # names of one grip: more are no help
+# In the order in which they are thought of.
+_WHOLE = ("", *"6 m6 m7 m7b5 7 maj7 dim7 m(maj7) 7sus4 7b5 m dim + sus4 sus2".split())
+_WITHOUT_ROOT = "7 maj7 m7 m(maj7) 9 maj9 m9 7b9".split()
+_TOP = "maj9 9".split()
+_FROM_THE_FIFTH = 2  # the top of a ninth chord has neither root nor third
+_TRIAD = 3
+
+
+@dataclass(frozen=True, slots=True)
+class GripName:
+    """A chord that a grip is: without some of its tones, or as the `top` of it."""
+
+    chord: Chord
+    without: tuple[str, ...] = ()
+    top: bool = False
+
+    def words(self, name: str) -> str:
+        """ "Cm7 without root", for a chord that is written `name`."""
+        if self.top:
+            return f"the top of {name}"
+        left = join([degree_name(degree) for degree in self.without]) if self.without else ""
+        return f"{name} without {left}" if left else name
+
+
+def grip_names(shape: Shape, chords: Iterable[Chord]) -> tuple[GripName, ...]:
+    """What a shape is called that stands for these chords in a tune, theirs first."""
+    sounding = frozenset(pitch % 12 for pitch in shape.pitches if pitch is not None)
+    found: dict[tuple[int, str, bool], GripName] = {}
+    own = list(chords)
+    for chord in own:
+        without = tuple(tone.degree for tone in chord.tones if tone.pc not in sounding)
+        found.setdefault(_mark(chord), GripName(chord, without))
+    tones = [tone.spelling for tone in own[0].tones if tone.pc in sounding]
+    for sort in (_whole, _rootless, _tops):
+        for name in sort(sounding, tones):
+            if _mark(name.chord, top=name.top) not in found:
+                found[_mark(name.chord, top=name.top)] = name
+                break
+    return tuple(found.values())[: max(MOST, len({_mark(chord) for chord in own}))]
+
+
+def names_sentence(names: Iterable[str]) -> str:
+    """ "This grip is Eb, Cm7 without root, and the top of Abmaj9." """
+    *before, last = names
+    comma = "," if len(before) > 1 else ""
+    return f"This grip is {', '.join(before)}{comma} and {last}."
+
+
+def _mark(chord: Chord, *, top: bool = False) -> tuple[int, str, bool]:
+    """What is the same chord here, whatever its bass and spelling."""
+    return chord.root.pc, " ".join(tone.degree for tone in chord.tones), top
+
+
+def _whole(sounding: frozenset[int], tones: Sequence[Spelling]) -> Iterator[GripName]:
+    for suffix in _WHOLE:
+        for tone in tones:
+            chord = parse_chord(join_symbol(str(tone.plain), suffix))
+            if sounding == chord.by_pc.keys():
+                yield GripName(chord)
+
+
+def _rootless(sounding: frozenset[int], tones: Sequence[Spelling]) -> Iterator[GripName]:
+    for suffix in _WITHOUT_ROOT:
+        for chord in _with_tone(suffix, tones[0]):
+            if sounding == chord.by_pc.keys() - {chord.root.pc}:
+                yield GripName(chord, ("1",))
+
+
+def _tops(sounding: frozenset[int], tones: Sequence[Spelling]) -> Iterator[GripName]:
+    if len(sounding) == _TRIAD:
+        for suffix in _TOP:
+            for chord in _with_tone(suffix, tones[0]):
+                if sounding == {tone.pc for tone in chord.tones[_FROM_THE_FIFTH:]}:
+                    below = chord.tones[:_FROM_THE_FIFTH]
+                    yield GripName(chord, tuple(tone.degree for tone in below), top=True)
+
+
+@lru_cache(maxsize=1024)
+def _with_tone(suffix: str, tone: Spelling) -> tuple[Chord, ...]:
+    """The chords of a kind that have a tone, each spelled so that the tone keeps its name."""
+    model = parse_chord(f"C{suffix}")
+    roots = [tone.up(-model.root.to(one.spelling)).plain for one in model.tones]
+    return tuple(parse_chord(join_symbol(str(root), suffix)) for root in roots)
