@@ -38,9 +38,10 @@ mutation: $(STAMP)
 bench: $(STAMP)
 	$(BIN)/python -m benchmarks
 
-# The reference of the public API, as static pages in docs/site.
+# The reference of the public API, as static pages, and man pages of the commands, in docs/site.
 docs: $(STAMP)
 	$(BIN)/python -m docs.reference
+	$(BIN)/python -m docs.man_pages docs/site/man
 
 # Run the example notebook and keep what its cells show.
 notebook: $(STAMP)
