@@ -43,6 +43,7 @@ _CELL = (
 )
 _BARS_A_LINE = 4
 _SCORE_MM = 180.0
+_MOST_HEARD = 12_000_000  # bytes of a sound file in a page, a minute and a half of FLAC
 _QUIETLY = "Start quietly, on headphones above all, and rest your ears."
 
 
@@ -108,17 +109,23 @@ def _of_score(score: Score) -> Iterable[etree._Element]:
 @nodes.register
 def _of_piece(piece: Piece) -> Iterable[etree._Element]:
     yield from nodes(piece.tune)
+    told = set(piece.tune.notices)
     for place, plan in enumerate(piece.plans):
         if plan not in piece.plans[:place]:
             yield from _plan(plan)
-    yield from _notices(piece.notices)
+            told.update(plan.notices)
+    yield from _notices(one for one in piece.notices if one not in told)
 
 
 @nodes.register
 def _of_audio(audio: Audio) -> Iterable[etree._Element]:
     yield _title(audio.title, "", audio.format.upper())
-    yield E.audio(controls="controls", preload="metadata", src=audio.address)
-    yield E.div(_text(_QUIETLY), style=_SMALL)
+    if len(audio.data) <= _MOST_HEARD:
+        yield E.audio(controls="controls", preload="metadata", src=audio.address)
+        yield E.div(_text(_QUIETLY), style=_SMALL)
+    else:
+        size = f"{len(audio.data) / 1e6:.0f} MB"
+        yield E.div(_text(f"{size} are too many to be kept in a page: write it with to_file()."))
     yield from _notices(audio.notices)
 
 

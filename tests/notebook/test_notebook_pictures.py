@@ -123,6 +123,28 @@ def test_a_piece_shows_the_tune_and_where_it_is_played(piece: accomp.Piece) -> N
     assert len([one for one in page.iter() if one.get("class") == "chord-box"]) == 4
 
 
+def test_what_is_to_be_known_is_said_once() -> None:
+    sections = {"A": "| C | G7 |", "B": "| F |"}
+    tune = accomp.tune(sections, key="C", form=["A"])  # B is not played
+    piece = accomp.arrange(tune, position="root-top", style="two-beat")
+    assert any("choke" in notice for notice in piece.plans[0].notices)
+    said = html.fromstring(_shown(piece)).text_content()
+    for notice in {*piece.notices, *tune.notices, *piece.plans[0].notices}:
+        assert said.count(notice) == 1, notice
+
+
+def test_sound_is_heard_in_a_page_unless_it_is_too_large() -> None:
+    small = accomp.Audio("x", b"fLaC", "flac")
+    page = html.fromstring(_shown(small))
+    (heard,) = page.iter("audio")
+    assert heard.get("src") == "data:audio/flac;base64,ZkxhQw=="
+    assert "Start quietly" in page.text_content()
+    large = accomp.Audio("x", bytes(12_000_001), "flac")
+    page = html.fromstring(_shown(large))
+    assert not list(page.iter("audio"))
+    assert "12 MB are too many" in page.text_content()
+
+
 def test_reprs_are_short_and_say_what_it_is(piece: accomp.Piece, tune: accomp.Tune) -> None:
     long_title = accomp.tune("| C | G7 |", key="C", title="x" * 900)
     values = [
