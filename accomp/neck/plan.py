@@ -6,6 +6,7 @@ sentences for the player.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -157,11 +158,10 @@ def with_stretches(
     comfortable = [plan.name for plan in plans if not any(plan.wide)]
     said = []
     for plan in plans:
-        wide = {
-            f"{chord} {shape} is {shape.stretch_mm:.0f} mm wide"
-            for chord, shape, is_wide in zip(chords, plan.path, plan.wide, strict=True)
-            if is_wide
-        }
+        wide: dict[Shape, list[str]] = {}
+        for chord, shape in dict.fromkeys(zip(chords, plan.path, strict=True)):
+            if plan.wide[plan.path.index(shape)]:
+                wide.setdefault(shape, []).append(str(chord))
         if not wide:
             said.append(plan)
             continue
@@ -172,9 +172,19 @@ def with_stretches(
         )
         if not among:
             where = "See `accomp positions` for others."
+        each = [
+            f"{join(sorted(its))} {shape} is {_over(shape.stretch_mm, hand.comfort_mm)} mm wide"
+            for shape, its in wide.items()
+        ]
         notice = (
-            f"{plan.name}: {join(sorted(wide))}, beyond the {hand.comfort_mm:g} mm that are "
+            f"{plan.name}: {join(sorted(each))}, beyond the {hand.comfort_mm:g} mm that are "
             f"comfortable, and there is no other shape in this area. {where}"
         )
         said.append(replace(plan, notices=(*plan.notices, notice)))
     return said
+
+
+def _over(length_mm: float, comfort_mm: float) -> str:
+    """A length in whole mm that is not told as the comfortable one which it exceeds."""
+    whole = round(length_mm)
+    return str(whole if whole > comfort_mm else math.ceil(length_mm))
