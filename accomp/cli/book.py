@@ -9,7 +9,8 @@ from typing import Any
 import click
 
 from accomp.cli.options import MANIFEST, PATH, REPLACE, RUN, options
-from accomp.write.formats import PAPERS
+from accomp.score.readers import PLAYER_PARTS
+from accomp.write.formats import BOXES, PAPERS
 
 
 @click.command(short_help="Make a band book: many tunes, one PDF a player.")
@@ -22,19 +23,24 @@ from accomp.write.formats import PAPERS
     help="Whose PDF: own (the strummed part), an instrument, concert, Bb, Eb or bass; repeatable.",
 )
 @click.option("--paper", type=click.Choice(PAPERS), help="Paper to print on.")
+@click.option(
+    "--boxes",
+    type=click.Choice(BOXES),
+    help="Chord boxes on parts: once at the top, over the changes, or none.",
+)
+@click.option("--part", type=click.Choice(PLAYER_PARTS), help="How the strummed part is written.")
 @options(RUN, REPLACE, MANIFEST)
 def book(
     folder: Path,
     out: Path | None,
     players: tuple[str, ...],
-    paper: str | None,
     as_json: bool,
-    **run: Any,
+    **rest: Any,
 ) -> int:
     """Make a band book of all tunes in FOLDER: cover, contents, the tunes, an index.
 
-    A file book.toml in the folder may say title, paper, players, pages, order and keys. A stopped
-    run goes on where it was, and only what has changed is made again.
+    A file book.toml in the folder may say title, paper, boxes, part, players, pages, order and
+    keys. A stopped run goes on where it was, and only what has changed is made again.
     """
     from dataclasses import replace
 
@@ -48,11 +54,11 @@ def book(
     plan = read_book(folder)
     if players:
         plan = with_players(plan, players)
-    if paper:
-        plan = replace(plan, paper=paper)
+    said = {name: rest.pop(name) for name in ("paper", "boxes", "part")}
+    plan = replace(plan, **{name: word for name, word in said.items() if word})
     target = out or Path(slug(plan.title))
     with progress("Engraving", shown=sys.stderr.isatty() and not as_json) as report:
-        made = make_book(plan, target, progress=report, **run)
+        made = make_book(plan, target, progress=report, **rest)
     if as_json:
         say_json(made.manifest)
     else:

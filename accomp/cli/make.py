@@ -22,7 +22,7 @@ from accomp.job.options import (
 )
 from accomp.score.readers import READERS
 from accomp.time import MOST_CHORUSES
-from accomp.write.formats import AUDIO_FORMATS, PAPERS
+from accomp.write.formats import AUDIO_FORMATS, BOXES, PAPERS
 
 _LADDER_STEP = re.compile("[0-9]{1,6}")  # few enough digits to be reckoned with
 
@@ -76,7 +76,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     type=click.Choice(PARTS),
     default=("score",),
     show_default=True,
-    help="What MusicXML files hold; repeatable.",
+    help="What is written, in MusicXML files and on PDF pages; repeatable.",
 )
 @click.option(
     "--reader",
@@ -85,7 +85,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     type=click.Choice(READERS),
     default=("concert",),
     show_default=True,
-    help="For whom it is written; repeatable.",
+    help="For whom MusicXML files are written; repeatable.",
 )
 @click.option("--plain-clef", is_flag=True, help="A plain treble clef, without the small 8.")
 @click.option("--mxl", is_flag=True, help="Compressed MusicXML (.mxl).")
@@ -95,6 +95,13 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     default="a4",
     show_default=True,
     help="Paper of PDF pages.",
+)
+@click.option(
+    "--boxes",
+    type=click.Choice(BOXES),
+    default="top",
+    show_default=True,
+    help="Chord boxes on PDF parts: once at the top, over the changes, or none.",
 )
 @click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with.")
 @click.option(
