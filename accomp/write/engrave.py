@@ -63,7 +63,7 @@ def engrave(
             "pageMarginRight": 0,
             "pageMarginTop": 0,
             "pageMarginBottom": 0,
-            "minLastJustification": 0.5,
+            "minLastJustification": 0.3,
             "spacingStaff": 4,
         }
     )

@@ -10,9 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
-from accomp.score.written import Measure
+from accomp.score.written import Event, Measure
 
 Rows = list[tuple[int, int]]  # first and last measure of each line, half-open
 
@@ -21,6 +20,7 @@ _EDGE_MM = 5.0  # bar line and the space around it
 _CLEF_MM = 20.0  # clef, key and meter at the start of a line
 _CHORD_MM = 12.0  # the least room for a symbol with its box
 _ACCIDENTAL_MM = 1.6
+_TWO_DIGITS_MM = 4.2  # a number on TAB and a little of its line
 _PHRASE, _LONG = 4, 8  # measures of the usual line, and of one that holds a whole eight
 _CROWDED = 1.05  # how much more than their room the measures of a long line may ask for
 
@@ -87,16 +87,17 @@ def measure_mm(measure: Measure) -> float:
     if measure.rests or measure.events[0].whole_measure:
         notes = 12.0
     else:
-        notes = sum(_event_mm(event.value.length) for event in measure.events)
+        notes = sum(map(_event_mm, measure.events))
         notes += _ACCIDENTAL_MM * sum(
             any(note.accidental is not None for note in event.notes) for event in measure.events
         )
     return _EDGE_MM + max(notes, _CHORD_MM * len(measure.chords))
 
 
-def _event_mm(length: Fraction) -> float:
-    """Longer notes take more room, by less than their length."""
-    return 5.8 * math.pow(length * 4, 0.45)
+def _event_mm(event: Event) -> float:
+    """Longer notes take more room, by less than their length; numbers of TAB must not touch."""
+    least = _TWO_DIGITS_MM if any((note.fret or 0) > 9 for note in event.notes) else 0.0
+    return max(least, 5.8 * math.pow(event.value.length * 4, 0.45))
 
 
 def _sections(measures: Sequence[Measure]) -> Rows:

@@ -40,7 +40,11 @@ _SIGNS = {
 _SCALE = 20.0  # inner units to one unit of a chord box: strings 2.2 mm apart
 _STRIP_GAP = 120.0
 _SYMBOL_HEIGHT = 330.0
-_TRANSLATE = re.compile(r"<use [^>]*translate\([-\d.]+, ([-\d.]+)\)")
+_GLYPH = re.compile(r'<use href="#([0-9A-F]+)[^>]*translate\([-\d.]+, ([-\d.]+)\)')
+# How far signs reach above their place, with a little white: most of them, and by their SMuFL names
+# (SMuFL 1.4, chapters "Noteheads", "Articulation", "String techniques") lower ones.
+_SIGN_ABOVE = 320.0
+_LOWER_SIGNS = (("E0A", 140.0), ("E4A2", 110.0), ("E4A0", 210.0), ("E610", 215.0))
 _LINE = re.compile(r'd="M[-\d.]+ ([-\d.]+) L[-\d.]+ ([-\d.]+)"')
 _LINE_PIECE = re.compile(r"M([-\d.]+) ([-\d.]+) L([-\d.]+) ([-\d.]+)")
 _LINES_APART, _STAFF_LINES_APART = 315.0, 180.0  # of TAB and of a staff, inner units
@@ -295,12 +299,16 @@ def _symbol_row(inner: etree._Element, texts: list[etree._Element], content_top:
 
 def _content_top(svg: str) -> float:
     """A line that clears every note, mark, bracket and beam of the picture."""
-    tops = [float(y) - 320 for y in _TRANSLATE.findall(svg)]
+    tops = [float(y) - _above(sign) for sign, y in _GLYPH.findall(svg)]
     tops += [min(float(a), float(b)) - 120 for a, b in _LINE.findall(svg)]
     tops += [
         min(float(y) for _, y in _POINT.findall(points)) - 120 for points in _POLYGON.findall(svg)
     ]
     return min(tops, default=0.0)
+
+
+def _above(sign: str) -> float:
+    return next((high for name, high in _LOWER_SIGNS if sign.startswith(name)), _SIGN_ABOVE)
 
 
 def _scale(placed: list[tuple[float, ChordMark]]) -> float:

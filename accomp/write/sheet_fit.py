@@ -45,12 +45,14 @@ def laid_out(score: Score, room: Room, *, boxes: bool) -> tuple[LaidPage, ...]:
     """Engrave a part for its pages; `boxes` says that one stands over each change."""
     measures = score.parts[0].measures
     ways = ways_to_break(measures, room.width_mm)
+    made: dict[Lines, tuple[System, ...]] = {}
     units: dict[tuple[int, ...], list[float]] = {}  # heights at size 1, by where lines begin
 
     def engraved(way: Lines) -> tuple[System, ...]:
-        systems = engrave(score, room.width_mm, way, boxes=boxes)
-        units[way.starts] = [system.height_mm / way.size for system in systems]
-        return systems
+        if way not in made:
+            made[way] = engrave(score, room.width_mm, way, boxes=boxes)
+        units[way.starts] = [system.height_mm / way.size for system in made[way]]
+        return made[way]
 
     def pages(way: Lines, gap_mm: float) -> tuple[int, ...]:
         if way.starts not in units:

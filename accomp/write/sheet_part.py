@@ -48,7 +48,7 @@ def part_pages(
                 "kind": "part",
                 "name": "Part" if len(printing.layouts) == 1 else _NAMES.get(layout.player, "Part"),
                 "first": place.first and not pages,
-                "tune": tune_data(arrangement, press.text, place, layout.reader, own=own),
+                "tune": tune_data(arrangement, press.text, place, layout.reader, own=mine),
                 **_under_title(arrangement, layout, press, printing.boxes if mine else None),
             }
         )
@@ -62,7 +62,7 @@ def _under_title(
     width_mm = press.width_mm
     pattern = None if boxes is None else pattern_data(arrangement.bars[0].style, width_mm)
     shapes = shapes_in_order(arrangement) if boxes == BoxPlace.TOP else ()
-    strip, strip_mm = _strip(pattern, box_data(shapes, press.pictures), width_mm)
+    strip, strip_mm = strip_data(pattern, box_data(shapes, press.pictures), width_mm)
     head_mm = title_mm(arrangement, width_mm) + strip_mm
     pages = laid_out(
         notate(arrangement, layout),
@@ -87,16 +87,16 @@ def _under_title(
     }
 
 
-def _strip(
+def strip_data(
     pattern: Mapping[str, Any] | None, boxes: Sequence[dict[str, Any]], width_mm: float
 ) -> tuple[dict[str, Any], float]:
     """Strokes and boxes, side by side where they have room so, and how high they are together."""
-    beside = bool(pattern and boxes)
-    if beside and pattern is not None:
-        size_mm, rows = _box_rows(boxes, width_mm - pattern["width-mm"] - _GUTTER_MM)
-        beside = len(rows) == 1
-    if not beside:
-        size_mm, rows = _box_rows(boxes, width_mm)
+    size_mm, rows = _box_rows(boxes, width_mm)
+    beside = False
+    if pattern and boxes:
+        narrow = _box_rows(boxes, width_mm - pattern["width-mm"] - _GUTTER_MM)
+        beside = len(narrow[1]) == len(rows)
+        size_mm, rows = narrow if beside else (size_mm, rows)
     high = max((box["high"] for box in boxes), default=0.0) * size_mm
     heights = [len(rows) * high + (len(rows) - 1) * _ROW_GAP_MM] if rows else []
     if pattern:

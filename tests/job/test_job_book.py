@@ -290,16 +290,16 @@ def test_equal_books_have_equal_bytes_however_many_work_on_them(folder, tmp_path
 
 
 def test_only_what_has_changed_is_engraved_again(folder, tmp_path, monkeypatch):
-    from accomp.write import sheet_part
+    from accomp.write import sheet_fit
 
     engraved = []
-    real = sheet_part.engrave
+    real = sheet_fit.engrave
 
     def counting(score, *rest, **how):
         engraved.append(score.title)
         return real(score, *rest, **how)
 
-    monkeypatch.setattr(sheet_part, "engrave", counting)
+    monkeypatch.setattr(sheet_fit, "engrave", counting)
     made(folder, tmp_path / "out", ("own",))
     assert sorted(set(engraved)) == ["Kettle Lane", "Slate Roofs", "The Amber Gate"]
     before = (tmp_path / "out" / "tunes_tenor-banjo.pdf").read_bytes()
@@ -315,12 +315,12 @@ def test_only_what_has_changed_is_engraved_again(folder, tmp_path, monkeypatch):
 
 def engraved_by(monkeypatch):
     """The titles of the tunes that are engraved from now on."""
-    from accomp.write import sheet_part
+    from accomp.write import sheet_fit
 
     titles = []
-    real = sheet_part.engrave
+    real = sheet_fit.engrave
     monkeypatch.setattr(
-        sheet_part,
+        sheet_fit,
         "engrave",
         lambda score, *a, **k: titles.append(score.title) or real(score, *a, **k),
     )
