@@ -144,7 +144,6 @@ def _put_rhythm(part: Part, elements: Sequence[etree._Element], *, alone: bool) 
             stem = note.find("stem")
             if stem is None:
                 continue
-            stem.text = "up"
             for number, word in reversed(list(enumerate(event.beams, 1))):
                 beam = etree.Element("beam", {"number": str(number)})
                 beam.text = word

@@ -187,13 +187,26 @@ def test_pages_are_as_few_as_can_be_and_turned_where_it_costs_least(heights, roo
     assert found[1] == pytest.approx(least)
 
 
+QUAVERS = [(f"{n}/8", f"{n + 1}/8", "down", "plain", "ring", "all") for n in range(4)]
+
+
+@pytest.mark.usefixtures("lines_of_50_mm")
+@pytest.mark.parametrize("lines", [2, 3])
+def test_a_page_is_turned_where_a_section_ends(lines):
+    """Five lines of four bars on two pages that hold three each."""
+    sections = ["A"] * 4 * lines + ["B"] * 4 * (5 - lines)
+    bars = [HIGH[i % 8] for i in range(20)]
+    arranged = arrangement(bars, [*QUAVERS, *LIGHT_HEAVY[2:]], sections=sections)
+    first, _ = laid_out(notate(arranged, OWN_PART), Room(180.0, 170.0, 170.0), boxes=False)
+    assert len(first.systems) == lines
+
+
 @pytest.mark.usefixtures("lines_of_50_mm")
 @pytest.mark.parametrize("silent", [7, 11])
 def test_a_page_is_turned_at_a_rest_where_no_section_ends(silent):
     """Five lines of four bars on two pages that hold three each: the rest ends one of the lines."""
     bars = [("N.C.", "") if i == silent else HIGH[i % 8] for i in range(20)]
-    quavers = [(f"{n}/8", f"{n + 1}/8", "down", "plain", "ring", "all") for n in range(4)]
-    score = notate(arrangement(bars, [*quavers, *LIGHT_HEAVY[2:]]), OWN_PART)
+    score = notate(arrangement(bars, [*QUAVERS, *LIGHT_HEAVY[2:]]), OWN_PART)
     starts = {way.starts for way in ways_to_break(score.parts[0].measures, 180.0)}
     assert starts == {(0, 4, 8, 12, 16)}
     pages = laid_out(score, Room(180.0, 170.0, 170.0), boxes=False)
