@@ -42,12 +42,13 @@ def _sheet() -> Measure:
 
     from accomp.score.notate import notate
     from accomp.write.musicxml import musicxml_bytes
-    from accomp.write.sheet import OWN_PART, write_sheet
+    from accomp.write.sheet import write_sheet
+    from accomp.write.sheet_tune import OWN
 
     # Each round has a key of its own: the typesetter remembers pictures that it has seen.
     arrangements = [arrangement(BARS, 1, key) for key in KEYS]
     ours_next, theirs_next = iter(arrangements), iter(arrangements)
-    music = {id(one): musicxml_bytes(notate(one, OWN_PART)).decode() for one in arrangements}
+    music = {id(one): musicxml_bytes(notate(one, OWN.layouts[0])).decode() for one in arrangements}
 
     def sheet() -> None:
         write_sheet(next(ours_next), path, pages=("part",))

@@ -10,6 +10,8 @@ import click
 from msgspec import to_builtins
 
 from accomp.cli.options import MANIFEST, PAPER, PATH, REPLACE, RUN, options
+from accomp.score.readers import PLAYER_PARTS
+from accomp.write.formats import BOXES
 
 
 @click.command(short_help="Make a band book: many tunes, one PDF a player.")
@@ -23,19 +25,25 @@ from accomp.cli.options import MANIFEST, PAPER, PATH, REPLACE, RUN, options
     multiple=True,
     help="Whose PDF: own (the strummed part), an instrument, concert, Bb, Eb or bass; repeatable.",
 )
-@options(PAPER, RUN, REPLACE, MANIFEST)
+@options(PAPER)
+@click.option(
+    "--boxes",
+    type=click.Choice(BOXES),
+    help="Chord boxes on parts: once at the top, over the changes, or none.",
+)
+@click.option("--part", type=click.Choice(PLAYER_PARTS), help="How the strummed part is written.")
+@options(RUN, REPLACE, MANIFEST)
 def book(
     folder: Path,
     out: Path | None,
     players: tuple[str, ...],
-    paper: str | None,
     as_json: bool,
-    **run: Any,
+    **rest: Any,
 ) -> int:
     """Make a band book of all tunes in FOLDER: cover, contents, the tunes, an index.
 
-    A file book.toml in the folder may say title, paper, players, pages, order and keys. A stopped
-    run goes on where it was, and only what has changed is made again.
+    A file book.toml in the folder may say title, paper, boxes, part, players, pages, order and
+    keys. A stopped run goes on where it was, and only what has changed is made again.
     """
     from dataclasses import replace
 
@@ -51,11 +59,11 @@ def book(
     plan = read_book(folder, read_usual().paper)
     if players:
         plan = with_players(plan, players)
-    if paper:
-        plan = replace(plan, paper=paper)
+    said = {name: rest.pop(name) for name in ("paper", "boxes", "part")}
+    plan = replace(plan, **{name: word for name, word in said.items() if word})
     target = out or _beside(folder, f"{slug(plan.title)}-book")
     with progress("Engraving", shown=sys.stderr.isatty() and not as_json) as report:
-        made = make_book(plan, target, progress=report, **run)
+        made = make_book(plan, target, progress=report, **rest)
     if as_json:
         found = to_builtins(made.manifest)
         say_json({**found, "problems": problem_rows(made.problems)} if made.problems else found)

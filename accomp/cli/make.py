@@ -33,7 +33,7 @@ from accomp.job.options import (
     USUAL,
 )
 from accomp.score.readers import READERS
-from accomp.write.formats import AUDIO_FORMATS
+from accomp.write.formats import AUDIO_FORMATS, BOXES
 
 _LADDER_STEP = re.compile("[0-9]{1,6}")  # few enough digits to be reckoned with
 
@@ -80,7 +80,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     type=click.Choice(PARTS),
     default=("score",),
     show_default=True,
-    help="What MusicXML files hold; repeatable.",
+    help="What is written, in MusicXML files and on PDF pages; repeatable.",
 )
 @click.option(
     "--reader",
@@ -89,11 +89,18 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     type=click.Choice(READERS),
     default=("concert",),
     show_default=True,
-    help="For whom it is written; repeatable.",
+    help="For whom MusicXML files are written; repeatable.",
 )
 @click.option("--plain-clef", is_flag=True, help="A plain treble clef, without the small 8.")
 @click.option("--mxl", is_flag=True, help="Compressed MusicXML (.mxl).")
 @options(PAPER)
+@click.option(
+    "--boxes",
+    type=click.Choice(BOXES),
+    default="top",
+    show_default=True,
+    help="Chord boxes on PDF parts: once at the top, over the changes, or none.",
+)
 @click.option(
     "--audio-format",
     type=click.Choice(AUDIO_FORMATS),

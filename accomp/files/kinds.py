@@ -30,7 +30,7 @@ _WORDS: dict[Kind, frozenset[str]] = {
     "repertoire": frozenset("family families chord movable".split()),
     "hand": frozenset("comfort greatest neighbour".split()),
     "costs": frozenset({"change", "tune"}),
-    "book": frozenset("players paper pages order keys".split()),
+    "book": frozenset("players paper boxes part pages order keys".split()),
     "voice": frozenset("string neck head box microphone bridge decay plectrum dead layout".split()),
 }
 

@@ -47,6 +47,9 @@ def read_symbol(text: str) -> Chord:
     except ConflictError as clash:
         raise conflict(text, start + suffix.starts[clash.index], str(clash)) from None
     root = Spelling.parse(root_name)
+    bass = Spelling.parse(bass_name) if bass_name else None
+    if bass is not None and bass.pc == root.pc:  # the root is the bass of a chord that names none
+        return read_symbol(text[: start + len(suffix_text)])
     return Chord(
         symbol=text,
         root=root,
@@ -55,7 +58,7 @@ def read_symbol(text: str) -> Chord:
         alterations=alterations(content.kind, content.degrees),
         tones=_tones(root, content),
         drop_order=tuple(str(degree) for degree in content.drop),
-        bass=Spelling.parse(bass_name) if bass_name else None,
+        bass=bass,
     )
 
 

@@ -105,6 +105,8 @@ def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[P
                 players=plan.players,
                 pages=plan.pages,
                 paper=plan.paper,
+                boxes=plan.boxes,
+                part=plan.part,
                 known=known,
                 again=again,
             )

@@ -16,7 +16,7 @@ import os
 import tempfile
 import zlib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -34,7 +34,7 @@ from accomp.job.versions import Version, in_key
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import READERS, PlayerPart, Reader
 from accomp.tune import Tune, read_tune
-from accomp.write.formats import PageKind, Paper
+from accomp.write.formats import BoxPlace, PageKind, Paper
 
 MOST_BYTES = 200_000_000  # of the cache; older entries go when there is more
 _KEPT = ".pages"  # ending of a file of the cache
@@ -60,6 +60,8 @@ class PagesItem(Item):
     players: tuple[str, ...] = ()
     pages: tuple[str, ...] | None = None
     paper: str = "a4"
+    boxes: str = "top"
+    part: str = "both"
     known: str = ""
     again: bool = False
 
@@ -69,7 +71,7 @@ class PagesItem(Item):
         decide."""
         return digest(
             "pages", self.path.name, self.path.read_bytes(), self.key, self.players, self.pages,
-            self.paper, self.known, page_makers(),
+            self.paper, self.boxes, self.part, self.known, page_makers(),
         )  # fmt: skip
 
     @property
@@ -124,15 +126,18 @@ class PagesItem(Item):
     def _add(self, document: dict[str, Any], version: Version, player: str) -> None:
         from accomp.write.pages import Press
         from accomp.write.sheet import tune_pages
+        from accomp.write.sheet_tune import Printing
 
         own = player not in READERS
         pages = tuple(map(PageKind, self.pages or ())) or (_OWN_PAGES if own else _READER_PAGES)
-        layout = ScoreLayout() if own else ScoreLayout(PlayerPart.SLASH, reader=Reader(player))
-        layout = replace(layout, bass=False)
+        written = PlayerPart(self.part) if own else PlayerPart.SLASH
+        reader = Reader.CONCERT if own else Reader(player)
+        layout = ScoreLayout(written, bass=False, reader=reader)
+        printing = Printing((layout,), BoxPlace(self.boxes))
         press = Press(Paper(self.paper))
         lesson = lesson_text(version, every=False) if own and PageKind.LESSON in pages else None
         document["pages"][player] = tune_pages(
-            version.on_paper, pages, layout, press, lesson, own=own
+            version.on_paper, pages, printing, press, lesson, own=own
         )
         document["pictures"][player] = press.pictures.files
         for notice in press.text.notices:

@@ -19,10 +19,10 @@ from accomp.files.toml import Document, read_toml
 from accomp.files.values import did_you_mean
 from accomp.job.named import ENDING
 from accomp.neck import instrument_names
-from accomp.score.readers import READERS
+from accomp.score.readers import PLAYER_PARTS, READERS
 from accomp.tune import Tune, read_tune
 from accomp.tune.fields import KEY
-from accomp.write.formats import PAGES, PAPERS
+from accomp.write.formats import BOXES, PAGES, PAPERS
 
 OWN = "own"
 PLAYERS = (OWN, *READERS)
@@ -40,13 +40,18 @@ class BookTune:
 
 @dataclass(frozen=True)
 class BookPlan:
-    """A whole book. `problems` are the tunes that cannot be in it; `pages` None: the usual ones."""
+    """A whole book. `problems` are the tunes that cannot be in it; `pages` None: the usual ones.
+
+    `part` is how the strummed part is written, `boxes` where its chord boxes stand.
+    """
 
     title: str
     paper: str
     players: tuple[str, ...]
     pages: tuple[str, ...] | None
     tunes: tuple[BookTune, ...]
+    boxes: str = "top"
+    part: str = "both"
     problems: tuple[Problem, ...] = ()
     notices: tuple[str, ...] = ()
 
@@ -57,6 +62,8 @@ class BookFile:
 
     title: str = ""
     paper: str | None = None
+    boxes: str = "top"
+    part: str = "both"
     players: tuple[str, ...] = PLAYERS
     pages: tuple[str, ...] | None = None
     order: tuple[str, ...] | None = None
@@ -100,6 +107,8 @@ def read_book(folder: Path, paper: str | None = None) -> BookPlan:
     return BookPlan(
         title=file.title or folder.resolve().name,
         paper=file.paper or paper or "a4",
+        boxes=file.boxes,
+        part=file.part,
         players=file.players,
         pages=file.pages,
         tunes=tuple(chosen),
@@ -174,6 +183,8 @@ def read_book_file(
     file = BookFile(
         title=top.text("title", ""),
         paper=top.get("paper", values.word(PAPERS), None),
+        boxes=top.word("boxes", tuple(BOXES), "top"),
+        part=top.word("part", PLAYER_PARTS, "both"),
         players=tuple(dict.fromkeys(top.several("players", players, PLAYERS))),
         pages=tuple(dict.fromkeys(top.several("pages", values.word(PAGES), ()))) or None,
         order=tuple(dict.fromkeys(order)) or None,

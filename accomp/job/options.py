@@ -23,7 +23,7 @@ from accomp.neck.player import VOCABULARIES
 from accomp.score.performance import Side
 from accomp.score.readers import READERS
 from accomp.time.limits import MOST_CHORUSES, TEMPO
-from accomp.write.formats import AUDIO_FORMATS, PAPERS
+from accomp.write.formats import AUDIO_FORMATS, BOXES, PAPERS
 
 # What is made where nothing is said, and what else can be asked for.
 USUAL = (
@@ -43,8 +43,10 @@ MOST_STEPS = 99  # a cue sheet counts its tracks with two digits
 class Options:
     """What a tune's files are to be.
 
-    `only` names kinds of file; `parts` what MusicXML files hold ("score" is notation, TAB and bass,
-    "both" without bass) and `readers` for whom ("Bb" is a B flat instrument); `ladder` the steps
+    `only` names kinds of file; `parts` what is written ("score" is notation, TAB and bass, "both"
+    without bass): a MusicXML file for each, and pages in the PDF, whose "score" leaves the bass
+    out; `readers` for whom MusicXML files are ("Bb" is a B flat instrument); `boxes` where chord
+    boxes stand on the PDF's parts: at the top, over the changes or nowhere; `ladder` the steps
     of a speed ladder, in per cent of the tempo; `again` makes what is there already, too;
     `replace` writes over files that the program is not known to have made so; `side` is where the
     player sits in the mix. `usual_instrument` and `usual_vocabulary` hold where neither an option
@@ -75,6 +77,7 @@ class Options:
     plain_clef: bool = False
     mxl: bool = False
     paper: str = "a4"
+    boxes: str = "top"
     seed: int = 0
     melody: bool = False
     pack: bool = False
@@ -122,6 +125,7 @@ _KINDS_OF_VALUE: dict[str, Value[Any]] = {
     "plain_clef": _FLAG,
     "mxl": _FLAG,
     "paper": values.word(PAPERS),
+    "boxes": values.word(BOXES),
     "seed": values.whole(),
     "melody": _FLAG,
     "pack": _FLAG,

@@ -7,7 +7,7 @@ Conventions: the first part for concert pitch has the plain file name; others ad
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -19,9 +19,10 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart, Reader
-from accomp.write.formats import Paper
+from accomp.write.formats import BoxPlace, Paper
 from accomp.write.musicxml import musicxml_bytes, zipped
 from accomp.write.sheet_lesson import LessonText
+from accomp.write.sheet_tune import OWN, Printing
 
 _LAYOUTS = {
     "score": (PlayerPart.BOTH, True),
@@ -74,7 +75,7 @@ class SheetItem(Item):
     """The pages of one version as PDF: chord chart, part, lesson."""
 
     arrangement: Arrangement | None = None
-    layout: ScoreLayout = field(default_factory=ScoreLayout)
+    printing: Printing = OWN
     paper: str = "a4"
     lesson: LessonText | None = None
 
@@ -82,8 +83,11 @@ class SheetItem(Item):
     def inputs(self) -> str:
         """What is notated, the lesson, the paper and what makes pages decide."""
         assert self.arrangement is not None
-        score = musicxml_bytes(notate(self.arrangement, self.layout))
-        return digest("sheet", *self.labels, score, spelt(self.lesson), self.paper, page_makers())
+        scores = [musicxml_bytes(notate(self.arrangement, one)) for one in self.printing.layouts]
+        return digest(
+            "sheet", *self.labels, *scores, self.printing.boxes, spelt(self.lesson), self.paper,
+            page_makers(),
+        )  # fmt: skip
 
     @property
     def weight(self) -> float:
@@ -101,7 +105,7 @@ class SheetItem(Item):
                 notices += write_sheet(
                     self.arrangement,
                     path,
-                    layout=self.layout,
+                    printing=self.printing,
                     paper=Paper(self.paper),
                     lesson=self.lesson,
                 )
@@ -115,10 +119,27 @@ def sheet_item(version: Version) -> SheetItem:
     return SheetItem(
         {f"{version.stem}.pdf": replace(version.label(), kind=FileKind.PDF, part=part)},
         arrangement=version.on_paper,
-        layout=ScoreLayout(bass=False, plain_clef=options.plain_clef),
+        printing=_printing(version),
         paper=options.paper,
         lesson=lesson_text(version),
     )
+
+
+def _printing(version: Version) -> Printing:
+    """The parts that were asked for, each once; a score's bass is left out of the player's pages.
+
+    A part for a bass that nobody plays is none; without any other it is the player's own.
+    """
+    options = version.request.options
+    bass = any(bar.bass for bar in version.on_paper.bars)
+    layouts = []
+    for part in options.parts:
+        player, _ = _LAYOUTS[part]
+        alone = player is PlayerPart.NONE
+        if bass or not alone:
+            layouts.append(ScoreLayout(player, bass=alone, plain_clef=options.plain_clef))
+    own = ScoreLayout(bass=False, plain_clef=options.plain_clef)
+    return Printing(tuple(dict.fromkeys(layouts)) or (own,), BoxPlace(options.boxes))
 
 
 def lesson_text(version: Version, *, every: bool = True) -> LessonText:

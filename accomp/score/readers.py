@@ -27,4 +27,6 @@ class Reader(StrEnum):
     BASS = "bass"  # reads what sounds in the bass clef
 
 
+# The words for one way of writing it on its own.
+PLAYER_PARTS = tuple(part.value for part in PlayerPart if part is not PlayerPart.NONE)
 READERS = tuple(reader.value for reader in Reader)

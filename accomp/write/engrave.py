@@ -4,22 +4,17 @@ Conventions: the engraver is verovio. It is given a copy of our MusicXML made fo
 what the page says elsewhere (tempo, part names, degrees that a chord's text says), with our own
 line breaks, and with bow marks only where the strokes change. Pictures are in tenths of a
 millimetre; their text is in the one text font of the pages, and no private-use sign is left in it.
-
-Phrases begin lines, and no line is crowded. Widths of measures are millimetres at the engraver's
-usual size (a staff 7.2 mm high), as measured on its output: a guess that is only used to choose how
-many measures share a line.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from lxml import etree
 
 from accomp.score.written import Measure, Part, PartKind, Score
+from accomp.write.engrave_lines import Lines, ways_to_break
 from accomp.write.engrave_svg import finished_system
 from accomp.write.musicxml import musicxml_root
 from accomp.write.musicxml_directions import HIDDEN
@@ -39,16 +34,16 @@ class System:
 
 
 def engrave(
-    score: Score, width_mm: float, *, boxes: bool = True, scale: float = 1.0
+    score: Score, width_mm: float, lines: Lines | None = None, *, boxes: bool = True
 ) -> tuple[System, ...]:
-    """Engrave `score` in lines `width_mm` wide, chord boxes over the line when asked for.
+    """Engrave `score` in lines `width_mm` wide, chord boxes over each change when asked for.
 
-    A `scale` under 1 makes everything smaller than the usual size.
+    Without `lines` they are broken in the way that reads best.
     """
     import verovio
 
-    size, breaks = line_starts(score.parts[0].measures, width_mm / scale)
-    size *= scale
+    lines = lines or ways_to_break(score.parts[0].measures, width_mm)[0]
+    size = lines.size
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
     toolkit.setOptions(
@@ -68,11 +63,11 @@ def engrave(
             "pageMarginRight": 0,
             "pageMarginTop": 0,
             "pageMarginBottom": 0,
-            "minLastJustification": 0.5,
-            "spacingStaff": 7,
+            "minLastJustification": 0.3,
+            "spacingStaff": 4,
         }
     )
-    if not toolkit.loadData(etree.tostring(paper_copy(score, breaks), encoding="unicode")):
+    if not toolkit.loadData(etree.tostring(paper_copy(score, lines.starts), encoding="unicode")):
         raise ValueError(f"{score.title!r} could not be engraved")
     systems = []
     last: object = None
@@ -83,7 +78,7 @@ def engrave(
     return tuple(systems)
 
 
-def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
+def paper_copy(score: Score, starts: Sequence[int]) -> etree._Element:
     """MusicXML for the engraver, with lines that begin at the measures of these indices."""
     root = musicxml_root(replace(score, parts=tuple(_plain(part) for part in score.parts)))
     for degree in root.findall(f".//degree[@{HIDDEN}='no']"):
@@ -96,141 +91,73 @@ def paper_copy(score: Score, breaks: Sequence[int]) -> etree._Element:
             name.text = None
     for part, element in zip(score.parts, root.findall("part"), strict=True):
         measures = element.findall("measure")
-        for index in breaks[1:]:
+        for index in starts[1:]:
             line = etree.Element("print", {"new-page": "yes"})  # one system a page
             measures[index].insert(0, line)
-        _tune_down(part, element)
+        _thin_bows(part, measures)
+        if part.kind == PartKind.TAB:
+            _tune_down(part, element)
+            _put_rhythm(part, measures, alone=len(score.parts) == 1)
     return root
 
 
 def _plain(part: Part) -> Part:
-    """The part without what the engraver does not draw (boxes), and with bow marks only in
-    measures whose strokes differ from the measure's before."""
+    """The part without what the engraver does not draw: boxes."""
     measures: list[Measure] = []
-    before: object = None
     for measure in part.measures:
-        strokes = tuple((e.start, e.direction) for e in measure.events if e.direction)
-        events = measure.events
-        if strokes and strokes == before and not measure.rehearsal:
-            events = tuple(replace(event, direction=None) for event in events)
-        before = strokes or before
         chords = tuple(replace(mark, shape=None) for mark in measure.chords)
-        measure = replace(measure, events=events, chords=chords)
+        measure = replace(measure, chords=chords)
         if measures and len(measures) == len(part.measures) - 1:
             measure = replace(measure, rehearsal="")  # its box has no room over a single last bar
         measures.append(measure)
     return replace(part, measures=tuple(measures))
 
 
+def _thin_bows(part: Part, elements: Sequence[etree._Element]) -> None:
+    """Leave bow marks in measures only whose strokes differ from the measure's before. The stroke
+    itself stays as it is: a rolled chord's arrow goes by it."""
+    before: object = None
+    for measure, element in zip(part.measures, elements, strict=True):
+        strokes = tuple((e.start, e.direction) for e in measure.events if e.direction)
+        if strokes and strokes == before and not measure.rehearsal:
+            for bow in (*element.iter("down-bow"), *element.iter("up-bow")):
+                technical = bow.getparent()
+                technical.remove(bow)
+                notations = technical.getparent()
+                if not len(technical):
+                    notations.remove(technical)
+                if not len(notations):
+                    notations.getparent().remove(notations)
+        before = strokes or before
+
+
+def _put_rhythm(part: Part, elements: Sequence[etree._Element], *, alone: bool) -> None:
+    """On TAB that stands alone, stems and beams; under notation, which has them, no ties."""
+    if not alone:
+        for element in elements:
+            for tied in list(element.iter("tied")):
+                tied.getparent().remove(tied)
+        return
+    for measure, element in zip(part.measures, elements, strict=True):
+        notes = (note for note in element.findall("note") if note.find("chord") is None)
+        for event, note in zip(measure.events, notes, strict=True):
+            stem = note.find("stem")
+            if stem is None:
+                continue
+            for number, word in reversed(list(enumerate(event.beams, 1))):
+                beam = etree.Element("beam", {"number": str(number)})
+                beam.text = word
+                stem.addnext(beam)
+        for stem in element.iter("stem"):
+            stem.text = "up"
+
+
 def _tune_down(part: Part, element: etree._Element) -> None:
     """Leave the tuning out where the lowest line sounds above the highest: the engraver would take
     the instrument for a lute and draw it upside down."""
-    if part.instrument is None or part.kind != PartKind.TAB:
+    if part.instrument is None:
         return
     strings = part.instrument.open_pitches
     if strings[0] > strings[-1]:
         for tuning in element.findall(".//staff-tuning"):
             tuning.getparent().remove(tuning)
-
-
-Lines = list[tuple[int, int]]  # first and last measure, half-open
-
-_EDGE_MM = 5.0  # bar line and the space around it
-_CLEF_MM = 20.0  # clef, key and meter at the start of a line
-_CHORD_MM = 12.0  # the least room for a symbol with its box
-_ACCIDENTAL_MM = 1.6
-_LINE = 4  # measures of a phrase, the usual line
-_SIZES = (0.92, 0.86, 0.8)  # a staff of 6.6, 6.2, 5.8 mm
-
-
-def line_starts(measures: Sequence[Measure], width_mm: float) -> tuple[float, tuple[int, ...]]:
-    """(size, indices of the measures that begin a line, 0 among them).
-
-    Size 1 is the engraver's own. Where four measures do not share a line at the usual size and
-    would at a smaller one that is still easy to read, it is that one.
-    """
-    widths = [measure_mm(measure) for measure in measures]
-    sections = _sections(measures)
-    pickup = 1 if measures[0].implicit else 0
-    size, per_line = next(
-        (
-            (size, _LINE)
-            for size in _SIZES
-            if _fits(_chunked(sections, _LINE, pickup), widths, width_mm / size)
-        ),
-        (_SIZES[0], _LINE // 2),
-    )
-    room = width_mm / size - _CLEF_MM
-    lines: Lines = []
-    for section in sections:
-        lines += _lines(section, widths, room, per_line, pickup if section[0] == 0 else 0)
-    return size, tuple(first for first, _ in _without_orphans(lines, widths, room))
-
-
-def _chunked(sections: Sequence[tuple[int, int]], per_line: int, pickup: int) -> Lines:
-    """Each section in lines of `per_line` measures; a pickup comes on top of the first."""
-    lines: Lines = []
-    for first, last in sections:
-        at = first
-        while at < last:
-            end = min(last, at + per_line + (pickup if at == 0 else 0))
-            lines.append((at, end))
-            at = end
-    return lines
-
-
-def _fits(lines: Lines, widths: Sequence[float], width_mm: float) -> bool:
-    return all(sum(widths[first:last]) <= width_mm - _CLEF_MM for first, last in lines)
-
-
-def measure_mm(measure: Measure) -> float:
-    """A guess at the width that a measure asks for."""
-    if measure.rests or measure.events[0].whole_measure:
-        notes = 12.0
-    else:
-        notes = sum(_event_mm(event.value.length) for event in measure.events)
-        notes += _ACCIDENTAL_MM * sum(
-            any(note.accidental is not None for note in event.notes) for event in measure.events
-        )
-    return _EDGE_MM + max(notes, _CHORD_MM * len(measure.chords))
-
-
-def _event_mm(length: Fraction) -> float:
-    """Longer notes take more room, by less than their length."""
-    return 5.8 * math.pow(length * 4, 0.45)
-
-
-def _sections(measures: Sequence[Measure]) -> Lines:
-    starts = [i for i, measure in enumerate(measures) if i == 0 or measure.rehearsal]
-    if len(starts) > 1 and measures[0].implicit and starts[1] == 1:
-        starts.remove(1)  # a pickup shares the line of the first section
-    return list(zip(starts, [*starts[1:], len(measures)], strict=True))
-
-
-def _lines(
-    section: tuple[int, int],
-    widths: Sequence[float],
-    room: float,
-    per_line: int,
-    pickup: int,
-) -> Lines:
-    """Lines of `per_line` measures where they fit, else of half as many."""
-    while per_line > 1 and not _fits(
-        _chunked([section], per_line, pickup), widths, room + _CLEF_MM
-    ):
-        per_line //= 2
-    return _chunked([section], per_line, pickup)
-
-
-def _without_orphans(lines: Lines, widths: Sequence[float], room: float) -> Lines:
-    """The same lines, with a short one joined to the line before it where both fit."""
-    out: Lines = []
-    for first, last in lines:
-        if out:
-            before = out[-1]
-            short = min(sum(widths[first:last]), sum(widths[before[0] : before[1]])) < room / 2.5
-            if short and sum(widths[before[0] : last]) <= room * 1.08:
-                out[-1] = (before[0], last)
-                continue
-        out.append((first, last))
-    return out

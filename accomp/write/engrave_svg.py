@@ -40,8 +40,16 @@ _SIGNS = {
 _SCALE = 20.0  # inner units to one unit of a chord box: strings 2.2 mm apart
 _STRIP_GAP = 120.0
 _SYMBOL_HEIGHT = 330.0
-_TRANSLATE = re.compile(r"<use [^>]*translate\([-\d.]+, ([-\d.]+)\)")
+_GLYPH = re.compile(r'<use href="#([0-9A-F]+)[^>]*translate\([-\d.]+, ([-\d.]+)\)')
+# How far signs reach above their place, with a little white: most of them, and by their SMuFL names
+# (SMuFL 1.4, chapters "Noteheads", "Articulation", "String techniques") lower ones.
+_SIGN_ABOVE = 320.0
+_LOWER_SIGNS = (("E0A", 140.0), ("E4A2", 110.0), ("E4A0", 210.0), ("E610", 215.0))
 _LINE = re.compile(r'd="M[-\d.]+ ([-\d.]+) L[-\d.]+ ([-\d.]+)"')
+_LINE_PIECE = re.compile(r"M([-\d.]+) ([-\d.]+) L([-\d.]+) ([-\d.]+)")
+_LINES_APART, _STAFF_LINES_APART = 315.0, 180.0  # of TAB and of a staff, inner units
+_TEXT_SIZE = 405.0  # of symbols and words, inner units
+_SIGN_SHARE = 1.3  # of sharps and flats, which are small in a text font
 _POLYGON = re.compile(r'points="([^"]+)"')
 _BETWEEN = re.compile(r">\n\s*<")
 _ROOT_ID = re.compile(r'<svg [^>]*id="([a-z0-9]+)"')
@@ -73,7 +81,9 @@ def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tup
     root = etree.fromstring(svg.encode())
     inner = root.find(f"{_SVG}svg")
     _real_text(root)
-    _cross_dead(root, score)
+    if all(part.kind == PartKind.TAB for part in score.parts):
+        _usual_size(inner)
+    _mark_numbers(inner, score)
     width, height = (float(n) for n in root.get("viewBox").split()[2:])
     _pull_in(inner)
     strip, last = _add_strip(inner, score, last, top, boxes=boxes)
@@ -109,38 +119,113 @@ def _real_text(root: etree._Element) -> None:
         sizes = [s.get("font-size") for _, s in pieces if s.get("font-family") is None]
         for child in list(text):
             text.remove(child)
-        size = next((size for size in sizes if size), "405px")
+        size = next((size for size in sizes if size), f"{_TEXT_SIZE:g}px")
         text.set("font-size", size)
         _put_text(text, whole.strip(), float(size.removesuffix("px")))
 
 
+def _usual_size(inner: etree._Element) -> None:
+    """Over TAB alone the engraver writes everything as much larger as TAB's lines are farther
+    apart than a staff's: make it as large as elsewhere, and section frames as small as that."""
+    share = _STAFF_LINES_APART / _LINES_APART
+    for text in inner.iter(f"{_SVG}text"):
+        size = float((text.get("font-size") or "0").removesuffix("px"))
+        if size > _TEXT_SIZE:
+            text.set("font-size", f"{size * share:g}px")
+            for span in text:
+                span.set("font-size", f"{size * share * _SIGN_SHARE:g}px")
+    for frame in inner.iter(f"{_SVG}rect"):
+        x, y, width, height = (float(frame.get(name)) for name in ("x", "y", "width", "height"))
+        frame.set("x", f"{x + width * (1 - share) / 2:g}")
+        frame.set("y", f"{y + height * (1 - share):g}")
+        frame.set("width", f"{width * share:g}")
+        frame.set("height", f"{height * share:g}")
+        for text in frame.getparent().iter(f"{_SVG}text"):
+            below = (y + height - float(text.get("y"))) * share
+            text.set("y", f"{y + height - below:g}")
+
+
 def _put_text(text: etree._Element, whole: str, size: float) -> None:
-    """The text with its sharps and flats larger: they are small in a text font."""
+    """The text with its sharps and flats larger."""
     pieces = _ACCIDENTAL.split(whole)
     text.text = pieces[0]
     for sign, after in zip(pieces[1::2], pieces[2::2], strict=True):
         span = etree.SubElement(text, f"{_SVG}tspan")
-        span.set("font-size", f"{size * 1.3:g}px")
+        span.set("font-size", f"{size * _SIGN_SHARE:g}px")
         span.text, span.tail = sign, after
 
 
-def _cross_dead(root: etree._Element, score: Score) -> None:
-    """A cross instead of the fret number for each note of a dead stroke on TAB."""
+@dataclass(frozen=True, slots=True)
+class _Numbers:
+    """The notes on TAB, by their names in the picture, whose number is not the plain one."""
+
+    dead: frozenset[str]  # a cross
+    bracketed: frozenset[str]  # what goes on from the line before
+    held: frozenset[str]  # nothing: what goes on is there already
+
+
+def _unusual_numbers(score: Score, first: str) -> _Numbers:
+    """`first` is the name of the line's first measure, as in "m17"."""
     dead: set[str] = set()
+    bracketed: set[str] = set()
+    held: set[str] = set()
     for number, part in enumerate(score.parts, 1):
         for measure in part.measures if part.kind == PartKind.TAB else ():
             place = 0
             for event in measure.events:
                 for _ in event.notes or (None,):  # a rest has a number too
                     place += 1
+                    name = f"p{number}-m{measure.number}-n{place}"
+                    if event.tied_from:
+                        opens = event.start == 0 and first == f"m{measure.number}"
+                        (bracketed if opens else held).add(name)
                     if Mark.DEAD in event.marks:
-                        dead.add(f"p{number}-m{measure.number}-n{place}")
-    if not dead:
+                        dead.add(name)
+    return _Numbers(frozenset(dead), frozenset(bracketed), frozenset(held))
+
+
+def _mark_numbers(inner: etree._Element, score: Score) -> None:
+    """On TAB a cross for each note of a dead stroke; of a held tone's numbers the first only, and
+    one in brackets where a line begins with what is held."""
+    opening = next((g for g in inner.iter(f"{_SVG}g") if g.get("class") == "measure"), None)
+    if opening is None:
         return
-    for group in root.iter(f"{_SVG}g"):
-        if group.get("id") in dead:
-            for text in group.iter(f"{_SVG}text"):
-                text.text = "×"
+    numbers = _unusual_numbers(score, (opening.get("id") or "").rpartition("-")[2])
+    for staff in [g for g in inner.iter(f"{_SVG}g") if g.get("class") == "staff"]:
+        for group in list(staff.iter(f"{_SVG}g")):
+            name = group.get("id")
+            for text in list(group.iter(f"{_SVG}text")) if name else ():
+                if name in numbers.dead:
+                    text.text = "×"
+                if name in numbers.held:
+                    _gap(staff, text, 0.0)
+                    text.getparent().remove(text)
+                elif name in numbers.bracketed:
+                    text.text = f"({text.text})"
+                    size = float((text.get("font-size") or "0").removesuffix("px"))
+                    _gap(staff, text, size * (0.26 * len(text.text) + 0.08))
+
+
+def _gap(staff: etree._Element, text: etree._Element, half: float) -> None:
+    """Let the line of a TAB number end `half` before the number's middle and go on `half` after
+    it; with nothing there, join the two pieces."""
+    x, y = float(text.get("x")), float(text.get("y"))
+    pieces = []
+    for path in staff.findall(f"{_SVG}path"):
+        match = _LINE_PIECE.fullmatch(path.get("d") or "")
+        if match and abs(float(match[2]) - y) < _LINES_APART / 2 and match[2] == match[4]:
+            pieces.append((float(match[1]), float(match[3]), match[2], path))
+    before = max((piece for piece in pieces if piece[0] < x), default=None, key=lambda p: p[0])
+    after = min((piece for piece in pieces if piece[1] > x), default=None, key=lambda p: p[1])
+    if before is None or after is None or before is after:
+        return
+    height = before[2]
+    if half:
+        before[3].set("d", f"M{before[0]:g} {height} L{min(before[1], x - half):g} {height}")
+        after[3].set("d", f"M{max(after[0], x + half):g} {height} L{after[1]:g} {height}")
+    else:
+        before[3].set("d", f"M{before[0]:g} {height} L{after[1]:g} {height}")
+        staff.remove(after[3])
 
 
 def _pull_in(inner: etree._Element) -> None:
@@ -214,12 +299,16 @@ def _symbol_row(inner: etree._Element, texts: list[etree._Element], content_top:
 
 def _content_top(svg: str) -> float:
     """A line that clears every note, mark, bracket and beam of the picture."""
-    tops = [float(y) - 320 for y in _TRANSLATE.findall(svg)]
+    tops = [float(y) - _above(sign) for sign, y in _GLYPH.findall(svg)]
     tops += [min(float(a), float(b)) - 120 for a, b in _LINE.findall(svg)]
     tops += [
         min(float(y) for _, y in _POINT.findall(points)) - 120 for points in _POLYGON.findall(svg)
     ]
     return min(tops, default=0.0)
+
+
+def _above(sign: str) -> float:
+    return next((high for name, high in _LOWER_SIGNS if sign.startswith(name)), _SIGN_ABOVE)
 
 
 def _scale(placed: list[tuple[float, ChordMark]]) -> float:

@@ -38,6 +38,14 @@ class PageKind(StrEnum):
     LESSON = "lesson"
 
 
+class BoxPlace(StrEnum):
+    """Where chord boxes stand on a part."""
+
+    TOP = "top"  # each shape once, over the music
+    CHANGES = "changes"  # over each change
+    NONE = "none"
+
+
 class Paper(StrEnum):
     """A size of paper."""
 
@@ -51,6 +59,7 @@ class Paper(StrEnum):
 
 
 AUDIO_FORMATS = tuple(each.value for each in AudioFormat)
+BOXES = tuple(place.value for place in BoxPlace)
 PAGES = tuple(page.value for page in PageKind)
 PAPERS = tuple(paper.value for paper in Paper)
 

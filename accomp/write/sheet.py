@@ -7,16 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from accomp.score.arrangement import Arrangement
-from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import Reader
 from accomp.write.formats import PageKind, Paper
 from accomp.write.pages import Press, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_pages
-from accomp.write.sheet_part import part_page
-from accomp.write.sheet_tune import PagePlace
-
-OWN_PART = ScoreLayout(bass=False)
+from accomp.write.sheet_part import part_pages
+from accomp.write.sheet_tune import OWN, PagePlace, Printing
 
 
 def write_sheet(
@@ -24,7 +21,7 @@ def write_sheet(
     path: Path,
     *,
     pages: Sequence[PageKind] = tuple(PageKind),
-    layout: ScoreLayout = OWN_PART,
+    printing: Printing = OWN,
     paper: Paper = Paper.A4,
     lesson: LessonText | None = None,
 ) -> tuple[str, ...]:
@@ -34,7 +31,7 @@ def write_sheet(
     `OSError` as the system says it, `OutputError` when the typesetter refuses.
     """
     press = Press(paper)
-    made = tune_pages(arrangement, pages, layout, press, lesson)
+    made = tune_pages(arrangement, pages, printing, press, lesson)
     title = press.text(arrangement.title, "The title") or "Untitled"
     set_pdf(title, made, press.pictures.files, path, paper=paper)
     return press.text.notices
@@ -43,7 +40,7 @@ def write_sheet(
 def tune_pages(
     arrangement: Arrangement,
     pages: Sequence[PageKind],
-    layout: ScoreLayout,
+    printing: Printing,
     press: Press,
     lesson: LessonText | None = None,
     *,
@@ -51,14 +48,14 @@ def tune_pages(
 ) -> list[dict[str, Any]]:
     """The data of a tune's pages; `own` says that they are for the player of the strummed part,
     who gets boxes, strokes and the lesson."""
-    own = own and layout.reader == Reader.CONCERT
+    own = own and printing.reader == Reader.CONCERT
     made: list[dict[str, Any]] = []
     for page in pages:
         place = PagePlace(first=not made)
         if page == PageKind.CHART:
-            made.append(chart_page(arrangement, press, place, reader=layout.reader, own=own))
+            made.append(chart_page(arrangement, press, place, reader=printing.reader, own=own))
         elif page == PageKind.PART:
-            made.append(part_page(arrangement, layout, press, place, own=own))
+            made += part_pages(arrangement, printing, press, place, own=own)
         elif page == PageKind.LESSON and lesson is not None and own:
             made.extend(lesson_pages(arrangement, lesson, press, place))
     return made

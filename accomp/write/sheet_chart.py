@@ -20,7 +20,7 @@ from accomp.score.notate_layout import reading_interval
 from accomp.score.readers import Reader
 from accomp.write.page_text import PageText, chord_text, ems
 from accomp.write.pages import Press
-from accomp.write.sheet_part import stroke_sign
+from accomp.write.sheet_pattern import stroke_sign
 from accomp.write.sheet_tune import PagePlace, tune_data
 
 LEAST_PT, MOST_PT = 14.0, 27.0

@@ -4,6 +4,7 @@ pictures.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -11,10 +12,11 @@ from typing import Any
 from accomp.harmony import Chord
 from accomp.neck import Shape
 from accomp.score.arrangement import Arrangement
-from accomp.score.notate_layout import reader_title, reading_interval, reading_key
+from accomp.score.notate_layout import ScoreLayout, reader_title, reading_interval, reading_key
 from accomp.score.readers import Reader
 from accomp.write.diagram import box_size, chord_box_svg
-from accomp.write.page_text import PageText, chord_text, key_text
+from accomp.write.formats import BoxPlace
+from accomp.write.page_text import PageText, chord_text, ems, key_text
 from accomp.write.pages import Pictures
 
 
@@ -26,6 +28,26 @@ class PagePlace:
     label: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """How parts are printed: one page or more for each layout, and where their boxes stand.
+
+    The first layout's reader is the one that all pages are for.
+    """
+
+    layouts: tuple[ScoreLayout, ...] = (ScoreLayout(bass=False),)
+    boxes: BoxPlace = BoxPlace.TOP
+
+    @property
+    def reader(self) -> Reader:
+        """For whom the pages are."""
+        return self.layouts[0].reader
+
+
+OWN = Printing()  # the player's own pages: notation with TAB
+
+
+_PT_MM = 25.4 / 72
 _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 
 
@@ -52,7 +74,7 @@ def tune_data(
     return {
         "title": title,
         "short": shortened(title, 70),
-        "title-size": max(13.0, min(25.0, 1100.0 / max(len(title), 1))),
+        "title-size": _title_pt(title),
         "composer": composer,
         "key": read,
         "meter": str(arrangement.bars[0].bar.meter) if arrangement.bars else "",
@@ -62,6 +84,26 @@ def tune_data(
         "entry": f"{shortened(title, 90)}, {read}",
         "label": place.label,
     }
+
+
+def _title_pt(title: str) -> float:
+    return max(13.0, min(25.0, 1100.0 / max(len(title), 1)))
+
+
+# Under the title, and beside it where a composer stands; a line of the title and the white between
+# two, in ems: as measured on the typesetter's output.
+_FACTS_MM, _COMPOSER_MM, _LINE_EMS, _LEADING_EMS = 8.3, 8.0, 0.66, 0.6
+_WRAPPED = 1.1  # lines that break at words are not full
+
+
+def title_mm(arrangement: Arrangement, width_mm: float) -> float:
+    """About how high a tune's title and the facts under it stand on a page."""
+    title, composer = arrangement.title, arrangement.composer
+    em_mm = _title_pt(title) * _PT_MM
+    beside_mm = ems(composer) * 10 * _PT_MM + _COMPOSER_MM
+    room_mm = max(width_mm / 6, width_mm - beside_mm)
+    lines = math.ceil(ems(title) * em_mm * _WRAPPED / room_mm) or 1
+    return _FACTS_MM + em_mm * (lines * _LINE_EMS + (lines - 1) * _LEADING_EMS)
 
 
 def shortened(text: str, most: int) -> str:
@@ -98,13 +140,15 @@ def shapes_in_order(arrangement: Arrangement) -> tuple[tuple[Chord, Shape], ...]
 def box_data(
     pairs: Iterable[tuple[Chord | str, Shape]], pictures: Pictures
 ) -> list[dict[str, Any]]:
-    """A picture for each pair; `scale` is its width beside a box with four strings."""
+    """A picture for each pair; `scale` is its width, `high` its height, both as shares of the width
+    of a box with four strings."""
     return [
         {
             "picture": pictures.add(
                 chord_box_svg(shape, name if isinstance(name, str) else chord_text(name))
             ),
             "scale": box_size(shape).width / _USUAL_WIDTH,
+            "high": box_size(shape).height / _USUAL_WIDTH,
         }
         for name, shape in pairs
     ]

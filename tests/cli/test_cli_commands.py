@@ -137,7 +137,7 @@ def test_output_that_cannot_be_written_is_told(tmp_path):
 def test_again_makes_anew_what_has_not_changed(
     accomp, tune, tmp_path, monkeypatch, command, ending
 ):
-    from accomp.write import sheet_part
+    from accomp.write import sheet_fit
 
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     (tmp_path / "tunes").mkdir()
@@ -145,9 +145,9 @@ def test_again_makes_anew_what_has_not_changed(
     name, *options = command
     words = (name, file if name == "make" else "tunes", *options, "--out", "out")
     titles: list[str] = []
-    real = sheet_part.engrave
+    real = sheet_fit.engrave
     monkeypatch.setattr(
-        sheet_part,
+        sheet_fit,
         "engrave",
         lambda score, *a, **k: titles.append(score.title) or real(score, *a, **k),
     )

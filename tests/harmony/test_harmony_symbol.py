@@ -134,6 +134,16 @@ def test_essential_and_drop_order(symbol: str, needed: str, dropped: str) -> Non
     assert " ".join(parse_chord(symbol).drop_order) == dropped
 
 
+@pytest.mark.parametrize(
+    ("symbol", "plain"),
+    [("Bdim7/B", "Bdim7"), ("C6/9/C", "C6/9"), ("B♭m/Bb", "B♭m"), ("C#7/Db", "C#7"), ("F/F", "F")],
+)
+def test_a_bass_that_is_the_root_is_no_other_chord(symbol: str, plain: str) -> None:
+    assert parse_chord(symbol) == parse_chord(plain)
+    assert str(parse_chord(symbol)) == plain
+    assert parse_chord(symbol).bass is None
+
+
 @pytest.mark.parametrize("symbol", ["F/G", "C7/Bb", "C/E", "Am7/G♯", "C6/9/A", "F/C", "Dm/C#"])
 def test_bass_chord_tone_or_not(symbol: str) -> None:
     above = symbol[: symbol.rindex("/")]

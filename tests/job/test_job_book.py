@@ -154,11 +154,30 @@ def test_book_toml_says_what_and_how(folder, tmp_path):
     assert len(pdf.pages) == 2 + 3 + 2
 
 
+def test_a_book_prints_its_strummed_parts_as_they_are_asked_for(folder, tmp_path):
+    """In slashes without boxes a tune's pages have neither TAB nor the names of the boxes twice."""
+    wordings = {}
+    for words in ("", 'part = "slash"\nboxes = "none"\n', 'part = "tab"\nboxes = "changes"\n'):
+        (folder / "book.toml").write_text('order = ["kettle"]\nplayers = ["own"]\n' + words)
+        book = make_book(read_book(folder), tmp_path / f"out-{len(wordings)}")
+        (file,) = book.manifest.files
+        pdf = pypdf.PdfReader(tmp_path / f"out-{len(wordings)}" / file.path)
+        part = next(text(page) for page in pdf.pages[3:] if "Kettle Lane" in text(page))
+        wordings[words] = part
+    both, slash, tab = wordings.values()
+    frets = [len(re.findall(r"\b\d+\b", part)) for part in (slash, both)]
+    assert frets[0] < 20 < frets[1] - 20
+    assert len(set(wordings.values())) == 3
+    assert tab
+
+
 @pytest.mark.parametrize(
     ("text_", "line", "column", "found", "hint"),
     [
         ('titel = "x"', 1, 1, "titel", "'title'"),
         ('paper = "a5"', 1, 9, "a5", ""),
+        ('boxes = "tops"', 1, 9, "tops", "'top'"),
+        ('part = "bass"', 1, 8, "bass", ""),
         ('players = ["Bb", "conzert"]', 1, 18, "conzert", "'concert'"),
         ('players = "Bb"', 1, 11, "Bb", ""),
         ('\npages = ["chart", "chrat"]', 2, 19, "chrat", "'chart'"),
@@ -290,16 +309,16 @@ def test_equal_books_have_equal_bytes_however_many_work_on_them(folder, tmp_path
 
 
 def test_only_what_has_changed_is_engraved_again(folder, tmp_path, monkeypatch):
-    from accomp.write import sheet_part
+    from accomp.write import sheet_fit
 
     engraved = []
-    real = sheet_part.engrave
+    real = sheet_fit.engrave
 
     def counting(score, *rest, **how):
         engraved.append(score.title)
         return real(score, *rest, **how)
 
-    monkeypatch.setattr(sheet_part, "engrave", counting)
+    monkeypatch.setattr(sheet_fit, "engrave", counting)
     made(folder, tmp_path / "out", ("own",))
     assert sorted(set(engraved)) == ["Kettle Lane", "Slate Roofs", "The Amber Gate"]
     before = (tmp_path / "out" / "tunes_tenor-banjo.pdf").read_bytes()
@@ -315,12 +334,12 @@ def test_only_what_has_changed_is_engraved_again(folder, tmp_path, monkeypatch):
 
 def engraved_by(monkeypatch):
     """The titles of the tunes that are engraved from now on."""
-    from accomp.write import sheet_part
+    from accomp.write import sheet_fit
 
     titles = []
-    real = sheet_part.engrave
+    real = sheet_fit.engrave
     monkeypatch.setattr(
-        sheet_part,
+        sheet_fit,
         "engrave",
         lambda score, *a, **k: titles.append(score.title) or real(score, *a, **k),
     )

@@ -23,6 +23,7 @@ WRONG = [
     ("only", (1,), f"{KINDS} 1."),
     ("paper", "a5", 'must be "a4" or "letter", and this is \'a5\'.'),
     ("paper", ["a4"], 'must be "a4" or "letter", and this is a list.'),
+    ("boxes", "over", 'must be "top" or "changes" or "none", and this is \'over\'.'),
     ("parts", ("tabs",), 'must be "score" or "both" or "notation" or "tab" or'),
     (
         "readers",

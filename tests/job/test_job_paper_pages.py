@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from accomp.job.options import Options
-from accomp.job.paper import lesson_text
+from accomp.job.paper import lesson_text, sheet_item
 from accomp.job.request import resolve
 from accomp.job.versions import versions
 from accomp.neck.handout import handouts
@@ -59,6 +59,45 @@ def test_meters_and_keys_change_where_the_sections_do(version, tmp_path):
     lengths = [float(measure.duration.quarterLength) for measure in measures]
     # The last A7 is brought home by a bar more.
     assert lengths == [1.0] + [4.0] * 4 + [3.0] * 4 + [4.0] * 4 + [3.0] * (4 + 1)
+
+
+def sheet(tmp_path, **how):
+    """The PDF of a tune's pages, as a job makes it, and the names of its bookmarks."""
+    (tmp_path / "tune.toml").write_text(CHANGING)
+    wanted = Options(choruses=1, **how)
+    item = sheet_item(versions(resolve(read_tune(tmp_path / "tune.toml"), wanted))[0])
+    item.write({"a": tmp_path / "a.pdf"}, lambda share: None)
+    reader = pypdf.PdfReader(tmp_path / "a.pdf")
+    return reader, [entry.title for entry in reader.outline[1]], item.inputs
+
+
+def test_the_pdf_has_the_parts_that_are_asked_for(tmp_path):
+    _, names, usual = sheet(tmp_path)
+    assert names == ["Chart", "Part", "Lesson"]
+    # A score's page has no bass, so that "both" is the same.
+    assert sheet(tmp_path, parts=("score", "both"))[1:] == (names, usual)
+    _, names, other = sheet(tmp_path, parts=("tab", "slash", "notation", "bass"))
+    assert names == ["Chart", "TAB", "Slashes", "Notation", "Bass", "Lesson"]
+    assert other != usual
+
+
+def test_where_boxes_stand_decides_whether_pages_are_made_again(tmp_path):
+    made = {boxes: sheet(tmp_path, boxes=boxes)[2] for boxes in ("top", "changes", "none")}
+    assert len(set(made.values())) == 3
+
+
+def test_a_slash_part_has_no_numbers_of_tab(tmp_path):
+    def digits(parts):
+        reader, names, _ = sheet(tmp_path, parts=parts, boxes="none")
+        assert names[1] == "Part"
+        return len(re.findall(r"\b\d+\b", reader.pages[1].extract_text()))
+
+    assert digits(("slash",)) < 20 < digits(("tab",))
+
+
+def text_of(path) -> str:
+    pages = pypdf.PdfReader(path).pages
+    return re.sub(r"\s+", " ", "\n".join(page.extract_text() for page in pages))
 
 
 def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):

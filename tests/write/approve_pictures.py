@@ -37,6 +37,7 @@ def pages() -> dict[str, bytes]:
     from accomp.write.page_text import PageText
     from accomp.write.pages import Press
     from accomp.write.sheet import tune_pages
+    from accomp.write.sheet_tune import Printing
 
     verse = [
         ("F", "5 5 7 8"),
@@ -72,13 +73,13 @@ def pages() -> dict[str, bytes]:
         ("reader-Bb", banjo, ScoreLayout("slash", bass=False, reader="Bb")),
     ):
         press = Press()
-        data = tune_pages(arranged, ("chart", "part"), layout, press)
+        data = tune_pages(arranged, ("chart", "part"), Printing((layout,)), press)
         pngs = page_pngs(arranged.title, data, press.pictures.files, ppi=PPI)
         made |= {f"{name}-{number}": png for number, png in enumerate(pngs, 1)}
     entries = []
     for arranged in (banjo, guitar):
         press = Press()
-        data = tune_pages(arranged, ("chart",), ScoreLayout("slash", False), press)
+        data = tune_pages(arranged, ("chart",), Printing((ScoreLayout("slash", False),)), press)
         entries.append(Entry(data, press.pictures.files))
     data = book_pages("Quayside Band", "Concert pitch", entries, PageText())
     pngs = page_pngs("Quayside Band", data, {}, ppi=PPI, book=True)

@@ -15,7 +15,9 @@ from musicxml_cases import CASES, PLAIN, SYNCOPATED, Case
 from accomp.harmony import Pitch
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
-from accomp.write.engrave import engrave, line_starts, paper_copy
+from accomp.time import Span
+from accomp.write.engrave import engrave, paper_copy
+from accomp.write.engrave_lines import EASY, SMALL, Lines, ways_to_break
 
 SVG = "{http://www.w3.org/2000/svg}"
 OWN = ScoreLayout("both", bass=False)
@@ -125,29 +127,33 @@ def test_the_page_says_tempo_and_name_so_the_music_does_not():
 def test_lines_hold_phrases(sections, bars, starts):
     arranged = arrangement([("F", "0 2 3 3")] * bars, FOUR, sections=sections)
     measures = notate(arranged, replace(OWN, fold=False)).parts[0].measures
-    size, found = line_starts(measures, 180.0)
-    assert found == starts
-    assert 0.75 < size <= 1.0
+    first = ways_to_break(measures, 180.0)[0]
+    assert first.starts == starts
+    assert first.size in EASY
     assert len(drawn(arranged, replace(OWN, fold=False))) == len(starts)
 
 
 def test_crowded_bars_stand_two_in_a_line():
     strokes = [(f"{n}/16", f"{n + 1}/16", "down", "plain", "ring", "all") for n in range(16)]
     arranged = arrangement([("F", "0 2 3 3")] * 8, strokes)
-    _, found = line_starts(notate(arranged, OWN).parts[0].measures, 180.0)
-    assert found == (0, 2, 4, 6)
+    ways = ways_to_break(notate(arranged, OWN).parts[0].measures, 180.0)
+    assert {way.starts for way in ways if way.size in EASY} == {(0, 2, 4, 6)}
+    high = arrangement([("F", "12 14 15 15")] * 8, strokes)  # its numbers have two digits
+    ways = ways_to_break(notate(high, OWN).parts[0].measures, 180.0)
+    assert {way.starts for way in ways} == {(0, 2, 4, 6)}
 
 
 def test_a_pickup_shares_the_first_line():
     arranged = arrangement([("F", "0 2 3 3")] * 8, FOUR, pickup=Fraction(1, 4))
-    _, found = line_starts(notate(arranged, OWN).parts[0].measures, 180.0)
-    assert found == (0, 5)
+    ways = ways_to_break(notate(arranged, OWN).parts[0].measures, 180.0)
+    assert ways[0].starts == (0, 5)
+    assert all(way.starts in {(0, 5), (0,)} for way in ways)
 
 
 def test_lines_are_as_wide_as_asked():
     score = notate(arrangement(PLAIN), OWN)
-    for scale in (1.0, 0.9):
-        for system in engrave(score, 150.0, scale=scale):
+    for size in (*EASY, *SMALL):
+        for system in engrave(score, 150.0, Lines(size, (0, 4))):
             assert system.width_mm == pytest.approx(150.0, abs=0.1)
             assert 25 < system.height_mm < 90
 
@@ -155,3 +161,102 @@ def test_lines_are_as_wide_as_asked():
 def test_equal_scores_give_equal_pictures():
     score = notate(arrangement(PLAIN, SYNCOPATED), OWN)
     assert engrave(score, 180.0) == engrave(score, 180.0)
+
+
+def test_a_rolled_up_stroke_keeps_its_arrow_where_bow_marks_are_left_out():
+    strokes = [
+        ("0", "1/2", "up", "plain", "roll", "all"), ("1/2", "1", "down", "plain", "roll", "all"),
+    ]  # fmt: skip
+    score = notate(arrangement([("F", "0 2 3 3")] * 3, strokes), OWN)
+    measures = paper_copy(score, (0,)).find("part").findall("measure")
+    assert [len(measure.findall(".//up-bow")) for measure in measures] == [1, 0, 0]
+    assert [len(measure.findall(".//technical")) for measure in measures] == [2, 0, 0]
+    for measure in measures:  # an up-stroke goes from high to low
+        ways = [arrow.get("direction") for arrow in measure.iter("arpeggiate")]
+        assert ways == ["down"] * 4 + ["up"] * 4
+    # SMuFL 1.4, "Multi-segment lines": EAAE is the arrow down, EAAD the arrow up.
+    (root,) = drawn(arrangement([("F", "0 2 3 3")] * 3, strokes))
+    signs = [{use.get("href")[1:5] for use in g.iter(f"{SVG}use")} for g in of(root, "arpeg")]
+    assert ["EAAE" in one for one in signs] == [True, False] * 3
+    assert ["EAAD" in one for one in signs] == [False, True] * 3
+
+
+def held_over():
+    """Strokes on the second beat that are held over the bar line to the next."""
+    bars = [("F", "0 2 3 3"), ("C7", "10 12 12 13")] * 4
+    arranged = arrangement(bars, [("1/4", "1", "down", "plain", "tremolo", "all")])
+    longer = [
+        replace(
+            bar,
+            strums=tuple(
+                replace(one, span=Span(one.span.start, one.span.end + Fraction(1, 4)))
+                for one in bar.strums
+            ),
+        )
+        for bar in arranged.bars
+    ]
+    return replace(arranged, bars=tuple(longer))
+
+
+def numbers(root):
+    """The numbers on TAB, from left to right, those over one another in one set."""
+    columns = {}
+    for text in root.iter(f"{SVG}text"):
+        if text.getparent().get("class") == "note":
+            columns.setdefault(float(text.get("x")), set()).add(text.text)
+    return [columns[x] for x in sorted(columns)]
+
+
+def test_what_is_held_has_its_numbers_once_and_in_brackets_after_a_line_break():
+    first, second = drawn(held_over())
+    low, high = {"0", "2", "3"}, {"10", "12", "13"}
+    assert numbers(first) == [low, high] * 2
+    assert numbers(second) == [{f"({fret})" for fret in high}, *[low, high] * 2]
+
+
+def test_the_lines_of_tab_run_through_where_no_number_is():
+    for root in drawn(held_over()):
+        staff = of(root, "staff")[1::2]  # notation, TAB, notation ...
+        for measure in staff:
+            gaps = 0
+            pieces = {}
+            for path in measure.findall(f"{SVG}path"):
+                match = re.fullmatch(r"M([\d.]+) ([\d.]+) L([\d.]+) \2", path.get("d"))
+                if match:
+                    pieces.setdefault(match[2], []).append((float(match[1]), float(match[3])))
+            assert len(pieces) == 4
+            for line in pieces.values():
+                line.sort()
+                gaps += len(line) - 1
+                assert all(end < start for (_, end), (start, _) in itertools.pairwise(line))
+            shown = [
+                text
+                for text in measure.iter(f"{SVG}text")
+                if text.getparent().get("class") == "note"
+            ]
+            assert gaps == len(shown)
+
+
+def test_tab_alone_has_stems_and_beams_and_under_notation_none():
+    quavers = [(f"{n}/8", f"{n + 1}/8", "down", "plain", "ring", "all") for n in range(8)]
+    arranged = arrangement([("F", "0 2 3 3")], quavers)
+    (alone,) = drawn(arranged, replace(OWN, player="tab"))
+    (below,) = drawn(arranged)
+    rhythm = "tabDurSym"
+    assert len([stem for group in of(alone, rhythm) for stem in group.iter(f"{SVG}path")]) == 8
+    assert len(of(alone, "beam")) == len(of(below, "beam")) > 1
+    assert not [stem for group in of(below, rhythm) for stem in group.iter(f"{SVG}path")]
+
+
+def test_words_over_tab_alone_are_as_large_as_over_a_staff():
+    sizes = [
+        {
+            float(text.get("font-size").removesuffix("px"))
+            for (root,) in [drawn(arrangement([("Bb", "5 7 8 8")], sections=["A"]), layout)]
+            for kind in ("harm", "reh")
+            for group in of(root, kind)
+            for text in group.iter(f"{SVG}text")
+        }
+        for layout in (OWN, replace(OWN, player="tab"))
+    ]
+    assert sorted(sizes[1]) == pytest.approx(sorted(sizes[0]), abs=2.0)

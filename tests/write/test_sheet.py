@@ -6,22 +6,21 @@ Sources: ISO 32000 through pypdf; poppler's pdftotext for the places of words, w
 from __future__ import annotations
 
 import io
-import itertools
 import re
-import shutil
-import subprocess
 from dataclasses import replace
 
 import numpy
 import pytest
 from approve_pictures import page_pngs
 from hand_made import FOUR, GUITAR, arrangement
+from page_words import POPPLER, assert_no_words_overlap, words
 from PIL import Image
 
 from accomp.score.notate_layout import ScoreLayout
 from accomp.write.formats import Paper
 from accomp.write.pages import BOTTOM_MM, SIDE_MM, TOP_MM, Press
 from accomp.write.sheet import tune_pages, write_sheet
+from accomp.write.sheet_tune import OWN, Printing
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
 
@@ -32,6 +31,7 @@ CHORDS = [
     ("N.C.", ""),
 ] * 4
 SYMBOLS = ["F", "B♭7", "Bdim7", "F/C", "F♯m7♭5", "N.C."]
+B_FLAT = Printing((ScoreLayout("slash", False, "Bb"),))
 SECTIONS = ["Verse"] * 8 + ["Bridge"] * 8
 
 
@@ -141,9 +141,9 @@ def test_control_signs_and_an_empty_title_do_no_harm(tmp_path):
     assert "Untitled" in text_of(reader)
 
 
-def pngs(arranged, pages, paper="a4", ppi=72, layout=None):
+def pngs(arranged, pages, paper="a4", ppi=72, printing=OWN):
     press = Press(Paper(paper))
-    made = tune_pages(arranged, pages, layout or ScoreLayout("both", bass=False), press)
+    made = tune_pages(arranged, pages, printing, press)
     found = page_pngs(arranged.title, made, press.pictures.files, paper=paper, ppi=ppi)
     return [numpy.asarray(Image.open(io.BytesIO(png)).convert("L")) for png in found]
 
@@ -169,32 +169,11 @@ def test_nothing_is_printed_outside_the_margins(paper, instrument):
         assert foot.min() > 200
 
 
-def words(path):
-    """(word, left, top, right, bottom) in points, page by page."""
-    done = subprocess.run(
-        ["pdftotext", "-bbox", str(path), "-"], capture_output=True, text=True, check=True
-    )
-    pages = done.stdout.split("<page ")[1:]
-    row = re.compile(
-        r'xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">(.*?)</word>'
-    )
-    return [[(m[5], *map(float, m.groups()[:4])) for m in row.finditer(page)] for page in pages]
-
-
-POPPLER = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler is not installed")
-
-
 @POPPLER
 @pytest.mark.parametrize("pages", [("chart",), ("part",)])
 def test_no_words_overlap(pages, tmp_path):
     write_sheet(tune(title="A rather long title " * 4), tmp_path / "a.pdf", pages=pages)
-    for page in words(tmp_path / "a.pdf"):
-        assert page
-        for (one, l1, t1, r1, b1), (two, l2, t2, r2, b2) in itertools.combinations(page, 2):
-            across = min(r1, r2) - max(l1, l2)
-            # A line's box is higher than its letters; a quarter of it may stand in the other's.
-            down = min(b1, b2) - max(t1, t2)
-            assert across < 0.5 or down < 0.34 * min(b1 - t1, b2 - t2), (one, two)
+    assert_no_words_overlap(tmp_path / "a.pdf")
 
 
 @POPPLER
@@ -222,7 +201,7 @@ def test_a_chart_of_32_bars_is_one_page(tmp_path):
 
 
 def test_a_chart_for_another_reader_is_transposed(tmp_path):
-    reader, _ = read(tune(), tmp_path, pages=("chart",), layout=ScoreLayout("slash", False, "Bb"))
+    reader, _ = read(tune(), tmp_path, pages=("chart",), printing=B_FLAT)
     text = re.sub(r"\s+", "", text_of(reader))
     for symbol in ("G", "C7", "C♯dim7", "G/D", "G♯m7♭5"):
         assert symbol in text

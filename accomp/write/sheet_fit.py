@@ -1,0 +1,121 @@
+"""How a part is laid on pages: its lines, their size, and where pages are turned.
+
+Conventions: heights and white in mm. The fewest pages come first: players have no hand free to
+turn. Then comes what reads best (`ways_to_break`), then page turns at the end of a section, or at
+a rest, with pages that are about equally full.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from accomp.score.written import Barline, Measure, Score
+from accomp.write.engrave import System, engrave
+from accomp.write.engrave_lines import Lines, ways_to_break
+
+# White over a system: the least, what reads easily, and the most where a page has room.
+LEAST_GAP_MM, EASY_GAP_MM, MOST_GAP_MM = 2.0, 3.5, 9.0
+# What a page turn costs beside the square of the share of a page that stays empty.
+_TURN, _TURN_AT_REST = 0.4, 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How wide a line is, and how high the music may be on the first page and on the others."""
+
+    width_mm: float
+    first_mm: float
+    other_mm: float
+
+    def height_mm(self, page: int) -> float:
+        """The height on a page, counted from 0."""
+        return self.other_mm if page else self.first_mm
+
+
+@dataclass(frozen=True, slots=True)
+class LaidPage:
+    """The systems of a page, with the same white over each."""
+
+    systems: tuple[System, ...]
+    gap_mm: float
+
+
+def laid_out(score: Score, room: Room, *, boxes: bool) -> tuple[LaidPage, ...]:
+    """Engrave a part for its pages; `boxes` says that one stands over each change."""
+    measures = score.parts[0].measures
+    ways = ways_to_break(measures, room.width_mm)
+    made: dict[Lines, tuple[System, ...]] = {}
+    units: dict[tuple[int, ...], list[float]] = {}  # heights at size 1, by where lines begin
+
+    def engraved(way: Lines) -> tuple[System, ...]:
+        if way not in made:
+            made[way] = engrave(score, room.width_mm, way, boxes=boxes)
+        units[way.starts] = [system.height_mm / way.size for system in made[way]]
+        return made[way]
+
+    def pages(way: Lines, gap_mm: float) -> tuple[int, ...]:
+        if way.starts not in units:
+            engraved(way)
+        heights = [height * way.size + gap_mm for height in units[way.starts]]
+        return paged(heights, room, _turns(measures, way.starts))
+
+    smallest = min(ways, key=lambda way: (len(way.starts), way.size))
+    fewest = 1 if len(pages(ways[0], EASY_GAP_MM)) == 1 else len(pages(smallest, LEAST_GAP_MM))
+    tried = [(way, gap_mm) for gap_mm in (EASY_GAP_MM, LEAST_GAP_MM) for way in ways]
+    for way, gap_mm in (*tried, (smallest, LEAST_GAP_MM)):
+        if len(pages(way, gap_mm)) > fewest and way is not smallest:
+            continue
+        systems = engraved(way)  # its heights are no longer a guess from another size
+        counts = pages(way, gap_mm)
+        if len(counts) <= fewest:
+            break
+    return _laid(systems, counts, room)
+
+
+def _laid(systems: Sequence[System], counts: Sequence[int], room: Room) -> tuple[LaidPage, ...]:
+    out = []
+    at = 0
+    for page, count in enumerate(counts):
+        shown = tuple(systems[at : at + count])
+        spare = room.height_mm(page) - sum(system.height_mm for system in shown)
+        out.append(LaidPage(shown, max(LEAST_GAP_MM, min(MOST_GAP_MM, spare / count))))
+        at += count
+    return tuple(out)
+
+
+def paged(heights: Sequence[float], room: Room, turns: Mapping[int, float]) -> tuple[int, ...]:
+    """How many systems stand on each page, their white reckoned into their heights; `turns` is what
+    it costs to turn before a system. As few pages as can be; a system higher than a page is alone.
+    """
+    best: list[tuple[int, float, tuple[int, ...]]] = [(0, 0.0, ())]
+    for end in range(1, len(heights) + 1):
+        found = []
+        for start in range(end - 1, -1, -1):
+            number, cost, counts = best[start]
+            whole = room.height_mm(number)
+            left = whole - sum(heights[start:end])
+            if left < 0 and end - start > 1:
+                break
+            cost += max(0.0, left / whole) ** 2 + turns.get(end, 0.0)
+            found.append((number + 1, cost, (*counts, end - start)))
+        best.append(min(found))
+    return best[-1][2]
+
+
+def _turns(measures: Sequence[Measure], starts: Sequence[int]) -> dict[int, float]:
+    """What it costs to turn the page before each line but the first."""
+    return {
+        line: _turn(measures[start - 1], measures[start])
+        for line, start in enumerate(starts)
+        if line
+    }
+
+
+def _turn(before: Measure, after: Measure) -> float:
+    if after.rehearsal or after.repeat_start or before.repeat_end:
+        return 0.0
+    if before.barline != Barline.REGULAR:
+        return 0.0
+    hands_free = not before.events[-1].notes or not after.events[0].notes
+    return _TURN_AT_REST if hands_free else _TURN
