@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import zip_longest
+from itertools import pairwise, zip_longest
 
 from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.arrangement import ArrangedBar, Arrangement
-from accomp.score.notate_fold import Block, folded, with_long_rests
+from accomp.score.notate_fold import Block
 from accomp.score.notate_layout import (
     TAB,
     ScoreLayout,
@@ -24,10 +24,13 @@ from accomp.score.notate_layout import (
     staff,
 )
 from accomp.score.notate_noteheads import bass_sounds, slashed, strum_sounds, with_accidentals
+from accomp.score.notate_rests import with_long_rests
 from accomp.score.notate_rhythm import Sounding, written_bar
+from accomp.score.notate_road import folded
 from accomp.score.readers import PlayerPart, Reader
 from accomp.score.written import Barline, ChordMark, Clef, Mark, Measure, Part, PartKind, Score
 from accomp.time import Span
+from accomp.tune import PlayedBar
 
 BASS_PROGRAM = 33  # General MIDI "Acoustic Bass"
 
@@ -211,27 +214,47 @@ def _measure(
 
 
 def _words(arranged: ArrangedBar, before: ArrangedBar | None) -> str:
-    """What changes here: the next chorus, another style."""
-    if before is None:
+    """What changes here: another style."""
+    if before is None or before.style.title == arranged.style.title:
         return ""
-    words = []
-    if before.bar.chorus != arranged.bar.chorus:
-        words.append(f"Chorus {arranged.bar.chorus}")
-    if before.style.title != arranged.style.title:
-        words.append(arranged.style.title)
-    return ", ".join(words)
+    return arranged.style.title
 
 
 def _blocks(arrangement: Arrangement) -> list[Block]:
-    """The sections as played, in columns."""
+    """What is played in one go, in columns: sections, and each time of what they repeat inside."""
     shift = 1 if arrangement.pickup and arrangement.bars else 0
-    starts = [i for i, bar in enumerate(arrangement.bars) if bar.bar.opens]
-    ends = [*starts[1:], len(arrangement.bars)]
-    return [
-        Block(bar.section, bar.chorus, start + shift, end + shift)
-        for start, end in zip(starts, ends, strict=True)
-        for bar in (arrangement.bars[start].bar,)
+    bars = arrangement.bars
+    starts = [
+        at
+        for at, bar in enumerate(bars)
+        if bar.bar.opens or at == 0 or _begins(bars[at - 1].bar, bar.bar)
     ]
+    starts = sorted({*starts, *_repeat_starts(bars)})
+    ends = [*starts[1:], len(bars)]
+    return [
+        Block(
+            name=f"{bar.bar.section}/{bar.bar.spot.bar if not bar.bar.opens else 0}",
+            chorus=bar.bar.chorus,
+            first=start + shift,
+            last=end + shift,
+            stage=None if bar.added else bar.bar.spot.stage,
+        )
+        for start, end in zip(starts, ends, strict=True)
+        for bar in (bars[start],)
+    ]
+
+
+def _begins(before: PlayedBar, bar: PlayedBar) -> bool:
+    """Whether a repeat inside a section goes back, or is over, before `bar`."""
+    one, other = before.spot, bar.spot
+    return one.time != other.time and one.section == other.section
+
+
+def _repeat_starts(bars: Sequence[ArrangedBar]) -> Iterator[int]:
+    """Where what is repeated inside sections comes the first time."""
+    for at, (before, bar) in enumerate(pairwise(bars), 1):
+        if bar.bar.spot.time == 2 and before.bar.spot.time == 1:
+            yield at - (before.bar.spot.bar - bar.bar.spot.bar + 1)
 
 
 def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Measure, ...]:
@@ -248,6 +271,7 @@ def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Meas
         transpose = measure.transpose
         measure = replace(measure, events=events, transpose=new)
         if place:
-            measure = replace(measure, chords=(), rehearsal="", words="")
+            measure = replace(measure, chords=(), rehearsal="", words="", segno=False, coda=False)
+            measure = replace(measure, to_coda=False, fine=False, jump=None)
         out.append(measure)
     return tuple(out)
