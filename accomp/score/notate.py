@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise, zip_longest
+from itertools import zip_longest
 
 from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.arrangement import ArrangedBar, Arrangement
-from accomp.score.notate_fold import Block
+from accomp.score.notate_blocks import blocks_of
 from accomp.score.notate_layout import (
     TAB,
     ScoreLayout,
@@ -30,7 +30,7 @@ from accomp.score.notate_road import folded
 from accomp.score.readers import PlayerPart, Reader
 from accomp.score.written import Barline, ChordMark, Clef, Mark, Measure, Part, PartKind, Score
 from accomp.time import Span
-from accomp.tune import PlayedBar
+from accomp.tune import Stage
 
 BASS_PROGRAM = 33  # General MIDI "Acoustic Bass"
 
@@ -61,7 +61,7 @@ def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score
     ]
     columns = [tuple(column) for column in zip(*rows, strict=True)]
     if layout.fold:
-        columns = folded(columns, _blocks(arrangement))
+        columns = folded(columns, blocks_of(arrangement.bars, pickup=bool(arrangement.pickup)))
     columns = with_long_rests(columns)
     style = arrangement.bars[0].style if arrangement.bars else None
     return Score(
@@ -202,6 +202,8 @@ def _measure(
         new_meter=opens_piece or (before is not None and before.bar.meter != bar.meter),
         new_key=opens_piece or (before is not None and before.bar.key != bar.key),
         rehearsal=bar.section if bar.opens else "",
+        added=arranged.added,
+        coda=bar.opens and bar.spot.stage == Stage.CODA and not arranged.added,
         words=_words(arranged, before),
         barline=(
             Barline.FINAL
@@ -218,43 +220,6 @@ def _words(arranged: ArrangedBar, before: ArrangedBar | None) -> str:
     if before is None or before.style.title == arranged.style.title:
         return ""
     return arranged.style.title
-
-
-def _blocks(arrangement: Arrangement) -> list[Block]:
-    """What is played in one go, in columns: sections, and each time of what they repeat inside."""
-    shift = 1 if arrangement.pickup and arrangement.bars else 0
-    bars = arrangement.bars
-    starts = [
-        at
-        for at, bar in enumerate(bars)
-        if bar.bar.opens or at == 0 or _begins(bars[at - 1].bar, bar.bar)
-    ]
-    starts = sorted({*starts, *_repeat_starts(bars)})
-    ends = [*starts[1:], len(bars)]
-    return [
-        Block(
-            name=f"{bar.bar.section}/{bar.bar.spot.bar if not bar.bar.opens else 0}",
-            chorus=bar.bar.chorus,
-            first=start + shift,
-            last=end + shift,
-            stage=None if bar.added else bar.bar.spot.stage,
-        )
-        for start, end in zip(starts, ends, strict=True)
-        for bar in (bars[start],)
-    ]
-
-
-def _begins(before: PlayedBar, bar: PlayedBar) -> bool:
-    """Whether a repeat inside a section goes back, or is over, before `bar`."""
-    one, other = before.spot, bar.spot
-    return one.time != other.time and one.section == other.section
-
-
-def _repeat_starts(bars: Sequence[ArrangedBar]) -> Iterator[int]:
-    """Where what is repeated inside sections comes the first time."""
-    for at, (before, bar) in enumerate(pairwise(bars), 1):
-        if bar.bar.spot.time == 2 and before.bar.spot.time == 1:
-            yield at - (before.bar.spot.bar - bar.bar.spot.bar + 1)
 
 
 def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Measure, ...]:

@@ -154,14 +154,17 @@ class Played:
         return tail if tail * 2 <= block.length and not self.carried(other.last - tail) else 0
 
 
-def repeated(body: list[Leaf], times: int) -> list[Leaf]:
+def repeated(body: list[Leaf], times: int, words: str = "") -> list[Leaf]:
     """Leaves between repeat signs; more than twice is said in words, since the signs do not."""
     out = list(body)
     out[0] = out[0].with_all(repeat_start=True)
     out[-1] = out[-1].with_all(repeat_end=times)
-    if times > 2:
-        out[0] = out[0].with_words(f"{times} x")
-    return out
+    return said(out, words or (f"{times} x" if times > 2 else ""))
+
+
+def said(leaves: list[Leaf], words: str) -> list[Leaf]:
+    """Leaves with words over their start."""
+    return [leaves[0].with_words(words), *leaves[1:]] if words else leaves
 
 
 def with_endings(
@@ -194,7 +197,10 @@ def _bracketed(leaves: list[Leaf], times: tuple[int, ...], *, closed: bool) -> l
 
 def _bare(column: Column, *, first: bool) -> Column:
     """What has to be equal for a column to be played from the same page."""
-    bare = [replace(measure, number=1, rehearsal="", barline=Barline.REGULAR) for measure in column]
+    bare = [
+        replace(measure, number=1, rehearsal="", barline=Barline.REGULAR, added=False, coda=False)
+        for measure in column
+    ]
     if first:
         bare = [replace(m, words="", new_key=False, new_meter=False) for m in bare]
     return tuple(bare)

@@ -10,7 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from accomp.score.notate_fold import Block, Column, Leaf, Played, numbered, repeated, with_endings
+from accomp.score.notate_fold import (
+    Block,
+    Column,
+    Leaf,
+    Played,
+    numbered,
+    repeated,
+    said,
+    with_endings,
+)
 from accomp.score.notate_follow import followed
 from accomp.score.written import Jump
 from accomp.tune import Stage
@@ -78,7 +87,9 @@ class _Form:
         if len(self.choruses) > 1 and tail:
             *earlier, last = self.choruses
             most = self.played.leaves(last[0].first, last[-1].last)
-            body = self._repeats(earlier)
+            body = said(
+                self._repeats(earlier, words=False), _through(len(self.choruses), coda=True)
+            )
             yield from self._jump(head, body, (0, len(most)), tail, dal_segno=dal_segno)
         if len(self.choruses) == 1:
             blocks = self.choruses[0]
@@ -124,18 +135,21 @@ class _Form:
         out[-1] = out[-1].with_all(jump=jump)
         yield head + out + tail
 
-    def _repeats(self, choruses: Sequence[Sequence[Block]]) -> list[Leaf]:
+    def _repeats(self, choruses: Sequence[Sequence[Block]], *, words: bool = True) -> list[Leaf]:
+        """Times through, folded; with `words` it is said how many they are, and which."""
         rows = [self._row(chorus) for chorus in choruses]
         if len(rows) == 1:
             return self._said(choruses[0], self.played.folded(choruses[0]))
         if not all(map(self._can_return, choruses)):
             return [leaf for chorus in choruses for leaf in self._repeats([chorus])]
+        through = _through(len(rows), choruses[0][0].chorus) if words else ""
         if all(row == rows[0] for row in rows):
-            return self._closed(repeated(self._opening(choruses), len(rows)), choruses)
+            body = repeated(self._opening(choruses), len(rows), through or f"{len(rows)} x")
+            return self._closed(body, choruses)
         common = _common(rows)
         longest = max(map(len, rows)) - common
         if common and min(map(len, rows)) > common and longest * 2 <= len(rows[0]):
-            return self._with_endings(choruses, rows, common)
+            return said(self._with_endings(choruses, rows, common), through)
         runs = [list(run) for _, run in groupby(choruses, key=self._row)]
         if len(runs) == len(rows):
             return [leaf for chorus in choruses for leaf in self._repeats([chorus])]
@@ -160,8 +174,6 @@ class _Form:
         final = self.played.leaves(last[0].first + common, last[-1].last)
         final[0] = final[0].with_words("last time")
         body = self._opening(choruses)[:common]
-        if len(rows) > 2:
-            body[0] = body[0].with_words(f"{len(rows)} x")
         return with_endings(body, [*tails, final], [*numbers, (len(rows),)])
 
     def _row(self, chorus: Sequence[Block]) -> tuple[int, ...]:
@@ -192,6 +204,12 @@ class _Form:
         if not leaves or chorus[0].chorus == 1:
             return leaves
         return [leaves[0].with_words(f"Chorus {chorus[0].chorus}"), *leaves[1:]]
+
+
+def _through(times: int, first: int = 1, *, coda: bool = False) -> str:
+    """What is said of the whole form played several times."""
+    which = f"Choruses {first} to {first + times - 1}: " if first > 1 else ""
+    return f"{which}{times} x through" + (", the last time with coda" if coda else "")
 
 
 def _common(rows: Sequence[tuple[int, ...]]) -> int:

@@ -134,8 +134,9 @@ class Measure:
 
     `number` counts from 1, a pickup is 0; `length` is the time it holds. `key` and `meter` are
     printed where `new_key`, `new_meter`. `rehearsal` and `words` stand over its start ("" for
-    none). `barline` is its right one. `repeat_start`, and `repeat_end` times through (0: no repeat
-    ends here). `ending` are the times through ((1,), (1, 2), ...) for which it stands in a bracket,
+    none); an `added` one is not of the tune, and its name is no rehearsal mark. `barline` is its
+    right one. `repeat_start`, and `repeat_end` times through (0: no repeat ends here). `ending` are
+    the times through ((1,), (1, 2), ...) for which it stands in a bracket,
     `ending_edge` where that begins and stops ("discontinue": open at the end). `segno` and
     `coda` are signs at its start, `to_coda`, `fine` and a `jump` ("D.S. al Coda") words at its end.
     `rests` measures from here on, when not 0, are one long rest. `transpose`, where it is new,
@@ -152,6 +153,7 @@ class Measure:
     new_key: bool = False
     rehearsal: str = ""
     words: str = ""
+    added: bool = False
     barline: Barline = Barline.REGULAR
     repeat_start: bool = False
     repeat_end: int = 0

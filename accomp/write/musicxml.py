@@ -104,7 +104,7 @@ def _write_measure(
     if measure.segno or measure.coda:
         write_arrival(element, measure)
     if first_part and measure.rehearsal:
-        write_rehearsal(element, xml_text(measure.rehearsal))
+        write_rehearsal(element, xml_text(measure.rehearsal), boxed=not measure.added)
     if first_part and first:
         write_tempo(element, score)
     if first_part and measure.words:

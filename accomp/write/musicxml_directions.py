@@ -136,10 +136,11 @@ def write_frame(harmony: etree._Element, shape: Shape) -> None:
             add(note, "barre", type="start" if i == barred[0] else "stop")
 
 
-def write_rehearsal(element: etree._Element, text: str) -> None:
-    """A boxed name at the start of a section."""
+def write_rehearsal(element: etree._Element, text: str, *, boxed: bool = True) -> None:
+    """A name at the start of a section, in a box where it is the tune's own."""
     direction = add(element, "direction", placement="above")
-    add(add(direction, "direction-type"), "rehearsal", text, enclosure="square")
+    enclosure = "square" if boxed else "none"
+    add(add(direction, "direction-type"), "rehearsal", text, enclosure=enclosure)
 
 
 def write_words(element: etree._Element, text: str) -> None:
