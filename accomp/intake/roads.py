@@ -219,7 +219,7 @@ def _set_apart(road: Road, marks: Marks) -> Road:
 def _with_endings(flat: Road, road: Road, pairs: Mapping[str, list[str]]) -> Iterator[Road]:
     """The road with its endings where they belong, the last one as numbered or as the last; the
     form once where it is played several times."""
-    for last in (True, False) if pairs else (False,):
+    for last in (True, False) if pairs and (road.times or 1) > 1 else (False,):
         sections = dict(road.sections)
         for name, ends in pairs.items():
             sections[name] = _joined(flat, sections[name], ends, last=last)
