@@ -97,24 +97,21 @@ def road_of(sections: Mapping[str, Section], form: Sequence[str], marks: Marks) 
 def _leaving(road: Road, marks: Marks) -> Road:
     """Passages that are left for the coda the last time in one piece."""
     form = road.form
-    if marks.coda not in form:
+    before = form.index(marks.coda) - 1 if marks.coda in form else -1
+    if before < 0:
         return road
-    before = form.index(marks.coda) - 1
-    head = form[before] if before >= 0 else ""
+    head = form[before]
     places = [at for at, name in enumerate(form[:before]) if name == head]
     rest = {form[at + 1] for at in places}
-    if before < 0 or not places or len(rest) != 1:
+    if len(rest) != 1:
         return road
-    tail = next(iter(rest))
+    (tail,) = rest
     one, other = road.sections[head], road.sections[tail]
-    after_head = all(name != tail or form[at - 1] == head for at, name in enumerate(form) if at)
-    if head == tail or not after_head or (one.key, one.meter) != (other.key, other.meter):
-        return road
-    if is_ending(head, tail) or form[0] == tail:
+    if tail == head or is_ending(head, tail) or (one.key, one.meter) != (other.key, other.meter):
         return road
     whole = replace(one, bars=one.bars + other.bars, to_coda=len(one.bars))
-    sections = {**road.sections, head: whole}
-    return _one_name(replace(road, sections=sections, form=_without(form, {tail})))
+    shorter = tuple(name for at, name in enumerate(form) if at - 1 not in places)
+    return _one_name(replace(road, sections={**road.sections, head: whole}, form=shorter))
 
 
 def _inside(road: Road, marks: Marks) -> Road:
@@ -200,8 +197,8 @@ def _set_apart(road: Road, marks: Marks) -> Road:
     """What stands before the form, the form and how often, what stands after it."""
     form = road.form
     coda: tuple[str, ...] = ()
-    if marks.coda and form.count(marks.coda) == 1 and form.index(marks.coda):
-        at = form.index(marks.coda)
+    at = form.index(marks.coda) if marks.coda in form else 0
+    if at and not set(form[at:]) & set(form[:at]):
         form, coda = form[:at], form[at:]
     intro = form[0] if form[0].lower() == "intro" and form.count(form[0]) == 1 else None
     if intro is not None and len(form) > 1:

@@ -29,6 +29,7 @@ from accomp.tune.melody import MelodyNote
 TAG_BARS = VAMP_BARS = 4
 TAG, VAMP, CLOSE = "Tag", "Vamp", "End"
 _TURNAROUND_BARS = 2
+_FIFTH = 7  # semitones
 NOWHERE = Spot()  # of a bar that no section has
 
 
@@ -106,6 +107,8 @@ def leads_on(chord: Chord, home: Chord) -> bool:
 def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) -> list[CourseBar]:
     last = bars[-1].bar.chords[-1].chord
     index = _home_at_the_end(bars[-1].bar.key, chords)
+    if last is not None and (last.root.pc - chords.home.root.pc) % 12 == _FIFTH:
+        index = chords.chords.index(chords.home)  # it leads there, whatever key it stands in
     if last is None or index is None:
         return bars
     home = chords.chords[index]

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from accomp.score.arrangement import ArrangedBar
 from accomp.score.notate_fold import Block
+from accomp.tune import Stage
 
 
 def blocks_of(bars: Sequence[ArrangedBar], *, pickup: bool = False) -> list[Block]:
@@ -28,6 +29,12 @@ def blocks_of(bars: Sequence[ArrangedBar], *, pickup: bool = False) -> list[Bloc
         for start, end in zip(starts, ends, strict=True)
         for bar in (bars[start],)
     ]
+
+
+def opens_coda(bar: ArrangedBar) -> bool:
+    """Whether the coda begins with a bar."""
+    spot = bar.bar.spot
+    return bar.bar.opens and spot.stage == Stage.CODA and spot.entry == 0 and not bar.added
 
 
 def _openings(bars: Sequence[ArrangedBar]) -> Iterator[int]:

@@ -94,7 +94,7 @@ def rounds(road: RoadMap, sections: Mapping[str, Routed]) -> int:
         if name not in sections:
             continue
         one = sections[name]
-        endings = one.numbered if count == 1 else 1
+        endings = max(1, one.numbered) if count == 1 else 1
         more = bool(one.has_last or (one.to_coda and road.coda))
         needed = max(needed, endings + more)
     return needed

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import re
 import warnings
-from itertools import groupby
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -75,40 +74,74 @@ def _harmony(element: ElementTree.Element) -> str:
 
 
 def music21_order(path: Path) -> list[str]:
-    """Numbers of the measures as music21 plays them."""
+    """Numbers of the measures as music21 plays them.
+
+    It numbers measures anew where a jump leads, so that it is given the signs with two notes in
+    each measure, whose pitches say which measure it is.
+    """
+    root = ElementTree.parse(path).getroot()
+    part = root.find("part")
+    parts = root.find("part-list")
+    for other in [*parts.findall("part-group"), *parts.findall("score-part")[1:]]:
+        parts.remove(other)
+    for other in root.findall("part")[1:]:
+        root.remove(other)
+    names = [measure.get("number") for measure in part.findall("measure")]
+    for place, measure in enumerate(part.findall("measure")):
+        _instead_of_notes(measure, divmod(place, 100))
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        score = music21.converter.parse(path, format="musicxml", forceSource=True)
+        text = ElementTree.tostring(root, encoding="unicode")
+        score = music21.converter.parse(text, format="musicxml")
         played = score.parts[0].expandRepeats()
-    return [str(m.number) for m in played.getElementsByClass("Measure")]
+        pitches = [note.pitch.midi - 12 for note in played.recurse().notes]
+    return [names[100 * high + low] for high, low in zip(pitches[::2], pitches[1::2], strict=True)]
 
 
-def partitura_orders(partitura, path: Path) -> list[list[str]]:
-    """Numbers of the measures in every order that partitura can think of, its longest one first.
+def _instead_of_notes(measure: ElementTree.Element, numbers: tuple[int, int]) -> None:
+    """Take the notes and chord symbols of a measure out and put two in that are numbers."""
+    first = next(at for at, child in enumerate(measure) if child.tag == "note")
+    for child in [c for c in measure if c.tag in ("note", "harmony", "backup", "forward")]:
+        first -= child.tag != "note" and list(measure).index(child) < first
+        measure.remove(child)
+    for number in reversed(numbers):
+        octave, pitch = divmod(number, 12)
+        step = "C D EF G A B"[pitch - (pitch in (1, 3, 6, 8, 10))]
+        note = ElementTree.fromstring(
+            f"<note><pitch><step>{step}</step><alter>{int(pitch in (1, 3, 6, 8, 10))}</alter>"
+            f"<octave>{octave}</octave></pitch><duration>1</duration></note>"
+        )
+        measure.insert(first, note)
 
-    It goes on where a D.S. stands in the middle of a piece, unless asked for all ways; it knows no
-    number of times but that of brackets.
+
+def partitura_order(partitura, path: Path) -> list[str]:
+    """Numbers of the measures as partitura plays them.
+
+    It knows no number of times but that of brackets. Where music follows a jump it goes on without
+    jumping (its ways share what a jump changes in them): there its own places of the signs are
+    followed here.
     """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         part = partitura.load_musicxml(path).parts[0]
         partitura.score.add_segments(part)
-        longest = partitura.score.get_paths(part, False, True, False)
-        every = [] if len(longest[0].path) > 12 else partitura.score.get_paths(part)
-    measures = [(m.start.t, str(m.number)) for m in part.iter_all(partitura.score.Measure)]
-    names = written_bars(path)
-    numbers = [(at, name) for (at, _), name in zip(measures, names, strict=True)]
-    return [
-        [
-            name
-            for segment in path.path
-            for at, name in numbers
-            if path.segments[segment].start.t <= at < path.segments[segment].end.t
-        ]
-        for path in (*longest, *every)
+        (way,) = partitura.score.get_paths(part, False, True, False)
+    measures = [m.start.t for m in part.iter_all(partitura.score.Measure)]
+    numbers = list(zip(measures, written_bars(path), strict=True))
+    order = [
+        (at, name)
+        for segment in way.path
+        for at, name in numbers
+        if way.segments[segment].start.t <= at < way.segments[segment].end.t
     ]
 
+    def sign(kind: str) -> int | None:
+        return next((one.start.t for one in part.iter_all(getattr(partitura.score, kind))), None)
 
-def without_doubles(order: list[str]) -> list[str]:
-    """An order without what stands twice running."""
-    return [name for name, _ in groupby(order)]
+    coda, leave = sign("Coda"), sign("ToCoda")
+    if leave is not None and coda is not None:
+        back = (sign("Segno") or 0) if sign("DalSegno") is not None else 0
+        before = [(at, name) for at, name in order if at < coda]
+        again = [(at, name) for at, name in numbers if back <= at < leave]
+        order = before + again + [(at, name) for at, name in numbers if at >= coda]
+    return [name for _, name in order]
