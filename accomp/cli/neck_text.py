@@ -11,7 +11,7 @@ from accomp.neck.describe import keys_dict, positions_dict
 from accomp.neck.explain import explain, handout_lines
 from accomp.neck.handout import handouts
 from accomp.neck.naming import left_out
-from accomp.tune import Tune, unfold
+from accomp.tune import Tune
 
 KEYS_HEAD = ("key", "position", "frets", "stretch", "cost", "strings", "slid from")
 
@@ -78,7 +78,7 @@ def explained_in_full(
 
 def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dict[str, Any]:
     """The positions for JSON."""
-    meters = {bar.number: bar.meter for bar in unfold(tune)}
+    meters = {bar.number: bar.meter for bar in neck.chords.bars}
     places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
     costs = neck.neck.player.cost_model(choked=neck.wish.choked)
     taught = neck.lesson_of(plans)

@@ -41,10 +41,9 @@ def build_tune(written: WrittenTune) -> Built | None:
     if played is None:
         return None
     _before_the_first(written, played)
-    sections, form = sections_of(written, played)
-    if not any(
-        span.chord for part in sections.values() for bar in part.bars for span in bar.chords
-    ):
+    road = sections_of(written, played)
+    every = [bar for part in road.sections.values() for bar in part.every_bar]
+    if not any(span.chord for bar in every for span in bar.chords):
         written.problems.append(_no_chords(written, "none of its chord symbols can be played."))
         return None
     opening = next(layout for layout in played if layout.bars)
@@ -54,13 +53,13 @@ def build_tune(written: WrittenTune) -> Built | None:
         key=written.bars[opening.first].key,
         meter=meter,
         tempo=_tempo(written, meter),
-        sections=sections,
-        form=form,
+        sections=road.sections,
+        form=road.form,
         composer=written.composer,
         pickup=_pickup(written, played[0], meter),
         notices=(),
     )
-    return Built(tune, played)
+    return Built(road.laid_into(tune), played)
 
 
 def lay_out(written: WrittenTune) -> tuple[FormLayout, ...] | None:

@@ -22,6 +22,7 @@ from accomp.intake.signs import MODE_FIFTHS, bar_length, key_of_signature
 from accomp.intake.written import WrittenBar, WrittenTune
 from accomp.time import MOST_BARS
 
+SOFTWARE = "accomp"  # what our own files name as what has made them
 _LONGEST_NAME = 60  # characters of a part's name that are told
 _NO_KEY = 99  # fifths; a signature of single notes, as of no key
 
@@ -29,6 +30,8 @@ _NO_KEY = 99  # fifths; a signature of single notes, as of no key
 def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
     """The tune in a MusicXML document that `read_xml` gave."""
     tune = WrittenTune(_title(root, path), _composer(root), line=root.sourceline or 0)
+    made_by = root.findall("identification/encoding/software")
+    tune.ours = any((one.text or "").strip() == SOFTWARE for one in made_by)
     parts = _parts(root)
     if not parts:
         return tune
@@ -94,6 +97,7 @@ class _PartReader:
         self.meter = ""
         self.key: Key | None = None
         self.endings: frozenset[int] = frozenset()
+        self.beside = ""  # the name of what is not of the tune, while that is read
 
     def read(self, measures: list[etree._Element]) -> None:
         """Add a bar for each measure, and the notices."""
@@ -113,6 +117,13 @@ class _PartReader:
         self._attributes(measure)
         signs = read_signs(measure)
         content = self.reader.read(measure)
+        if self.tune.ours and signs.mark:
+            self.beside = signs.mark if signs.unboxed else ""
+        if self.beside:
+            self.tune.say(
+                f"{self.beside!r} is what the band adds to the tune; it is not taken over"
+            )
+            return
         self.tune.bars.append(self._bar(measure, signs, content))
         self._tempo(signs, index)
         for what in content.left_out:
@@ -147,6 +158,7 @@ class _PartReader:
             to_coda=signs.to_coda,
             fine=signs.fine,
             jump=signs.jump,
+            through=signs.through,
         )
 
     def _attributes(self, measure: etree._Element) -> None:

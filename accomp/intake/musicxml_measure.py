@@ -25,7 +25,13 @@ from accomp.intake.numbers import (
     read_number,
     read_whole,
 )
-from accomp.intake.signs import ending_numbers, jump_of, says_fine, says_to_coda
+from accomp.intake.signs import (
+    ending_numbers,
+    jump_of,
+    says_fine,
+    says_to_coda,
+    times_through,
+)
 from accomp.intake.written import SourceNote, WrittenChord, add_chord
 
 _MOST_DOTS = 4
@@ -35,7 +41,8 @@ _NOTE_VALUES = {"whole": 1, "half": 2, "quarter": 4, "eighth": 8, "16th": 16}
 
 @dataclass
 class Signs:
-    """The signs of one measure; `ending` is None without the start of a bracket."""
+    """The signs of one measure; `ending` is None without the start of a bracket, `unboxed` says
+    that the mark stands in no box."""
 
     repeat_start: bool = False
     repeat_end: int = 0
@@ -48,6 +55,8 @@ class Signs:
     fine: bool = False
     jump: str = ""
     mark: str = ""
+    unboxed: bool = False
+    through: int = 0
     tempo: Fraction | None = None
     words: list[str] = field(default_factory=list)
 
@@ -254,11 +263,13 @@ def _direction(signs: Signs, element: etree._Element) -> None:
     signs.coda |= next(element.iter("coda"), None) is not None
     for rehearsal in element.iter("rehearsal"):
         signs.mark = signs.mark or (rehearsal.text or "").strip()
+        signs.unboxed |= rehearsal.get("enclosure") == "none"
     text = " ".join((words.text or "").strip() for words in element.iter("words")).strip()
     if text:
         signs.words.append(text)
         signs.jump = signs.jump or jump_of(text)
         signs.fine |= says_fine(text)
+        signs.through = signs.through or times_through(text, element.sourceline or 0)
         if says_to_coda(text):
             # the coda sign beside these words says where to leave, not where to arrive
             signs.to_coda, signs.coda = True, False

@@ -22,6 +22,7 @@ from dataclasses import replace
 from accomp.files.text import one_line
 from accomp.harmony import NO_CHORD, Chord
 from accomp.intake.layout import FormLayout, bar_of, chord_of
+from accomp.intake.roads import Marks, Road, is_ending, is_numbered, road_of
 from accomp.intake.written import WrittenBar, WrittenTune
 from accomp.tune.model import Bar, ChordSpan, Section
 from accomp.tune.read import TUNE_KEYS
@@ -29,10 +30,8 @@ from accomp.tune.read import TUNE_KEYS
 _LONGEST = 30  # characters of a rehearsal mark that are kept
 
 
-def sections_of(
-    written: WrittenTune, played: Sequence[FormLayout]
-) -> tuple[dict[str, Section], tuple[str, ...]]:
-    """Sections by name, in the order first played, and the form."""
+def sections_of(written: WrittenTune, played: Sequence[FormLayout]) -> Road:
+    """Sections by name, in the order first played, and the way through them."""
     made: dict[int, tuple[Bar, ...]] = {}
     entered: dict[int, Chord | None] = {}
     before: Chord | None = None
@@ -57,7 +56,37 @@ def sections_of(
             name = names[layout.first]
             key = written.bars[layout.first].key
             sections[name] = Section(name, made[layout.first], key, layout.meter)
-    return rejoined(sections, [names[layout.first] for layout in played if layout.bars])
+    order = [names[layout.first] for layout in played if layout.bars]
+    road = road_of(*rejoined(sections, order), _marks(written, names))
+    if _written_out(written, road):
+        written.say("its endings and jumps are written out in the order played")
+    return road
+
+
+def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
+    """Where the coda begins, and the form that is said to be played several times."""
+    bars = written.bars
+    coda = next((names[at] for at in names if bars[at].coda), "")
+    form = next((at for at in names if bars[at].through), None)
+    through = bars[form].through if form is not None else 1
+    inside = [name for at, name in names.items() if not (_mark(bars[at]) or bars[at].endings)]
+    return Marks(
+        coda=coda,
+        form="" if form is None else names[form],
+        times=through,
+        ours=written.ours,
+        inside=frozenset(inside if written.ours else ()),
+    )
+
+
+def _written_out(written: WrittenTune, road: Road) -> bool:
+    """Whether the lead sheet has endings or a way to a coda that the road map has not."""
+    endings = any(bar.endings for bar in written.bars)
+    kept = any(one.endings for one in road.sections.values())
+    names = list(road.sections)
+    apart = any(is_ending(body, name) for body in names for name in names)
+    leaves = any(bar.to_coda for bar in written.bars) and any(b.coda for b in written.bars)
+    return (endings and apart and not kept) or (leaves and not road.coda)
 
 
 def _goes_on(layout: FormLayout) -> bool:
@@ -123,8 +152,8 @@ def _body(
 
 
 def _mark(bar: WrittenBar) -> str:
-    """A rehearsal mark fit for a name."""
-    text = " ".join(one_line(bar.mark).split())
+    """A rehearsal mark fit for a name; a coda has one."""
+    text = " ".join(one_line(bar.mark or ("Coda" if bar.coda else "")).split())
     text = text[:_LONGEST].strip()
     return text.capitalize() if text in TUNE_KEYS else text
 
@@ -167,7 +196,7 @@ def rejoined(
             if played == name
         ]
         endings = tuple(dict.fromkeys(followers))
-        if not endings or not all(_is_ending(name, other) for other in endings):
+        if not endings or not all(is_ending(name, other) for other in endings):
             continue
         first = out[endings[0]]
         if any(_sound(out[other]) != _sound(first) for other in endings):
@@ -184,22 +213,12 @@ def rejoined(
         same = [
             other
             for other in out
-            if _numbered(name, other) and _sound(out[other]) == _sound(out[name])
+            if is_numbered(name, other) and _sound(out[other]) == _sound(out[name])
         ]
         order = tuple(name if played in same else played for played in order)
         for other in same:
             del out[other]
     return out, order
-
-
-def _is_ending(body: str, name: str) -> bool:
-    numbers = name.removeprefix(f"{body}-")
-    return numbers != name and all(number.isdigit() for number in numbers.split("+"))
-
-
-def _numbered(mark: str, name: str) -> bool:
-    number = name.removeprefix(f"{mark} ")
-    return number != name and number.isdigit()
 
 
 def _sound(section: Section) -> object:

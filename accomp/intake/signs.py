@@ -11,12 +11,13 @@ from fractions import Fraction
 
 from accomp.harmony import Key, Spelling
 from accomp.intake.numbers import NUMBER_WORD, read_whole
-from accomp.time import METERS, Meter
+from accomp.time import METERS, MOST_CHORUSES, Meter
 
 _DA_CAPO = re.compile(r"\b(d\.?\s?c\.?|da\s?capo)(?![a-z])", re.IGNORECASE)
 _DAL_SEGNO = re.compile(r"\b(d\.?\s?s\.?|dal\s?segno)(?![a-z])", re.IGNORECASE)
 _TO_CODA = re.compile(r"\bto\s+(the\s+)?coda\b", re.IGNORECASE)
 _FINE = re.compile(r"\s*fine\.?\s*", re.IGNORECASE)
+_THROUGH = re.compile(rf"\b({NUMBER_WORD}) x through\b")
 _ENDINGS = re.compile(rf"({NUMBER_WORD})(?:\s*-\s*({NUMBER_WORD}))?")
 _LONGEST = 400  # characters of what stands over a bracket
 _LETTERS_BY_FIFTH = "FCGDAEB"
@@ -35,6 +36,15 @@ def jump_of(words: str) -> str:
 def says_fine(words: str) -> bool:
     """Whether words are the end of a da capo, and not an instruction that names it."""
     return _FINE.fullmatch(words) is not None
+
+
+def times_through(words: str, line: int = 0) -> int:
+    """How often "5 x through" says that the form is played, 0 where nothing is said.
+
+    Raises `WrongNumberError`.
+    """
+    said = _THROUGH.search(words[:_LONGEST])
+    return read_whole(said[1], "the times through", 1, MOST_CHORUSES, line=line) if said else 0
 
 
 def says_to_coda(words: str) -> bool:

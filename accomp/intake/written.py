@@ -53,7 +53,8 @@ class WrittenBar:
     `meter` is a text as "4/4", judged later. `repeat_end` is how often the passage is played in all
     (0 without a sign, usually 2). `endings` are the times that the bar is played, empty without a
     bracket. `jump` is "" or "D.C." or "D.S."; `mark` a rehearsal mark or part name; `double` says
-    that a double bar line, or the end of the piece, follows.
+    that a double bar line, or the end of the piece, follows. `through` is how often the form that
+    begins here is said to be played (0: nothing is said).
     """
 
     number: str
@@ -74,6 +75,7 @@ class WrittenBar:
     to_coda: bool = False
     fine: bool = False
     jump: str = ""
+    through: int = 0
 
 
 @dataclass
@@ -83,7 +85,8 @@ class WrittenTune:
     `tempo` counts whole notes a minute, None when there is none. `parts` is an order of marks to
     play in (ABC), empty without one. `problems` make the tune unreadable; `notices` do not;
     `left_out` lists bars by what is not taken over in them; `lost` are texts that are no chord
-    symbols. `stopped` says that there was too much of something to read on.
+    symbols. `stopped` says that there was too much of something to read on; `ours` that the program
+    itself has made the file.
     """
 
     title: str
@@ -97,6 +100,7 @@ class WrittenTune:
     line: int = 0
     lost: set[str] = field(default_factory=set)
     stopped: bool = False
+    ours: bool = False
     _more: int = 0
 
     def notice(self, bar: str, text: str) -> None:

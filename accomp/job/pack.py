@@ -14,7 +14,7 @@ from fractions import Fraction
 from accomp.files.text import one_line
 from accomp.job.manifest import FileRole, Label
 from accomp.job.positions import tune_neck
-from accomp.job.versions import Version
+from accomp.job.versions import Version, one_time
 from accomp.neck.lesson import ChangeLesson
 from accomp.score.join import Cue, Segment, join
 from accomp.score.performance import Performance
@@ -91,7 +91,12 @@ def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
     )
     section = Section("Drill", bars, tune.key, tune.meter)
     return replace(
-        tune, sections={"Drill": section}, form=("Drill",), pickup=Fraction(0), choruses=()
+        one_time(tune),
+        sections={"Drill": section},
+        form=("Drill",),
+        pickup=Fraction(0),
+        choruses=(),
+        times=None,
     )
 
 

@@ -133,7 +133,7 @@ def in_its_place(error: NoShapeError, neck: TuneNeck) -> InputError:
     places = {
         item.chord: (item.line, item.column)
         for section in reversed(list(tune.sections.values()))
-        for bar in reversed(section.bars)
+        for bar in reversed(list(section.every_bar))
         for item in reversed(bar.chords)
         if item.chord is not None and item.written
     }

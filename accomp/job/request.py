@@ -72,7 +72,7 @@ class _TuneLookup(Lookup):
         player = self.given or self.player(options, self._instrument())
         if player is not None:
             self.notices.extend(player.instrument.notices)
-        choruses = options.choruses or max(2, len(tune.choruses))
+        choruses = options.choruses or max(tune.times or 2, len(tune.choruses))
         styles = self._styles(choruses)
         keys = self._keys()
         melody = self._melody() if options.melody else None
@@ -166,7 +166,7 @@ class _TuneLookup(Lookup):
         """The style of a bar; None after a problem."""
         name = bar.style
         place = self._in_tune(
-            f"chorus.{bar.chorus - 1}.style", f"sections.{bar.section}.style", "style"
+            f"chorus.{bar.chorus - 1}.style", f"sections.{bar.spot.section}.style", "style"
         )
         if self.options.style and bar.meter == self.tune.meter:
             name, place = self.options.style, Origin(setting="style")
@@ -176,7 +176,7 @@ class _TuneLookup(Lookup):
         style = self.at(place, lambda: style_named(named, place.beside))
         if style is None or style.meter == bar.meter:
             return style
-        if self.tune.sections[bar.section].style is None and bar.meter != self.tune.meter:
+        if self.tune.sections[bar.spot.section].style is None and bar.meter != self.tune.meter:
             return self._plain(bar.meter)
         self.problems.append(_misfit(style, bar, place))
         return None

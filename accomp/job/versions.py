@@ -11,14 +11,14 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from accomp.errors import NoShapeError
-from accomp.harmony import Chord, Key
+from accomp.harmony import Key
 from accomp.job.manifest import FileRole, Label
 from accomp.job.positions import TuneNeck, in_its_place, plans_for, tune_neck
 from accomp.job.request import Request
 from accomp.neck import Plan
-from accomp.rhythm.stroke import ForceStep
 from accomp.score.arrange import Rendition, arrange
-from accomp.score.arrangement import Arrangement, Strum
+from accomp.score.arrangement import Arrangement
+from accomp.score.as_first import every_time_as_the_first
 from accomp.score.perform import perform
 from accomp.score.performance import Performance, Side, mirrored
 from accomp.tune import Tune, key_slug, slug, transpose_tune
@@ -46,11 +46,10 @@ class Version:
 
     @cached_property
     def on_paper(self) -> Arrangement:
-        """What is put on paper: one chorus with its ending when the right hand does the same every
-        time through, else the whole arrangement.
+        """What is put on paper: all that is played; where the right hand does the same every time
+        through, every time as the first.
         """
-        alike = len(self.plans) > 1 and _choruses_alike(self.arrangement)
-        return self._arranged(self.plans[:1]) if alike else self.arrangement
+        return every_time_as_the_first(self.arrangement)
 
     def _arranged(self, plans: Sequence[Plan]) -> Arrangement:
         request, tune = self.request, self.tune
@@ -70,8 +69,10 @@ class Version:
         return self._performed(self.arrangement, self.request.options.count_in)
 
     def one_chorus(self, plan: Plan, share: float = 1.0) -> Performance:
-        """A single chorus at a share of the tempo, with a count-in and without the ending."""
-        slow = replace(self, plans=(plan,), tempo=self.tempo * share, ending=False)
+        """The form once at a share of the tempo, with a count-in, without what the road map and the
+        style put before and after it."""
+        neck = replace(self.neck, tune=one_time(self.tune))
+        slow = replace(self, neck=neck, plans=(plan,), tempo=self.tempo * share, ending=False)
         return self._performed(slow.arrangement, max(1, self.request.options.count_in))
 
     def _performed(self, arrangement: Arrangement, count_in: int) -> Performance:
@@ -126,21 +127,6 @@ def in_key(request: Request, key: Key) -> list[Version]:
         raise in_its_place(error, neck) from None
 
 
-def _choruses_alike(arrangement: Arrangement) -> bool:
-    """Whether the right hand makes the same strokes over the same chords every time through,
-    however hard; the very last bar may be struck otherwise.
-    """
-    choruses: dict[int, list[tuple[list[Chord | None], list[Strum]]]] = {}
-    for bar in arrangement.bars:
-        if not bar.added:
-            chords = [change.chord for change in bar.changes]
-            strums = [
-                replace(strum, span=strum.span.shifted(-bar.span.start), force=ForceStep.PLAIN)
-                for strum in bar.strums
-            ]
-            choruses.setdefault(bar.bar.chorus, []).append((chords, strums))
-    first, *others = choruses.values()
-    if others and not arrangement.bars[-1].added:
-        *before, (chords, _) = others[-1]
-        others[-1] = [*before, (chords, first[-1][1])]
-    return all(other == first for other in others)
+def one_time(tune: Tune) -> Tune:
+    """The tune without what comes before and after its form."""
+    return replace(tune, intro=None, verse=(), coda=())

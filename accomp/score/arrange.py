@@ -19,13 +19,19 @@ from accomp.rhythm.general_midi import DrumHit, drum_hits, percussion_key
 from accomp.rhythm.passage import Playing
 from accomp.rhythm.pattern import Approach, BandPattern
 from accomp.rhythm.stroke import louder
-from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, ChordChange
-from accomp.score.course import course, melody_strokes, places, section_lengths
+from accomp.score.arrangement import (
+    ArrangedBar,
+    Arrangement,
+    BandStroke,
+    ChordChange,
+    MelodyStroke,
+)
+from accomp.score.course import CourseBar, course, melody_strokes, places, section_lengths
 from accomp.score.planning import TuneChords
 from accomp.score.strumming import strum_bars
 from accomp.score.ways import styled
 from accomp.time import Meter, Span
-from accomp.tune import Beginning, PlayedBar, Tune, unfold
+from accomp.tune import Beginning, Finish, PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote
 
 Styles = Mapping[tuple[str | None, Meter], Style]
@@ -68,7 +74,9 @@ def arrange(
     unfolded = unfold(tune, len(plans))
     last = styles[unfolded[-1].style, unfolded[-1].meter].ending
     vamp = tune.begin == Beginning.VAMP and ending
-    bars = course(unfolded, chords, vamp=vamp, tags=last.tag if ending else 0, resolve=ending)
+    tags = last.tag if ending and (not tune.coda or tune.end == Finish.TAG) else 0
+    bars = course(unfolded, chords, vamp=vamp, tags=tags, resolve=ending)
+    led_in = vamp or isinstance(tune.intro, int)
     played = [item.bar for item in bars]
     laid, playing = [], []
     rows = zip(bars, places(played), section_lengths(played), strict=True)
@@ -87,7 +95,7 @@ def arrange(
         key=tune.key,
         tempo=tune.tempo if rendition.tempo is None else rendition.tempo,
         beat=tune.meter.beat,
-        pickup=Fraction(0) if vamp else tune.pickup,  # it sounds in the vamp's last bar
+        pickup=Fraction(0) if led_in else tune.pickup,  # it sounds in the last bar before the tune
         instrument=instrument,
         plans=tuple(plans),
         bars=_with_strokes(laid, playing, len(instrument.strings), rendition.seed),
@@ -95,11 +103,18 @@ def arrange(
         ritard=min(last.ritard, len(laid)) if ending else 0,
         slow_to=last.slow_to if ending else 1.0,
         seed=rendition.seed,
-        melody=melody_strokes(bars, rendition.melody),
+        melody=_melody(bars, tune, rendition.melody),
     )
     used = {each.style.name: each.style for each in laid}
     unlike = [style.unlike(made.tempo_of(style)) for style in used.values()]
     return replace(made, notices=(*made.notices, *filter(None, unlike)))
+
+
+def _melody(
+    bars: Sequence[CourseBar], tune: Tune, notes: Sequence[MelodyNote]
+) -> tuple[MelodyStroke, ...]:
+    own = tune if isinstance(tune.intro, str) else replace(tune, intro=None)
+    return melody_strokes(bars, notes, unfold(own)) if notes else ()
 
 
 def _changes(

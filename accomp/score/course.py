@@ -2,8 +2,9 @@
 melody laid over them.
 
 Conventions: bars as in `accomp.tune.unfold`. A vamp is four bars of the home chord. A tag plays the
-last four bars again; it is a section of its own, so that patterns begin anew with it. A melody's
-pickup before a chorus sounds at the end of what is played before it; before a tag there is none.
+last four bars again, before a coda; it is a section of its own, so that patterns begin anew with
+it. A melody runs as the tune does once through, without an intro that only borrows bars; its pickup
+sounds at the end of what is played before; before a tag there is none.
 
 After the last time through, a turnaround leads nowhere. A tag holds the home chord from where the
 turnaround begins; where it has none in its last two bars, and after a tune without a tag, one more
@@ -22,24 +23,25 @@ from accomp.harmony import Chord, Key
 from accomp.score.arrangement import MelodyStroke
 from accomp.score.planning import TuneChords
 from accomp.time import Span
-from accomp.tune import ChordSpan, PlayedBar
+from accomp.tune import ChordSpan, PlayedBar, Spot, Stage
 from accomp.tune.melody import MelodyNote
 
 TAG_BARS = VAMP_BARS = 4
 TAG, VAMP, CLOSE = "Tag", "Vamp", "End"
 _TURNAROUND_BARS = 2
+_FIFTH = 7  # semitones
+NOWHERE = Spot()  # of a bar that no section has
 
 
 @dataclass(frozen=True, slots=True)
 class CourseBar:
     """A bar with the index of each of its chords among the chords that were planned (None: N.C.).
 
-    `source` is the bar of the first chorus that it repeats, None where it repeats none.
+    An `added` bar is not the tune's own.
     """
 
     bar: PlayedBar
     spans: tuple[int | None, ...]
-    source: PlayedBar | None = None
     added: bool = False
 
 
@@ -53,27 +55,23 @@ def course(
 ) -> tuple[CourseBar, ...]:
     """Every bar in order, `tags` times the last four once more; with `resolve`, the end is brought
     home where it would be left on a dominant, and after a tag in any case."""
-    own = [
-        CourseBar(bar, spans, source)
-        for bar, (spans, source) in zip(unfolded, _round(unfolded, chords), strict=True)
-    ]
+    planned = {
+        bar.spot: row
+        for bar, row in zip(reversed(chords.bars), reversed(chords.spans), strict=True)
+    }
+    own = [CourseBar(bar, planned[bar.spot]) for bar in unfolded]
+    coda = [item for item in own if item.bar.spot.stage == Stage.CODA]
+    own = own[: len(own) - len(coda)]
     bars = _vamp(unfolded[0], chords) if vamp else []
     bars += own
     for _ in range(tags):
         for place, item in enumerate(own[-TAG_BARS:]):
             bar = replace(item.bar, section=TAG, section_bar=place, opens=place == 0)
             bars.append(replace(item, bar=bar, added=True))
+    bars += coda
     if resolve:
-        bars = _brought_home(bars, chords, tagged=tags > 0)
+        bars = _brought_home(bars, chords, tagged=tags > 0 and not coda)
     return _counted(bars)
-
-
-def _round(
-    unfolded: Sequence[PlayedBar], chords: TuneChords
-) -> Iterable[tuple[tuple[int | None, ...], PlayedBar]]:
-    """What is planned for each bar, and the bar of the first chorus that it is, round and round."""
-    once = len(chords.spans)
-    return [(chords.spans[at % once], unfolded[at % once]) for at in range(len(unfolded))]
 
 
 def _vamp(first: PlayedBar, chords: TuneChords) -> list[CourseBar]:
@@ -81,7 +79,14 @@ def _vamp(first: PlayedBar, chords: TuneChords) -> list[CourseBar]:
     index = chords.chords.index(chords.home)
     return [
         CourseBar(
-            replace(first, section=VAMP, section_bar=place, opens=place == 0, chords=whole),
+            replace(
+                first,
+                section=VAMP,
+                section_bar=place,
+                opens=place == 0,
+                chords=whole,
+                spot=NOWHERE,
+            ),
             (index,),
             added=True,
         )
@@ -102,6 +107,8 @@ def leads_on(chord: Chord, home: Chord) -> bool:
 def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) -> list[CourseBar]:
     last = bars[-1].bar.chords[-1].chord
     index = _home_at_the_end(bars[-1].bar.key, chords)
+    if last is not None and (last.root.pc - chords.home.root.pc) % 12 == _FIFTH:
+        index = chords.chords.index(chords.home)  # it leads there, whatever key it stands in
     if last is None or index is None:
         return bars
     home = chords.chords[index]
@@ -120,7 +127,7 @@ def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) ->
                     *(_held(item, 0, home, index) for item in bars[number + 1 :]),
                 ]
     end = bars[-1].bar
-    close = replace(end, section=CLOSE, section_bar=0, opens=True)
+    close = replace(end, section=CLOSE, section_bar=0, opens=True, spot=NOWHERE)
     return [*bars, replace(_held(CourseBar(close, (None,)), 0, home, index), added=True)]
 
 
@@ -179,22 +186,23 @@ def places(bars: Sequence[PlayedBar]) -> tuple[str, ...]:
 
 
 def melody_strokes(
-    bars: Sequence[CourseBar], notes: Iterable[MelodyNote]
+    bars: Sequence[CourseBar], notes: Iterable[MelodyNote], once: Sequence[PlayedBar]
 ) -> tuple[MelodyStroke, ...]:
-    """The melody over all `bars` that repeat bars of the tune.
+    """The melody over all `bars` that the tune has `once` through.
 
     A note is cut where the next one begins, and at the last bar line.
     """
     line = sorted(notes, key=lambda note: note.span)
     pickup = [note for note in line if note.span.start < 0]
+    sources = {bar.spot: bar for bar in reversed(once)}
+    on_paper = {bar.spot.on_paper: bar for bar in reversed(once)}
     strokes: list[MelodyStroke] = []
-    chorus = 0
     for item in bars:
-        bar, first = item.bar, item.source
-        if first is None:
+        bar = item.bar
+        first = sources.get(bar.spot) or on_paper.get(bar.spot.on_paper)
+        if first is None or bar.spot == NOWHERE or _borrowed(bar):
             continue
-        if bar.chorus != chorus and not item.added:
-            chorus = bar.chorus
+        if first == once[0] and bar.spot == first.spot and not item.added:
             strokes += [_at(note, bar, first) for note in pickup]
         window = Span(first.start, first.start + first.meter.bar)
         strokes += [_at(note, bar, first) for note in line if note.span.start in window]
@@ -208,6 +216,11 @@ def melody_strokes(
         for stroke, limit in zip(strokes, limits, strict=True)
         if stroke.span.start < limit
     )
+
+
+def _borrowed(bar: PlayedBar) -> bool:
+    """Whether a bar is of an intro that is the end of the form."""
+    return bar.spot.stage == Stage.INTRO and bar.section != bar.spot.section
 
 
 def _at(note: MelodyNote, bar: PlayedBar, first: PlayedBar) -> MelodyStroke:

@@ -14,7 +14,7 @@ from itertools import zip_longest
 from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.arrangement import ArrangedBar, Arrangement
-from accomp.score.notate_fold import Block, folded, with_long_rests
+from accomp.score.notate_blocks import blocks_of, opens_coda
 from accomp.score.notate_layout import (
     TAB,
     ScoreLayout,
@@ -24,7 +24,9 @@ from accomp.score.notate_layout import (
     staff,
 )
 from accomp.score.notate_noteheads import bass_sounds, slashed, strum_sounds, with_accidentals
+from accomp.score.notate_rests import with_long_rests
 from accomp.score.notate_rhythm import Sounding, written_bar
+from accomp.score.notate_road import folded
 from accomp.score.readers import PlayerPart, Reader
 from accomp.score.written import Barline, ChordMark, Clef, Mark, Measure, Part, PartKind, Score
 from accomp.time import Span
@@ -58,7 +60,7 @@ def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score
     ]
     columns = [tuple(column) for column in zip(*rows, strict=True)]
     if layout.fold:
-        columns = folded(columns, _blocks(arrangement))
+        columns = folded(columns, blocks_of(arrangement.bars, pickup=bool(arrangement.pickup)))
     columns = with_long_rests(columns)
     style = arrangement.bars[0].style if arrangement.bars else None
     return Score(
@@ -199,6 +201,8 @@ def _measure(
         new_meter=opens_piece or (before is not None and before.bar.meter != bar.meter),
         new_key=opens_piece or (before is not None and before.bar.key != bar.key),
         rehearsal=bar.section if bar.opens else "",
+        added=arranged.added,
+        coda=opens_coda(arranged),
         words=_words(arranged, before),
         barline=(
             Barline.FINAL
@@ -211,27 +215,10 @@ def _measure(
 
 
 def _words(arranged: ArrangedBar, before: ArrangedBar | None) -> str:
-    """What changes here: the next chorus, another style."""
-    if before is None:
+    """What changes here: another style."""
+    if before is None or before.style.title == arranged.style.title:
         return ""
-    words = []
-    if before.bar.chorus != arranged.bar.chorus:
-        words.append(f"Chorus {arranged.bar.chorus}")
-    if before.style.title != arranged.style.title:
-        words.append(arranged.style.title)
-    return ", ".join(words)
-
-
-def _blocks(arrangement: Arrangement) -> list[Block]:
-    """The sections as played, in columns."""
-    shift = 1 if arrangement.pickup and arrangement.bars else 0
-    starts = [i for i, bar in enumerate(arrangement.bars) if bar.bar.opens]
-    ends = [*starts[1:], len(arrangement.bars)]
-    return [
-        Block(bar.section, bar.chorus, start + shift, end + shift)
-        for start, end in zip(starts, ends, strict=True)
-        for bar in (arrangement.bars[start].bar,)
-    ]
+    return arranged.style.title
 
 
 def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Measure, ...]:
@@ -248,6 +235,7 @@ def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Meas
         transpose = measure.transpose
         measure = replace(measure, events=events, transpose=new)
         if place:
-            measure = replace(measure, chords=(), rehearsal="", words="")
+            measure = replace(measure, chords=(), rehearsal="", words="", segno=False, coda=False)
+            measure = replace(measure, to_coda=False, fine=False, jump=None)
         out.append(measure)
     return tuple(out)

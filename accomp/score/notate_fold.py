@@ -1,29 +1,36 @@
-"""Repeats, endings and rests of several measures: what comes again is written once.
+"""Repeats and endings: what comes again at once is written once.
 
-Conventions: all parts are folded alike, so that a score stays together. Sections fold when they
-follow one another under one name within a chorus: equal ones become a repeat, two that differ only
+Conventions: all parts are folded alike, so that a score stays together: a column holds one measure
+of every part. A `Leaf` is a column on paper with the place at which it is first played. Sections
+fold when they follow one another under one name: equal ones become a repeat, two that differ only
 at the end a repeat with first and second ending. Everything else is written out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from accomp.score.written import Barline, Measure
+from accomp.tune import Stage
 
 Column = tuple[Measure, ...]  # one measure of every part
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A section as played: its name, its chorus, and its columns [first, last)."""
+    """Bars that are played in one go: their name, their time through, their columns [first, last).
+
+    `stage` is None for what is not the tune's own (a vamp, a tag).
+    """
 
     name: str
     chorus: int
     first: int
     last: int
+    stage: Stage | None = Stage.CHORUS
 
     @property
     def length(self) -> int:
@@ -31,60 +38,169 @@ class Block:
         return self.last - self.first
 
 
-def folded(columns: Sequence[Column], blocks: Sequence[Block]) -> list[Column]:
-    """The columns to write, numbered anew; a pickup before the first block stays as it is."""
-    written = list(columns[: blocks[0].first]) if blocks else list(columns)
-    place = 0
-    while place < len(blocks):
-        block = blocks[place]
-        alike = _alike(columns, blocks, place)
-        tail = 0 if alike > 1 else _ending(columns, blocks, place)
-        body = list(columns[block.first : block.last])
-        if alike > 1:
-            body[0] = _each(body[0], repeat_start=True)
-            body[-1] = _each(body[-1], repeat_end=alike)
-            if alike > 2:
-                body[0] = (replace(body[0][0], words=_times(body[0][0].words, alike)), *body[0][1:])
-            place += alike
-        elif tail:
-            other = blocks[place + 1]
-            body[0] = _each(body[0], repeat_start=True)
-            body[-tail:] = _bracketed(body[-tail:], 1, closed=True)
-            body[-1] = _each(body[-1], repeat_end=2)
-            body += _bracketed(list(columns[other.last - tail : other.last]), 2, closed=False)
-            place += 2
-        else:
-            place += 1
-        if alike > 1 or tail:
-            last = columns[blocks[place - 1].last - 1]
-            body[-1] = _each(body[-1], barline=last[0].barline)
-        written += body
-    return _numbered(written)
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """A column on paper, and which of the played columns it is the first of."""
+
+    column: Column
+    source: int
+
+    def with_all(self, **changes: Any) -> Leaf:
+        """The leaf with something changed in each of its measures."""
+        return Leaf(each(self.column, **changes), self.source)
+
+    def with_words(self, words: str) -> Leaf:
+        """The leaf with more words over its start."""
+        first, *others = self.column
+        joined = ", ".join(filter(None, (first.words, words)))
+        return Leaf((replace(first, words=joined), *others), self.source)
 
 
-def _times(words: str, times: int) -> str:
-    return f"{words}, {times} times" if words else f"{times} times"
-
-
-def _each(column: Column, **changes: Any) -> Column:
+def each(column: Column, **changes: Any) -> Column:
+    """A column with something changed in each of its measures."""
     return tuple(replace(measure, **changes) for measure in column)
 
 
-def _bracketed(columns: list[Column], time: int, *, closed: bool) -> list[Column]:
+@dataclass(frozen=True)
+class Played:
+    """All columns as played, and the blocks that they are."""
+
+    columns: Sequence[Column]
+    blocks: Sequence[Block]
+
+    @cached_property
+    def alike(self) -> tuple[int, ...]:
+        """For each column a number that it shares with all that can be played from the same page;
+        what is said at the start of a block does not count."""
+        starts = {block.first for block in self.blocks}
+        known: dict[Hashable, int] = {}
+        return tuple(
+            known.setdefault(_bare(column, first=at in starts), len(known))
+            for at, column in enumerate(self.columns)
+        )
+
+    def leaves(self, first: int, last: int) -> list[Leaf]:
+        """Columns [first, last) as they are."""
+        return [Leaf(self.columns[at], at) for at in range(first, last)]
+
+    def same(self, one: int, other: int, count: int) -> bool:
+        """Whether `count` columns from `one` and from `other` on are alike."""
+        return self.alike[one : one + count] == self.alike[other : other + count]
+
+    def folded(self, blocks: Sequence[Block]) -> list[Leaf]:
+        """Neighbouring blocks, those that come again at once written once."""
+        written: list[Leaf] = []
+        place = 0
+        while place < len(blocks):
+            block = blocks[place]
+            times = self._times(blocks, place)
+            tail = 0 if times > 1 else self._ending(blocks, place)
+            body = self.leaves(block.first, block.last)
+            if times > 1:
+                body = repeated(body, times)
+                place += times
+            elif tail:
+                other = blocks[place + 1]
+                tails = [body[-tail:], self.leaves(other.last - tail, other.last)]
+                body = with_endings(body[:-tail], tails)
+                place += 2
+            else:
+                place += 1
+            if times > 1 or tail:
+                last = self.columns[blocks[place - 1].last - 1]
+                body[-1] = body[-1].with_all(barline=last[0].barline)
+            written += body
+        return written
+
+    def carried(self, at: int) -> bool:
+        """Whether a sound is tied into a column from the one before."""
+        return any(_carried(measure) for measure in self.columns[at])
+
+    def _follows(self, one: Block, other: Block) -> bool:
+        return (
+            one.name == other.name
+            and one.length == other.length
+            and _plain_start(self.columns[other.first])
+            and not self.carried(one.first)
+        )
+
+    def _times(self, blocks: Sequence[Block], place: int) -> int:
+        """How many blocks from `place` on are the same music."""
+        count, block = 1, blocks[place]
+        for other in blocks[place + 1 :]:
+            if not self._follows(block, other):
+                break
+            if not self.same(block.first, other.first, block.length):
+                break
+            count += 1
+        return count
+
+    def _ending(self, blocks: Sequence[Block], place: int) -> int:
+        """Measures in the first ending when the next block differs only there, at most half; else
+        0."""
+        if place + 1 >= len(blocks):
+            return 0
+        block, other = blocks[place], blocks[place + 1]
+        if not self._follows(block, other):
+            return 0
+        tail = next(
+            (
+                tail
+                for tail in range(1, block.length)
+                if self.same(block.first, other.first, block.length - tail)
+            ),
+            block.length,
+        )
+        return tail if tail * 2 <= block.length and not self.carried(other.last - tail) else 0
+
+
+def repeated(body: list[Leaf], times: int, words: str = "") -> list[Leaf]:
+    """Leaves between repeat signs; more than twice is said in words, since the signs do not."""
+    out = list(body)
+    out[0] = out[0].with_all(repeat_start=True)
+    out[-1] = out[-1].with_all(repeat_end=times)
+    return said(out, words or (f"{times} x" if times > 2 else ""))
+
+
+def said(leaves: list[Leaf], words: str) -> list[Leaf]:
+    """Leaves with words over their start."""
+    return [leaves[0].with_words(words), *leaves[1:]] if words else leaves
+
+
+def with_endings(
+    body: list[Leaf], tails: Sequence[list[Leaf]], numbers: Sequence[tuple[int, ...]] = ()
+) -> list[Leaf]:
+    """Leaves that are repeated, each time with its own tail; `numbers` are the times of each."""
+    numbers = numbers or [(time,) for time in range(1, len(tails) + 1)]
+    times = max(max(one) for one in numbers)
+    out = [body[0].with_all(repeat_start=True), *body[1:]]
+    for place, (tail, time) in enumerate(zip(tails, numbers, strict=True)):
+        final = place == len(tails) - 1
+        tail = _bracketed(tail, time, closed=not final)
+        if not final:
+            tail[-1] = tail[-1].with_all(repeat_end=times)
+        out += tail
+    return out
+
+
+def _bracketed(leaves: list[Leaf], times: tuple[int, ...], *, closed: bool) -> list[Leaf]:
     stop = "stop" if closed else "discontinue"
     out = []
-    for i, column in enumerate(columns):
-        first, last = i == 0, i == len(columns) - 1
+    for i, leaf in enumerate(leaves):
+        first, last = i == 0, i == len(leaves) - 1
         edge = "start" if first else ""
         if last:
             edge = f"{edge}+{stop}" if edge else stop
-        out.append(_each(column, ending=(time,), ending_edge=edge))
+        out.append(leaf.with_all(ending=times, ending_edge=edge))
     return out
 
 
 def _bare(column: Column, *, first: bool) -> Column:
     """What has to be equal for a column to be played from the same page."""
-    bare = [replace(measure, number=1, rehearsal="", barline=Barline.REGULAR) for measure in column]
+    bare = [
+        replace(measure, number=1, rehearsal="", barline=Barline.REGULAR, added=False, coda=False)
+        for measure in column
+    ]
     if first:
         bare = [replace(m, words="", new_key=False, new_meter=False) for m in bare]
     return tuple(bare)
@@ -102,89 +218,7 @@ def _carried(measure: Measure) -> bool:
     return bool(measure.events) and measure.events[0].tied_from
 
 
-def _same(columns: Sequence[Column], one: Block, other: Block, count: int) -> bool:
-    return all(
-        _bare(columns[one.first + i], first=i == 0) == _bare(columns[other.first + i], first=i == 0)
-        for i in range(count)
-    )
-
-
-def _follows(columns: Sequence[Column], one: Block, other: Block) -> bool:
-    return (
-        one.chorus == other.chorus
-        and one.name == other.name
-        and one.length == other.length
-        and _plain_start(columns[other.first])
-        and not any(_carried(measure) for measure in columns[one.first])
-    )
-
-
-def _alike(columns: Sequence[Column], blocks: Sequence[Block], place: int) -> int:
-    """How many blocks from `place` on are the same music."""
-    count, block = 1, blocks[place]
-    for other in blocks[place + 1 :]:
-        if not _follows(columns, block, other) or not _same(columns, block, other, block.length):
-            break
-        count += 1
-    return count
-
-
-def _ending(columns: Sequence[Column], blocks: Sequence[Block], place: int) -> int:
-    """Measures in the first ending when the next block differs only there, at most half; else 0."""
-    if place + 1 >= len(blocks):
-        return 0
-    block, other = blocks[place], blocks[place + 1]
-    if not _follows(columns, block, other):
-        return 0
-    tail = next(
-        (
-            tail
-            for tail in range(1, block.length)
-            if _same(columns, block, other, block.length - tail)
-        ),
-        block.length,
-    )
-    entered = columns[other.last - tail]
-    return tail if tail * 2 <= block.length and not any(map(_carried, entered)) else 0
-
-
-def _numbered(columns: Sequence[Column]) -> list[Column]:
+def numbered(columns: Sequence[Column]) -> list[Column]:
+    """The columns numbered as they stand on paper; a pickup is 0."""
     first = 0 if columns and columns[0][0].implicit else 1
-    return [_each(column, number=first + i) for i, column in enumerate(columns)]
-
-
-def with_long_rests(columns: Sequence[Column]) -> list[Column]:
-    """The columns, with runs of silent ones marked as one rest of several measures."""
-    out = list(columns)
-    start = 0
-    while start < len(out):
-        end = start
-        while (
-            end < len(out)
-            and _silent(out[end])
-            and (end == start or _joins(out[end - 1], out[end]))
-        ):
-            end += 1
-        if end - start > 1:
-            out[start] = _each(out[start], rests=end - start)
-        start = max(end, start + 1)
-    return out
-
-
-def _silent(column: Column) -> bool:
-    return all(
-        measure.events and measure.events[0].whole_measure and not measure.implicit
-        for measure in column
-    )
-
-
-def _joins(before: Column, column: Column) -> bool:
-    """Whether nothing stands between two silent columns that a reader has to see."""
-    for left, right in zip(before, column, strict=True):
-        if left.barline != Barline.REGULAR or left.repeat_end or left.ending_edge:
-            return False
-        if right.rehearsal or right.words or right.chords or right.new_key or right.new_meter:
-            return False
-        if right.repeat_start or right.ending != left.ending:
-            return False
-    return True
+    return [each(column, number=first + i) for i, column in enumerate(columns)]

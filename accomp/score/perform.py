@@ -22,6 +22,7 @@ from accomp.score.performance import (
     Track,
 )
 from accomp.score.strings import string_channels, string_notes
+from accomp.tune import Stage
 
 # Pan of the player (MIDI, 64 the middle): 5 dB stronger on the left, so that they are heard at one
 # side of a band and neither ear is left alone (common practice, no source).
@@ -97,7 +98,8 @@ def _markers(arrangement: Arrangement, clock: Clock, count_in: int) -> tuple[Tex
     marks = [TextMark(0.0, "Count-in")] if count_in else []
     for bar in arrangement.bars:
         if bar.bar.opens:
-            text = f"Chorus {bar.bar.chorus}: {bar.bar.section}"
+            chorus = bar.bar.spot.stage == Stage.CHORUS
+            text = f"Chorus {bar.bar.chorus}: {bar.bar.section}" if chorus else bar.bar.section
             marks.append(TextMark(clock(bar.span.start), text))
     return tuple(marks)
 

@@ -1,7 +1,8 @@
 """From a tune to the chords that the neck is asked to plan, and back.
 
-Conventions: the chords of one time through the form are a cycle; a chord that is only held, or
-written again, is one chord. N.C. is no chord and separates nothing.
+Conventions: the chords of one time through the form are a cycle; where the road map has more than
+that, of as many times as it takes until every bar has come (`accomp.tune.planned_bars`). A chord
+that is only held, or written again, is one chord. N.C. is no chord and separates nothing.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from fractions import Fraction
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import Chord
-from accomp.tune import Tune, unfold
+from accomp.tune import PlayedBar, Tune, planned_bars
 
 
 @dataclass(frozen=True)
@@ -21,7 +22,8 @@ class TuneChords:
 
     `chords` are the chords of one chorus where they change; `places[i]` is the bar (from 1) and
     the score time in that bar of the i-th; `spans[n][m]` is the index into `chords` for the m-th
-    chord span of the n-th bar, None for N.C. `home` is the chord that names positions.
+    chord span of the n-th bar, None for N.C. `bars` are the bars themselves. `home` is the chord
+    that names positions.
     """
 
     chords: tuple[Chord, ...]
@@ -29,15 +31,17 @@ class TuneChords:
     spans: tuple[tuple[int | None, ...], ...]
     home: Chord
     notices: tuple[str, ...]
+    bars: tuple[PlayedBar, ...]
 
 
 def tune_chords(tune: Tune) -> TuneChords:
-    """The chord changes of one time through. Raises `InputError` when the tune has no chord."""
+    """The chord changes of a tune. Raises `InputError` when it has no chord."""
+    bars = planned_bars(tune)
     chords: list[Chord] = []
     places: list[tuple[int, Fraction]] = []
     spans: list[tuple[int | None, ...]] = []
     lengths: Counter[Chord] = Counter()
-    for bar in unfold(tune):
+    for bar in bars:
         row: list[int | None] = []
         for item in bar.chords:
             if item.chord is None:
@@ -54,7 +58,7 @@ def tune_chords(tune: Tune) -> TuneChords:
         message = "the tune has no chord, only N.C.."
         raise InputError(Problem(message, tune.file, hint="Write a chord symbol in a bar."))
     home, notices = _home(tune, chords, lengths)
-    return TuneChords(tuple(chords), tuple(places), tuple(spans), home, notices)
+    return TuneChords(tuple(chords), tuple(places), tuple(spans), home, notices, bars)
 
 
 def _home(

@@ -54,6 +54,20 @@ class Barline(StrEnum):
     FINAL = "final"
 
 
+class Jump(StrEnum):
+    """Words that send the reader back, to go on until another word ends it."""
+
+    DA_CAPO_AL_FINE = "D.C. al Fine"
+    DA_CAPO_AL_CODA = "D.C. al Coda"
+    DAL_SEGNO_AL_FINE = "D.S. al Fine"
+    DAL_SEGNO_AL_CODA = "D.S. al Coda"
+
+    @property
+    def to_segno(self) -> bool:
+        """Whether it goes back to the sign, and not to the beginning."""
+        return self.value.startswith("D.S.")
+
+
 Beam = Literal["begin", "continue", "end", "forward hook", "backward hook"]
 Bracket = Literal["", "start", "stop", "start+stop"]
 EndingEdge = Literal["", "start", "stop", "discontinue", "start+stop", "start+discontinue"]
@@ -129,11 +143,13 @@ class Measure:
 
     `number` counts from 1, a pickup is 0; `length` is the time it holds. `key` and `meter` are
     printed where `new_key`, `new_meter`. `rehearsal` and `words` stand over its start ("" for
-    none). `barline` is its right one. `repeat_start`, and `repeat_end` times through (0: no repeat
-    ends here). `ending` are the times through ((1,), (1, 2), ...) for which it stands in a bracket,
-    `ending_edge` where that begins and stops ("discontinue": open at the end). `rests` measures
-    from here on, when not 0, are one long rest. `transpose`, where it is new, leads from the
-    written to the sounding pitch.
+    none); an `added` one is not of the tune, and its name is no rehearsal mark. `barline` is its
+    right one. `repeat_start`, and `repeat_end` times through (0: no repeat ends here). `ending` are
+    the times through ((1,), (1, 2), ...) for which it stands in a bracket,
+    `ending_edge` where that begins and stops ("discontinue": open at the end). `segno` and
+    `coda` are signs at its start, `to_coda`, `fine` and a `jump` ("D.S. al Coda") words at its end.
+    `rests` measures from here on, when not 0, are one long rest. `transpose`, where it is new,
+    leads from the written to the sounding pitch.
     """
 
     number: int
@@ -146,11 +162,17 @@ class Measure:
     new_key: bool = False
     rehearsal: str = ""
     words: str = ""
+    added: bool = False
     barline: Barline = Barline.REGULAR
     repeat_start: bool = False
     repeat_end: int = 0
     ending: tuple[int, ...] = ()
     ending_edge: EndingEdge = ""
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    jump: Jump | None = None
     rests: int = 0
     transpose: Interval | None = None
 

@@ -9,11 +9,12 @@ from typing import Unpack, cast
 
 from accomp.tune import coded
 from accomp.tune.coded import Bars, TuneFacts
-from accomp.tune.model import Bar, Beginning, ChordSpan, Chorus, Finish, Section, Tune
+from accomp.tune.model import Bar, Beginning, ChordSpan, Chorus, Finish, Repeat, Section, Tune
 from accomp.tune.read import parse_tune, read_tune
+from accomp.tune.road import Stage
 from accomp.tune.slug import key_slug, slug, unique_slugs
 from accomp.tune.transpose import transpose_tune
-from accomp.tune.unfold import PlayedBar, unfold
+from accomp.tune.unfold import PlayedBar, Spot, planned_bars, unfold
 from accomp.tune.write import tune_toml
 
 __all__ = [
@@ -23,11 +24,15 @@ __all__ = [
     "Chorus",
     "Finish",
     "PlayedBar",
+    "Repeat",
     "Section",
+    "Spot",
+    "Stage",
     "Tune",
     "TuneFacts",
     "key_slug",
     "parse_tune",
+    "planned_bars",
     "read_tune",
     "slug",
     "transpose_tune",

@@ -29,10 +29,7 @@ def with_sevenths(sections: Mapping[str, Section]) -> tuple[dict[str, Section], 
     def bar(one: Bar) -> Bar:
         return replace(one, chords=tuple(map(span, one.chords)))
 
-    found = {
-        name: replace(section, bars=tuple(map(bar, section.bars)))
-        for name, section in sections.items()
-    }
+    found = {name: section.with_bars(bar) for name, section in sections.items()}
     if not read:
         return found, ()
     pairs = ", ".join(f"{old} is read as {new}" for old, new in read.items())

@@ -1,4 +1,4 @@
-"""The values of a tune file that no other file has: key, pickup, melody, names of sections.
+"""The values of a tune file that no other file has: key, pickup, melody.
 
 Conventions: as in `accomp.files.values`; a pickup is given in beats and read in whole notes.
 """
@@ -8,12 +8,11 @@ from __future__ import annotations
 import math
 import os
 import re
-from collections.abc import Collection
 from fractions import Fraction
 from pathlib import Path
 
 from accomp.files import values
-from accomp.files.values import Value, WrongValueError, did_you_mean, short
+from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.time import Meter
 
@@ -108,15 +107,3 @@ def melody(folder: Path | None) -> Value[str]:
     return Value(
         f"the name of a lead sheet beside the tune, which ends in {endings}", take, '"melody.abc"'
     )
-
-
-def section_name(known: Collection[str]) -> Value[str]:
-    """One of the sections that there are."""
-    listed = short(", ".join(known))
-
-    def take(found: object) -> str:
-        if isinstance(found, str) and found in known:
-            return found
-        raise WrongValueError(did_you_mean(found, known) or f"Sections here are: {listed}.")
-
-    return Value(f"a section in quotes, one of {listed}", take, '"A"')

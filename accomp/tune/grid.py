@@ -2,26 +2,31 @@
 
 Conventions: offsets count characters from the start of the text. A line of bars begins and ends
 with `|`. A token fills the bar alone or shares it evenly with the others; `/` makes what stands
-before it last one token longer. Chord symbols are not judged here.
+before it last one token longer. `|:` and `:|` enclose bars that are played twice, or as often as
+`x 3` after them says; a bar of `%` is the bar before it once more. Chord symbols are not judged
+here.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from accomp.files.table import TextError
 from accomp.files.values import short
 from accomp.harmony import NO_CHORD, says_no_chord
-from accomp.time import MOST_BARS, Meter
+from accomp.time import MOST_BARS, MOST_CHORUSES, Meter
+from accomp.tune.model import Repeat
 
 # No meter has more tokens in a bar; of a wrong bar, this many are judged.
 _MOST_TOKENS = 12
 
 CARRY = "/"
+AGAIN = "%"
 
-_REPEAT_SIGNS = {":", "%", "𝄎", "⁒", "x2", "x3"}
+_TIMES = re.compile(r"[x×] ?([0-9]{1,9})|([0-9]{1,9}) ?[x×]")
+_ANOTHER_AGAIN = {"𝄎", "⁒", "./.", "%%"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,80 +48,197 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class GridBar:
-    """A bar of `count` tokens; its first cell is a `/` where it carries on the bar before."""
+    """A bar of `count` tokens; its first cell is a `/` where it carries on the bar before.
+
+    `opens` says that |: stands before it; :| after it ends a passage that comes `times` in all (0
+    without one), at `sign`. `again` is a bar of `%`.
+    """
 
     cells: tuple[Cell, ...]
     count: int
     offset: int
+    opens: bool = False
+    times: int = 0
+    sign: int = 0
+
+    @property
+    def again(self) -> bool:
+        """Whether it is the bar before it once more."""
+        return self.count == 1 and self.cells[0].token.text == AGAIN
 
 
 Complain = Callable[[TextError], None]
 
 
 def read_grid(
-    text: str, meter: Meter | None, complain: Complain, most: int = MOST_BARS
+    text: str,
+    meter: Meter | None,
+    complain: Complain,
+    most: int = MOST_BARS,
+    *,
+    after: bool = False,
 ) -> tuple[GridBar, ...]:
     """Cut a text into bars; `complain` hears of everything that is wrong.
 
     Without a meter (because it could not be read) tokens are not counted. No more than `most`
-    bars are read. Bars that are wrong are
+    bars are read; with `after`, others stand before them. Bars that are wrong are
     still given, as far as they can be understood, so that the chords in them are judged too.
     """
     bars: list[GridBar] = []
     start = 0
     for line in text.split("\n"):
-        for bar in _line_bars(line, start, complain):
+        for bar in _line_bars(line, start, meter, complain):
             if len(bars) >= most:
                 message = f"there are more than {MOST_BARS} bars, too many for a tune."
                 hint = "Write sections that are repeated once, and name them again in `form`."
                 fits = f"at most {MOST_BARS} bars"
-                complain(TextError(bar[0].offset, message, expected=fits, hint=hint))
+                complain(TextError(bar.offset, message, expected=fits, hint=hint))
                 return tuple(bars)
-            bars.append(_bar(bar, meter, complain))
+            if bar.again and not (bars or after):
+                complain(_nothing_again(bar))
+            bars.append(bar)
         start += len(line) + 1
     return tuple(bars)
 
 
-def _line_bars(line: str, start: int, complain: Complain) -> list[list[Token]]:
-    """The tokens of each bar of one line; `start` is the offset of the line."""
+def _nothing_again(bar: GridBar) -> TextError:
+    return TextError(
+        bar.offset,
+        "% repeats the bar before it, and nothing stands before it here.",
+        found=AGAIN,
+        expected="a chord symbol, / or N.C.",
+        hint="Write the chords themselves.",
+    )
+
+
+def read_repeats(bars: Sequence[GridBar], complain: Complain) -> tuple[Repeat, ...]:
+    """The repeats in bars; `complain` hears of signs that have no partner."""
+    found: list[Repeat] = []
+    opened: int | None = None
+    for index, bar in enumerate(bars):
+        if bar.opens:
+            if opened is not None:
+                complain(_unclosed(bars[opened]))
+            opened = index
+        if bar.times:
+            if opened is None:
+                complain(_unopened(bar))
+            else:
+                found.append(Repeat(opened, index + 1, bar.times))
+            opened = None
+    if opened is not None:
+        complain(_unclosed(bars[opened]))
+    return tuple(found)
+
+
+def _unclosed(bar: GridBar) -> TextError:
+    return TextError(
+        bar.offset,
+        "|: begins a repeat here, and no :| ends it.",
+        found="|:",
+        expected=":| after the last bar of the repeat",
+        hint="Write :| where it ends, or | in place of |:. No repeat stands inside another.",
+    )
+
+
+def _unopened(bar: GridBar) -> TextError:
+    return TextError(
+        bar.sign,
+        ":| ends a repeat here, and no |: begins it.",
+        found=":|",
+        expected="|: before the first bar of the repeat",
+        hint="Write |: where it begins; a whole section is repeated by its name in `form`.",
+    )
+
+
+def _line_bars(line: str, start: int, meter: Meter | None, complain: Complain) -> Iterator[GridBar]:
+    """The bars of one line; `start` is the offset of the line."""
     if not line.strip():
-        return []
+        return
     pieces = line.split("|")
     if len(pieces) == 1:
         _complain_outside(line, start, "between bar lines: | F | C7 |", complain)
-        return []
+        return
     if pieces[0].strip():
         _complain_outside(pieces[0], start, "a bar line | before it", complain)
-    bars = []
     offset = start + len(pieces[0]) + 1
+    bar: GridBar | None = None  # given when it is known what follows it
     for number, piece in enumerate(pieces[1:], 1):
-        tokens = [Token(word[0], offset + word.start()) for word in re.finditer(r"\S+", piece)]
         last = number == len(pieces) - 1
-        if tokens and last:
-            complain(
-                TextError(
-                    tokens[0].offset,
-                    f"the bar {_line(piece)!r} is not closed.",
-                    found=_line(piece),
-                    expected="a bar line | after it",
-                    hint="Every line of bars begins and ends with |.",
-                )
-            )
-        if tokens:
-            bars.append(tokens)
-        elif not last:
-            complain(
-                TextError(
-                    offset - 1,
-                    "there is nothing in this bar.",
-                    found=f"|{piece}|",
-                    expected="a chord symbol, / or N.C.",
-                    hint="For a bar in which the chord goes on write | / |, for silence | N.C. |, "
-                    "and for a double bar line a single |.",
-                )
-            )
+        said = _TIMES.fullmatch(piece.strip())
+        if bar is not None and bar.times and said:
+            bar = _said_times(bar, said, offset + piece.index(piece.strip()), complain)
+            offset += len(piece) + 1
+            continue
+        now = _piece(piece, offset, meter, complain)
+        if now is not None and last:
+            complain(_not_closed(piece, now))
+        elif now is None and not last:
+            complain(_nothing_in(piece, offset))
+        if now is not None:
+            if bar is not None:
+                yield bar
+            bar = now
         offset += len(piece) + 1
-    return bars
+    if bar is not None:
+        yield bar
+
+
+def _piece(piece: str, offset: int, meter: Meter | None, complain: Complain) -> GridBar | None:
+    """What stands between two bar lines, None where that is nothing."""
+    inside = piece.strip()
+    opens, closes = inside.startswith(":"), inside.endswith(":") and len(inside) > 1
+    start = piece.index(inside) + opens if inside else 0
+    inside = inside[opens : len(inside) - closes]
+    tokens = [Token(word[0], offset + start + word.start()) for word in re.finditer(r"\S+", inside)]
+    if not tokens:
+        return None
+    bar = _bar(tokens, meter, complain)
+    sign = offset + piece.rindex(":") if closes else 0
+    return replace(bar, opens=opens, times=2 if closes else 0, sign=sign)
+
+
+def _said_times(bar: GridBar, said: re.Match[str], offset: int, complain: Complain) -> GridBar:
+    """The bar with the number of times that stands after its :|."""
+    times = int(said[1] or said[2])
+    if 2 <= times <= MOST_CHORUSES:
+        return replace(bar, times=times)
+    complain(
+        TextError(
+            offset,
+            f"a passage cannot be played {times} times here.",
+            found=said[0],
+            expected=f"a number from 2 to {MOST_CHORUSES}",
+            hint=f"Write :| x 3, with a number from 2 to {MOST_CHORUSES}.",
+        )
+    )
+    return bar
+
+
+def _not_closed(piece: str, bar: GridBar) -> TextError:
+    return TextError(
+        bar.offset,
+        f"the bar {_line(piece)!r} is not closed.",
+        found=_line(piece),
+        expected="a bar line | after it",
+        hint="Every line of bars begins and ends with |.",
+    )
+
+
+def _nothing_in(piece: str, offset: int) -> TextError:
+    hint = (
+        "For a bar in which the chord goes on write | / |, for silence | N.C. |, "
+        "and for a double bar line a single |."
+    )
+    if ":" in piece:
+        hint = "Write |: right before the first bar of a repeat and :| right after its last one."
+    return TextError(
+        offset - 1,
+        "there is nothing in this bar.",
+        found=f"|{piece}|",
+        expected="a chord symbol, / or N.C.",
+        hint=hint,
+    )
 
 
 def _complain_outside(text: str, start: int, expected: str, complain: Complain) -> None:
@@ -179,8 +301,12 @@ def token_hint(text: str) -> str:
         return "Put a space after each /."
     if text.endswith("/"):
         return f"Did you mean {text.rstrip('/') + ' /'!r}, with a space?"
-    if text.strip(":") == "" or text in _REPEAT_SIGNS:
-        return "Write repeated bars out, and name a repeated section again in `form`."
+    if text == AGAIN or text in _ANOTHER_AGAIN:
+        return "To repeat the bar before write % alone in a bar: | F C7 | % |."
+    if ":" in text:
+        return "Repeats are written at bar lines: |: F | C7 :|."
+    if _TIMES.fullmatch(text):
+        return "How often a passage comes stands after its repeat: |: F | C7 :| x 3."
     if text in {"-", ".", "–", "—"}:
         return "To let a chord go on write /."
     return ""

@@ -7,61 +7,99 @@ follows from the form, and where the form comes to the section from different ch
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
+from functools import cached_property
 
 from accomp.errors import ChordError
 from accomp.files.table import TextError
 from accomp.files.values import short
 from accomp.harmony import NO_CHORD, Chord, parse_chord
 from accomp.time import Span
-from accomp.tune.grid import CARRY, Cell, token_hint
+from accomp.tune.grid import AGAIN, CARRY, Cell, token_hint
 from accomp.tune.model import Bar, ChordSpan, Section
-from accomp.tune.sections import TypedSection
+from accomp.tune.road import LAST, RoadMap, Step, rounds, steps
+from accomp.tune.sections import TypedBars, TypedSection
+
+_NOTHING = ""  # stands before the first section
 
 
 class Linker:
     """Turns typed sections into sections of chords, following each `/` to what it carries on."""
 
-    def __init__(self, sections: Mapping[str, TypedSection], form: tuple[str, ...]) -> None:
+    def __init__(self, sections: Mapping[str, TypedSection], road: RoadMap) -> None:
         self.sections = sections
-        self.form = form
-        self._last = tuple(self._last_tokens())
+        self.road = road
         self._read: dict[str, Chord | ChordError | None] = {}
 
     def link(self) -> dict[str, Section]:
         """The finished sections, in file order; what is wrong is noted where it stands."""
         done = {}
         for name, typed in self.sections.items():
-            bars = self._bars(typed)
+            before = self._before(typed) if _carries(typed) else None
+            bars = self._bars(typed, typed.body, before)
+            self._judge_repeats(typed, bars)
+            endings = tuple(self._bars(typed, one, _end(bars), bars) for one in typed.endings)
+            last = () if typed.last is None else self._bars(typed, typed.last, _end(bars), bars)
             if typed.meter:
-                done[name] = Section(name, bars, typed.key, typed.meter, typed.style)
+                done[name] = Section(
+                    name=name,
+                    bars=bars,
+                    key=typed.key,
+                    meter=typed.meter,
+                    style=typed.style,
+                    repeats=typed.repeats,
+                    endings=endings,
+                    last=last,
+                    to_coda=typed.to_coda,
+                )
         return done
 
-    def _bars(self, typed: TypedSection) -> tuple[Bar, ...]:
-        before = self._before(typed) if _carries(typed) else None
-        bars = []
-        for grid in typed.grid:
+    def _bars(
+        self,
+        typed: TypedSection,
+        part: TypedBars,
+        before: Chord | None,
+        earlier: tuple[Bar, ...] = (),
+    ) -> tuple[Bar, ...]:
+        """The bars of a part of a section, which come after `before` and the `earlier` ones."""
+        bars = list(earlier)
+        for grid in part.grid:
+            line, column = part.place(grid.offset)
+            if grid.again and bars:
+                bars.append(Bar(_once_more(bars[-1], before), True, line, column))
+                before = bars[-1].chords[-1].chord
+                continue
             share = (typed.meter.bar if typed.meter else Fraction(1)) / grid.count
             spans = []
             for cell in grid.cells:
                 carried = cell.token.text == CARRY
-                chord = before if carried else self._chord(typed, cell)
+                chord = before if carried else self._chord(part, cell)
                 before = chord
                 span = Span(cell.start * share, (cell.start + cell.length) * share)
-                line, column = typed.place(cell.token.offset)
-                spans.append(ChordSpan(chord, span, not carried, line, column))
-            line, column = typed.place(grid.offset)
-            bars.append(Bar(tuple(spans), line, column))
-        return tuple(bars)
+                at = part.place(cell.token.offset)
+                spans.append(ChordSpan(chord, span, not carried, *at))
+            bars.append(Bar(tuple(spans), False, line, column))
+        return tuple(bars[len(earlier) :])
 
-    def _chord(self, typed: TypedSection, cell: Cell) -> Chord | None:
+    def _judge_repeats(self, typed: TypedSection, bars: tuple[Bar, ...]) -> None:
+        """A repeat that starts with / carries on the same chord each time."""
+        for one in typed.repeats:
+            first, last = bars[one.first].chords[0], bars[one.last - 1].chords[-1]
+            if not first.written and first.chord != last.chord:
+                offset = typed.body.grid[one.first].cells[0].token.offset
+                names = short(" and ".join(str(c or NO_CHORD) for c in (first.chord, last.chord)))
+                message = f"the repeat starts with /, and comes to it from {names}."
+                self._no_one_chord(typed, message, offset)
+
+    def _chord(self, part: TypedBars, cell: Cell) -> Chord | None:
         text = cell.token.text
         try:
             return self._look_up(text)
         except ChordError as error:
             problem = error.problems[0]
-            typed.wrong(
+            part.wrong(
                 TextError(
                     cell.token.offset,
                     problem.message,
@@ -85,16 +123,12 @@ class Linker:
         return chord
 
     def _before(self, typed: TypedSection) -> Chord | None:
-        """The chord that a section which starts with `/` carries on, by the form."""
-        tokens = set()
-        for at, name in enumerate(self.form):
-            if name != typed.name:
-                continue
-            if at == 0:
-                self._no_one_chord(typed, "the tune starts with /, and nothing stands before it.")
-                return None
-            tokens.add(self._last[at - 1])
-        if not tokens and self.form:
+        """The chord that a section which starts with `/` carries on, by the road map."""
+        tokens = self._comes_from.get(typed.name, set())
+        if _NOTHING in tokens:
+            self._no_one_chord(typed, "the tune starts with /, and nothing stands before it.")
+            return None
+        if not tokens and self.road.form:
             message = f"section {typed.name!r} starts with /, and the form never comes to it."
             self._no_one_chord(typed, message)
         if len(tokens) > 1:
@@ -108,10 +142,39 @@ class Linker:
                 return self._look_up(token)
         return None
 
-    def _no_one_chord(self, typed: TypedSection, message: str) -> None:
-        typed.wrong(
+    @cached_property
+    def _comes_from(self) -> dict[str, set[str | None]]:
+        """By section, the last tokens but `/` that are played before it comes.
+
+        The way is gone until everything has come; what stands before the form is left only once.
+        """
+        again = 2 if self.road.intro or self.road.verse else 1
+        way = steps(self.road, self.sections, max(again, rounds(self.road, self.sections)))
+        found: dict[str, set[str | None]] = {}
+        before: str | None = _NOTHING
+        for step in way:
+            found.setdefault(step.section, set()).add(before)
+            before = self._last_token(step, before)
+        return found
+
+    def _last_token(self, step: Step, before: str | None) -> str | None:
+        """The last token but `/` that is played by the end of a step."""
+        typed = self.sections[step.section]
+        parts = [typed.body.grid[: step.cut]]  # repeats end where they end the first time
+        if step.ending == LAST and typed.last is not None:
+            parts.append(typed.last.grid)
+        elif step.ending:
+            parts.append(typed.endings[int(step.ending) - 1].grid)
+        for grid in reversed([grid for part in parts for grid in part]):
+            for cell in reversed(grid.cells):
+                if cell.token.text not in (CARRY, AGAIN):
+                    return cell.token.text
+        return before
+
+    def _no_one_chord(self, typed: TypedSection, message: str, offset: int | None = None) -> None:
+        typed.body.wrong(
             TextError(
-                typed.grid[0].cells[0].token.offset,
+                typed.body.grid[0].cells[0].token.offset if offset is None else offset,
                 message,
                 found=CARRY,
                 expected="a chord symbol or N.C.",
@@ -119,17 +182,19 @@ class Linker:
             )
         )
 
-    def _last_tokens(self) -> Iterator[str | None]:
-        """For each section of the form, the last token but `/` that is played by its end."""
-        before = None
-        for name in self.form:
-            typed = self.sections.get(name)
-            cells = (cell for grid in typed.grid for cell in grid.cells) if typed else ()
-            for cell in cells:
-                if cell.token.text != CARRY:
-                    before = cell.token.text
-            yield before
-
 
 def _carries(typed: TypedSection) -> bool:
-    return bool(typed.grid) and typed.grid[0].cells[0].token.text == CARRY
+    grid = typed.body.grid
+    return bool(grid) and grid[0].cells[0].token.text == CARRY
+
+
+def _end(bars: tuple[Bar, ...]) -> Chord | None:
+    """The chord that sounds at the end of bars."""
+    return bars[-1].chords[-1].chord if bars else None
+
+
+def _once_more(bar: Bar, before: Chord | None) -> tuple[ChordSpan, ...]:
+    """The chords of a bar that is repeated; the first is written where another one sounds before
+    it."""
+    first, *others = bar.chords
+    return (replace(first, written=first.chord != before), *others)

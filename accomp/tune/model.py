@@ -8,8 +8,8 @@ same to a player.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 from hashlib import sha256
@@ -63,22 +63,58 @@ class ChordSpan:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar; its chord spans follow one another without a gap and fill it."""
+    """One bar; its chord spans follow one another without a gap and fill it. `again` says that it
+    is written as a repeat (%) of the bar before it."""
 
     chords: tuple[ChordSpan, ...]
+    again: bool = False
     line: int = field(default=0, compare=False)
     column: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
+class Repeat:
+    """|: and :| in a section: its bars [first, last), counted from 0, come `times` in all."""
+
+    first: int
+    last: int
+    times: int = 2
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
-    """A named part of the form, with its own key, meter and style where it has them."""
+    """A named part of the form, with its own key, meter and style where it has them.
+
+    `bars` are written bars, and come each time; `repeats` are the repeats in them. After them comes
+    one of the `endings` (the first time, the second ...), or `last`, the last time of the whole
+    performance; without endings nothing. From bar `to_coda` of `bars` on, the last time goes to the
+    coda.
+    """
 
     name: str
     bars: tuple[Bar, ...]
     key: Key
     meter: Meter
     style: str | None = None
+    repeats: tuple[Repeat, ...] = ()
+    endings: tuple[tuple[Bar, ...], ...] = ()
+    last: tuple[Bar, ...] = ()
+    to_coda: int | None = None
+
+    @property
+    def every_bar(self) -> Iterator[Bar]:
+        """All bars as written, those of the endings last."""
+        for part in (self.bars, *self.endings, self.last):
+            yield from part
+
+    def with_bars(self, change: Callable[[Bar], Bar]) -> Section:
+        """The section with each of its bars changed."""
+        return replace(
+            self,
+            bars=tuple(map(change, self.bars)),
+            endings=tuple(tuple(map(change, part)) for part in self.endings),
+            last=tuple(map(change, self.last)),
+        )
 
     def __repr__(self) -> str:
         return f"<Section {short(self.name)!r}: {counted(len(self.bars), 'bar')}>"
@@ -135,10 +171,13 @@ class Tune(Shown):
     `melody` a file name beside the tune, `file` where it was read from. `style` None means a plain
     style of the meter; `begin` and `end` None what the style does. `vocabulary` says which shapes
     may be taken, None what is usual; `pins` and `tops` are wishes for single chords and bars.
+    `form` is one time through, which `times` says how often is played (None: what is usual). Before
+    it come `intro` (a section, or so many of the last bars of the form) and the sections of
+    `verse`, after it those of `coda`, once each. See `accomp.tune.road` for the way through.
     `places` holds (line, column) in the file of what only other rooms can judge or may want to
     point at: "title", "key", "meter", "tempo", "style", "instrument", "melody", "pickup", "form",
-    "begin", "end", "sections.B", "sections.B.style", "chorus.0.style", "chorus.0.position",
-    "shapes.C7", "top.9"; only what the file has is in it.
+    "intro", "verse", "coda", "choruses", "begin", "end", "sections.B", "sections.B.style",
+    "chorus.0.style", "chorus.0.position", "shapes.C7", "top.9"; only what the file has is in it.
     """
 
     title: str
@@ -153,6 +192,10 @@ class Tune(Shown):
     pickup: Fraction = Fraction(0)
     melody: str | None = None
     choruses: tuple[Chorus, ...] = ()
+    times: int | None = None
+    intro: str | int | None = None
+    verse: tuple[str, ...] = ()
+    coda: tuple[str, ...] = ()
     begin: Beginning | None = None
     end: Finish | None = None
     vocabulary: str | None = None

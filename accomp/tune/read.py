@@ -8,7 +8,7 @@ is only checked to be a text here, and its place is kept in `Tune.places`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -21,13 +21,17 @@ from accomp.harmony import Key
 from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
 from accomp.tune.dim import with_sevenths
 from accomp.tune.fields import DIM, KEY, VOCABULARY, melody, pickup
+from accomp.tune.form import read_form
 from accomp.tune.link import Linker
 from accomp.tune.model import Beginning, Chorus, Finish, Tune
-from accomp.tune.sections import TypedSection, read_form, read_sections
+from accomp.tune.road import RoadMap, steps
+from accomp.tune.sections import TypedSection, read_sections
+from accomp.tune.unfold import planned_bars
 from accomp.tune.wishes import read_pins, read_top_notes
 
 TUNE_KEYS = tuple(
-    "title key meter tempo style instrument form begin end composer pickup melody"
+    "title key meter tempo style instrument intro verse form choruses coda begin end composer"
+    " pickup melody"
     " vocabulary dim shapes top sections chorus".split()
 )
 DEFAULT_INSTRUMENT = "tenor-banjo"
@@ -85,15 +89,15 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     dim = top.get("dim", DIM, "triad")
     typed = read_sections(top, key, meter, TUNE_KEYS)
     form = read_form(top, typed)
-    sections = Linker(typed, form or ()).link()
+    sections = Linker(typed, form.road if not form.wrong else RoadMap(())).link()
     sevenths: tuple[str, ...] = ()
     if dim == "seventh":
         sections, sevenths = with_sevenths(sections)
-    first = sections.get(form[0]) if form else None
+    way = RoadMap(tuple(sections)) if form.wrong else form.road
+    opening = next(step.section for step in steps(way, typed, 1)) if typed else ""
+    first = sections.get(opening)
     bar = (first.meter if first else meter or _ANY_METER).bar
-    order = form if form is not None else tuple(sections)
     pins = read_pins(top, sections)
-    tops = read_top_notes(top, sum(len(sections[name].bars) for name in order if name in sections))
     up = top.get("pickup", pickup(meter, bar), Fraction(0))
     sheet = top.get("melody", melody(folder), None)
     begin = top.get("begin", values.word(Beginning), None)
@@ -102,7 +106,6 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         Chorus(*(table.get(name, values.text(), None) for name in ("position", "style")))
         for table in top.tables("chorus", most=MOST_CHORUSES)
     )
-    findings = top.close()
     if meter is None:
         sections = {}  # nobody knows what fits them
     tune = Tune(
@@ -111,22 +114,27 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         meter=meter or _ANY_METER,
         tempo=tempo,
         sections=sections,
-        form=tuple(name for name in order if name in sections),
+        form=tuple(name for name in way.form if name in sections),
         style=style,
         instrument=instrument or DEFAULT_INSTRUMENT,
         composer=composer,
         pickup=up,
         melody=sheet,
         choruses=choruses,
+        times=form.times,
+        intro=form.intro,
+        verse=tuple(name for name in way.verse if name in sections),
+        coda=tuple(name for name in way.coda if name in sections),
         begin=begin,
         end=end,
         vocabulary=vocabulary,
         pins=pins,
-        tops=tops,
         file=document.file,
-        notices=(*findings.notices, *sevenths),
         places=_places(document, typed, choruses),
     )
+    tune = replace(tune, tops=read_top_notes(top, len(planned_bars(tune)) if sections else 0))
+    findings = top.close()
+    tune = replace(tune, notices=(*findings.notices, *sevenths))
     return Draft(tune, findings.problems, _named(style, instrument, typed, choruses))
 
 

@@ -77,7 +77,7 @@ def transpose_key(key: Key, interval: Interval) -> Key:
 def _section(section: Section, interval: Interval) -> Section:
     key = transpose_key(section.key, interval)
     own = section.key.interval_to(key)  # the same sound; other names where the key has another
-    return replace(section, key=key, bars=tuple(_bar(bar, own) for bar in section.bars))
+    return replace(section.with_bars(lambda bar: _bar(bar, own)), key=key)
 
 
 def _bar(bar: Bar, interval: Interval) -> Bar:

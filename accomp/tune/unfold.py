@@ -6,12 +6,34 @@ full bar (a pickup lies before zero).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.harmony import Key
 from accomp.time import Meter
-from accomp.tune.model import ChordSpan, Tune
+from accomp.tune.model import Bar, ChordSpan, Section, Tune
+from accomp.tune.road import BODY, LAST, RoadMap, Stage, Step, pass_order, rounds, steps
+
+INTRO = "Intro"  # the name of an intro that is no section of its own
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a played bar is written: in which place of the form, section and ending, which bar of
+    it, and how often that has come by the section's own repeats."""
+
+    stage: Stage = Stage.CHORUS
+    entry: int = 0
+    section: str = ""
+    ending: str = BODY
+    bar: int = 0
+    time: int = 1
+
+    @property
+    def on_paper(self) -> tuple[str, str, int]:
+        """The same written bar, wherever the form has its section."""
+        return self.section, self.ending, self.bar
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +41,7 @@ class PlayedBar:
     """A bar in its place in the performance.
 
     `number` counts played bars from 1, `chorus` times through from 1; `section_bar` is the index
-    of the bar in its section from 0, and `opens` says that a section begins here.
+    of the bar in its section as played from 0, and `opens` says that a section begins here.
     """
 
     number: int
@@ -32,31 +54,100 @@ class PlayedBar:
     meter: Meter
     style: str | None
     chords: tuple[ChordSpan, ...]
+    spot: Spot = Spot()
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """What `accomp.tune.road` has to know of a section."""
+
+    numbered: int
+    has_last: bool
+    to_coda: int | None
 
 
 def unfold(tune: Tune, choruses: int = 1) -> tuple[PlayedBar, ...]:
-    """All bars of `choruses` times through the form, in order."""
-    bars: list[PlayedBar] = []
+    """All bars of `choruses` times through the form, with what comes before and after, in order."""
+    if choruses < 1:
+        return ()
+    bars = list(_bars(tune, _steps(tune, choruses)))
+    if isinstance(tune.intro, int):
+        bars = [*_last_bars(tune, tune.intro), *bars]
+    return tuple(_counted(bars))
+
+
+def planned_bars(tune: Tune) -> tuple[PlayedBar, ...]:
+    """The bars of as many times through as it takes until each bar of the tune has come: what the
+    left hand plans, and what bars are counted by."""
+    return unfold(tune, rounds(_road(tune), _ways(tune)))
+
+
+def _road(tune: Tune) -> RoadMap:
+    intro = tune.intro if isinstance(tune.intro, str) else None
+    return RoadMap(tune.form, intro, tune.verse, tune.coda)
+
+
+def _ways(tune: Tune) -> dict[str, _Way]:
+    return {
+        name: _Way(len(one.endings), bool(one.last), one.to_coda)
+        for name, one in tune.sections.items()
+    }
+
+
+def _steps(tune: Tune, choruses: int) -> tuple[Step, ...]:
+    return steps(_road(tune), _ways(tune), choruses)
+
+
+def _last_bars(tune: Tune, count: int) -> list[PlayedBar]:
+    """The last bars of a time through that is not the last one, as an intro."""
+    form = (step for step in _steps(tune, 2) if step.stage == Stage.CHORUS and step.chorus == 1)
+    return [
+        replace(
+            bar,
+            section=INTRO,
+            section_bar=place,
+            opens=place == 0,
+            spot=replace(bar.spot, stage=Stage.INTRO),
+        )
+        for place, bar in enumerate(list(_bars(tune, form))[-count:])
+    ]
+
+
+def _bars(tune: Tune, way: Iterable[Step]) -> Iterator[PlayedBar]:
+    """The bars of the sections, not yet counted."""
+    for step in way:
+        section = tune.sections[step.section]
+        at = step.chorus - 1
+        change = tune.choruses[at] if at < len(tune.choruses) else None
+        for place, (bar, spot) in enumerate(_section_bars(section, step)):
+            yield PlayedBar(
+                number=0,
+                start=Fraction(0),
+                chorus=step.chorus,
+                section=section.name,
+                section_bar=place,
+                opens=place == 0,
+                key=section.key,
+                meter=section.meter,
+                style=(change.style if change else None) or section.style or tune.style,
+                chords=bar.chords,
+                spot=spot,
+            )
+
+
+def _section_bars(section: Section, step: Step) -> Iterator[tuple[Bar, Spot]]:
+    spot = Spot(step.stage, step.entry, section.name)
+    for index, time in pass_order(len(section.bars), section.repeats, step.cut):
+        yield section.bars[index], replace(spot, bar=index, time=time)
+    if step.ending == BODY:
+        return
+    ending = section.last if step.ending == LAST else section.endings[int(step.ending) - 1]
+    for index, bar in enumerate(ending):
+        yield bar, replace(spot, ending=step.ending, bar=index)
+
+
+def _counted(bars: Iterable[PlayedBar]) -> Iterator[PlayedBar]:
     start = Fraction(0)
-    for chorus in range(1, choruses + 1):
-        change = tune.choruses[chorus - 1] if chorus <= len(tune.choruses) else None
-        for name in tune.form:
-            section = tune.sections[name]
-            style = (change.style if change else None) or section.style or tune.style
-            for index, bar in enumerate(section.bars):
-                bars.append(
-                    PlayedBar(
-                        number=len(bars) + 1,
-                        start=start,
-                        chorus=chorus,
-                        section=name,
-                        section_bar=index,
-                        opens=index == 0,
-                        key=section.key,
-                        meter=section.meter,
-                        style=style,
-                        chords=bar.chords,
-                    )
-                )
-                start += section.meter.bar
-    return tuple(bars)
+    for number, bar in enumerate(bars, 1):
+        yield replace(bar, number=number, start=start)
+        start += bar.meter.bar

@@ -30,7 +30,7 @@ def read_pins(top: Table, sections: Mapping[str, Section]) -> tuple[Pin, ...]:
     there = {
         str(span.chord): span.chord
         for section in sections.values()
-        for bar in section.bars
+        for bar in section.every_bar
         for span in bar.chords
         if span.chord is not None
     }

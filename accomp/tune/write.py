@@ -8,17 +8,21 @@ hold its chords.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
-from itertools import zip_longest
+from itertools import groupby, zip_longest
 
 from accomp.files.toml import quoted
 from accomp.harmony import NO_CHORD
 from accomp.time import Meter
-from accomp.tune.grid import CARRY
+from accomp.tune.grid import AGAIN, CARRY
 from accomp.tune.model import Bar, Section, Tune
+from accomp.tune.sections import ENDINGS, LAST
 from accomp.tune.wishes import NO_NOTE
 
 _BARS_A_LINE = 4
+_FEW = 2  # so many times running a section's name is written out in the form
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -42,7 +46,7 @@ def tune_toml(tune: Tune) -> str:
         lines.append(f"pickup = {_beats(tune.pickup / tune.meter.beat)}")
     if tune.melody is not None:
         lines.append(f"melody = {quoted(tune.melody)}")
-    lines.append(f"form = [{', '.join(quoted(name) for name in tune.form)}]")
+    lines += _road(tune)
     if tune.begin is not None:
         lines.append(f"begin = {quoted(tune.begin)}")
     if tune.end is not None:
@@ -68,8 +72,50 @@ def tune_toml(tune: Tune) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _road(tune: Tune) -> list[str]:
+    """The road map: what comes before the form, the form, how often, what comes after it.
+
+    A form of one section that is played so many times says that itself: `3 x Chorus`.
+    """
+    intro = (
+        tune.intro if tune.intro is None or isinstance(tune.intro, str) else f"last {tune.intro}"
+    )
+    lines = [] if intro is None else [f"intro = {quoted(intro)}"]
+    if len(tune.form) == 1 and (tune.times or 1) > 1 and tune.form[0] not in tune.verse:
+        entries = [*tune.verse, f"{tune.times} x {tune.form[0]}"]
+        lines.append(f"form = {_list(entries)}")
+    else:
+        lines += [f"verse = {_names(tune.verse)}"] if tune.verse else []
+        lines.append(f"form = {_list(_entries(tune))}")
+        lines += [] if tune.times is None else [f"choruses = {tune.times}"]
+    return [*lines, f"coda = {_names(tune.coda)}"] if tune.coda else lines
+
+
+def _names(names: Sequence[str]) -> str:
+    return quoted(names[0]) if len(names) == 1 else _list(names)
+
+
+def _list(names: Sequence[str]) -> str:
+    return f"[{', '.join(map(quoted, names))}]"
+
+
+def _entries(tune: Tune) -> list[str]:
+    """The form, what comes several times running named once where that means the same."""
+    runs = [(name, len(list(run))) for name, run in groupby(tune.form)]
+    long = [name for name, times in runs if times > _FEW]
+    if len(long) == 1 and tune.times is None and not tune.verse:
+        return list(tune.form)  # a single one would be taken for the chorus
+    return [
+        entry
+        for name, times in runs
+        for entry in ([name] * times if times <= _FEW else [f"{times} x {name}"])
+    ]
+
+
 def bar_tokens(bar: Bar, meter: Meter) -> tuple[str, ...]:
     """The bar in as few tokens as hold its chords. Raises `ValueError` when none do."""
+    if bar.again:
+        return (AGAIN,)
     for count in meter.shares:
         share = meter.bar / count
         if all((span.span.start / share).denominator == 1 for span in bar.chords):
@@ -91,18 +137,34 @@ def _section(tune: Tune, section: Section) -> list[str]:
         own.append(f"{name}.meter = {quoted(str(section.meter))}")
     if section.style is not None:
         own.append(f"{name}.style = {quoted(section.style)}")
-    head = f"{name}.bars" if own else name
-    return [*own, f'{head} = """', *_rows(section), '"""']
+    if section.to_coda is not None:
+        own.append(f"{name}.to_coda = {section.to_coda}")
+    ends = [*zip(ENDINGS, section.endings, strict=False)]
+    ends += [(LAST, section.last)] if section.last else []
+    head = f"{name}.bars" if own or ends else name
+    lines = [*own, f'{head} = """', *_rows(section.bars, section), '"""']
+    for ending, bars in ends:
+        lines += [f'{name}.{ending} = """', *_rows(bars, replace(section, repeats=())), '"""']
+    return lines
 
 
-def _rows(section: Section) -> list[str]:
-    bars = [" ".join(bar_tokens(bar, section.meter)) for bar in section.bars]
-    rows = [bars[at : at + _BARS_A_LINE] for at in range(0, len(bars), _BARS_A_LINE)]
+def _rows(bars: Sequence[Bar], section: Section) -> list[str]:
+    """Bars four to a line, each with the bar line after it."""
+    starts = {one.first for one in section.repeats}
+    ends = {one.last - 1: one.times for one in section.repeats}
+    texts = [" ".join(bar_tokens(bar, section.meter)) for bar in bars]
+    rows = [texts[at : at + _BARS_A_LINE] for at in range(0, len(texts), _BARS_A_LINE)]
     widths = [max(map(len, column)) for column in zip_longest(*rows, fillvalue="")]
-    return [
-        "".join(f"| {bar:{width}} " for bar, width in zip(row, widths, strict=False)) + "|"
-        for row in rows
-    ]
+    lines = []
+    for number, row in enumerate(rows):
+        line = ""
+        for place, text in enumerate(row):
+            at = number * _BARS_A_LINE + place
+            line += f"|{':' * (at in starts)} {text:{widths[place]}} "
+            if at in ends:
+                line += ":" if ends[at] == 2 else f":| x {ends[at]} "
+        lines.append(line + "|")
+    return lines
 
 
 def _number(value: float) -> str:

@@ -83,6 +83,9 @@ def paper_copy(score: Score, starts: Sequence[int]) -> etree._Element:
     root = musicxml_root(replace(score, parts=tuple(_plain(part) for part in score.parts)))
     for degree in root.findall(f".//degree[@{HIDDEN}='no']"):
         degree.getparent().remove(degree)  # the engraver would print it all the same
+    for ending in root.iterfind(".//ending"):
+        if ending.text:
+            ending.set("number", ending.text)  # which is all that it prints
     for direction in root.findall(".//direction"):
         if direction.find("direction-type/metronome") is not None:
             direction.getparent().remove(direction)

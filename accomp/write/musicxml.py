@@ -26,6 +26,8 @@ from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.written import Barline, Measure, Part, PartKind, Score
 from accomp.write.musicxml_directions import (
+    write_arrival,
+    write_departures,
     write_harmony,
     write_rehearsal,
     write_tempo,
@@ -99,14 +101,17 @@ def _write_measure(
     if measure.repeat_start or measure.ending_edge.startswith("start"):
         _write_left_barline(element, measure)
     write_attributes(element, part, measure, divisions if first else None)
+    if measure.segno or measure.coda:
+        write_arrival(element, measure)
     if first_part and measure.rehearsal:
-        write_rehearsal(element, xml_text(measure.rehearsal))
+        write_rehearsal(element, xml_text(measure.rehearsal), boxed=not measure.added)
     if first_part and first:
         write_tempo(element, score)
     if first_part and measure.words:
         write_words(element, xml_text(measure.words))
     ids = (f"{name}-n{number}" for number in count(1))
     _write_events(element, part, measure, divisions, ids)
+    write_departures(element, measure)
     _write_right_barline(element, measure)
 
 
@@ -140,8 +145,7 @@ def _write_left_barline(element: etree._Element, measure: Measure) -> None:
     if measure.repeat_start:
         add(barline, "bar-style", "heavy-light")
     if measure.ending_edge.startswith("start"):
-        numbers = ",".join(str(number) for number in measure.ending)
-        add(barline, "ending", number=numbers, type="start")
+        _write_ending(barline, measure, "start")
     if measure.repeat_start:
         add(barline, "repeat", direction="forward")
 
@@ -156,12 +160,20 @@ def _write_right_barline(element: etree._Element, measure: Measure) -> None:
     elif measure.barline == Barline.DOUBLE:
         add(barline, "bar-style", "light-light")
     if ends:
-        numbers = ",".join(str(number) for number in measure.ending)
-        add(barline, "ending", number=numbers, type=ends)
+        _write_ending(barline, measure, ends)
     if measure.repeat_end:
         repeat = add(barline, "repeat", direction="backward")
-        if measure.repeat_end > 2:
+        if measure.repeat_end > 2 and not measure.ending:  # brackets say it themselves
             repeat.set("times", str(measure.repeat_end))
+
+
+def _write_ending(barline: etree._Element, measure: Measure, edge: str) -> None:
+    """The start or end of a bracket; of many times the first and the last are printed."""
+    numbers = measure.ending
+    text = ""
+    if edge == "start" and len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
+        text = f"{numbers[0]}.–{numbers[-1]}."
+    add(barline, "ending", text, number=",".join(map(str, numbers)), type=edge)
 
 
 def write_header(root: etree._Element, score: Score) -> None:

@@ -29,7 +29,7 @@ from accomp.harmony import (
     unsounded,
 )
 from accomp.neck import Shape
-from accomp.score.written import ChordMark, Score
+from accomp.score.written import ChordMark, Measure, Score
 from accomp.write.box import barre_strings, box_frets, first_fret
 from accomp.write.musicxml_note import TYPES, add
 
@@ -136,16 +136,47 @@ def write_frame(harmony: etree._Element, shape: Shape) -> None:
             add(note, "barre", type="start" if i == barred[0] else "stop")
 
 
-def write_rehearsal(element: etree._Element, text: str) -> None:
-    """A boxed name at the start of a section."""
+def write_rehearsal(element: etree._Element, text: str, *, boxed: bool = True) -> None:
+    """A name at the start of a section, in a box where it is the tune's own."""
     direction = add(element, "direction", placement="above")
-    add(add(direction, "direction-type"), "rehearsal", text, enclosure="square")
+    enclosure = "square" if boxed else "none"
+    add(add(direction, "direction-type"), "rehearsal", text, enclosure=enclosure)
 
 
 def write_words(element: etree._Element, text: str) -> None:
     """Plain words over the start of a measure."""
     direction = add(element, "direction", placement="above")
     add(add(direction, "direction-type"), "words", text)
+
+
+# What players' programs look for; several readers know no other names for the signs.
+_SEGNO, _CODA = "segno", "coda"
+
+
+def write_arrival(element: etree._Element, measure: Measure) -> None:
+    """The signs to which D.S. and "To Coda" lead, at the start of a measure."""
+    for there, sign in ((measure.segno, _SEGNO), (measure.coda, _CODA)):
+        if there:
+            direction = add(element, "direction", placement="above")
+            add(add(direction, "direction-type"), sign)
+            add(direction, "sound", **{sign: sign})
+
+
+def write_departures(element: etree._Element, measure: Measure) -> None:
+    """The words at the end of a measure that end the music or lead elsewhere."""
+    if measure.to_coda:
+        _write_departure(element, "To Coda", tocoda=_CODA)
+    if measure.fine:
+        _write_departure(element, "Fine", fine="yes")
+    if measure.jump is not None:
+        leads = {"dalsegno": _SEGNO} if measure.jump.to_segno else {"dacapo": "yes"}
+        _write_departure(element, measure.jump.value, **leads)
+
+
+def _write_departure(element: etree._Element, words: str, **sound: str) -> None:
+    direction = add(element, "direction", placement="above")
+    add(add(direction, "direction-type"), "words", words)
+    add(direction, "sound", **sound)
 
 
 def write_tempo(element: etree._Element, score: Score) -> None:

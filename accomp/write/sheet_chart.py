@@ -1,23 +1,24 @@
 """The chord chart: the form at a glance, chords large enough to be read at arm's length.
 
 Conventions: type sizes in points; 14 is the least for a chord. Times in a bar are shown by place:
-a chord stands where it begins. A bar in which nothing changes has a dash. One time through the
-form is shown; sections that come again at once are written once, and when the page would be too
-full, every section is written once and the form says the order.
+a chord stands where it begins. A bar in which nothing changes has a dash. The road map is shown as
+in the part, with repeats, endings and jumps (`accomp.score.notate_chart`); when the page would be
+too full, every section is written once and the form says the order.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
-from accomp.harmony import Interval, transpose_chord
 from accomp.neck.naming import ordinal
 from accomp.rhythm.stroke import Technique
 from accomp.score.arrangement import ArrangedBar, Arrangement
-from accomp.score.notate_layout import reading_interval
+from accomp.score.notate_chart import chart_measures, of_form, times_through
 from accomp.score.readers import Reader
+from accomp.score.written import Measure
 from accomp.write.page_text import PageText, chord_text, ems
 from accomp.write.pages import Press
 from accomp.write.sheet_pattern import stroke_sign
@@ -35,12 +36,30 @@ Cell = tuple[str, float]  # a text and its share of the bar
 
 
 @dataclass(frozen=True)
+class _ChartBar:
+    """A bar to write: its chords, repeat signs (how often in all), what stands over and after it.
+
+    `bracket` says that an ending goes on over it, `bracket_start` that it begins here; `sign` is
+    "segno", "coda" or nothing.
+    """
+
+    cells: tuple[Cell, ...]
+    repeat_start: bool = False
+    repeat_end: int = 0
+    over: str = ""
+    after: str = ""
+    bracket: bool = False
+    bracket_start: bool = False
+    sign: str = ""
+
+
+@dataclass(frozen=True)
 class _Section:
     """A section to write: its name, what is said of its times, its bars."""
 
     name: str
     times: str
-    bars: tuple[tuple[Cell, ...], ...]
+    bars: tuple[_ChartBar, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,25 +85,22 @@ def chart_page(
     own: bool,
 ) -> dict[str, Any]:
     """The data of a chord chart for a reader."""
-    blocks = _blocks(arrangement)
-    played = [(bars[0].bar.section, _cells(bars, reader)) for bars in blocks]
     text = press.text
     width_mm = press.width_mm - _MARGIN_MM
     height_pt = (press.height_mm - _HEAD_MM) * _MM_PT
-    sections = _side_by_side(played)
+    sections = _sections(chart_measures(arrangement, reader))
     per_row, size = _fitting(sections, width_mm, height_pt)
-    if size < LEAST_PT:
-        sections = _once_each(played)
+    if size < LEAST_PT and not _leads_elsewhere(sections):
+        sections = _once_each(arrangement, reader)
         per_row, size = _fitting(sections, width_mm, height_pt)
     size = max(LEAST_PT, size)
     grid = _Grid(per_row, size, width_mm)
-    names = [text(name, "A section's name") for name, _ in played]
     return {
         "kind": "chart",
         "name": "Chart",
         "first": place.first,
         "tune": tune_data(arrangement, text, place, reader, own=own),
-        "form": "  ".join(names) + f"   ({sum(map(len, blocks))} bars)",
+        "form": _form(arrangement, text),
         "size-pt": size,
         "per-row": per_row,
         "gap": _gap(sections, per_row, height_pt / size),
@@ -95,54 +111,80 @@ def chart_page(
     }
 
 
-def _blocks(arrangement: Arrangement) -> list[list[ArrangedBar]]:
-    """The bars of the first chorus, section by section."""
-    blocks: list[list[ArrangedBar]] = []
-    for bar in arrangement.bars:
-        if bar.bar.chorus > 1:
-            break
-        if bar.bar.opens or not blocks:
-            blocks.append([])
-        blocks[-1].append(bar)
-    return blocks
+def _form(arrangement: Arrangement, text: PageText) -> str:
+    """The order of the sections, how often the form is played, and how many bars that makes."""
+    bars = arrangement.bars
+    opening = [bar for bar in bars if bar.bar.opens and (bar.bar.chorus == 1 or not of_form(bar))]
+    parts = []
+    times = times_through(arrangement)
+    for inside, run in groupby(opening, key=of_form):
+        names = "  ".join(text(bar.bar.section, "A section's name") for bar in run)
+        several = f"({names})" if "  " in names else names
+        parts.append(f"{times} x {several}" if inside and times > 1 else names)
+    once = sum(of_form(bar) and bar.bar.chorus == 1 for bar in bars)
+    count = f"{once} bars" if once == len(bars) else f"{once} bars, {len(bars)} in all"
+    return "  ".join(parts) + f"   ({count})"
 
 
-def _cells(bars: Sequence[ArrangedBar], reader: Reader) -> tuple[tuple[Cell, ...], ...]:
-    out = []
-    for bar in bars:
-        interval = reading_interval(reader, bar.bar.key)
-        cells: list[Cell] = []
-        for change in bar.changes:
-            share = float(change.span.duration / bar.bar.meter.bar)
-            if change.written:
-                chord = change.chord
-                if chord is not None and interval != Interval(0, 0):
-                    chord = transpose_chord(chord, interval)
-                cells.append((chord_text(chord), share))
-            elif cells:
-                cells[-1] = (cells[-1][0], cells[-1][1] + share)
-            else:
-                cells.append(("–", share))
-        out.append(tuple(cells))
-    return tuple(out)
+def _sections(measures: Sequence[Measure]) -> list[_Section]:
+    """What stands on the page, a section for each name."""
+    found: list[tuple[str, list[_ChartBar]]] = []
+    for measure in measures:
+        if measure.rehearsal or not found:
+            found.append((measure.rehearsal, []))
+        found[-1][1].append(_chart_bar(measure))
+    return [_Section(name, "", tuple(bars)) for name, bars in found]
 
 
-def _side_by_side(played: Sequence[tuple[str, Any]]) -> list[_Section]:
-    """Sections in order; those that come again at once, once."""
-    out: list[tuple[str, Any, int]] = []
-    for name, bars in played:
-        if out and out[-1][:2] == (name, bars):
-            out[-1] = (name, bars, out[-1][2] + 1)
-        else:
-            out.append((name, bars, 1))
-    return [
-        _Section(name, {1: "", 2: "twice"}.get(times, f"{times} times"), bars)
-        for name, bars, times in out
+def _chart_bar(measure: Measure) -> _ChartBar:
+    over = [measure.words]
+    if measure.ending_edge.startswith("start"):
+        over.insert(0, _times(measure.ending))
+    after = [
+        "To Coda" if measure.to_coda else "",
+        "Fine" if measure.fine else "",
+        measure.jump or "",
     ]
+    return _ChartBar(
+        cells=_cells(measure),
+        repeat_start=measure.repeat_start,
+        repeat_end=measure.repeat_end,
+        over=" ".join(filter(None, over)),
+        after=" ".join(filter(None, after)),
+        bracket=bool(measure.ending),
+        bracket_start=measure.ending_edge.startswith("start"),
+        sign="segno" if measure.segno else "coda" if measure.coda else "",
+    )
 
 
-def _once_each(played: Sequence[tuple[str, Any]]) -> list[_Section]:
+def _times(times: Sequence[int]) -> str:
+    """Over a bracket: "1.", "1. 2.", "1.–4."."""
+    if len(times) > 2 and times[-1] - times[0] == len(times) - 1:
+        return f"{times[0]}.–{times[-1]}."
+    return " ".join(f"{time}." for time in times)
+
+
+def _cells(measure: Measure) -> tuple[Cell, ...]:
+    """The chords of a measure with their shares of it; a dash where nothing changes."""
+    starts = [mark.start for mark in measure.chords]
+    texts = [chord_text(mark.chord) for mark in measure.chords]
+    if not starts or starts[0] > 0:
+        starts, texts = [starts[0] * 0 if starts else measure.length * 0, *starts], ["–", *texts]
+    ends = [*starts[1:], measure.length]
+    return tuple(
+        (text, float((end - start) / measure.length))
+        for text, start, end in zip(texts, starts, ends, strict=True)
+    )
+
+
+def _leads_elsewhere(sections: Sequence[_Section]) -> bool:
+    """Whether there are endings or jumps, which cannot be left out."""
+    return any(bar.bracket or bar.after or bar.sign for one in sections for bar in one.bars)
+
+
+def _once_each(arrangement: Arrangement, reader: Reader) -> list[_Section]:
     """Every different section once, with the places in the form at which it comes."""
+    played = list(_played_once(arrangement, reader))
     places: dict[tuple[str, Any], list[int]] = {}
     for place, (name, bars) in enumerate(played):
         places.setdefault((name, bars), []).append(place)
@@ -157,12 +199,27 @@ def _once_each(played: Sequence[tuple[str, Any]]) -> list[_Section]:
     return sections
 
 
+def _played_once(
+    arrangement: Arrangement, reader: Reader
+) -> Iterator[tuple[str, tuple[_ChartBar, ...]]]:
+    """The sections of the first time through, and of what stands around it, as they are played."""
+    bars: list[_ChartBar] = []
+    name = ""
+    for measure in chart_measures(arrangement, reader, fold=False):
+        if measure.rehearsal and bars:
+            yield name, tuple(bars)
+            bars = []
+        name = measure.rehearsal or name
+        bars.append(_ChartBar(_cells(measure)))
+    yield name, tuple(bars)
+
+
 def _fitting(sections: Sequence[_Section], width_mm: float, height_pt: float) -> tuple[int, float]:
     """Bars in a row, and the largest size at which everything fits on one page."""
     found = (4, 0.0)
     for per_row in (4, 2):
         room_pt = width_mm / per_row * _MM_PT
-        widest = max(_bar_ems(cells) for section in sections for cells in section.bars)
+        widest = max(_bar_ems(bar.cells) for section in sections for bar in section.bars)
         rows = sum(-(-len(section.bars) // per_row) for section in sections)
         ems_high = rows * (_ROW_EMS + _LEAST_GAP) + len(sections) * _SECTION_EMS
         size = min(MOST_PT, room_pt / widest, height_pt / ems_high)
@@ -202,13 +259,22 @@ def _section_data(
         {
             "cells": [
                 {"text": word, "share": share}
-                for (word, _), share in zip(cells, _shares(cells, grid.room_ems), strict=True)
+                for (word, _), share in zip(
+                    bar.cells, _shares(bar.cells, grid.room_ems), strict=True
+                )
             ],
             "opens": place == 0,
             "closes": place == len(section.bars) - 1,
+            "repeat-start": bar.repeat_start,
+            "repeat-end": bar.repeat_end > 0,
+            "over": bar.over,
+            "after": bar.after,
+            "bracket": bar.bracket,
+            "bracket-start": bar.bracket_start,
+            "sign": bar.sign,
             "strokes": strokes if place == 0 else [],
         }
-        for place, cells in enumerate(section.bars)
+        for place, bar in enumerate(section.bars)
     ]
     rows = [bars[at : at + per_row] for at in range(0, len(bars), per_row)]
     return {

@@ -180,12 +180,13 @@ def test_head_of_the_lead_sheets() -> None:
     assert ragtime.tune is not None
     assert ragtime.tune.title == "Alexanders Ragtime Band"
     assert ragtime.tune.composer == "Irving Berlin"
-    assert ragtime.tune.form == ("Intro", "A", "A-1", "A", "A-2")
-    assert [len(section.bars) for section in ragtime.tune.sections.values()] == [1, 31, 1, 1]
+    assert (ragtime.tune.intro, ragtime.tune.form) == ("Intro", ("A", "A"))
+    assert [len(section.bars) for section in ragtime.tune.sections.values()] == [1, 31]
+    assert [len(ending) for ending in ragtime.tune.sections["A"].endings] == [1, 1]
     (hair,) = read_leadsheet(HAIR)
     assert hair.tune is not None
     assert hair.tune.composer == "Stephen Foster"
-    assert hair.tune.form == ("Intro", "A", "A-1", "A", "A-2")
+    assert (hair.tune.intro, hair.tune.form) == ("Intro", ("A", "A"))
 
 
 def test_what_is_not_taken_over_is_said() -> None:

@@ -154,7 +154,8 @@ def test_what_goes_on_into_a_section_from_different_chords(make: Make) -> None:
 def test_endings(make: Make) -> None:
     tune = make(score("|: C", "1. F 1] :|", "2. G 2]", "A"))
     assert tune.tune is not None
-    assert tune.tune.form == ("A", "A-1", "A", "A-2", "B")
+    assert tune.tune.form == ("A", "A", "B")
+    assert [len(ending) for ending in tune.tune.sections["A"].endings] == [1, 1]
     assert bars(tune) == ["C@0", "F@0", "C@0", "G@0", "A@0"]
 
 

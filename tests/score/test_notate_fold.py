@@ -78,11 +78,11 @@ def test_two_that_differ_at_the_end_get_endings():
     assert chords(played(written)) == [[c] for c in A + A2 + B]
 
 
-def test_three_times_is_said_in_words():
+def test_three_times_is_said_over_the_repeat():
     written = measures(tune(("A", A), ("A", A), ("A", A)))
     assert len(written) == 4
     assert written[-1].repeat_end == 3
-    assert written[0].words == "3 times"
+    assert written[0].words == "3 x"
 
 
 @pytest.mark.parametrize(

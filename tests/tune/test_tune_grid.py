@@ -185,8 +185,9 @@ def test_bars_that_are_not_well_made(bars, place, found, message, hint):
         ("F/", "Did you mean 'F /', with a space?"),
         ("//", "Put a space after each /."),
         ("/G7", "Put a space after each /."),
-        ("%", "Write repeated bars out"),
-        (":", "Write repeated bars out"),
+        ("𝄎", "write % alone in a bar"),
+        ("F:C7", "Repeats are written at bar lines"),
+        ("x3", "stands after its repeat"),
         ("-", "To let a chord go on write /."),
     ],
 )

@@ -1,0 +1,222 @@
+"""The road map on paper: times through, endings, D.C., D.S., Fine and coda.
+
+Conventions: what is printed is followed once more before it is believed (`notate_follow`): only
+what leads through the same music as was played is printed. Repeats do not stand inside one another,
+since readers differ about them: where the form itself is repeated, its sections are written out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from accomp.score.notate_fold import (
+    Block,
+    Column,
+    Leaf,
+    Played,
+    numbered,
+    repeated,
+    said,
+    with_endings,
+)
+from accomp.score.notate_follow import followed
+from accomp.score.written import Jump
+from accomp.tune import Stage
+
+_WORTH_A_JUMP = 8  # bars that it saves; fewer are written out
+
+
+def folded(columns: Sequence[Column], blocks: Sequence[Block]) -> list[Column]:
+    """The columns to write, numbered anew; a pickup before the first block stays as it is."""
+    if not blocks:
+        return numbered(columns)
+    played = Played(columns, blocks)
+    pickup = played.leaves(0, blocks[0].first)
+    ways = (pickup + way for way in _ways(played, pickup=bool(pickup)))
+    good = [way for way in ways if _leads_right(way, played)]
+    return numbered([leaf.column for leaf in min(good, key=len)])
+
+
+def _leads_right(leaves: Sequence[Leaf], played: Played) -> bool:
+    """Whether whoever follows the leaves plays what was played."""
+    order = followed(leaves, len(played.columns))
+    if order is None:
+        return False
+    return tuple(played.alike[leaves[at].source] for at in order) == played.alike
+
+
+def _ways(played: Played, *, pickup: bool) -> Iterator[list[Leaf]]:
+    """Several ways of writing the whole; the last one is always right."""
+    blocks = played.blocks
+    of_form = [at for at, block in enumerate(blocks) if block.stage == Stage.CHORUS]
+    start, end = (of_form[0], of_form[-1] + 1) if of_form else (0, 0)
+    choruses = [list(run) for _, run in groupby(blocks[start:end], key=lambda block: block.chorus)]
+    head = played.folded(blocks[:start])
+    tail = played.folded(blocks[end:])
+    form = _Form(played, choruses)
+    yield head + form.written() + tail
+    if choruses and (end == len(blocks) or blocks[end].stage == Stage.CODA):
+        yield from form.jumping(head, tail, dal_segno=pickup or start > 0)
+    yield head + form.written_out() + tail
+
+
+class _Form:
+    """The form, all times through."""
+
+    def __init__(self, played: Played, choruses: Sequence[Sequence[Block]]) -> None:
+        self.played = played
+        self.choruses = choruses
+
+    def written(self) -> list[Leaf]:
+        """All times through, repeated where they are the same or differ only in their endings."""
+        return self._repeats(self.choruses)
+
+    def written_out(self) -> list[Leaf]:
+        """All times through, one after the other."""
+        return [
+            leaf
+            for chorus in self.choruses
+            for leaf in self._said(chorus, self.played.folded(chorus))
+        ]
+
+    def jumping(
+        self, head: list[Leaf], tail: list[Leaf], *, dal_segno: bool
+    ) -> Iterator[list[Leaf]]:
+        """With D.C. or D.S., to a coda that follows or to the end."""
+        if len(self.choruses) > 1 and tail:
+            *earlier, last = self.choruses
+            most = self.played.leaves(last[0].first, last[-1].last)
+            body = said(
+                self._repeats(earlier, words=False), _through(len(self.choruses), coda=True)
+            )
+            yield from self._jump(head, body, (0, len(most)), tail, dal_segno=dal_segno)
+        if len(self.choruses) == 1:
+            blocks = self.choruses[0]
+            for first, leaves in self._come_again(blocks):
+                body = self.played.folded(blocks[:first])
+                for place, leaf in enumerate(body):
+                    if self.played.alike[leaf.source] == leaves[0]:
+                        span = (place, place + len(leaves))
+                        back = dal_segno or place > 0
+                        yield from self._jump(head, body, span, tail, dal_segno=back)
+
+    def _come_again(self, blocks: Sequence[Block]) -> Iterator[tuple[int, tuple[int, ...]]]:
+        """Blocks from which on all has come before, with what they are alike to."""
+        for first in range(1, len(blocks)):
+            leaves = self.played.alike[blocks[first].first : blocks[-1].last]
+            if len(leaves) >= _WORTH_A_JUMP:
+                yield first, leaves
+
+    def _jump(
+        self,
+        head: list[Leaf],
+        body: list[Leaf],
+        span: tuple[int, int],
+        tail: list[Leaf],
+        *,
+        dal_segno: bool,
+    ) -> Iterator[list[Leaf]]:
+        """Going back at the end of `body`, to play its leaves `span` once more."""
+        first, last = span
+        if last > len(body):
+            return
+        out = list(body)
+        if dal_segno:
+            out[first] = out[first].with_all(segno=True)
+            jump = Jump.DAL_SEGNO_AL_CODA if tail else Jump.DAL_SEGNO_AL_FINE
+        else:
+            jump = Jump.DA_CAPO_AL_CODA if tail else Jump.DA_CAPO_AL_FINE
+        if tail:
+            out[last - 1] = out[last - 1].with_all(to_coda=True)
+            tail = [tail[0].with_all(coda=True), *tail[1:]]
+        else:
+            out[last - 1] = out[last - 1].with_all(fine=True)
+        out[-1] = out[-1].with_all(jump=jump)
+        yield head + out + tail
+
+    def _repeats(self, choruses: Sequence[Sequence[Block]], *, words: bool = True) -> list[Leaf]:
+        """Times through, folded; with `words` it is said how many they are, and which."""
+        rows = [self._row(chorus) for chorus in choruses]
+        if len(rows) == 1:
+            return self._said(choruses[0], self.played.folded(choruses[0]))
+        if not all(map(self._can_return, choruses)):
+            return [leaf for chorus in choruses for leaf in self._repeats([chorus])]
+        through = _through(len(rows), choruses[0][0].chorus) if words else ""
+        if all(row == rows[0] for row in rows):
+            body = repeated(self._opening(choruses), len(rows), through or f"{len(rows)} x")
+            return self._closed(body, choruses)
+        common = _common(rows)
+        longest = max(map(len, rows)) - common
+        if common and min(map(len, rows)) > common and longest * 2 <= len(rows[0]):
+            return said(self._with_endings(choruses, rows, common), through)
+        runs = [list(run) for _, run in groupby(choruses, key=self._row)]
+        if len(runs) == len(rows):
+            return [leaf for chorus in choruses for leaf in self._repeats([chorus])]
+        return [leaf for run in runs for leaf in self._repeats(run)]
+
+    def _with_endings(
+        self,
+        choruses: Sequence[Sequence[Block]],
+        rows: Sequence[tuple[int, ...]],
+        common: int,
+    ) -> list[Leaf]:
+        """One body, and an ending for each tail; the last time has one of its own."""
+        kinds: dict[tuple[int, ...], list[int]] = {}
+        for time, row in enumerate(rows[:-1], 1):
+            kinds.setdefault(row[common:], []).append(time)
+        tails, numbers = [], []
+        for times in kinds.values():
+            chorus = choruses[times[0] - 1]
+            tails.append(self.played.leaves(chorus[0].first + common, chorus[-1].last))
+            numbers.append(tuple(times))
+        last = choruses[-1]
+        final = self.played.leaves(last[0].first + common, last[-1].last)
+        final[0] = final[0].with_words("last time")
+        body = self._opening(choruses)[:common]
+        return with_endings(body, [*tails, final], [*numbers, (len(rows),)])
+
+    def _row(self, chorus: Sequence[Block]) -> tuple[int, ...]:
+        return self.played.alike[chorus[0].first : chorus[-1].last]
+
+    def _can_return(self, chorus: Sequence[Block]) -> bool:
+        return not self.played.carried(chorus[0].first)
+
+    def _opening(self, choruses: Sequence[Sequence[Block]]) -> list[Leaf]:
+        """The first time through, with all at its start that is new whenever it is come to."""
+        first = self.played.leaves(choruses[0][0].first, choruses[0][-1].last)
+        for chorus in choruses[1:]:
+            for name in ("new_key", "new_meter"):
+                if any(getattr(m, name) for m in self.played.columns[chorus[0].first]):
+                    first[0] = first[0].with_all(**{name: True})
+            words = self.played.columns[chorus[0].first][0].words
+            if words and not first[0].column[0].words:
+                first[0] = first[0].with_words(words)
+        return first
+
+    def _closed(self, leaves: list[Leaf], choruses: Sequence[Sequence[Block]]) -> list[Leaf]:
+        """With the bar line of the last time."""
+        barline = self.played.columns[choruses[-1][-1].last - 1][0].barline
+        return [*leaves[:-1], leaves[-1].with_all(barline=barline)]
+
+    def _said(self, chorus: Sequence[Block], leaves: list[Leaf]) -> list[Leaf]:
+        """A time through that is written by itself says which one it is, but the first."""
+        if not leaves or chorus[0].chorus == 1:
+            return leaves
+        return [leaves[0].with_words(f"Chorus {chorus[0].chorus}"), *leaves[1:]]
+
+
+def _through(times: int, first: int = 1, *, coda: bool = False) -> str:
+    """What is said of the whole form played several times."""
+    which = f"Choruses {first} to {first + times - 1}: " if first > 1 else ""
+    return f"{which}{times} x through" + (", the last time with coda" if coda else "")
+
+
+def _common(rows: Sequence[tuple[int, ...]]) -> int:
+    """How many columns all rows begin with alike."""
+    count = 0
+    for column in zip(*rows, strict=False):
+        if len(set(column)) > 1:
+            break
+        count += 1
+    return count

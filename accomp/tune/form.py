@@ -1,0 +1,259 @@
+"""The road map of a tune file: intro, verse, form, how often, coda.
+
+Conventions: `form` is one time through, each entry a section's name, or `3 x Name`. Where a single
+section has such a number, and neither `choruses` nor `verse` is given, that section is what is
+repeated: what stands before it is the verse, what stands after it comes at the end.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from itertools import chain, repeat
+
+from accomp.files import values
+from accomp.files.table import Table
+from accomp.files.values import Value, WrongValueError, did_you_mean, short
+from accomp.time import MOST_BARS, MOST_CHORUSES
+from accomp.tune.road import RoadMap
+from accomp.tune.sections import ENDINGS, LAST, TypedSection
+
+MOST_INTRO = 16  # bars; common practice, no source
+_TIMES = re.compile(r"([0-9]{1,9}) ?[x×] ?(.*)")
+_LAST_BARS = re.compile(r"last ([0-9]{1,4})")
+_JUMP = re.compile(r"(d\.? ?[cs]\.?|da capo|dal segno|fine|to coda)\b.*", re.IGNORECASE)
+
+Entry = tuple[int, str]  # times, section
+
+
+@dataclass(frozen=True, slots=True)
+class TypedForm:
+    """The road map as the file has it; `wrong` says that what there is stands in for it."""
+
+    road: RoadMap
+    intro: str | int | None = None
+    times: int | None = None
+    wrong: bool = False
+
+
+def read_form(top: Table, sections: Mapping[str, TypedSection]) -> TypedForm:
+    """The road map; sections that never come become notices."""
+    known = top.data.get("sections")
+    names = tuple(known) if isinstance(known, dict) else ()
+    one = section_name(names) if names else values.text()
+    verse = _one_or_several(top, "verse", one)
+    coda = _one_or_several(top, "coda", one)
+    intro = top.get("intro", _intro(names), None)
+    times = top.get("choruses", values.whole(1, MOST_CHORUSES, example="3"), None)
+    outside = {*verse, *coda, *((intro,) if isinstance(intro, str) else ())}
+    entries = _entries(top, names)
+    if entries is None:  # the sections once, in file order, without those that have their place
+        entries = tuple((1, name) for name in sections if name not in outside) or tuple(
+            (1, name) for name in sections
+        )
+        top.expects(["form"])
+    wrong = "form" in top and len(entries) < max(1, len(_listed(top)))
+    if sum(number for number, _ in entries) > MOST_BARS:
+        _too_long(top)
+        return TypedForm(RoadMap(()), intro, times, wrong=True)
+    form = tuple(chain.from_iterable(repeat(name, number) for number, name in entries))
+    if not wrong and "choruses" not in top and "verse" not in top:
+        verse, form, times, after = _chorus_of(entries, form)
+        coda = (*after, *coda)
+    road = RoadMap(form, intro if isinstance(intro, str) else None, verse, coda)
+    if wrong or not form:
+        return TypedForm(road, intro, times, wrong=True)
+    return TypedForm(road, intro, times, wrong=not _judged(top, road, sections))
+
+
+def _listed(top: Table) -> list[object]:
+    found = top.data["form"]
+    return found if isinstance(found, list) else []
+
+
+def _entries(top: Table, names: Collection[str]) -> tuple[Entry, ...] | None:
+    """Times and name of each entry of the form; None without a form."""
+    if "form" not in top:
+        return None
+    each = _entry(names) if names else Value("a section in quotes", _any_entry, '"A"')
+    return top.several("form", each, (), example='form = ["A", "A", "B", "A"]')
+
+
+def _any_entry(found: object) -> Entry:
+    return 1, values.text().take(found)
+
+
+def section_name(known: Collection[str]) -> Value[str]:
+    """One of the sections that there are."""
+    listed = short(", ".join(known))
+
+    def take(found: object) -> str:
+        if isinstance(found, str) and found in known:
+            return found
+        raise WrongValueError(_not_there(found, known))
+
+    return Value(f"a section in quotes, one of {listed}", take, '"A"')
+
+
+def _not_there(found: object, known: Collection[str]) -> str:
+    if isinstance(found, str) and _JUMP.fullmatch(found):
+        return "Name the sections again in the order played; the paper shows the jump by itself."
+    return did_you_mean(found, known) or f"Sections here are: {short(', '.join(known))}."
+
+
+def _entry(known: Collection[str]) -> Value[Entry]:
+    one = section_name(known)
+
+    def take(found: object) -> Entry:
+        said = _TIMES.fullmatch(found) if isinstance(found, str) and found not in known else None
+        if said is None:
+            return 1, one.take(found)
+        number, name = int(said[1]), said[2]
+        if not 1 <= number <= MOST_CHORUSES:
+            raise WrongValueError(
+                f"Write a number from 1 to {MOST_CHORUSES}.",
+                instead=f"is {number} times, and at most {MOST_CHORUSES} can be played",
+            )
+        return number, one.take(name)
+
+    return Value(one.expected, take, one.example)
+
+
+def _one_or_several(top: Table, key: str, one: Value[str]) -> tuple[str, ...]:
+    """A section's name, or a list of them."""
+    if isinstance(top.data.get(key), list):
+        return top.several(key, one, ())
+    found = top.get(key, one, None)
+    return () if found is None else (found,)
+
+
+def _intro(known: Collection[str]) -> Value[str | int]:
+    listed = short(", ".join(known))
+
+    def take(found: object) -> str | int:
+        if not isinstance(found, str):
+            raise WrongValueError
+        if found in known:
+            return found
+        said = _LAST_BARS.fullmatch(found)
+        if said is None:
+            raise WrongValueError(did_you_mean(found, known))
+        if not 1 <= int(said[1]) <= MOST_INTRO:
+            raise WrongValueError(f"An intro has 1 to {MOST_INTRO} bars.")
+        return int(said[1])
+
+    what = f'"last 4" (the last bars of the form), or a section, one of {listed}'
+    return Value(what, take, '"last 4"')
+
+
+def _chorus_of(
+    entries: tuple[Entry, ...], form: tuple[str, ...]
+) -> tuple[tuple[str, ...], tuple[str, ...], int | None, tuple[str, ...]]:
+    """Verse, form, times and what comes after, where one section alone has a number."""
+    several = [place for place, (times, _) in enumerate(entries) if times > 1]
+    names = Counter(name for _, name in entries)
+    if len(several) != 1 or names[entries[several[0]][1]] > 1:
+        return (), form, None, ()
+    times, name = entries[several[0]]
+    before, after = entries[: several[0]], entries[several[0] + 1 :]
+    return tuple(n for _, n in before), (name,), times, tuple(n for _, n in after)
+
+
+def _judged(top: Table, road: RoadMap, sections: Mapping[str, TypedSection]) -> bool:
+    """Say what does not go together; whether the form can be gone through."""
+    intro = (road.intro,) if road.intro is not None else ()
+    parts = (intro, road.verse, road.form, road.coda)
+    come = Counter(chain.from_iterable(parts))
+    for name, one in sections.items():
+        if not come[name]:
+            _never_comes(top, name, one)
+            continue
+        _judge_endings(one, road, come[name])
+        if one.to_coda is not None:
+            _judge_leaving(one, road)
+    leaving = [name for name in dict.fromkeys(road.form) if _leaves(sections, name)]
+    for name in leaving[1:]:
+        _inside(sections[name]).wrong(
+            f"the way to the coda is in section {leaving[0]!r} already.",
+            "to_coda",
+            found=name,
+            expected="one place to leave for the coda",
+            hint="Take one of them out.",
+        )
+    bars = sum(sections[name].played for name in chain(*parts) if name in sections)
+    if bars > MOST_BARS:
+        _too_long(top)
+    return bars <= MOST_BARS
+
+
+def _too_long(top: Table) -> None:
+    top.wrong(
+        f"the form is longer than {MOST_BARS} bars, too many for a tune.",
+        *(("form",) if "form" in top else ()),
+        expected=f"at most {MOST_BARS} bars",
+        hint="Shorten it; how often the tune is played is asked for when it is made.",
+    )
+
+
+def _leaves(sections: Mapping[str, TypedSection], name: str) -> bool:
+    return name in sections and sections[name].to_coda is not None
+
+
+def _inside(one: TypedSection) -> Table:
+    """The table in which a section's endings stand."""
+    return one.body.table
+
+
+def _never_comes(top: Table, name: str, one: TypedSection) -> None:
+    if name.strip().lower() == "coda" and "coda" not in top:
+        one.table.wrong(
+            f"there is a section {name!r}, and nothing goes to it.",
+            *one.path,
+            key=True,
+            found=name,
+            expected=f"coda = {name!r} before the first table".replace("'", '"'),
+            hint="A coda is named there, and is played after the last time through.",
+        )
+        return
+    top.findings.notices.append(f"Section {name!r} is not in the form and is not played.")
+
+
+def _judge_endings(one: TypedSection, road: RoadMap, count: int) -> None:
+    """Endings are for sections that come again: in the form, or because the form is repeated."""
+    in_form = road.form.count(one.name)
+    most = count if in_form != 1 else MOST_CHORUSES
+    ways = one.numbered + one.has_last
+    if one.numbered and ways > most:
+        last = LAST if one.has_last else ENDINGS[one.numbered - 1]
+        comes = "once" if most == 1 else f"{most} times"
+        _inside(one).wrong(
+            f"section {one.name!r} comes {comes}, and has {ways} endings.",
+            last,
+            key=True,
+            found=last,
+            expected=f"endings for {comes}",
+            hint="Take out what is never played, or name the section once more in `form`.",
+        )
+
+
+def _judge_leaving(one: TypedSection, road: RoadMap) -> None:
+    table = _inside(one)
+    if not road.coda:
+        table.wrong(
+            f"section {one.name!r} goes to a coda, and there is none.",
+            "to_coda",
+            found=f"to_coda = {one.to_coda}",
+            expected='a coda: coda = "Coda" before the first table',
+            hint="Name the section that is the coda, or take the line out.",
+        )
+    elif one.name not in road.form:
+        table.wrong(
+            f"section {one.name!r} is not in the form, and only the last time through the form "
+            "goes to the coda.",
+            "to_coda",
+            found=f"to_coda = {one.to_coda}",
+            expected="a section of the form",
+            hint="Write it into the section that is left.",
+        )
