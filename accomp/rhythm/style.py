@@ -13,6 +13,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from accomp.rhythm.feel import SOLOISTS_MOST, ratio_by_tempo
+from accomp.rhythm.general_midi import DRUM_SETS
 from accomp.rhythm.passage import Ending, Passage, PassageKind, Playing
 from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
 from accomp.rhythm.stroke import StrokeSound
@@ -83,6 +84,11 @@ class Style:
     def comping_player(self) -> str:
         """The General MIDI word of the second chord player's sound."""
         return (self.comping.player if self.comping is not None else "") or "piano"
+
+    @property
+    def drum_set(self) -> int:
+        """The drum set, a program on the drums' channel."""
+        return DRUM_SETS[(self.drums.player if self.drums is not None else "") or "sticks"]
 
     def unlike(self, tempo_bpm: float) -> str:
         """A sentence where a tempo (beats a minute of the style's meter) lies outside the range in

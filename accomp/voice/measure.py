@@ -168,12 +168,12 @@ def pitch_hz(sound: Floats, rate_hz: int, near_hz: float) -> float:
         if high + 1 >= power.size:
             break
         peak = low + int(power[low:high].argmax())
-        total += float(power[peak]) * (peak + vertex(power[peak - 1 : peak + 2])) / number
+        total += float(power[peak]) * (peak + _vertex(power[peak - 1 : peak + 2])) / number
         weight += float(power[peak])
     return total / weight * rate_hz / size
 
 
-def vertex(values: Floats) -> float:
+def _vertex(values: Floats) -> float:
     """Where the parabola through three neighbours is highest, from the middle one."""
     left, middle, right = (float(value) for value in values)
     bow = left - 2.0 * middle + right

@@ -13,14 +13,13 @@ import numpy as np
 from accomp.files.data import package_file
 from accomp.voice.kit.sounds import levelled
 from accomp.voice.laplace import Floats
-from accomp.voice.measure import cents, vertex
 from accomp.voice.model import Model, StruckNote, model, pluck, stopped
 from accomp.voice.parameters import Voice
 from accomp.voice.reader import read_voice
 from accomp.voice.sampling import damped, ended
 from accomp.voice.tone import knock, mixed, tone
 
-PERIODS = 6
+COMB_SIZE = 2**19
 
 
 @dataclass(frozen=True)
@@ -79,20 +78,18 @@ def _note(ready: Model, note: StruckNote, key: int) -> tuple[Floats, float]:
     sound = mixed(tone(string, stroke), knock(ready.grid, ready.face, stroke), 1.0)
     sound = damped(sound, rate, voice.decay.at(key))
     wanted = 440.0 * math.pow(2.0, (key - 69) / 12.0)
-    return ended(sound, voice), -cents(repeats_hz(sound, rate, wanted), wanted)
+    return ended(sound, voice), -off_cents(sound, rate, wanted)
 
 
-def repeats_hz(sound: Floats, rate_hz: int, near_hz: float) -> float:
-    """How often the sound repeats, from 0.1 s on for half a second: by the lag of some periods at
-    which it is most like itself.
+def off_cents(sound: Floats, rate_hz: int, wanted_hz: float) -> float:
+    """How far a note is off, in half cents, heard from 0.1 to 0.9 s: where a comb over partials 1
+    to 6 gathers most power.
 
-    The partials of a bass lie too near together for their peaks in a spectrum to be told apart in
-    that time.
+    The partials of a bass lie too near together for each one's peak to be looked for.
     """
-    part = sound[round(0.1 * rate_hz) : round(0.6 * rate_hz)]
-    power = np.abs(np.fft.rfft(part * np.hanning(part.size), 4 * part.size)) ** 2
-    alike = np.fft.irfft(power)
-    lag = PERIODS * rate_hz / near_hz
-    low, high = math.floor(0.97 * lag), math.ceil(1.03 * lag)
-    top = low + int(alike[low : high + 1].argmax())
-    return PERIODS * rate_hz / (top + vertex(alike[top - 1 : top + 2]))
+    part = sound[round(0.1 * rate_hz) : round(0.9 * rate_hz)]
+    power = np.abs(np.fft.rfft(part * np.hanning(part.size), COMB_SIZE)) ** 2
+    off = np.arange(-50.0, 50.5, 0.5)
+    teeth = np.arange(1, 7)[:, None] * wanted_hz * 2.0 ** (off / 1200.0)
+    found = power[np.round(teeth * COMB_SIZE / rate_hz).astype(int)].sum(axis=0)
+    return float(off[found.argmax()])

@@ -59,7 +59,7 @@ def merged(font: Font, kit: Kit, sounds: Sequence[Layered], bass: Sequence[BassN
 def _recordings(each: Layered) -> list[Sample]:
     struck = each.struck
     return [
-        Sample(f"{struck.name[:16]} {number}", data, struck.rate_hz, struck.keys[0])
+        Sample(f"{struck.name[:16]} v{number}", data, struck.rate_hz, struck.keys[0])
         for number, data in enumerate(each.layers, 1)
     ]
 

@@ -50,6 +50,13 @@ class Fonts:
             and self.voice.has(0, track.program)
         )
 
+    def program(self, track: Track) -> int:
+        """The program that is heard: a drum set which the band's font does not have is its first
+        one's, as General MIDI has it.
+        """
+        drums = track.channels == (DRUM_CHANNEL,)
+        return 0 if drums and not self.band.has(DRUM_BANK, track.program) else track.program
+
     def plain_channels(self, track: Track) -> frozenset[int]:
         """Channels of a track that ask for a bank which its fonts do not have."""
         return frozenset(
