@@ -86,7 +86,7 @@ ride  = "x light x"
     ]
 
 
-def test_a_drummer_holds_sticks_or_brushes(written, problems):
+def test_a_drummer_holds_sticks_or_brushes(written):
     drums = '[drums]\ncount = "1"\nsnare = "x"\n'
     plain, brushed = (read_style(written(GOOD + drums + more)) for more in ("", BRUSHES))
     assert (plain.drum_set, brushed.drum_set) == (0, 40)  # General MIDI 2's numbers, from 0
