@@ -219,14 +219,14 @@ def test_the_bass_is_brighter_the_harder_and_in_tune(band: SoundFont, key: int) 
 def test_a_striker_touches_the_longer_the_softer() -> None:
     striker = Striker(1.0, 0.4)
     times = [striker.contact_s(force) for force in (0.05, 0.3, 1.0)]
-    assert times == sorted(times, reverse=True)
+    assert times[0] > 1.5 * times[1] > 2.0 * times[2]
     assert times[-1] == 0.001
     click = np.zeros(4000)
     click[0] = 1.0
     highs = [
         np.abs(np.fft.rfft(pulsed(click, contact, 44_100)))[400] for contact in reversed(times)
     ]
-    assert highs == sorted(highs, reverse=True)
+    assert highs[0] > 1.1 * highs[1] > 1.2 * highs[2]
 
 
 def test_a_mode_falls_by_60_db_in_its_time() -> None:
