@@ -96,7 +96,7 @@ def figures(style: str) -> Figures:
     names = {track.name for track in performance.tracks}
     groups = {name: (lambda track, name=name: track.name == name) for name in names}
     player = next(track.name for track in performance.tracks if track.role == Role.PLAYER)
-    rest = {"Bass", "Tuba", "Drums", "Count-in", player}
+    rest = {"Bass", "Tuba", "Drums", "Brushes", "Count-in", player}
     comping = next((name for name in names if name not in rest), None)
     stems = render_stems(performance, groups, rendering)
     with tempfile.TemporaryDirectory() as folder:

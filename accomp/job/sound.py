@@ -1,14 +1,15 @@
 """A job's audio: what it is made with (fonts, voice, synthesiser, format), and the files.
 
 Conventions: all of it is looked at before any work begins. The player has a voice of their own
-where there is one for their instrument; a SoundFont named by option plays everybody.
+where there is one for their instrument, the band modelled drums and a bass; a SoundFont named by
+option plays everybody.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 
 import msgspec
@@ -63,21 +64,28 @@ def sound_for(
     instrument: Instrument, options: Options, progress: Callable[[str, float], None]
 ) -> Sound:
     """Fonts and synthesiser; a voice is built on first use. Raises `SoundError`."""
-    from accomp.write.soundfont import default_soundfont, read_soundfont
+    from accomp.write.audio.fonts import plain_band
+    from accomp.write.soundfont import band_soundfont, default_soundfont, read_soundfont
     from accomp.write.synth import synth_name
 
-    chosen = options.soundfont
-    font = default_soundfont() if chosen is None else read_soundfont(chosen)
     voice: Path | None = None
-    notices: tuple[str, ...] = ()
-    if chosen is None:
+    notices: list[str] = []
+    if options.soundfont is not None:
+        font = read_soundfont(options.soundfont)
+    else:
+        try:
+            building = "Building the band's drums and bass, once and for all"
+            font = band_soundfont(partial(progress, building))
+        except SoundError as error:
+            font = default_soundfont()
+            notices.append(plain_band(error))
         building = f"Building the voice of the {instrument.title.lower()}, once and for all"
         try:
-            voice = _voice(instrument, lambda share: progress(building, share))
+            voice = _voice(instrument, partial(progress, building))
         except SoundError as error:
-            notices = (f"The General MIDI sound is used for the player: {error}",)
+            notices.append(f"The General MIDI sound is used for the player: {error}")
     return Sound(
-        soundfont=chosen,
+        soundfont=font.path,
         soundfont_sha256=sha256(font.path),
         voice=voice,
         voice_sha256=sha256(voice) if voice else "",
@@ -85,7 +93,7 @@ def sound_for(
         synth=synth_name(),
         makers=sound_makers(),
         threads=1 if options.jobs > 1 else None,
-        notices=notices,
+        notices=tuple(notices),
     )
 
 

@@ -80,7 +80,8 @@ def _band(part: Style | Passage | Ending, meter: Meter) -> list[str]:
             row = "note" if name == "Bass" else "play"
             lines += ["", f"{name}{player}{free}", *_band_lines(pattern, meter, row)]
     if part.drums is not None:
-        lines += ["", "Drums", *_drum_lines(part.drums, meter)]
+        held = f": {part.drums.player}" if part.drums.player == "brushes" else ""
+        lines += ["", f"Drums{held}", *_drum_lines(part.drums, meter)]
     return lines
 
 

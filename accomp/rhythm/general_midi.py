@@ -18,6 +18,11 @@ from accomp.rhythm.pattern import BandPattern
 from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
+# What a drummer holds, and the drum set for it: a program, counted from 0, on the drums' channel.
+# Source: "General MIDI 2", MIDI Manufacturers Association, 1999: Brush is set 40 (from memory);
+# what knows General MIDI 1 only plays its one set.
+DRUM_SETS = {"sticks": 0, "brushes": 40}
+
 
 @dataclass(frozen=True)
 class _Table:

@@ -61,7 +61,8 @@ class BandNote:
 class BandPattern:
     """A band player's places over `length` (whole notes), repeated without end.
 
-    `player` is the General MIDI word of the sound ("acoustic-bass"), empty for drums. A `free` bass
+    `player` is the General MIDI word of the sound ("acoustic-bass"), of drums what is
+    held ("sticks"). A `free` bass
     may begin a chord on another note than its root; `approach` says what its approach notes are.
     """
 

@@ -17,7 +17,7 @@ from accomp.files.table import Table, TextError
 from accomp.files.values import Value, WrongValueError, did_you_mean
 from accomp.rhythm.bass import ROLES
 from accomp.rhythm.comping import STRIKES
-from accomp.rhythm.general_midi import percussion_words, program_words
+from accomp.rhythm.general_midi import DRUM_SETS, percussion_words, program_words
 from accomp.rhythm.pattern import Approach, BandNote, BandPattern, NoteLength, Pattern
 from accomp.rhythm.rows import NOTHING, Count, WordRow, read_count, under
 from accomp.rhythm.stroke import FORCES, ForceStep, Stroke, StrokeDirection, StrokeSound, Technique
@@ -159,8 +159,8 @@ def read_comping(table: Table, meter: Meter | None, sound: bool) -> BandPattern 
     return _pitched(table, count, strikes, "piano", sound)
 
 
-def read_drums(table: Table, meter: Meter | None) -> BandPattern | None:
-    """The drummer's pattern: one row a sound."""
+def read_drums(table: Table, meter: Meter | None, named: bool = False) -> BandPattern | None:
+    """The drummer's pattern: one row a sound; with `named`, what they hold may be said."""
     words = percussion_words()
     count = count_of(table, meter)
     notes = []
@@ -174,11 +174,12 @@ def read_drums(table: Table, meter: Meter | None) -> BandPattern | None:
             for start, word in zip(places, row, strict=True)
             if word != NOTHING
         ]
+    player = table.word("player", DRUM_SETS, "sticks") if named else ""
     table.expects(words)
     if count is None:
         return None
     notes.sort(key=lambda note: note.start)
-    return BandPattern(count.length, tuple(notes))
+    return BandPattern(count.length, tuple(notes), player)
 
 
 def _pitched(

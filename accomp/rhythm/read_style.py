@@ -76,7 +76,7 @@ def _parts(table: Table, meter: Meter | None) -> dict[str, Any]:
     return {
         "strum": read_strum(strum, meter) if strum else None,
         "bass": read_bass(bass, meter, sound) if bass else None,
-        "drums": read_drums(drums, meter) if drums else None,
+        "drums": read_drums(drums, meter, sound) if drums else None,
         "comping": read_comping(comping, meter, sound) if comping else None,
     }
 

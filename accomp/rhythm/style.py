@@ -14,6 +14,7 @@ from typing import TypeVar
 
 from accomp.outward import Shown
 from accomp.rhythm.feel import SOLOISTS_MOST, ratio_by_tempo
+from accomp.rhythm.general_midi import DRUM_SETS
 from accomp.rhythm.passage import Ending, Passage, PassageKind, Playing
 from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
 from accomp.rhythm.stroke import StrokeSound
@@ -84,6 +85,11 @@ class Style(Shown):
     def comping_player(self) -> str:
         """The General MIDI word of the second chord player's sound."""
         return (self.comping.player if self.comping is not None else "") or "piano"
+
+    @property
+    def drum_set(self) -> int:
+        """The drum set, a program on the drums' channel."""
+        return DRUM_SETS[(self.drums.player if self.drums is not None else "") or "sticks"]
 
     def __repr__(self) -> str:
         low, high = self.tempo

@@ -52,13 +52,10 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> Iterat
         name, program = _named("", player, ""), program_number(player) - 1
         channel, level = next(channels), _COMPING_LEVELS.get(player, _COMPING_LEVEL)
         yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=level, pan=80)
-    drums = _lead_in(arrangement, clock, lead)
-    for bar, louder_db in _shaped(arrangement):
-        drums += _notes(arrangement, clock, bar, "drums", louder_db)
-    if drums:
-        yield Track(
-            "Drums", Role.BAND, 0, (DRUM_CHANNEL,), _on(DRUM_CHANNEL, drums), level=100, pan=66
-        )
+    for number, hits in sorted(_by_set(arrangement, clock, lead).items()):
+        name = "Brushes" if number else "Drums"
+        struck = _on(DRUM_CHANNEL, hits)
+        yield Track(name, Role.BAND, number, (DRUM_CHANNEL,), struck, level=100, pan=66)
     melody_track = [
         Note(clock(note.span.start), clock(note.span.end), note.pitch, _MELODY_FORCE, channel=0)
         for note in arrangement.melody
@@ -85,6 +82,16 @@ def _by_player(arrangement: Arrangement, clock: Clock, part: _BandPart) -> dict[
         if notes:
             found.setdefault(player, []).extend(notes)
     return found
+
+
+def _by_set(arrangement: Arrangement, clock: Clock, lead: CountIn) -> dict[int, list[Note]]:
+    """The drummer's notes by the drum set, which may change with the style."""
+    first = arrangement.bars[0].style.drum_set
+    found = {first: _lead_in(arrangement, clock, lead)}
+    for bar, louder_db in _shaped(arrangement):
+        notes = found.setdefault(bar.style.drum_set, [])
+        notes += _notes(arrangement, clock, bar, "drums", louder_db)
+    return {number: notes for number, notes in found.items() if notes}
 
 
 def _shaped(arrangement: Arrangement) -> Iterator[tuple[ArrangedBar, float]]:

@@ -8,6 +8,6 @@ Conventions: programs and banks count from 0, as sent on the wire.
 from __future__ import annotations
 
 from accomp.voice.layout import voice_bank
-from accomp.voice.store import voice_font, voice_names
+from accomp.voice.voices import voice_font, voice_names
 
 __all__ = ["voice_bank", "voice_font", "voice_names"]

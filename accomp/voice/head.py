@@ -27,6 +27,8 @@ from accomp.voice.parameters import Head, Microphone, Pot
 
 Orders = npt.NDArray[np.int64]
 
+EDGES = 1024  # frequencies at which a rim's pattern is worked out
+
 
 @dataclass(frozen=True)
 class Modes:
@@ -155,10 +157,18 @@ def _averaged(x: Floats) -> Floats:
 
 
 def _edge(kappa_a: Complexes, order: int) -> Complexes:
-    """I_m(κa)·exp(−κa), κ = s·sinθ/c_air: the delay lets the near side of the rim come first."""
+    """I_m(κa)·exp(−κa), κ = s·sinθ/c_air: the delay lets the near side of the rim come first.
+
+    It changes over kilohertz, and Bessel functions of complex numbers are dear: worked out at some
+    frequencies, splines between them.
+    """
+    from scipy.interpolate import CubicSpline
     from scipy.special import iv
 
-    return np.asarray(iv(order, kappa_a) * np.exp(-kappa_a))
+    some = kappa_a[:: max(kappa_a.size // EDGES, 1)]
+    some = np.append(some, kappa_a[-1]) if some[-1] != kappa_a[-1] else some
+    values = iv(order, some) * np.exp(-some)
+    return np.asarray(CubicSpline(some.imag, values)(kappa_a.imag))
 
 
 def _radiation(s: Complexes, kappa: Complexes, edge: Complexes, k: float, rim: float) -> Complexes:

@@ -88,9 +88,9 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
             wish = voice.plectrum.brighter * darkest if force == hardest else 0.0
             sound = _played(model, string, StruckNote(index, fret, force, up), wish)
             darkest = darkest or centroid_hz(sound, rate)
-            sound = _damped(sound, rate, voice.decay.at(voice.strings[index].pitch + fret))
+            sound = damped(sound, rate, voice.decay.at(voice.strings[index].pitch + fret))
             sharp = cents(pitch_hz(sound, rate, wanted), wanted)
-            data = _even(_ended(sound, voice), rate)
+            data = _even(ended(sound, voice), rate)
             data *= 10.0 ** (unevenness_db(voice, index, fret) / 20.0)
             data, kept = _thinned(data, rate, voice.plectrum.force[force].thin)
             result.append(Take(index, fret, force, up, None, data, kept, -sharp))
@@ -203,13 +203,13 @@ def _dead(model: Model, index: int) -> list[Take]:
     return result
 
 
-def _damped(sound: Floats, rate_hz: int, fall_s: float) -> Floats:
+def damped(sound: Floats, rate_hz: int, fall_s: float) -> Floats:
     """Falling by 30 dB in the time asked for, whatever the stroke: a uniform loss more or less."""
     rate = damping(sound, rate_hz, 30.0, fall_s)
     return np.asarray(sound * np.exp(-rate * np.arange(sound.size) / rate_hz))
 
 
-def _ended(sound: Floats, voice: Voice) -> Floats:
+def ended(sound: Floats, voice: Voice) -> Floats:
     """A sound cut where it has fallen by the layout's `end_db`, and faded out."""
     rate = voice.layout.rate_hz
     fade = round(voice.layout.fade_ms / 1000.0 * rate)

@@ -42,12 +42,15 @@ MOST_ROWS = 65500  # a zone adds a few rows to one of 65535
 class Generator(IntEnum):
     """The generators used here, by their numbers in the specification (8.1.2)."""
 
+    PAN = 17
     VOLUME_RELEASE = 38
     INSTRUMENT = 41
     KEY_RANGE = 43
     VELOCITY_RANGE = 44
     SAMPLE = 53
     SCALE_TUNING = 56
+    EXCLUSIVE_CLASS = 57
+    ROOT_KEY = 58
 
 
 @dataclass(frozen=True, slots=True, eq=False)

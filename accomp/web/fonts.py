@@ -61,7 +61,7 @@ def page_fonts(performances: Sequence[Performance], fonts: Fonts) -> PageFonts:
             for note in played(track, fonts).notes:
                 bank = DRUM_BANK if drums else note.bank if own else 0
                 wanted = voice if own else band
-                wanted.add((bank, track.program, note.pitch, note.velocity))
+                wanted.add((bank, fonts.program(track), note.pitch, note.velocity))
     return PageFonts(
         voice=_packed(fonts.voice.path, voice) if fonts.voice is not None and voice else b"",
         band=_packed(fonts.band.path, band),

@@ -10,6 +10,7 @@ import json
 from functools import lru_cache
 from pathlib import Path
 
+from accomp.voice.kit.merge import MODELLED
 from accomp.web.fonts import PageFonts
 
 _HERE = Path(__file__).parent
@@ -41,7 +42,7 @@ def about(small: PageFonts) -> str:
     licences.append("Apache-2.0")
     if small.voice:
         paragraphs.append("The player's sounds are computed from a model and free for any use.")
-    known = _GENERAL_MIDI.get(small.band_name.removesuffix(".sf2"))
+    known = _known(small.band_name)
     if known:
         paragraphs.append(known[0])
         licences.append(known[1])
@@ -56,6 +57,16 @@ def about(small: PageFonts) -> str:
     texts = "\n\n\n".join(_licence(name) for name in licences)
     lines.append(f"<details><summary>The licences in full</summary><pre>{texts}</pre></details>")
     return "\n".join(lines)
+
+
+def _known(name: str) -> tuple[str, str] | None:
+    """What is known of a font by its name, whatever was put into it afterwards."""
+    font = name.removesuffix(MODELLED)
+    known = _GENERAL_MIDI.get(font.removesuffix(".sf2"))
+    if known is None or font == name:
+        return known
+    words, licence = known
+    return f"{words} Its drums and bass are computed from models and free for any use.", licence
 
 
 _LICENCE_NAMES = {"Apache-2.0": "Apache License, version 2.0"}

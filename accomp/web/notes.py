@@ -104,7 +104,7 @@ def track_json(
     return {
         "group": group,
         "name": track.name,
-        "program": track.program,
+        "program": fonts.program(track),
         "channels": list(track.channels),
         "voiced": bool(fonts.voice is not None and fonts.voices(track)),
         "drums": drums,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import importlib.util
 import os
 import struct
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from io import BufferedIOBase
 from pathlib import Path
@@ -46,6 +46,20 @@ def default_soundfont() -> SoundFont:
             helps=("soundfont",),
         )
     return read_soundfont(Path(spec.origin).parent / "TimGM6mb.sf2")
+
+
+def band_soundfont(progress: Callable[[float], None] | None = None) -> SoundFont:
+    """What the band plays by default: that font, its drums and bass replaced by modelled ones.
+
+    Built on first use. Raises `SoundError` when it cannot be built.
+    """
+    from accomp.voice.kit import band_font  # late: the model takes a while
+
+    base = default_soundfont()
+    try:
+        return read_soundfont(band_font(base.path, progress))
+    except (OSError, ValueError) as error:
+        raise _error(base.path, f"cannot be read ({error})") from error
 
 
 def read_soundfont(path: Path) -> SoundFont:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from accomp.errors import InputError
-from accomp.rhythm import find_style, plain_style, read_style, style_names
+from accomp.rhythm import describe_style, find_style, plain_style, read_style, style_names
 from accomp.time import METERS, Meter
 
 GOOD = """\
@@ -84,6 +84,21 @@ ride  = "x light x"
         (Fraction(1, 4), "snare", "accent"),
         (Fraction(1, 4), "ride", "plain"),
     ]
+
+
+def test_a_drummer_holds_sticks_or_brushes(written):
+    drums = '[drums]\ncount = "1"\nsnare = "x"\n'
+    plain, brushed = (read_style(written(GOOD + drums + more)) for more in ("", BRUSHES))
+    assert (plain.drum_set, brushed.drum_set) == (0, 40)  # General MIDI 2's numbers, from 0
+    assert "Drums: brushes" in describe_style(brushed)
+    assert "Drums" in describe_style(plain)
+    (told,) = problems(written(GOOD + drums + 'player = "bushes"\n'))
+    assert "Did you mean 'brushes'" in told.hint
+    passage = GOOD + drums + "[answer]\n[answer.drums]\n" + 'count = "1"\nsnare = "x"\n'
+    assert problems(written(passage + BRUSHES))  # who plays is said once, not in every passage
+
+
+BRUSHES = 'player = "brushes"\n'
 
 
 def test_a_stroke_lasts_to_the_next_and_nothing_is_not_a_stroke(written):

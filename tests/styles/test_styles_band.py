@@ -6,8 +6,10 @@ The expectations are written out here from the chord's own spelling, by pitch cl
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 
+import mido
 import pytest
 from test_styles_played import check_notes, check_written
 
@@ -22,6 +24,7 @@ from accomp.score.perform import perform
 from accomp.score.planning import tune_chords
 from accomp.time import Meter
 from accomp.tune import Beginning, Finish, Tune, parse_tune
+from accomp.write.midi import midi_bytes
 
 NAMES = style_names()
 each_style = pytest.mark.parametrize("name", NAMES)
@@ -336,6 +339,25 @@ def test_ways_to_end(name: str) -> None:
     assert len(tagged.bars) == 8 + 4 * max(style.ending.tag, 1)
     assert tagged.ritard == 0
     assert str(tagged.bars[-1].changes[-1].chord) == "C"
+
+
+def test_brushes_are_a_drum_set_of_their_own() -> None:
+    # General MIDI 2: the brush set is program 40 (counted from 0) of the drums' channel.
+    style = find_style("slow-drag")
+    tune = lead_sheet(changing(style.meter), str(style.meter))
+    performance = perform(played(tune, style), count_in=1)
+    (drums,) = (track for track in performance.tracks if track.name == "Brushes")
+    assert (drums.program, drums.channels) == (40, (9,))
+    file = mido.MidiFile(file=io.BytesIO(midi_bytes(performance)))
+    now = 0
+    heard = set()
+    for message in mido.merge_tracks(file.tracks):
+        if message.type == "program_change" and message.channel == 9:
+            now = message.program
+        if message.type == "note_on" and message.channel == 9 and message.velocity:
+            heard.add((message.note in (76, 77), now))
+    assert heard == {(True, 0), (False, 40)}  # the count-in's wood block stays on the first set
+    assert len({track.name for track in performance.tracks}) == len(performance.tracks)
 
 
 def test_drums_are_needed_for_a_beginning_of_the_drums() -> None:

@@ -55,7 +55,9 @@ def test_k_weighting_is_the_standard_s() -> None:
     click = np.zeros(8_192)
     click[0] = 1
     expected = signal.lfilter(*high_pass, signal.lfilter(*shelf, click))
-    assert np.abs(loudness._k_response(48_000) - expected).max() < 1e-12
+    ours = loudness._k_response(48_000)
+    assert np.abs(ours - expected[: len(ours)]).max() < 1e-12
+    assert np.abs(expected[len(ours) :]).max() < 1e-9  # what is left out is nothing
 
 
 def test_the_standard_s_own_check_tone() -> None:

@@ -20,7 +20,7 @@ from accomp.write.audio.render import render
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.stems import track_midi
 from accomp.write.midi import midi_bytes
-from accomp.write.soundfont import SoundFont, default_soundfont, read_soundfont
+from accomp.write.soundfont import SoundFont, band_soundfont, default_soundfont, read_soundfont
 from accomp.write.synth import load_synth
 
 RATE = 44_100
@@ -177,9 +177,8 @@ def test_a_dead_stroke_is_duller_and_shorter_than_a_ringing_one(font: SoundFont)
     assert centroid_hz(dead) < 0.8 * centroid_hz(ring)
 
 
-def test_the_voice_plays_the_player_and_the_band_keeps_its_font(
-    tmp_path: Path, font: SoundFont
-) -> None:
+def test_the_voice_plays_the_player_and_the_band_keeps_its_font(tmp_path: Path) -> None:
+    font = band_soundfont()
     path = soundfont_file(tmp_path / "voice.sf2", name="Voice", presets=((0, BANJO), (1, BANJO)))
     fonts = choose_fonts(None, path)
     piece = small_band(1, bank=1)

@@ -9,6 +9,7 @@ import pytest
 from audio_pieces import soundfont_file
 
 from accomp.errors import SoundError
+from accomp.write.audio.fonts import choose_fonts
 from accomp.write.soundfont import DRUM_BANK, default_soundfont, read_soundfont
 
 
@@ -85,3 +86,24 @@ def test_any_damage_is_an_error_of_ours_or_none(tmp_path: Path) -> None:
             read_soundfont(_bad(tmp_path, bytes(damaged)))
         except SoundError as error:
             assert "bad.sf2" in str(error)  # noqa: PT017  not every damage must be seen
+
+
+def test_where_drums_cannot_be_built_the_plain_font_plays_and_it_is_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def full(base: Path, progress: object = None) -> Path:
+        raise SoundError("no room.")
+
+    monkeypatch.setattr("accomp.voice.kit.band_font", full)
+    fonts = choose_fonts(None, None)
+    assert fonts.band == default_soundfont()
+    assert fonts.notices == ("The General MIDI sounds are used for drums and bass: no room.",)
+
+
+def test_a_font_that_is_named_plays_everybody(tmp_path: Path) -> None:
+    path = soundfont_file(tmp_path / "a.sf2", presets=((0, 0),))
+    assert choose_fonts(path, None).band == read_soundfont(path)
+
+
+def test_by_default_drums_and_bass_are_the_modelled_ones() -> None:
+    assert choose_fonts(None, None).band.name == "TimGM6mb, drums and bass modelled"

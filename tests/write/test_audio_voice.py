@@ -18,7 +18,7 @@ from accomp.write.audio.loudness import loudness_lufs
 from accomp.write.audio.render import render
 from accomp.write.audio.spool import InMemory
 from accomp.write.audio.stems import track_midi
-from accomp.write.soundfont import SoundFont, default_soundfont, read_soundfont
+from accomp.write.soundfont import SoundFont, band_soundfont, default_soundfont, read_soundfont
 from benchmarks.stems import render_stems
 
 RATE = 44_100
@@ -126,7 +126,7 @@ def test_the_voice_s_gain_is_nothing_without_a_measure(tmp_path: Path) -> None:
 def test_the_voice_is_heard_and_named(voice: SoundFont, tmp_path: Path) -> None:
     piece = small_band(1, bank=1)
     report = write_audio(piece, tmp_path / "a.flac", Rendering(voice=voice.path))
-    assert report.soundfont == f"Voice (player), {default_soundfont().name} (band)"
+    assert report.soundfont == f"Voice (player), {band_soundfont().name} (band)"
     assert report.notices == ()
     stems = render_stems(piece, rendering=Rendering(voice=voice.path, room=False))
     plain = render_stems(piece, rendering=Rendering(room=False))
@@ -139,7 +139,7 @@ def test_a_damaged_voice_makes_a_notice_and_sound_all_the_same(tmp_path: Path) -
     path = tmp_path / "voice.sf2"
     path.write_bytes(b"RIFF")
     report = write_audio(small_band(1), tmp_path / "a.flac", Rendering(voice=path))
-    assert report.soundfont == default_soundfont().name
+    assert report.soundfont == band_soundfont().name
     assert len(report.notices) == 1
     assert "not with their own voice" in report.notices[0]
     assert report.loudness_lufs == pytest.approx(-16, abs=0.5)

@@ -26,7 +26,7 @@ from accomp.write.audio import (
 from accomp.write.audio.fonts import choose_fonts
 from accomp.write.audio.mix import mixed
 from accomp.write.formats import AUDIO_FORMATS, SILENCE_S
-from accomp.write.soundfont import default_soundfont
+from accomp.write.soundfont import band_soundfont
 from accomp.write.synth import synth_name
 from benchmarks.stems import render_stems
 
@@ -58,7 +58,7 @@ def test_the_file_is_as_loud_as_it_should_be(made: tuple[AudioReport, Path]) -> 
 def test_the_report_names_what_played(made: tuple[AudioReport, Path]) -> None:
     report, path = made
     assert report.synth == synth_name()
-    assert report.soundfont == default_soundfont().name
+    assert report.soundfont == band_soundfont().name
     assert report.duration_s == pytest.approx(soundfile.info(path).duration, abs=1e-6)
     assert small_band(4).end_s < report.duration_s - SILENCE_S < small_band(4).end_s + 2
 
@@ -166,9 +166,9 @@ def test_silence_is_said(tmp_path: Path, tracks: int) -> None:
 
 
 def test_loudness_gives_way_without_a_word(tmp_path: Path) -> None:
-    # One stroke of a wood block in eight seconds: all peak and no loudness.
-    block = Track("Drums", "band", 0, (9,), (Note(4.0, 4.1, 76, 127, 9),))
-    piece = performance(block, end_s=8.0)
+    # One stroke of the castanets in eight seconds: all peak and no loudness.
+    castanets = Track("Drums", "band", 0, (9,), (Note(4.0, 4.1, 85, 127, 9),))
+    piece = performance(castanets, end_s=8.0)
     report = write_audio(piece, tmp_path / "a.flac")
     assert report.loudness_lufs is not None
     assert report.loudness_lufs < -16.5

@@ -82,7 +82,6 @@ class Strings extends AudioWorkletProcessor {
     this.synth.controllerChange(use.channel, LEVEL, use.level);
     this.synth.controllerChange(use.channel, PAN, use.pan);
     this.banks.delete(use.channel);
-    if (use.drums) this.synth.programChange(use.channel, use.program);
   }
 
   private add(notes: Sounded[]): void {
@@ -121,11 +120,13 @@ class Strings extends AudioWorkletProcessor {
     }
     if (time < currentTime - TOO_LATE_S) return;
     const wanted = `${note.bank}:${note.program}`;
-    if (this.banks.get(note.channel) !== wanted && !this.synth.midiChannels[note.channel]?.drumChannel) {
+    if (this.banks.get(note.channel) !== wanted) {
+      const drums = this.synth.midiChannels[note.channel]?.drumChannel;
       const there = this.has.has(wanted);
-      this.synth.controllerChange(note.channel, BANK, there ? note.bank : 0);
+      if (!drums) this.synth.controllerChange(note.channel, BANK, there ? note.bank : 0);
       this.synth.programChange(note.channel, note.program);
-      this.synth.controllerChange(note.channel, RELEASE, there || !note.bank ? AS_IT_IS : SOON);
+      if (!drums)
+        this.synth.controllerChange(note.channel, RELEASE, there || !note.bank ? AS_IT_IS : SOON);
       this.banks.set(note.channel, wanted);
     }
     this.synth.noteOn(note.channel, note.key, note.velocity);

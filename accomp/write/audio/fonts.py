@@ -1,7 +1,8 @@
 """Which SoundFont plays which track, and what is said when one is missing or lacks a sound.
 
 The player's track is played by the voice (a font of its own, with ringing, choked and dead strokes
-on banks 0, 1 and 2) when there is one, the rest of the band by the General MIDI font.
+on banks 0, 1 and 2) when there is one, the rest of the band by the General MIDI font, whose drums
+and bass are modelled ones where no other font was asked for.
 """
 
 from __future__ import annotations
@@ -11,7 +12,13 @@ from pathlib import Path
 
 from accomp.errors import SoundError
 from accomp.score.performance import DRUM_CHANNEL, Role, Track
-from accomp.write.soundfont import DRUM_BANK, SoundFont, default_soundfont, read_soundfont
+from accomp.write.soundfont import (
+    DRUM_BANK,
+    SoundFont,
+    band_soundfont,
+    default_soundfont,
+    read_soundfont,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +50,13 @@ class Fonts:
             and self.voice.has(0, track.program)
         )
 
+    def program(self, track: Track) -> int:
+        """The program that is heard: a drum set which the band's font does not have is its first
+        one's, as General MIDI has it.
+        """
+        drums = track.channels == (DRUM_CHANNEL,)
+        return 0 if drums and not self.band.has(DRUM_BANK, track.program) else track.program
+
     def plain_channels(self, track: Track) -> frozenset[int]:
         """Channels of a track that ask for a bank which its fonts do not have."""
         return frozenset(
@@ -70,17 +84,30 @@ class Fonts:
 
 
 def choose_fonts(soundfont: Path | None, voice: Path | None) -> Fonts:
-    """The fonts to play with: `soundfont` or the default, and `voice` where it is usable.
+    """The fonts to play with: `soundfont` or the band's own, and `voice` where it is usable.
 
-    Raises `SoundError` when the band's font is unusable; a bad voice only makes a notice.
+    Raises `SoundError` when the band's font is unusable; a bad voice only makes a notice, and so do
+    modelled drums that cannot be built.
     """
-    band = read_soundfont(soundfont) if soundfont is not None else default_soundfont()
-    if voice is None:
-        return Fonts(band)
-    try:
-        return Fonts(band, read_soundfont(voice))
-    except SoundError as error:
-        return Fonts(
-            band,
-            notices=(f"The player is heard with {band.name}, not with their own voice: {error}",),
-        )
+    notices: list[str] = []
+    if soundfont is not None:
+        band = read_soundfont(soundfont)
+    else:
+        try:
+            band = band_soundfont()
+        except SoundError as error:
+            band = default_soundfont()
+            notices.append(plain_band(error))
+    player = None
+    if voice is not None:
+        try:
+            player = read_soundfont(voice)
+        except SoundError as error:
+            heard = f"The player is heard with {band.name}, not with their own voice: {error}"
+            notices.append(heard)
+    return Fonts(band, player, tuple(notices))
+
+
+def plain_band(error: SoundError) -> str:
+    """The notice that the band plays without the modelled drums and bass, and why."""
+    return f"The General MIDI sounds are used for drums and bass: {error}"

@@ -24,7 +24,7 @@ from accomp.write.audio.spool import Sound, Source
 
 _OFFSET = -0.691  # BS.1770-4, annex 1
 _ABSOLUTE_GATE, _RELATIVE_GATE = -70.0, -10.0
-_TAPS = 8_192  # at 44.1 kHz the high-pass has fallen by 380 dB there
+_TAPS = 4_096  # at 44.1 kHz the high-pass has fallen by 190 dB there
 
 # Analogue parameters behind the standard's table of coefficients for 48 kHz, found by solving the
 # bilinear transform for them (published in the same form with several free meters): frequency in

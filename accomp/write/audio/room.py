@@ -15,6 +15,7 @@ Schafer, or any text on digital signal processing).
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from functools import cache
 
@@ -108,23 +109,42 @@ def _softened(sound: npt.NDArray[np.float64], sample_rate: int) -> npt.NDArray[n
     return np.stack([np.convolve(side, answer)[: len(sound)] for side in sound.T], axis=1)
 
 
-_SIZE = 65_536  # of the Fourier transform; fixed, so that the bits repeat
+# Of the Fourier transform: small enough for a processor's own memory (three times as quick as four
+# times the size); fixed, so that the bits repeat.
+_SIZE = 16_384
+_BLOCKS = 6  # read at a time
 
 
 def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sound]:
-    """Blocks of `source` through `response`, source.frames + taps - 1 frames in all."""
+    """Blocks of `source` through `response`, source.frames + taps - 1 frames in all.
+
+    A long response is cut into parts as long as a block: each block's spectrum meets the first part
+    now, the second with the block after it, and so on.
+    """
     taps = len(response)
-    step = _SIZE - taps + 1
-    if step < _SIZE // 2:
-        raise ValueError(f"a response of {taps} taps is too long for blocks of {_SIZE}")
+    step = _SIZE - taps + 1 if taps <= _SIZE // 4 else _SIZE // 2
     rows = np.ascontiguousarray(response.reshape(taps, -1).T, np.float32)
-    spectrum = np.fft.rfft(rows, _SIZE)
+    longest = taps if taps <= _SIZE // 4 else step
+    parts = [
+        np.fft.rfft(rows[:, start : start + longest], _SIZE) for start in range(0, taps, longest)
+    ]
+    spectra: deque[npt.NDArray[np.complex128] | None] = deque(maxlen=len(parts))
+    past = np.zeros((2, _SIZE - step), np.float32)
     total = source.frames + taps - 1
-    for start in range(0, total, step):
-        heard = source.read(start - taps + 1, _SIZE)
-        if not heard.any():  # as between the clicks and the end of a tune: nothing to work out
-            yield np.zeros((min(step, total - start), 2), np.float32)
-            continue
-        block = np.ascontiguousarray(heard.T)
-        wet = np.fft.irfft(np.fft.rfft(block) * spectrum, _SIZE)
-        yield wet[:, taps - 1 : taps - 1 + min(step, total - start)].T.astype(np.float32)
+    for start in range(0, total, step * _BLOCKS):
+        heard = np.concatenate([past, source.read(start, step * _BLOCKS).T], axis=1)
+        past = heard[:, step * _BLOCKS :]
+        wet = np.zeros((2, step * _BLOCKS), np.float32)
+        for at in range(0, min(step * _BLOCKS, total - start), step):
+            block = heard[:, at : at + _SIZE]
+            # Silence, as between the clicks and the end of a tune: nothing to work out.
+            spectra.appendleft(np.fft.rfft(block) if block.any() else None)
+            met = [
+                spectrum * part
+                for spectrum, part in zip(spectra, parts, strict=False)
+                if spectrum is not None
+            ]
+            if met:
+                whole = np.fft.irfft(sum(met[1:], start=met[0]), _SIZE)
+                wet[:, at : at + step] = whole[:, _SIZE - step :]
+        yield np.ascontiguousarray(wet[:, : total - start].T)

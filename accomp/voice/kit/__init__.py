@@ -1,0 +1,60 @@
+"""The band's drums and bass, computed from models and put into a General MIDI font.
+
+    accomp/data/kit.toml, upright-bass.toml ─► blows and plucks in layers ─┐
+                                               a General MIDI font ────────┴─► the band's font
+
+Free General MIDI fonts of a few megabytes have one recording a drum: a harder blow is louder and
+nothing else. Here each drum has five layers, and is the brighter the harder. The same parameters,
+font and library versions give the same bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+
+from accomp.files.data import package_file
+from accomp.voice.store import built
+
+Progress = Callable[[float], None]
+
+_DATA = ("kit.toml", "upright-bass.toml")
+
+
+def band_font(base: Path, progress: Progress | None = None) -> Path:
+    """The General MIDI font `base` with the modelled drums and bass, built on first use (`progress`
+    hears parts done, 0 to 1).
+
+    Raises `SoundError` when it cannot be written, `OSError` and `ValueError` when `base` cannot be
+    read.
+    """
+    return built("band", _fingerprint(base), lambda: _bytes(base, progress))
+
+
+def _fingerprint(base: Path) -> str:
+    """Twelve letters that change with the parameters, the models' code and the font."""
+    here = Path(__file__).parent
+    files = [base, *map(package_file, _DATA)]
+    files += [*sorted(here.glob("*.py")), *sorted(here.parent.glob("*.py"))]
+    digest = hashlib.sha256()
+    for file in files:
+        digest.update(hashlib.sha256(file.read_bytes()).digest())
+    return digest.hexdigest()[:12]
+
+
+def _bytes(base: Path, progress: Progress | None = None) -> bytes:
+    from accomp.voice.kit.bass import bass_notes, read_bass
+    from accomp.voice.kit.merge import merged
+    from accomp.voice.kit.parameters import read_kit
+    from accomp.voice.kit.sounds import layered
+    from accomp.voice.soundfont import encode
+    from accomp.voice.soundfont_read import read_font
+
+    kit = read_kit()
+    sounds = []
+    for made in layered(kit):
+        sounds.append(made)
+        if progress is not None:
+            progress(len(sounds) / (2 * len(kit.sounds)))  # the bass takes as long as all drums
+    return encode(merged(read_font(base), kit, sounds, bass_notes(read_bass(), kit.bass_db)))

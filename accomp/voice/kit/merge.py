@@ -1,0 +1,121 @@
+"""The kit and the bass put into a General MIDI font, in the place of its own.
+
+Everything else of the font stays as it is. Conventions: drum sets are programs of bank 128. A key
+of the kit keeps its place between left and right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from accomp.voice.kit.bass import BassNote
+from accomp.voice.kit.parameters import Kit
+from accomp.voice.kit.sounds import Layered
+from accomp.voice.soundfont import (
+    DRUM_BANK,
+    Font,
+    FontInstrument,
+    Generator,
+    Preset,
+    Sample,
+    Zone,
+    timecents,
+)
+
+MODELLED = ", drums and bass modelled"  # said after the font's own name
+BASS = 32  # General MIDI's acoustic bass, counted from 0
+_RINGS_S = 60.0  # drums ring on when their key is let go
+_BASS_RELEASE_S = 0.25  # a finger damps
+
+
+def merged(font: Font, kit: Kit, sounds: Sequence[Layered], bass: Sequence[BassNote]) -> Font:
+    """The font with these drums and this bass."""
+    samples, instruments = list(font.samples), list(font.instruments)
+    zones: dict[int, dict[int, list[Zone]]] = {}  # by set and key
+    for each in sounds:
+        first = len(samples)
+        samples += _recordings(each)
+        for key, apart in zip(each.struck.keys, each.struck.apart, strict=True):
+            for number in each.struck.sets:
+                made = _layers(kit, each, first, key, apart)
+                zones.setdefault(number, {}).setdefault(key, []).extend(made)
+    presets = [preset for preset in font.presets if (preset.bank, preset.program) != (0, BASS)]
+    for place, preset in enumerate(presets):
+        own = zones.get(preset.program) if preset.bank == DRUM_BANK else None
+        if own:
+            presets[place] = _with(preset, instruments, own)
+    presets.append(_bass(bass, samples, instruments))
+    return replace(
+        font,
+        name=font.name + MODELLED,
+        samples=tuple(samples),
+        instruments=tuple(instruments),
+        presets=tuple(presets),
+        comment="Drums and upright bass: physical models, no recordings, public domain (CC0 1.0).",
+    )
+
+
+def _recordings(each: Layered) -> list[Sample]:
+    struck = each.struck
+    return [
+        Sample(f"{struck.name[:16]} v{number}", data, struck.rate_hz, struck.keys[0])
+        for number, data in enumerate(each.layers, 1)
+    ]
+
+
+def _layers(kit: Kit, each: Layered, first: int, key: int, apart: int) -> list[Zone]:
+    """The zones of one key, from soft to hard."""
+    made = []
+    softest = 0
+    for number, (up_to, _) in enumerate(kit.layers):
+        settings = [
+            (Generator.VOLUME_RELEASE, timecents(_RINGS_S)),
+            (Generator.ROOT_KEY, key - apart),
+        ]
+        if each.struck.cut:
+            settings.append((Generator.EXCLUSIVE_CLASS, each.struck.cut))
+        made.append(Zone(first + number, (key, key), (softest, up_to), tuple(settings)))
+        softest = up_to + 1
+    return made
+
+
+def _with(preset: Preset, instruments: list[FontInstrument], own: dict[int, list[Zone]]) -> Preset:
+    """The drum set with these zones for their keys, on instruments of its own."""
+    given: dict[int, int] = {}  # where a key is, left and right
+    new_zones = []
+    for zone in preset.zones:
+        if zone.target is None:
+            new_zones.append(zone)
+            continue
+        old = instruments[zone.target]
+        kept = []
+        for part in old.zones:
+            if part.target is not None and part.keys[0] == part.keys[1] and part.keys[0] in own:
+                given.setdefault(part.keys[0], dict(part.settings).get(Generator.PAN, 0))
+            else:
+                kept.append(part)
+        if any(part.target is not None for part in kept):
+            instruments.append(replace(old, zones=tuple(kept)))
+            new_zones.append(replace(zone, target=len(instruments) - 1))
+    placed = [
+        replace(zone, settings=((Generator.PAN, given.get(key, 0)), *zone.settings))
+        for key, zones in sorted(own.items())
+        for zone in zones
+    ]
+    instruments.append(FontInstrument("Modelled kit", tuple(placed)))
+    return replace(preset, zones=(*new_zones, Zone(len(instruments) - 1)))
+
+
+def _bass(
+    notes: Sequence[BassNote], samples: list[Sample], instruments: list[FontInstrument]
+) -> Preset:
+    released = Zone(None, settings=((Generator.VOLUME_RELEASE, timecents(_BASS_RELEASE_S)),))
+    zones = [released]
+    for note in notes:
+        zones.append(Zone(len(samples), note.keys, note.velocities))
+        name = f"Bass {note.key} v{note.velocities[1]}"
+        cents = round(note.correction_cents)
+        samples.append(Sample(name, note.data, note.rate_hz, note.key, cents))
+    instruments.append(FontInstrument("Upright bass", tuple(zones)))
+    return Preset("Upright bass", 0, BASS, (Zone(len(instruments) - 1),))

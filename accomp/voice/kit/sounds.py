@@ -1,0 +1,94 @@
+"""Every drum sound of the kit in its layers: as loud as one another, brighter the harder.
+
+A synthesiser makes a layer louder by its velocity; what a layer has of its own is the sound.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from accomp.voice.kit.parameters import Block, Cymbal, Kit, Skin, Struck
+from accomp.voice.kit.plate import block_sound, cymbal_sound
+from accomp.voice.kit.skin import skin_sound
+from accomp.voice.laplace import Floats
+from accomp.voice.measure import loudness
+
+FADE = 0.25  # of a sound's length, its end
+PEAK, KNEE = 0.98, 0.6
+BETWEEN = 0.8  # of the knee: between samples a wave may stand higher
+MARGIN = 64  # samples that a bend reaches
+BENT_MOST_DB = 7.0  # the mix bends the tops of drums by 6
+
+
+@dataclass(frozen=True)
+class Layered:
+    """One sound: a recording a layer."""
+
+    struck: Struck
+    layers: tuple[Floats, ...]
+
+
+def layered(kit: Kit) -> Iterator[Layered]:
+    """All of them, in the file's order."""
+    for number, struck in enumerate(kit.sounds):
+        yield Layered(
+            struck,
+            tuple(
+                levelled(faded(blow(struck, force, (number,))), struck.rate_hz, struck.level_db)
+                for _, force in kit.layers
+            ),
+        )
+
+
+def blow(struck: Struck, force: float, seed: tuple[int, ...]) -> Floats:
+    """One blow, as the model makes it."""
+    made_of, length_s, rate_hz = struck.made_of, struck.length_s, struck.rate_hz
+    if isinstance(made_of, Skin):
+        return skin_sound(made_of, force, length_s, rate_hz, seed)
+    if isinstance(made_of, Cymbal):
+        return cymbal_sound(made_of, force, length_s, rate_hz, seed)
+    assert isinstance(made_of, Block)
+    return block_sound(made_of, force, length_s, rate_hz, seed)
+
+
+def faded(sound: Floats) -> Floats:
+    """The sound, its last part gone to nothing, its first sample at nothing."""
+    sound = sound.copy()
+    fade = int(FADE * sound.size)
+    sound[sound.size - fade :] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, fade + 1) / fade)
+    sound[0] = 0.0
+    return sound
+
+
+def levelled(sound: Floats, rate_hz: int, level_db: float) -> Floats:
+    """The sound at a K-weighted loudness. Tops that do not fit are bent, by `BENT_MOST_DB` at the
+    most; where that is not enough it stays softer.
+    """
+    highest = float(np.abs(sound).max())
+    gain = math.sqrt(10.0 ** (level_db / 10.0) / loudness(sound, rate_hz))
+    most = PEAK * 10.0 ** (BENT_MOST_DB / 20.0) / highest
+    for _ in range(3):  # bending takes a little loudness
+        bent = _bent(sound * min(gain, most))
+        gain *= math.sqrt(10.0 ** (level_db / 10.0) / loudness(bent, rate_hz))
+    return bent
+
+
+def _bent(sound: Floats) -> Floats:
+    """Tops above the knee bend towards the peak that fits, worked out at four times the rate."""
+    from scipy.signal import resample_poly
+
+    tops = np.flatnonzero(np.abs(sound) > BETWEEN * KNEE)
+    if not tops.size:
+        return sound
+    end = min(int(tops[-1]) + MARGIN, sound.size)
+    fine = resample_poly(sound[:end], 4, 1)
+    over = np.maximum(np.abs(fine) - KNEE, 0.0)
+    room = PEAK - KNEE
+    taken = resample_poly(np.sign(fine) * (over - room * np.tanh(over / room)), 1, 4)
+    bent = sound.copy()
+    bent[:end] -= taken
+    return np.asarray(np.clip(bent, -1.0, 1.0))
