@@ -80,9 +80,10 @@ __all__ = [
 ]
 
 
-# Kinds of file that a room to the right of the job makes, and the function there that makes their
-# item. The package's front alone knows all rooms: the job asks here (`job/outside.py`).
-_MAKERS = {"page": ("web.item", "page_item")}
+# What rooms make that others ask for without knowing them: the kinds of file of a room to the right
+# of the job (`job/outside.py`), the desk that the command line opens. The package's front alone
+# knows all rooms.
+_MAKERS = {"page": ("web.item", "page_item"), "desk": ("web.desk.serve", "serve")}
 
 
 def _maker(kind: str) -> object:
