@@ -45,9 +45,13 @@ def application(desk: Desk) -> ASGIApp:
     async def page(request: Request) -> Response:
         return HTMLResponse(_page(desk))
 
+    async def nothing_to_see(request: Request) -> Response:
+        return Response(status_code=204)
+
     app = Starlette(
         routes=[
             Route("/", page, methods=["GET"]),
+            Route("/favicon.ico", nothing_to_see, methods=["GET"]),
             Route("/files/{version}/{name}", _file, methods=["GET"]),
             *routes(desk),
         ],

@@ -183,6 +183,11 @@ async def font(desk: Desk, request: Request) -> Response:
     return FileResponse(path, headers={"cache-control": "private, max-age=31536000, immutable"})
 
 
+async def choices(desk: Desk, request: Request) -> Response:
+    """What the page's lists offer."""
+    return JSONResponse(await desk.crew.ask("tasks.choices", None))
+
+
 async def jobs(desk: Desk, request: Request) -> Response:
     """What is being made, and was."""
     return JSONResponse({"jobs": desk.jobs.rows()})
@@ -250,6 +255,7 @@ _ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("POST", "/api/change", change),
     ("POST", "/api/sound", sound),
     ("GET", "/api/fonts/{sha256}", font),
+    ("GET", "/api/choices", choices),
     ("GET", "/api/jobs", jobs),
     ("POST", "/api/jobs", new_job),
     ("DELETE", "/api/jobs/{number:int}", cancel),

@@ -11,13 +11,17 @@ from pathlib import Path
 from typing import Any
 
 from accomp.errors import InputError, NoShapeError
+from accomp.files import data
 from accomp.files.toml import parse_toml
-from accomp.harmony import parse_chord
+from accomp.harmony import ALL_MAJOR, ALL_MINOR, parse_chord
 from accomp.job.check import tune_problems
+from accomp.job.named import instrument_named, style_named
 from accomp.job.positions import TuneNeck, in_its_place, tune_neck
 from accomp.job.request import resolve
-from accomp.neck import Plan, chord_shapes
+from accomp.neck import Plan, chord_shapes, instrument_names
 from accomp.neck.naming import frets_text
+from accomp.rhythm import describe_style, style_names
+from accomp.time.meter import METERS
 from accomp.tune import transpose_tune, unfold
 from accomp.tune.model import Tune
 from accomp.tune.read import draft_of
@@ -171,3 +175,27 @@ def other_shapes(asked: Json, tell: Tell) -> Json:
 
 def nothing(asked: Any, tell: Tell) -> None:
     """Having been asked, a worker knows all that the others need."""
+
+
+def choices(asked: Any, tell: Tell) -> Json:
+    """What can be chosen from: keys, meters, instruments, hands, styles with their counts."""
+    styles = [style_named(name) for name in style_names()]
+    styles.sort(key=lambda style: style.title)
+    return {
+        "major": list(ALL_MAJOR),
+        "minor": list(ALL_MINOR),
+        "meters": list(METERS),
+        "instruments": [
+            {"name": name, "title": instrument_named(name).title} for name in instrument_names()
+        ],
+        "hands": list(data.names("hands")),
+        "styles": [
+            {
+                "name": style.name,
+                "title": style.title,
+                "meter": str(style.meter),
+                "lines": list(describe_style(style)),
+            }
+            for style in styles
+        ],
+    }
