@@ -16,9 +16,9 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from accomp.errors import AccompError, own_fault
-from accomp.web.desk.guard import Guard
+from accomp.web.desk.guard import Guard, TooLargeError, TooSlowError, too_much
 from accomp.web.desk.routes import problem_answer, routes
-from accomp.web.desk.state import Desk
+from accomp.web.desk.state import OpenDesk
 from accomp.web.template import BUILT, filled
 
 _HERE = Path(__file__).parent
@@ -34,7 +34,7 @@ _FILES = {
 }
 
 
-def application(desk: Desk) -> ASGIApp:
+def application(desk: OpenDesk) -> ASGIApp:
     """Everything, behind its guard."""
 
     @contextlib.asynccontextmanager
@@ -55,7 +55,14 @@ def application(desk: Desk) -> ASGIApp:
             Route("/files/{version}/{name}", _file, methods=["GET"]),
             *routes(desk),
         ],
-        exception_handlers={AccompError: _problem, 404: _nothing, 405: _nothing, 500: _fault},
+        exception_handlers={
+            AccompError: _problem,
+            TooLargeError: too_much,
+            TooSlowError: too_much,
+            404: _nothing,
+            405: _nothing,
+            500: _fault,
+        },
         lifespan=lifespan,
     )
     return Guard(app, desk.door)
@@ -73,7 +80,7 @@ async def _fault(request: Request, error: Exception) -> Response:
     return JSONResponse({"problems": [{"message": str(own_fault(error))}]}, 500)
 
 
-def _page(desk: Desk) -> str:
+def _page(desk: OpenDesk) -> str:
     templates = Environment(loader=FileSystemLoader(_HERE / "pages"), autoescape=True)
     return templates.get_template("desk.html").render(
         version=_version(), folder=desk.folder.resolve().name, read_only=desk.read_only

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs, unquote_to_bytes
 
+from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -94,29 +95,17 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        begun = False
 
         async def out(message: Message) -> None:
-            nonlocal begun
             if message["type"] == "http.response.start":
-                begun = True
                 message["headers"] = _with_ours(message.get("headers", ()))
             await send(message)
 
         refusal = self._refusal(scope)
         if refusal is not None:
             await refusal(scope, receive, out)
-            return
-        try:
+        else:
             await self.app(scope, _limited(receive), out)
-        except TooLargeError:
-            if not begun:
-                await _refused(scope, 413, "This is larger than the desk takes.")(
-                    scope, receive, out
-                )
-        except TooSlowError:
-            if not begun:
-                await _refused(scope, 408, "This came too slowly.")(scope, receive, out)
 
     def _refusal(self, scope: Scope) -> Response | None:
         """What to answer who is not let in; None for who is."""
@@ -163,6 +152,13 @@ class Guard:
         if scope["method"] not in SAFE and not from_page:
             return _refused(scope, 403, "Only the desk's own pages may change anything here.")
         return None
+
+
+async def too_much(request: Request, error: Exception) -> Response:
+    """The answer to a body that is too large or too slow; its rest is not read."""
+    if isinstance(error, TooLargeError):
+        return _refused(request.scope, 413, "This is larger than the desk takes.")
+    return _refused(request.scope, 408, "This came too slowly.")
 
 
 def _all(headers: Iterable[tuple[bytes, bytes]], name: bytes) -> list[bytes]:

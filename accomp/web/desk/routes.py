@@ -21,10 +21,10 @@ from accomp.errors import InputError, OutputError, Problem
 from accomp.web.desk.edit import edited
 from accomp.web.desk.problems import FIELDS, problem_rows
 from accomp.web.desk.saving import ChangedError
-from accomp.web.desk.state import SOUNDED, Desk
+from accomp.web.desk.state import SOUNDED, OpenDesk
 
 Json = dict[str, Any]
-Handler = Callable[[Desk, Request], Awaitable[Response]]
+Handler = Callable[[OpenDesk, Request], Awaitable[Response]]
 _TEXT: Json = {"title": "", "key": "C", "meter": "4/4", "tempo": 120}
 
 
@@ -43,7 +43,7 @@ async def body_of(request: Request, *texts: str) -> Json:
     return value
 
 
-def _may_write(desk: Desk) -> None:
+def _may_write(desk: OpenDesk) -> None:
     if desk.read_only:
         raise ReadOnlyError("This desk is for reading only.")
 
@@ -52,12 +52,12 @@ class ReadOnlyError(OutputError):
     """The desk was opened for reading only."""
 
 
-async def tunes(desk: Desk, request: Request) -> Response:
+async def tunes(desk: OpenDesk, request: Request) -> Response:
     """The shelf."""
     return JSONResponse({"tunes": await asyncio.to_thread(desk.shelf.rows)})
 
 
-async def new_tune(desk: Desk, request: Request) -> Response:
+async def new_tune(desk: OpenDesk, request: Request) -> Response:
     """A new tune: with a text, or one to begin with."""
     _may_write(desk)
     asked = await body_of(request, "title")
@@ -84,7 +84,7 @@ A = """
 '''
 
 
-async def tune(desk: Desk, request: Request) -> Response:
+async def tune(desk: OpenDesk, request: Request) -> Response:
     """A tune's text."""
     name = request.path_params["name"]
     written = await asyncio.to_thread(desk.shelf.read, name)
@@ -94,7 +94,7 @@ async def tune(desk: Desk, request: Request) -> Response:
     )
 
 
-async def save(desk: Desk, request: Request) -> Response:
+async def save(desk: OpenDesk, request: Request) -> Response:
     """Write a tune's text, on condition that the file is as it was last seen."""
     _may_write(desk)
     name = request.path_params["name"]
@@ -114,13 +114,13 @@ async def save(desk: Desk, request: Request) -> Response:
     return JSONResponse({"name": name, "sha256": written.sha256})
 
 
-async def earlier(desk: Desk, request: Request) -> Response:
+async def earlier(desk: OpenDesk, request: Request) -> Response:
     """The versions of a tune that were saved before."""
     rows = await asyncio.to_thread(desk.saving.earlier, request.path_params["name"])
     return JSONResponse({"versions": rows})
 
 
-async def earlier_text(desk: Desk, request: Request) -> Response:
+async def earlier_text(desk: OpenDesk, request: Request) -> Response:
     """The text of one of them."""
     params = request.path_params
     text = await asyncio.to_thread(desk.saving.earlier_text, params["name"], params["number"])
@@ -130,7 +130,7 @@ async def earlier_text(desk: Desk, request: Request) -> Response:
 def about_a_text(task: str) -> Handler:
     """A handler that asks the crew about the text of a request."""
 
-    async def handler(desk: Desk, request: Request) -> Response:
+    async def handler(desk: OpenDesk, request: Request) -> Response:
         asked = await body_of(request, "text")
         name = _name(asked)
         more: Json = {key: asked[key] for key in ("options", "chord") if key in asked}
@@ -147,7 +147,7 @@ def _name(asked: Json) -> str:
     return name
 
 
-async def change(desk: Desk, request: Request) -> Response:
+async def change(desk: OpenDesk, request: Request) -> Response:
     """The text with one value changed; nothing is saved by it."""
     asked = await body_of(request, "text")
     path, value = asked.get("path"), asked.get("value")
@@ -165,7 +165,7 @@ async def change(desk: Desk, request: Request) -> Response:
 _CHANGEABLE = {(name,) for name in (*FIELDS, "vocabulary", "shapes")}
 
 
-async def sound(desk: Desk, request: Request) -> Response:
+async def sound(desk: OpenDesk, request: Request) -> Response:
     """The timeline of a text, and where its fonts are fetched."""
     asked = await body_of(request, "text")
     more = {"options": asked.get("options", {})}
@@ -175,7 +175,7 @@ async def sound(desk: Desk, request: Request) -> Response:
     return JSONResponse(found | {"fonts": fonts})
 
 
-async def font(desk: Desk, request: Request) -> Response:
+async def font(desk: OpenDesk, request: Request) -> Response:
     """A font that a timeline named."""
     path = desk.fonts.get(request.path_params["sha256"])
     if path is None:
@@ -183,17 +183,17 @@ async def font(desk: Desk, request: Request) -> Response:
     return FileResponse(path, headers={"cache-control": "private, max-age=31536000, immutable"})
 
 
-async def choices(desk: Desk, request: Request) -> Response:
+async def choices(desk: OpenDesk, request: Request) -> Response:
     """What the page's lists offer."""
     return JSONResponse(await desk.crew.ask("tasks.choices", None))
 
 
-async def jobs(desk: Desk, request: Request) -> Response:
+async def jobs(desk: OpenDesk, request: Request) -> Response:
     """What is being made, and was."""
     return JSONResponse({"jobs": desk.jobs.rows()})
 
 
-async def new_job(desk: Desk, request: Request) -> Response:
+async def new_job(desk: OpenDesk, request: Request) -> Response:
     """Make something of a text."""
     _may_write(desk)
     asked = await body_of(request, "text", "name")
@@ -210,7 +210,7 @@ async def new_job(desk: Desk, request: Request) -> Response:
     return JSONResponse(job.row(), 202)
 
 
-async def cancel(desk: Desk, request: Request) -> Response:
+async def cancel(desk: OpenDesk, request: Request) -> Response:
     """Stop making something."""
     _may_write(desk)
     job = desk.jobs.get(request.path_params["number"])
@@ -220,7 +220,7 @@ async def cancel(desk: Desk, request: Request) -> Response:
     return JSONResponse(job.row())
 
 
-async def made(desk: Desk, request: Request) -> Response:
+async def made(desk: OpenDesk, request: Request) -> Response:
     """A file that was made. What is a page runs by itself, apart from the desk."""
     params = request.path_params
     path = await asyncio.to_thread(desk.shelf.made_path, params["name"], params["file"])
@@ -235,7 +235,7 @@ async def made(desk: Desk, request: Request) -> Response:
     return FileResponse(path, filename=path.name, headers=headers, content_disposition_type=kind)
 
 
-async def events(desk: Desk, request: Request) -> Response:
+async def events(desk: OpenDesk, request: Request) -> Response:
     """What happens at the desk, as it happens."""
     about = {"run": desk.run, "read_only": desk.read_only}
     return StreamingResponse(desk.hub.listen("desk", about), media_type="text/event-stream")
@@ -263,7 +263,7 @@ _ROUTES: tuple[tuple[str, str, Handler], ...] = (
 )
 
 
-def routes(desk: Desk) -> list[Route]:
+def routes(desk: OpenDesk) -> list[Route]:
     """All addresses of `/api`."""
 
     def bound(handler: Handler) -> Callable[[Request], Awaitable[Response]]:

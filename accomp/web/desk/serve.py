@@ -17,7 +17,7 @@ from accomp.errors import OutputError
 from accomp.files.homes import data_folder
 from accomp.web.desk.app import application
 from accomp.web.desk.guard import Door
-from accomp.web.desk.state import Desk
+from accomp.web.desk.state import OpenDesk
 from accomp.web.desk.wire import MOST_CONNECTIONS, MOST_HEAD, PatientWire
 
 USUAL_PORT = 8417
@@ -50,7 +50,7 @@ def serve(
         raise OutputError(f"{folder}: a desk needs a folder of tunes. Make it, or name another.")
     listening = _socket(port)
     door = Door(listening.getsockname()[1], secrets.token_urlsafe(24), _secret())
-    desk = Desk(folder, door, read_only)
+    desk = OpenDesk(folder, door, read_only)
     for name in ("uvicorn", "uvicorn.error", "uvicorn.access"):
         logging.getLogger(name).addHandler(logging.NullHandler())
         logging.getLogger(name).propagate = False

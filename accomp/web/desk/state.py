@@ -24,7 +24,7 @@ SOUNDED = "sounding.sounded"
 
 
 @dataclass
-class Desk:
+class OpenDesk:
     """Everything that a request may need."""
 
     folder: Path

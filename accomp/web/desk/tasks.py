@@ -92,13 +92,17 @@ def on_the_neck(asked: Json) -> TuneNeck:
 
 def positions(asked: Json, tell: Tell) -> Json:
     """Every position of a tune, with its boxes, what there is to learn and what is hard."""
-    neck = on_the_neck(asked)
     try:
-        plans = neck.every
-        first = neck.neck.best(neck.wish).name
-    except NoShapeError as error:
-        raise in_its_place(error, neck) from None
+        neck = on_the_neck(asked)
+        try:
+            plans = neck.every
+            first = neck.neck.best(neck.wish).name
+        except NoShapeError as error:
+            raise in_its_place(error, neck) from None
+    except InputError as error:  # an answer like another while somebody is typing
+        return {"problems": problem_rows(error.problems), "positions": []}
     return {
+        "problems": [],
         "key": key_text(neck.tune.key),
         "instrument": neck.neck.player.instrument.title,
         "strings": len(neck.neck.player.instrument.strings),

@@ -72,6 +72,7 @@ export interface PositionRow {
 }
 
 export interface Placed {
+  problems: Problem[];
   key: string;
   instrument: string;
   first: string;
@@ -106,6 +107,11 @@ export interface Job {
   problems: Problem[];
 }
 
+/** Problems as sentences. */
+export function told(problems: Problem[]): string {
+  return problems.flatMap((one) => [one.message, one.hint]).filter(Boolean).join(" ");
+}
+
 /** The desk has said no, with reasons. */
 export class Refused extends Error {
   constructor(
@@ -113,7 +119,7 @@ export class Refused extends Error {
     readonly problems: Problem[],
     readonly body: Record<string, unknown>,
   ) {
-    super(problems.map((one) => [one.message, one.hint].filter(Boolean).join(" ")).join(" "));
+    super(told(problems));
   }
 }
 

@@ -1,6 +1,6 @@
 // The desk: its sheets put together, one tune open on it.
 
-import { ask, Away, Latest, part as name, Refused, type Field, type Heard, type Job, type Judged, type OneTune, type Placed } from "./ask";
+import { ask, Away, Latest, part as name, Refused, told, type Field, type Heard, type Job, type Judged, type OneTune, type Placed } from "./ask";
 import { BandSheet, type StyleRow } from "./bandsheet";
 import { Chart } from "./chart";
 import { make, part, write } from "./dom";
@@ -63,16 +63,13 @@ class Desk {
   private readonly placing = new Latest<Placed>(
     () => (this.tune ? ask("POST", "/api/neck", this.question()) : null),
     (placed) => {
+      this.neck.stale(placed.problems.length > 0);
+      if (placed.problems.length) return write(part("neck-notices"), told(placed.problems));
       this.placed = placed;
-      this.neck.stale(false);
       this.neck.show(placed);
       this.fields.place(placed);
     },
-    (error) => {
-      this.neck.stale(true);
-      if (!(error instanceof Refused)) this.failed(error);
-      else write(part("neck-notices"), error.message);
-    },
+    (error) => this.failed(error),
   );
 
   async start(): Promise<void> {
@@ -218,7 +215,7 @@ class Desk {
     this.fields.show(judged);
     const list = judged.problems.map((one) => {
       const where = one.line ? `line ${one.line}: ` : "";
-      const button = make("button", { type: "button" }, `${where}${[one.message, one.hint].filter(Boolean).join(" ")}`);
+      const button = make("button", { type: "button" }, `${where}${told([one])}`);
       button.addEventListener("click", () => this.words.go(one.line ?? 1, one.column ?? 1));
       return make("li", {}, button);
     });

@@ -1,6 +1,6 @@
 // To take away: what to make, how far it is, and what lies there.
 
-import { ask, part as name, type Job, type MadeRow } from "./ask";
+import { ask, part as name, told, type Job, type MadeRow } from "./ask";
 import { make, part, write } from "./dom";
 
 const WORDS: Record<string, string> = {
@@ -61,7 +61,7 @@ export class TakeSheet {
       working: job.doing ? `${percent} %, now ${job.doing}` : "is beginning",
       done: "is made",
       stopped: "was stopped; nothing was changed",
-      wrong: job.problems.map((one) => [one.message, one.hint].filter(Boolean).join(" ")).join(" "),
+      wrong: told(job.problems),
     };
     const row = make(
       "li",
