@@ -17,12 +17,11 @@ def check(files: tuple[Path, ...], as_json: bool) -> int:
     from accomp.cli.options import problem_text
     from accomp.cli.saying import say, say_json, tell
     from accomp.job.check import problems_in
+    from accomp.job.documents import problem_rows
 
     problems = list(dict.fromkeys(one for path in files for one in problems_in(path)))
     if as_json:
-        keys = ("file", "line", "column", "found", "expected", "hint", "message")
-        rows = [{key: getattr(problem, key) for key in keys} for problem in problems]
-        say_json(rows)
+        say_json(problem_rows(problems))
     else:
         for problem in problems:
             tell(problem_text(problem))

@@ -116,6 +116,7 @@ def positions(
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, tell_notes
     from accomp.errors import NoShapeError
+    from accomp.job.documents import positions_document
     from accomp.job.positions import in_its_place
 
     there, neck, wanted = _on_the_neck(tune, positions=only, **given)
@@ -128,7 +129,7 @@ def positions(
         rows = [(text.facts(plan), text.boxes(plan, chords)) for plan in plans]
         _write_boxes(svg, rows, wanted, tune)
     if as_json:
-        say_json(text.positions_document(there, neck, plans))
+        say_json(positions_document(there, neck, plans, text.notices(neck)))
         return
     lines = [text.heading(there, player)]
     if explain:
@@ -148,6 +149,7 @@ def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
     """Show for each of the 12 keys the positions in which TUNE can be played."""
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, say_table, tell_notes
+    from accomp.job.documents import keys_document
 
     there, neck, wanted = _on_the_neck(tune, **given)
     rows = neck.neck.keys(there.key, neck.wish)
@@ -155,7 +157,7 @@ def keys(tune: Path, svg: Path | None, as_json: bool, **given: Any) -> None:
         boxes_of = [(str(row.key), text.home_boxes(row, neck)) for row in rows]
         _write_boxes(svg, boxes_of, wanted, tune)
     if as_json:
-        say_json(text.keys_document(there, neck, rows))
+        say_json(keys_document(there, neck, rows, text.notices(neck)))
         return
     for row in rows:
         boxes = text.home_boxes(row, neck)

@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from accomp.harmony import Chord
+from accomp.job.documents import lesson_of, neck_notices
 from accomp.job.positions import TuneNeck
-from accomp.neck import ChordShapes, KeyPositions, Lesson, Plan, Player, Shape, lesson
-from accomp.neck.describe import keys_dict, positions_dict
+from accomp.neck import ChordShapes, KeyPositions, Plan, Player, Shape
 from accomp.neck.explain import explain
 from accomp.neck.naming import left_out
-from accomp.tune import Tune, unfold
+from accomp.tune import Tune
 
 KEYS_HEAD = ("key", "position", "frets", "stretch", "cost", "strings", "slid from")
 
@@ -72,39 +72,12 @@ def explained(
     """The lesson in words and boxes."""
     player = neck.neck.player
     return explain(
-        _lesson(tune, neck, plans),
+        lesson_of(tune, neck, plans),
         player.instrument,
         [bar for bar, _ in neck.chords.places],
         comfort_mm=player.hand.comfort_mm,
         draw=draw,
     )
-
-
-def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dict[str, Any]:
-    """The positions for JSON."""
-    meters = {bar.number: bar.meter for bar in unfold(tune)}
-    places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
-    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
-    taught = _lesson(tune, neck, plans)
-    found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
-    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
-
-
-def _lesson(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> Lesson:
-    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
-    return lesson(
-        plans,
-        neck.chords.chords,
-        tune.key,
-        costs,
-        advice=lambda plan: neck.neck.learn_next(plan, neck.wish),
-    )
-
-
-def keys_document(tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions]) -> dict[str, Any]:
-    """The keys for JSON."""
-    found = keys_dict(tune.title, neck.neck.player.instrument, rows)
-    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
 
 
 def home_boxes(row: KeyPositions, neck: TuneNeck) -> Boxes:
@@ -133,12 +106,9 @@ def key_lines(row: KeyPositions) -> list[tuple[str, ...]]:
 
 def notices(neck: TuneNeck) -> list[str]:
     """What is to be known of the tune's chords and the player's repertoire."""
-    said = list(neck.chords.notices)
     player = neck.neck.player
-    if player.repertoire.proposed:
-        said.append(
-            f"No repertoire is known for {player.instrument.title}: the program proposes "
-            f"{', '.join(player.repertoire.names)}. `accomp shapes {neck.chords.home} --instrument "
-            f"{player.instrument.name} --write-repertoire FILE` writes it for you to edit."
-        )
-    return said
+    how = (
+        f"`accomp shapes {neck.chords.home} --instrument {player.instrument.name} "
+        f"--write-repertoire FILE` writes it for you to edit."
+    )
+    return neck_notices(neck, how)

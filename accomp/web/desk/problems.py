@@ -1,4 +1,4 @@
-"""Problems as rows, and which values of a tune's head are fields of the page."""
+"""Problems as the desk says them, and which values of a tune's head are fields of the page."""
 
 from __future__ import annotations
 
@@ -13,7 +13,8 @@ _KEYS = ("file", "line", "column", "found", "expected", "hint", "message")
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
-    """Problems as `accomp check` prints them as JSON, by the file's name alone."""
+    """Problems as `accomp check` prints them as JSON; a file is called by its name alone, where it
+    lies is nobody's business."""
     return [
         {key: getattr(one, key) for key in _KEYS} | {"file": Path(one.file).name}
         for one in problems

@@ -165,6 +165,35 @@ async def change(desk: OpenDesk, request: Request) -> Response:
 _CHANGEABLE = {(name,) for name in (*FIELDS, "vocabulary", "shapes")}
 
 
+async def take_over(desk: OpenDesk, request: Request) -> Response:
+    """Tunes of a lead sheet, whose bytes are the body, put on the shelf."""
+    _may_write(desk)
+    file = request.query_params.get("file", "")
+    found = await desk.crew.ask("taking.taken", {"name": file, "data": await request.body()})
+    made = []
+    for one in found["tunes"]:
+        melody = None if one["melody"] is None else (one["melody_name"], one["melody"])
+        name = await asyncio.to_thread(desk.saving.new, one["title"], one["toml"], melody)
+        made.append({"name": name, "title": one["title"], "notices": one["notices"]})
+    status = 201 if made else 422
+    return JSONResponse({"tunes": made, "problems": found["problems"]}, status)
+
+
+def listed(task: str) -> Handler:
+    """A handler that asks the crew about what is named in the address, or about everything."""
+
+    async def handler(desk: OpenDesk, request: Request) -> Response:
+        return JSONResponse(await desk.crew.ask(task, request.path_params.get("name")))
+
+    return handler
+
+
+async def shapes(desk: OpenDesk, request: Request) -> Response:
+    """The shapes of a chord, whatever the tune."""
+    asked = await body_of(request, "chord")
+    return JSONResponse(await desk.crew.ask("answers.shapes", asked))
+
+
 async def sound(desk: OpenDesk, request: Request) -> Response:
     """The timeline of a text, and where its fonts are fetched."""
     asked = await body_of(request, "text")
@@ -255,6 +284,15 @@ _ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("POST", "/api/change", change),
     ("POST", "/api/sound", sound),
     ("GET", "/api/fonts/{sha256}", font),
+    ("POST", "/api/leadsheets", take_over),
+    ("POST", "/api/check", about_a_text("answers.check")),
+    ("POST", "/api/positions", about_a_text("answers.positions")),
+    ("POST", "/api/keys", about_a_text("answers.keys")),
+    ("POST", "/api/shapes", shapes),
+    ("GET", "/api/styles", listed("answers.styles")),
+    ("GET", "/api/styles/{name}", listed("answers.styles")),
+    ("GET", "/api/instruments", listed("answers.instruments")),
+    ("GET", "/api/instruments/{name}", listed("answers.instruments")),
     ("GET", "/api/choices", choices),
     ("GET", "/api/jobs", jobs),
     ("POST", "/api/jobs", new_job),

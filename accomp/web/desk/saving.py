@@ -19,8 +19,10 @@ from typing import Any
 from accomp.errors import OutputError
 from accomp.files.aside import Batch
 from accomp.files.folders import output_errors
+from accomp.files.kinds import BOOK_FILE
 from accomp.files.lock import BusyError, locked
 from accomp.files.toml import MOST_BYTES
+from accomp.web.desk.edit import edited
 from accomp.web.desk.shelf import ENDING, Shelf, Written, read_written
 
 HIDDEN = ".accomp-desk"
@@ -64,20 +66,29 @@ class Saving:
                 batch.commit()
         return Written(text, sha, there.crlf)
 
-    def new(self, title: str, text: str) -> str:
-        """Write a new tune beside the others; returns its name."""
+    def new(self, title: str, text: str, melody: tuple[str, bytes] | None = None) -> str:
+        """Write a new tune beside the others; returns its name.
+
+        With a `melody`, the name that the text has for it and its bytes, that lies beside it.
+        """
         from accomp.tune import slug  # late: the desk opens without knowing music
 
         plain = slug(title)
         for number in range(1, _MOST_TRIES):
             name = plain if number == 1 else f"{plain}-{number}"
             path = self.shelf.folder / f"{name}{ENDING}"
-            if path.name != "book.toml" and not os.path.lexists(path):
-                with Batch(self.shelf.folder) as batch:
-                    with output_errors(self.shelf.folder):
-                        batch.path(path.name).write_text(text, encoding="utf-8", newline="\n")
-                    batch.commit()
-                return name
+            beside = self.shelf.folder / f"{name}-melody.musicxml"
+            if path.name == BOOK_FILE or os.path.lexists(path) or os.path.lexists(beside):
+                continue
+            if melody is not None and melody[0] != beside.name:
+                text = edited(text, ("melody",), beside.name)
+            with Batch(self.shelf.folder) as batch:
+                with output_errors(self.shelf.folder):
+                    if melody is not None:
+                        batch.path(beside.name).write_bytes(melody[1])
+                    batch.path(path.name).write_text(text, encoding="utf-8", newline="\n")
+                batch.commit()
+            return name
         raise OutputError(f"There are too many tunes called {title!r} already.")
 
     def earlier(self, name: str) -> list[dict[str, Any]]:
