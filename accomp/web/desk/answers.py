@@ -66,6 +66,14 @@ def styles(asked: Any, tell: Tell) -> Any:
     return _listed("styles", asked, lambda name: documents.style_row(style_named(name)))
 
 
+def style_text(asked: str, tell: Tell) -> Json:
+    """The file of a style that comes with the program, to begin one's own with."""
+    path = data.find("styles", asked)
+    if path is None:
+        raise InputError(Problem(f"there is no {asked!r} among the styles.", found=asked))
+    return {"name": asked, "text": path.read_text(encoding="utf-8")}
+
+
 def instruments(asked: Any, tell: Tell) -> Any:
     """`accomp instruments`: all, or the one that is named."""
     return _listed(

@@ -54,7 +54,9 @@ class ReadOnlyError(OutputError):
 
 async def tunes(desk: OpenDesk, request: Request) -> Response:
     """The shelf."""
-    return JSONResponse({"tunes": await asyncio.to_thread(desk.shelf.rows)})
+    rows = await asyncio.to_thread(desk.shelf.rows)
+    styles = await asyncio.to_thread(desk.shelf.styles)
+    return JSONResponse({"tunes": rows, "styles": styles})
 
 
 async def new_tune(desk: OpenDesk, request: Request) -> Response:
@@ -85,12 +87,19 @@ A = """
 
 
 async def tune(desk: OpenDesk, request: Request) -> Response:
-    """A tune's text."""
+    """A file's text: a tune's, or a style's."""
     name = request.path_params["name"]
     written = await asyncio.to_thread(desk.shelf.read, name)
     made = await asyncio.to_thread(desk.shelf.made, name)
+    kind = await asyncio.to_thread(desk.shelf.kind, name)
     return JSONResponse(
-        {"name": name, "text": written.text, "sha256": written.sha256, "made": made}
+        {
+            "name": name,
+            "kind": kind or "tune",
+            "text": written.text,
+            "sha256": written.sha256,
+            "made": made,
+        }
     )
 
 
@@ -197,7 +206,9 @@ async def shapes(desk: OpenDesk, request: Request) -> Response:
 async def sound(desk: OpenDesk, request: Request) -> Response:
     """The timeline of a text, and where its fonts are fetched."""
     asked = await body_of(request, "text")
-    more = {"options": asked.get("options", {})}
+    more: Json = {"options": asked.get("options", {})}
+    if asked.get("kind") == "style":
+        more["style"] = asked["text"]
     found = await desk.about(SOUNDED, asked["text"], _name(asked), more)
     desk.fonts |= dict(found["fonts"].values())
     fonts = {name: f"/api/fonts/{sha}" for name, (sha, _) in found["fonts"].items()}
@@ -279,6 +290,7 @@ _ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("GET", "/api/tunes/{name}/earlier/{number:int}", earlier_text),
     ("GET", "/api/tunes/{name}/made/{file}", made),
     ("POST", "/api/judge", about_a_text("tasks.judge")),
+    ("POST", "/api/style", about_a_text("tasks.judge_style")),
     ("POST", "/api/neck", about_a_text("tasks.positions")),
     ("POST", "/api/others", about_a_text("tasks.other_shapes")),
     ("POST", "/api/change", change),
@@ -291,6 +303,7 @@ _ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("POST", "/api/shapes", shapes),
     ("GET", "/api/styles", listed("answers.styles")),
     ("GET", "/api/styles/{name}", listed("answers.styles")),
+    ("GET", "/api/styles/{name}/text", listed("answers.style_text")),
     ("GET", "/api/instruments", listed("answers.instruments")),
     ("GET", "/api/instruments/{name}", listed("answers.instruments")),
     ("GET", "/api/choices", choices),

@@ -81,10 +81,18 @@ class Shelf:
             )
         return sorted(found, key=lambda row: (str(row["title"]).casefold(), row["name"]))
 
-    def styles(self) -> list[str]:
-        """The names of the style files that lie here."""
-        files = self._files().items()
-        return [name for name, path in files if self._entry(name, path).kind == "style"]
+    def styles(self) -> list[dict[str, Any]]:
+        """The style files that lie here, by name."""
+        rows = [(name, self._entry(name, path)) for name, path in self._files().items()]
+        return [
+            {"name": name, **{key: entry.head.get(key, "") for key in ("title", "meter")}}
+            for name, entry in rows
+            if entry.kind == "style"
+        ]
+
+    def kind(self, name: str) -> Kind | None:
+        """What a file is. Raises `NoSuchTuneError`."""
+        return self._entry(name, self.path(name)).kind
 
     def state(self) -> dict[str, tuple[int, int]]:
         """When each file was changed, and how large it is: tells whether anything has changed."""

@@ -72,7 +72,7 @@ class OpenDesk:
     def asked(self, text: str, name: str) -> dict[str, Any]:
         """A text in its place, as every task has it."""
         file = str(self.folder / f"{name}.toml")
-        return {"text": text, "file": file, "beside": self.shelf.styles()}
+        return {"text": text, "file": file, "beside": [row["name"] for row in self.shelf.styles()]}
 
     def _job_changed(self, job: DeskJob) -> None:
         self.hub.tell("job", job.row())

@@ -34,6 +34,7 @@ export interface MadeRow {
 
 export interface OneTune {
   name: string;
+  kind: string; // "tune" or "style"
   text: string;
   sha256: string;
   made: MadeRow[];
@@ -46,6 +47,19 @@ export interface Judged {
   fields: Record<string, Field> | null;
   chart: (Charted & { key: Pick<KeyPart, "name" | "chords" | "bars"> }) | null;
   notices: string[];
+}
+
+/** A style that is written at the desk. */
+export interface JudgedStyle {
+  problems: Problem[];
+  meter: string;
+  lines: string[];
+}
+
+export interface StyleFile {
+  name: string;
+  title: string;
+  meter: string;
 }
 
 export interface ChordBox {

@@ -43,8 +43,13 @@ export class BandSheet {
     }
     part("keep-style").hidden = tried === null || tried === own;
     const shown = this.styles().find((style) => style.name === (tried ?? own));
-    write(part("style-words"), shown ? shown.lines.join("\n") : "");
-    part("style-more").hidden = !shown;
+    this.words(shown?.lines ?? []);
+  }
+
+  /** A style in words, on the count. */
+  words(lines: string[]): void {
+    write(part("style-words"), lines.join("\n"));
+    part("style-more").hidden = !lines.length;
   }
 
   /** Another timeline: its count stands ready. */

@@ -1,6 +1,6 @@
 // The desk: its sheets put together, one tune open on it.
 
-import { ask, Away, Latest, part as name, Refused, told, type Field, type Heard, type Job, type Judged, type OneTune, type Placed } from "./ask";
+import { ask, Away, Latest, part as name, Refused, told, type Field, type Heard, type Job, type Judged, type JudgedStyle, type OneTune, type Placed, type Problem } from "./ask";
 import { BandSheet, type StyleRow } from "./bandsheet";
 import { Chart } from "./chart";
 import { make, part, write } from "./dom";
@@ -56,12 +56,17 @@ class Desk {
   );
   readonly take = new TakeSheet(() => this.order(), (words) => this.say(words));
   private readonly judging = new Latest<Judged>(
-    () => (this.tune ? ask("POST", "/api/judge", { text: this.words.text, name: this.tune.name }) : null),
+    () => (this.tune && !this.isStyle ? ask("POST", "/api/judge", this.question()) : null),
     (judged) => this.take_judged(judged),
     (error) => this.failed(error),
   );
+  private readonly judgingStyle = new Latest<JudgedStyle>(
+    () => (this.isStyle ? ask("POST", "/api/style", this.question()) : null),
+    (judged) => this.take_style(judged),
+    (error) => this.failed(error),
+  );
   private readonly placing = new Latest<Placed>(
-    () => (this.tune ? ask("POST", "/api/neck", this.question()) : null),
+    () => (this.tune && !this.isStyle ? ask("POST", "/api/neck", this.question()) : null),
     (placed) => {
       this.neck.stale(placed.problems.length > 0);
       if (placed.problems.length) return write(part("neck-notices"), told(placed.problems));
@@ -82,11 +87,18 @@ class Desk {
       if (opened) await this.open(opened, false);
       this.choices = await ask("GET", "/api/choices");
       this.fields.offer(this.choices);
+      const like = this.choices.styles.map((style) => make("option", { value: style.name }, `${style.title}, ${style.meter}`));
+      part("style-like").replaceChildren(...like);
       this.drawBand();
       document.documentElement.dataset.ready = "yes";
     } catch (error) {
       this.failed(error);
     }
+  }
+
+  /** Whether what is open is a style and no tune. */
+  get isStyle(): boolean {
+    return this.tune?.kind === "style";
   }
 
   say(words: string): void {
@@ -120,6 +132,9 @@ class Desk {
     );
     void this.history.open();
     for (const sheet of document.querySelectorAll<HTMLElement>(".of-tune")) sheet.hidden = false;
+    for (const sheet of document.querySelectorAll<HTMLElement>(".tunes-only")) sheet.hidden = this.isStyle;
+    part("chart").replaceChildren();
+    this.charted = "";
     history.replaceState(null, "", `/?tune=${name(tune)}`);
     this.shelf.mark(tune);
     this.fields.opened();
@@ -155,8 +170,8 @@ class Desk {
 
   /** Everything that is seen and heard follows the words. */
   private async renew(): Promise<void> {
-    const both = Promise.all([this.judging.wish(), this.placing.wish()]);
-    await Promise.all([both, this.hearing.renew(false)]);
+    const all = [this.judging.wish(), this.judgingStyle.wish(), this.placing.wish()];
+    await Promise.all([...all, this.hearing.renew(false)]);
   }
 
   private want(some: Partial<Wanted>): void {
@@ -176,6 +191,7 @@ class Desk {
   }
 
   private fetchSound(): Promise<Heard> {
+    if (this.isStyle) return ask("POST", "/api/sound", { ...this.question(), kind: "style" });
     const positions = this.position ? { positions: [this.position] } : {};
     const options = { ...this.wanted, ...positions, choruses: 1 };
     return ask("POST", "/api/sound", { ...this.question(), options });
@@ -211,18 +227,31 @@ class Desk {
 
   private take_judged(judged: Judged): void {
     this.judged = judged;
-    this.words.mark(judged.problems);
     this.fields.show(judged);
-    const list = judged.problems.map((one) => {
+    this.mark(judged.problems, ["This can be played.", ...judged.notices].join(" "));
+    if (judged.chart) this.drawChart(judged.chart);
+    this.drawBand();
+  }
+
+  /** A style as it is written now: while it is heard, from the next bar line on. */
+  private take_style(judged: JudgedStyle): void {
+    this.mark(judged.problems, "This can be played.");
+    write(part("tune-title"), String(/^title\s*=\s*"(.*)"/m.exec(this.words.text)?.[1] ?? this.tune?.name ?? ""));
+    if (judged.problems.length) return;
+    this.band.words(judged.lines);
+    this.hearing.renew(true).catch((error: unknown) => this.failed(error));
+  }
+
+  private mark(problems: Problem[], good: string): void {
+    this.words.mark(problems);
+    const list = problems.map((one) => {
       const where = one.line ? `line ${one.line}: ` : "";
       const button = make("button", { type: "button" }, `${where}${told([one])}`);
       button.addEventListener("click", () => this.words.go(one.line ?? 1, one.column ?? 1));
       return make("li", {}, button);
     });
     part("problems").replaceChildren(...list);
-    write(part("good"), list.length ? "" : ["This can be played.", ...judged.notices].join(" "));
-    if (judged.chart) this.drawChart(judged.chart);
-    this.drawBand();
+    write(part("good"), list.length ? "" : good);
   }
 
   private drawChart(chart: NonNullable<Judged["chart"]>): void {
@@ -293,7 +322,9 @@ class Desk {
       : this.chosen !== null ? `from bar ${this.chosen + 1}; choose the last one to loop` : "";
     write(part("round"), words);
     part("no-loop").hidden = words === "";
-    if (hearing.timeline) this.band.take(hearing.timeline);
+    if (!hearing.timeline) return;
+    this.band.take(hearing.timeline);
+    if (this.isStyle && !hearing.loop) hearing.setLoop([0, hearing.timeline.bars.length - 1], 0);
   }
 
   private foot(): void {

@@ -1,12 +1,13 @@
 // The shelf: the tunes of the folder, one line each; search, a new one, a lead sheet dropped on it.
 
-import { ask, type TuneRow } from "./ask";
+import { ask, part as named, told, type Problem, type StyleFile, type TuneRow } from "./ask";
 import { make, part, write } from "./dom";
 
 const FEW = 12; // lines that are shown before all are asked for
 
 export class ShelfSheet {
   private rows: TuneRow[] = [];
+  private styles: StyleFile[] = [];
   private all = false;
   private open = "";
 
@@ -23,11 +24,74 @@ export class ShelfSheet {
       event.preventDefault();
       void this.create();
     });
+    part<HTMLFormElement>("new-style").addEventListener("submit", (event) => {
+      event.preventDefault();
+      void this.createStyle();
+    });
+    const file = part<HTMLInputElement>("leadsheet");
+    file.addEventListener("change", () => void this.takeOver([...(file.files ?? [])]));
+    this.drop(part("shelf"));
+  }
+
+  /** Lead sheets that are dropped on the shelf. */
+  private drop(sheet: HTMLElement): void {
+    const over = (on: boolean) => (event: DragEvent) => {
+      if (![...(event.dataTransfer?.types ?? [])].includes("Files")) return;
+      event.preventDefault();
+      sheet.classList.toggle("over", on);
+    };
+    sheet.addEventListener("dragover", over(true));
+    sheet.addEventListener("dragleave", over(false));
+    sheet.addEventListener("drop", (event) => {
+      over(false)(event);
+      void this.takeOver([...(event.dataTransfer?.files ?? [])]);
+    });
+  }
+
+  /** What could not be taken over is said, with its bar. */
+  private async takeOver(files: File[]): Promise<void> {
+    const said: string[] = [];
+    for (const file of files) {
+      this.say(`Reading ${file.name}.`);
+      try {
+        const headers = { "content-type": "application/octet-stream" };
+        const answer = await fetch(`/api/leadsheets?file=${named(file.name)}`, { method: "POST", headers, body: file });
+        const found = (await answer.json()) as { tunes?: { name: string; title: string; notices: string[] }[]; problems: Problem[] };
+        for (const tune of found.tunes ?? []) said.push(`${tune.title} is on the shelf.`, ...tune.notices);
+        said.push(told(found.problems));
+        const [first, ...others] = found.tunes ?? [];
+        await this.refresh();
+        if (first && !others.length && files.length === 1) this.onOpen(first.name);
+      } catch (error) {
+        said.push((error as Error).message);
+      }
+    }
+    part<HTMLInputElement>("leadsheet").value = "";
+    part("taken").replaceChildren(...said.filter(Boolean).map((words) => make("li", {}, words)));
+    this.say(said[0] ?? "");
+  }
+
+  private async createStyle(): Promise<void> {
+    const field = part<HTMLInputElement>("style-title");
+    const title = field.value.trim();
+    if (!title) return field.focus();
+    try {
+      const like = part<HTMLSelectElement>("style-like").value;
+      const { text } = await ask<{ text: string }>("GET", `/api/styles/${named(like)}/text`);
+      const changed = await ask<{ text: string }>("POST", "/api/change", { text, path: ["title"], value: title });
+      const { name } = await ask<{ name: string }>("POST", "/api/tunes", { title, text: changed.text });
+      field.value = "";
+      await this.refresh();
+      this.onOpen(name);
+    } catch (error) {
+      this.say((error as Error).message);
+    }
   }
 
   async refresh(): Promise<TuneRow[]> {
-    const { tunes } = await ask<{ tunes: TuneRow[] }>("GET", "/api/tunes");
+    const { tunes, styles } = await ask<{ tunes: TuneRow[]; styles: StyleFile[] }>("GET", "/api/tunes");
     this.rows = tunes;
+    this.styles = styles;
     this.draw();
     return tunes;
   }
@@ -63,6 +127,18 @@ export class ShelfSheet {
     write(part("all-tunes"), `all ${found.length} tunes`);
     const none = this.rows.length === 0 ? "There is no tune in this folder yet. Write a title and begin one." : "No tune is called that.";
     write(part("no-tunes"), found.length ? "" : none);
+    part("styles").replaceChildren(...this.styles.map((style) => this.styleLine(style)));
+  }
+
+  private styleLine(style: StyleFile): HTMLElement {
+    const button = make(
+      "button",
+      { type: "button", class: "tune-line", "data-name": style.name, "aria-current": style.name === this.open && "true" },
+      make("span", { class: "title", dir: "auto" }, style.title || style.name),
+      make("span", { class: "facts" }, `a style of one's own, in ${style.meter}`),
+    );
+    button.addEventListener("click", () => this.onOpen(style.name));
+    return make("li", {}, button);
   }
 
   private line(row: TuneRow): HTMLElement {
