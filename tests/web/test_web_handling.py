@@ -234,7 +234,9 @@ def test_tuning_notes_sound_though_the_player_is_silent(parade: Path, opened: An
     page.wait_for_timeout(700)
     heard = recorded(page)
     end_s = heard.start_s + len(heard.sound) / heard.rate
-    assert heard.level_db(end_s - 0.3, end_s) > -40
+    assert (
+        heard.level_db(heard.start_s, end_s) > -30
+    )  # it dies away, the sooner the later one looks
     page.evaluate("practice.play()")
     until(page, "practice.playing")
     page.wait_for_timeout(200)

@@ -68,8 +68,7 @@ class Desk {
   private readonly placing = new Latest<Placed>(
     () => (this.tune && !this.isStyle ? ask("POST", "/api/neck", this.question()) : null),
     (placed) => {
-      this.neck.stale(placed.problems.length > 0);
-      if (placed.problems.length) return write(part("neck-notices"), told(placed.problems));
+      if (placed.problems.length) return this.unplaced(placed.problems);
       this.placed = placed;
       this.neck.show(placed);
       this.fields.place(placed);
@@ -240,6 +239,12 @@ class Desk {
     if (judged.problems.length) return;
     this.band.words(judged.lines);
     this.hearing.renew(true).catch((error: unknown) => this.failed(error));
+  }
+
+  /** Said where the positions stand, unless the words say it already. */
+  private unplaced(problems: Problem[]): void {
+    const before = "The words cannot be played as they stand. These are the positions of the last ones that could.";
+    write(part("neck-notices"), this.judged?.problems.length ? before : told(problems));
   }
 
   private mark(problems: Problem[], good: string): void {

@@ -27,12 +27,8 @@ export class NeckSheet {
 
   show(placed: Placed): void {
     this.placed = placed;
+    write(part("neck-notices"), placed.notices.join(" "));
     this.draw();
-  }
-
-  /** The text cannot be planned now: what was shown stays, lighter. */
-  stale(on: boolean): void {
-    part("positions").classList.toggle("stale", on);
   }
 
   draw(): void {
@@ -45,7 +41,6 @@ export class NeckSheet {
     const focus = (document.activeElement as HTMLElement | null)?.dataset.focus;
     const heard = chosen || placed.first;
     part("positions").replaceChildren(...placed.positions.map((one) => this.position(one, heard)));
-    write(part("neck-notices"), placed.notices.join(" "));
     if (focus) part("positions").querySelector<HTMLElement>(`[data-focus="${CSS.escape(focus)}"]`)?.focus();
   }
 

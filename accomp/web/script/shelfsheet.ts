@@ -58,7 +58,7 @@ export class ShelfSheet {
         const answer = await fetch(`/api/leadsheets?file=${named(file.name)}`, { method: "POST", headers, body: file });
         const found = (await answer.json()) as { tunes?: { name: string; title: string; notices: string[] }[]; problems: Problem[] };
         for (const tune of found.tunes ?? []) said.push(`${tune.title} is on the shelf.`, ...tune.notices);
-        said.push(told(found.problems));
+        if (found.problems.length) said.push(`${file.name}: ${told(found.problems)}`);
         const [first, ...others] = found.tunes ?? [];
         await this.refresh();
         if (first && !others.length && files.length === 1) this.onOpen(first.name);
