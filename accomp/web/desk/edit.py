@@ -43,7 +43,7 @@ def toml_value(value: Plain) -> str:
     if isinstance(value, str):
         return quoted(value)
     if isinstance(value, int | float):
-        return f"{value:.15g}" if value == value else "nan"
+        return repr(value)
     return f"[{', '.join(map(quoted, value))}]"
 
 

@@ -31,6 +31,7 @@ class DeskJob:
     title: str
     words: str  # what is made, for people
     asked: dict[str, Any]
+    task: str = "making.make"
     state: State = "waiting"
     share: float = 0.0
     doing: str = ""
@@ -67,9 +68,11 @@ class Jobs:
         """Whether so many wait that no more are taken."""
         return self._waiting.qsize() >= MOST_JOBS
 
-    def add(self, tune: str, title: str, words: str, asked: dict[str, Any]) -> DeskJob:
+    def add(
+        self, tune: str, title: str, words: str, asked: dict[str, Any], task: str = "making.make"
+    ) -> DeskJob:
         """Put a job at the end of the row."""
-        job = DeskJob(next(self._numbers), tune, title, words, asked)
+        job = DeskJob(next(self._numbers), tune, title, words, asked, task)
         self._jobs[job.number] = job
         over = [
             one.number for one in self._jobs.values() if one.state not in ("waiting", "working")
@@ -116,7 +119,7 @@ class Jobs:
         worker = None
         try:
             worker = job.worker = await asyncio.to_thread(Worker)
-            made = await asyncio.to_thread(worker.call, "making.make", job.asked, tell, _DEADLINE_S)
+            made = await asyncio.to_thread(worker.call, job.task, job.asked, tell, _DEADLINE_S)
             job.files, job.notices = made["files"], made["notices"]
             job.state, job.share = "done", 1.0
         except StoppedError:
@@ -151,3 +154,17 @@ def make(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
     options = options_of(asked.get("options", {}), asked.get("beside", ()), path.parent)
     made = make_tune(draft.tune, options, path.with_suffix(""), tell)
     return {"files": [file.path for file in made.files], "notices": list(made.notices)}
+
+
+def book(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """In the process: make the band's book of the whole shelf. Raises `AccompError`s."""
+    from accomp.job.book import make_book
+    from accomp.job.book_read import read_book
+
+    folder = Path(asked["folder"])
+    made = make_book(read_book(folder), folder / asked["into"], progress=tell)
+    missing = [f"{Path(one.file).name}: {one.message}" for one in made.problems]
+    return {
+        "files": [file.path for file in made.manifest.files],
+        "notices": [*made.manifest.notices, *missing],
+    }

@@ -21,11 +21,11 @@ from accomp.errors import InputError, OutputError, Problem
 from accomp.web.desk.edit import edited
 from accomp.web.desk.problems import FIELDS, problem_rows
 from accomp.web.desk.saving import ChangedError
+from accomp.web.desk.shelf import BOOK, NoSuchTuneError
 from accomp.web.desk.state import SOUNDED, OpenDesk
 
 Json = dict[str, Any]
 Handler = Callable[[OpenDesk, Request], Awaitable[Response]]
-_TEXT: Json = {"title": "", "key": "C", "meter": "4/4", "tempo": 120}
 
 
 async def body_of(request: Request, *texts: str) -> Json:
@@ -73,6 +73,7 @@ async def new_tune(desk: OpenDesk, request: Request) -> Response:
     return JSONResponse({"name": name}, 201)
 
 
+_FULL = "So much is waiting to be made that no more is taken."
 _BEGINNING = '''title = ""
 key   = "C"
 meter = "4/4"
@@ -239,7 +240,7 @@ async def new_job(desk: OpenDesk, request: Request) -> Response:
     asked = await body_of(request, "text", "name")
     await asyncio.to_thread(desk.shelf.path, asked["name"])
     if desk.jobs.full():
-        raise OutputError("So much is waiting to be made that no more is taken.")
+        raise OutputError(_FULL)
     words = asked.get("words")
     job = desk.jobs.add(
         asked["name"],
@@ -247,6 +248,21 @@ async def new_job(desk: OpenDesk, request: Request) -> Response:
         words[:200] if isinstance(words, str) else "files",
         desk.asked(asked["text"], asked["name"]) | {"options": asked.get("options", {})},
     )
+    return JSONResponse(job.row(), 202)
+
+
+async def book(desk: OpenDesk, request: Request) -> Response:
+    """What has been made of the band's book."""
+    return JSONResponse({"name": BOOK, "made": await asyncio.to_thread(desk.shelf.made, BOOK)})
+
+
+async def new_book(desk: OpenDesk, request: Request) -> Response:
+    """Make the band's book of the whole shelf."""
+    _may_write(desk)
+    if desk.jobs.full():
+        raise OutputError(_FULL)
+    asked = {"folder": str(desk.folder), "into": BOOK}
+    job = desk.jobs.add(BOOK, "The band’s book", "of the whole shelf", asked, "making.book")
     return JSONResponse(job.row(), 202)
 
 
@@ -281,7 +297,7 @@ async def events(desk: OpenDesk, request: Request) -> Response:
     return StreamingResponse(desk.hub.listen("desk", about), media_type="text/event-stream")
 
 
-_ROUTES: tuple[tuple[str, str, Handler], ...] = (
+ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("GET", "/api/tunes", tunes),
     ("POST", "/api/tunes", new_tune),
     ("GET", "/api/tunes/{name}", tune),
@@ -310,6 +326,8 @@ _ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("GET", "/api/jobs", jobs),
     ("POST", "/api/jobs", new_job),
     ("DELETE", "/api/jobs/{number:int}", cancel),
+    ("GET", "/api/book", book),
+    ("POST", "/api/book", new_book),
     ("GET", "/api/events", events),
 )
 
@@ -323,13 +341,11 @@ def routes(desk: OpenDesk) -> list[Route]:
 
         return endpoint
 
-    return [Route(path, bound(handler), methods=[method]) for method, path, handler in _ROUTES]
+    return [Route(path, bound(handler), methods=[method]) for method, path, handler in ROUTES]
 
 
 def problem_answer(error: Exception) -> Response:
     """An error as JSON."""
-    from accomp.web.desk.shelf import NoSuchTuneError
-
     status = 422
     if isinstance(error, NoSuchTuneError):
         status = 404

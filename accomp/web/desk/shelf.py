@@ -22,6 +22,7 @@ from accomp.files.toml import MOST_BYTES, read_toml
 from accomp.job.manifest import known_files, read_manifest
 
 ENDING = ".toml"
+BOOK = Path(BOOK_FILE).stem
 _HEAD = ("title", "composer", "key", "meter", "tempo", "style", "instrument")
 
 
@@ -111,8 +112,10 @@ class Shelf:
         return read_written(self.path(name))
 
     def made(self, name: str) -> list[dict[str, Any]]:
-        """The files made of a tune that still lie in its folder, as the manifest lists them."""
-        self.path(name)
+        """The files made of a tune that still lie in its folder, as the manifest lists them; of
+        the whole shelf by the name `BOOK`, which no tune has."""
+        if name != BOOK:
+            self.path(name)
         folder = self.folder / name
         manifest = read_manifest(folder)
         if manifest is None:
