@@ -181,16 +181,17 @@ def test_what_was_not_made_is_not_handed_out(running: RunningDesk) -> None:
 
 
 def test_what_happens_is_told_to_all_who_listen(running: RunningDesk) -> None:
-    with running.script() as one, running.script() as other:
-        with (
-            one.stream("GET", "/api/events") as first,
-            other.stream("GET", "/api/events") as second,
-        ):
-            lines = [stream.iter_lines() for stream in (first, second)]
-            for told in lines:
-                assert next(told) == "event: desk"
-            with running.script() as third:
-                name = third.post("/api/tunes", json={"title": "Heard Of"}).json()["name"]
-            for told in lines:
-                said = next(line for line in told if line.startswith("data: ") and name in line)
-                assert json.loads(said.removeprefix("data: "))["changed"] == [name]
+    with (
+        running.script() as one,
+        running.script() as other,
+        one.stream("GET", "/api/events") as first,
+        other.stream("GET", "/api/events") as second,
+    ):
+        lines = [stream.iter_lines() for stream in (first, second)]
+        for told in lines:
+            assert next(told) == "event: desk"
+        with running.script() as third:
+            name = third.post("/api/tunes", json={"title": "Heard Of"}).json()["name"]
+        for told in lines:
+            said = next(line for line in told if line.startswith("data: ") and name in line)
+            assert json.loads(said.removeprefix("data: "))["changed"] == [name]
