@@ -240,3 +240,13 @@ def test_a_desk_needs_a_folder_and_a_free_port(tmp_path: Path, running: RunningD
     assert code == 1
     assert "--port" in said
     assert "Traceback" not in said
+
+
+def test_a_hand_that_saves_again_and_again_keeps_what_was_before(small: Path) -> None:
+    saving = Saving(Shelf(small.parent))
+    sha = saving.shelf.read("small").sha256
+    for number in range(5):
+        text = SMALL.replace("120", str(60 + number))
+        sha = saving.save("small", text, sha, again=number > 0).sha256
+    (version,) = saving.earlier("small")
+    assert saving.earlier_text("small", version["number"]) == SMALL

@@ -110,7 +110,13 @@ async def save(desk: OpenDesk, request: Request) -> Response:
     name = request.path_params["name"]
     asked = await body_of(request, "text", "sha256")
     try:
-        written = await asyncio.to_thread(desk.saving.save, name, asked["text"], asked["sha256"])
+        written = await asyncio.to_thread(
+            desk.saving.save,
+            name,
+            asked["text"],
+            asked["sha256"],
+            again=asked.get("again") is True,
+        )
     except ChangedError as error:
         there = error.there
         return JSONResponse(

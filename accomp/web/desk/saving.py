@@ -46,8 +46,12 @@ class Saving:
 
     shelf: Shelf
 
-    def save(self, name: str, text: str, seen: str) -> Written:
-        """Write a tune. Raises `ChangedError` when the file is not as it was last seen."""
+    def save(self, name: str, text: str, seen: str, *, again: bool = False) -> Written:
+        """Write a tune. Raises `ChangedError` when the file is not as it was last seen.
+
+        What is saved `again` follows the same hand's last save so soon that the version between
+        need not be kept.
+        """
         if len(text.encode()) > MOST_BYTES:
             raise OutputError("This text is too large for a tune file. Nothing was written.")
         path = self.shelf.path(name)
@@ -59,7 +63,8 @@ class Saving:
                 return there
             if there.sha256 != seen:
                 raise ChangedError(there)
-            self._keep(name, there)
+            if not again:
+                self._keep(name, there)
             with Batch(self.shelf.folder, known={path.name: {seen}}) as batch:
                 with output_errors(self.shelf.folder):
                     batch.path(path.name).write_bytes(data)

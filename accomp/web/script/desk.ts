@@ -14,6 +14,7 @@ import { TakeSheet } from "./takesheet";
 import { Words } from "./words";
 
 const PAUSE_MS = 600; // of typing, after which a step back leads here
+const QUIET_MS = 1200; // after which what would be heard is asked for
 
 interface Wanted {
   keys?: string[];
@@ -39,6 +40,7 @@ class Desk {
   private charted = "";
   private chosen: number | null = null;
   private pause = 0;
+  private coming = 0;
   private run = "";
   readonly hearing = new Hearing({
     synth: document.body.dataset.synth ?? "",
@@ -139,11 +141,30 @@ class Desk {
     this.fields.opened();
     this.lay(found);
     this.hearing.timeline = null;
+    part("count").replaceChildren();
     this.hearing.speed = 1;
     this.hearing.setLoop(null, 0);
     await this.renew();
-    if (go) part("tune").scrollIntoView();
+    if (go) this.sheet("tune");
+    this.prepare();
     document.documentElement.dataset.tune = tune;
+  }
+
+  /** Turn to a sheet: on a phone it is a page of its own. */
+  sheet(id: string): void {
+    document.body.dataset.sheet = id;
+    for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a")) {
+      if (way.hash === `#${id}`) way.setAttribute("aria-current", "page");
+      else way.removeAttribute("aria-current");
+    }
+    if (matchMedia("(max-width: 639px)").matches) scrollTo(0, 0);
+    else part(id).scrollIntoView();
+  }
+
+  /** A while after the last change, what would be heard is asked for. */
+  private prepare(): void {
+    clearTimeout(this.coming);
+    this.coming = window.setTimeout(() => void this.hearing.prepare().catch(() => undefined), QUIET_MS);
   }
 
   lay(found: OneTune): void {
@@ -230,6 +251,8 @@ class Desk {
     this.mark(judged.problems, ["This can be played.", ...judged.notices].join(" "));
     if (judged.chart) this.drawChart(judged.chart);
     this.drawBand();
+    this.drawFoot();
+    if (!judged.problems.length) this.prepare();
   }
 
   /** A style as it is written now: while it is heard, from the next bar line on. */
@@ -333,6 +356,11 @@ class Desk {
   }
 
   private foot(): void {
+    for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a"))
+      way.addEventListener("click", (event) => {
+        event.preventDefault();
+        this.sheet(way.hash.slice(1));
+      });
     part("play").addEventListener("click", () => this.toggle());
     part("slower").addEventListener("click", () => this.faster(-4));
     part("faster").addEventListener("click", () => this.faster(4));
@@ -451,6 +479,7 @@ class Desk {
     this.take.told(job);
     if (job.state !== "done") return;
     void this.shelf.refresh().catch(() => undefined);
+    void this.take.refreshBook().catch(() => undefined);
     if (job.tune === this.tune?.name) this.lay(await ask<OneTune>("GET", `/api/tunes/${name(job.tune)}`));
   }
 

@@ -30,6 +30,8 @@ export class Hearing {
   private player: Player | null = null;
   private fonts: Record<string, string> = {};
   private stale = true;
+  private latest: Heard | null = null;
+  private getting: Promise<void> | null = null;
   private starting = false;
   private frame = 0;
 
@@ -55,6 +57,7 @@ export class Hearing {
     this.of.changed();
     try {
       await this.ready();
+      await this.begin();
       if (!this.starting || !this.player) return;
       const begun = await this.player.play(() => this.wishes, () => this.bar);
       if (!begun) return;
@@ -121,8 +124,18 @@ export class Hearing {
     return { tempo: this.tempo, version: 0, loop: fits, faster, upTo: (this.timeline?.tempo ?? 120) * FASTEST, countIn };
   }
 
-  /** Have the tune as it is wished now, and its sounds. */
-  private async ready(): Promise<void> {
+  /** Have the tune before anybody asks to hear it: its count can be shown. */
+  async prepare(): Promise<void> {
+    if (!this.busy) await this.ready();
+  }
+
+  /** Have the tune as it is wished now. */
+  private ready(): Promise<void> {
+    this.getting ??= this.get().finally(() => (this.getting = null));
+    return this.getting;
+  }
+
+  private async get(): Promise<void> {
     while (this.stale) {
       this.stale = false;
       let heard: Heard;
@@ -132,28 +145,33 @@ export class Hearing {
         this.stale = true;
         throw error;
       }
+      this.latest = heard;
+      this.timeline = heard.timeline;
       await this.take(heard);
+      this.of.changed();
     }
   }
 
+  /** The sound is made when it is first asked for. */
+  private async begin(): Promise<void> {
+    if (this.player !== null || this.latest === null) return;
+    const { timeline, fonts } = this.latest;
+    this.sound = await Sound.start(timeline, fetched(this.of.synth, fonts));
+    this.fonts = fonts;
+    this.player = new Player(this.sound, timeline);
+    this.player.onEnd = () => this.stop();
+  }
+
   private async take(heard: Heard): Promise<void> {
-    const source = fetched(this.of.synth, heard.fonts);
-    if (this.sound === null || this.player === null) {
-      this.sound = await Sound.start(heard.timeline, source);
-      this.player = new Player(this.sound, heard.timeline);
-      this.player.onEnd = () => this.stop();
-    } else {
-      const others = FONTS.filter((name) => heard.fonts[name] && heard.fonts[name] !== this.fonts[name]);
-      if (others.length) {
-        this.stop();
-        await this.sound.change(source, others);
-      }
-      this.sound.take(heard.timeline);
+    if (this.sound === null || this.player === null) return;
+    const others = FONTS.filter((name) => heard.fonts[name] && heard.fonts[name] !== this.fonts[name]);
+    if (others.length) {
+      this.player.stop();
+      await this.sound.change(fetched(this.of.synth, heard.fonts), others);
     }
     this.fonts = { ...this.fonts, ...heard.fonts };
-    this.timeline = heard.timeline;
+    this.sound.take(heard.timeline);
     this.player.swap(heard.timeline, this.wishes);
-    this.of.changed();
   }
 
   private fade(): void {

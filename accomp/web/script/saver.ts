@@ -5,6 +5,7 @@ import type { Desk } from "./desk";
 import { part, write } from "./dom";
 
 const WAIT_MS = 900;
+const SITTING_MS = 60_000; // what one hand saves within this time is one version to come back to
 
 interface Theirs {
   text: string;
@@ -15,6 +16,7 @@ export class Saver {
   private saved = "";
   private sha256 = "";
   private timer = 0;
+  private kept = -Infinity; // when a version was kept last, by this page's clock
   private saving: Promise<void> | null = null;
   private clash: Theirs | null = null;
 
@@ -28,6 +30,7 @@ export class Saver {
     clearTimeout(this.timer);
     this.saved = tune.text;
     this.sha256 = tune.sha256;
+    this.kept = -Infinity;
     this.over();
     this.tell("saved");
   }
@@ -61,10 +64,12 @@ export class Saver {
     const text = words.text;
     this.tell("saving");
     try {
-      const body = { text, sha256: this.sha256 };
+      const again = performance.now() - this.kept < SITTING_MS;
+      const body = { text, sha256: this.sha256, again };
       const { sha256 } = await ask<{ sha256: string }>("PUT", `/api/tunes/${name(tune.name)}`, body);
       this.saved = text;
       this.sha256 = sha256;
+      if (!again) this.kept = performance.now();
       this.changed();
     } catch (error) {
       if (error instanceof Refused && error.status === 409) this.both(error.body.theirs as Theirs | null);
@@ -103,6 +108,7 @@ export class Saver {
     const other = there.text !== this.desk.words.text;
     this.saved = there.text;
     this.sha256 = there.sha256;
+    this.kept = -Infinity; // what somebody else wrote is a version of its own
     if (other) this.desk.follow_file(there.text);
     this.changed();
   }
@@ -127,6 +133,7 @@ export class Saver {
     if (!this.clash) return;
     this.sha256 = this.clash.sha256; // seen now; the shelf keeps it among the versions before
     this.saved = this.clash.text;
+    this.kept = -Infinity;
     this.over();
     void this.flush();
   }
@@ -137,6 +144,7 @@ export class Saver {
     this.over();
     this.saved = text;
     this.sha256 = sha256;
+    this.kept = -Infinity;
     this.desk.put(text);
   }
 

@@ -18,6 +18,9 @@ export class TakeSheet {
       event.preventDefault();
       void this.make();
     });
+    part("make-book").addEventListener("click", () => {
+      ask("POST", "/api/book").catch((error: Error) => this.say(error.message));
+    });
   }
 
   private async make(): Promise<void> {
@@ -40,6 +43,13 @@ export class TakeSheet {
     this.jobs.clear();
     jobs.forEach((job) => this.jobs.set(job.number, job));
     this.draw();
+    await this.refreshBook();
+  }
+
+  /** What lies there of the whole shelf. */
+  async refreshBook(): Promise<void> {
+    const book = await ask<{ name: string; made: MadeRow[] }>("GET", "/api/book");
+    part("book-files").replaceChildren(...book.made.map((file) => this.file(book.name, file)));
   }
 
   told(job: Job): void {
@@ -80,14 +90,16 @@ export class TakeSheet {
     return row;
   }
 
+  private file(tune: string, file: MadeRow): HTMLElement {
+    const href = `/api/tunes/${name(tune)}/made/${name(file.file)}`;
+    const link = make("a", { href, target: "_blank", rel: "noopener" }, file.file);
+    const facts = [WORDS[file.kind] ?? file.kind, size(file.bytes), file.newest ? "" : "made before"];
+    return make("li", {}, link, " ", make("span", { class: "label" }, facts.filter(Boolean).join(" · ")));
+  }
+
   /** What lies in the folder of a tune. */
   files(tune: string, files: MadeRow[], folder: string): void {
-    const rows = files.map((file) => {
-      const link = make("a", { href: `/api/tunes/${name(tune)}/made/${name(file.file)}`, target: "_blank", rel: "noopener" }, file.file);
-      const facts = [WORDS[file.kind] ?? file.kind, size(file.bytes), file.newest ? "" : "made before"];
-      return make("li", {}, link, " ", make("span", { class: "label" }, facts.filter(Boolean).join(" · ")));
-    });
-    part("files").replaceChildren(...rows);
+    part("files").replaceChildren(...files.map((file) => this.file(tune, file)));
     write(part("files-where"), files.length ? `They lie in the folder ${folder}/${tune}.` : "Nothing has been made of this tune yet.");
   }
 }
