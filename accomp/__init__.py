@@ -169,9 +169,11 @@ __all__ = [
 
 # What a room is asked for that only a room to its right can make, and the function there. The
 # package's front alone knows all rooms: the job asks here for a file of a kind that it does not
-# know (`job/outside.py`), and values for what their own methods promise (`outward.py`).
+# know (`job/outside.py`), values for what their own methods promise (`outward.py`), and the command
+# line for the desk.
 _MAKERS = {
     "page": ("web.item", "page_item"),
+    "desk": ("web.desk.serve", "serve"),
     "drawing": ("notebook.drawing", "drawing"),
     "page piece": ("notebook.page", "page_piece"),
     "midi": ("write.midi", "midi_bytes"),

@@ -47,13 +47,14 @@ def book(
     """
     from dataclasses import replace
 
-    from accomp.cli.problems import problem_rows, problem_text
+    from accomp.cli.problems import problem_text
     from accomp.cli.progress import progress
     from accomp.cli.saying import say_done, say_json, tell, tell_notes
     from accomp.cli.usual import read_usual
     from accomp.files.text import counted
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book, with_players
+    from accomp.job.documents import problem_rows
     from accomp.tune import slug
 
     plan = read_book(folder, read_usual().paper)

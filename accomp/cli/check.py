@@ -14,10 +14,11 @@ from accomp.cli.options import PATH
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON, nothing else.")
 def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
-    from accomp.cli.problems import problem_rows, problem_text
+    from accomp.cli.problems import problem_text
     from accomp.cli.saying import say_done, say_json, tell
     from accomp.files.text import counted
     from accomp.job.check import problems_in
+    from accomp.job.documents import problem_rows
 
     problems = list(dict.fromkeys(one for path in files for one in problems_in(path)))
     if as_json:

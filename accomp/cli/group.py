@@ -11,6 +11,7 @@ from accomp.cli.saying import Talk, set_talk
 
 # name: (module, one line for `accomp --help`); in the order of a working day
 COMMANDS = {
+    "desk": ("desk", "Do the whole job in the browser, on this machine."),
     "make": ("make", "Make a play-along of a tune: MIDI, MusicXML, audio, pages."),
     "shapes": ("neck", "Show every playable shape of a chord, best first."),
     "positions": ("neck", "Show the areas of the neck in which a tune lies well."),

@@ -23,6 +23,7 @@ _WRITE = (
 def styles(name: str | None, write: Path | None, replace: bool, as_json: bool) -> None:
     """List all styles by meter, or show the style NAME: its count with the strokes under it."""
     from accomp.cli.saying import say, say_json, say_table
+    from accomp.job.documents import style_row
     from accomp.job.named import style_named
     from accomp.rhythm import describe_style, style_names
 
@@ -31,19 +32,7 @@ def styles(name: str | None, write: Path | None, replace: bool, as_json: bool) -
         return
     found = [style_named(each) for each in ([name] if name else style_names())]
     if as_json:
-        rows = [
-            {
-                "name": style.name,
-                "title": style.title,
-                "meter": str(style.meter),
-                "tempo": list(style.tempo),
-                "mood": style.mood,
-                "right_hand": style.right_hand,
-                "players": list(style.players),
-                "swing": "by tempo" if style.swing_by_tempo else style.swing,
-            }
-            for style in found
-        ]
+        rows = [style_row(style) for style in found]
         say_json(rows[0] if name else rows)
     elif name:
         say("\n".join(describe_style(found[0])))
@@ -62,6 +51,7 @@ def styles(name: str | None, write: Path | None, replace: bool, as_json: bool) -
 def instruments(name: str | None, write: Path | None, replace: bool, as_json: bool) -> None:
     """List all instruments, or show the instrument NAME."""
     from accomp.cli.saying import say, say_json, say_table
+    from accomp.job.documents import instrument_row
     from accomp.job.named import instrument_named
     from accomp.neck import instrument_names
 
@@ -70,19 +60,7 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
         return
     found = [instrument_named(each) for each in ([name] if name else instrument_names())]
     if as_json:
-        rows = [
-            {
-                "name": each.name,
-                "title": each.title,
-                "strings": [str(pitch) for pitch in each.strings],
-                "frets": each.frets,
-                "scale_mm": each.scale_mm,
-                "courses": each.courses,
-                "program": each.program,
-                "octave": each.octave,
-            }
-            for each in found
-        ]
+        rows = [instrument_row(each) for each in found]
         say_json(rows[0] if name else rows)
         return
     say_table(

@@ -179,6 +179,7 @@ def positions(
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, tell_notes
     from accomp.errors import NoShapeError
+    from accomp.job.documents import positions_document
     from accomp.job.positions import in_its_place
 
     there, neck, asked = _on_the_neck(tune, positions=only, **given)
@@ -192,7 +193,7 @@ def positions(
         if svg == STDOUT:
             return
     if as_json:
-        say_json(text.positions_document(there, neck, plans))
+        say_json(positions_document(there, neck, plans, text.notices(neck)))
         return
     lines = [text.heading(there, neck.neck.player)]
     if explain:
@@ -221,6 +222,7 @@ def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **g
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, say_table, tell_notes
     from accomp.cli.usual import wanted
+    from accomp.job.documents import keys_document
     from accomp.job.positions import tune_neck
     from accomp.job.request import resolve
     from accomp.tune import read_tune
@@ -238,7 +240,7 @@ def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **g
         if svg == STDOUT:
             return
     if as_json:
-        say_json(text.keys_document(there, neck, rows))
+        say_json(keys_document(there, neck, rows, text.notices(neck)))
         return
     for row in rows:
         boxes = text.home_boxes(row, neck)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from accomp.job.documents import neck_notices
 from accomp.job.positions import TuneNeck
 from accomp.neck import ChordShapes, KeyPositions, Plan, Player, Shape
-from accomp.neck.describe import keys_dict, positions_dict
 from accomp.neck.explain import explain, handout_lines
 from accomp.neck.handout import handouts
 from accomp.neck.naming import left_out
@@ -76,22 +76,6 @@ def explained_in_full(
     )
 
 
-def positions_document(tune: Tune, neck: TuneNeck, plans: Sequence[Plan]) -> dict[str, Any]:
-    """The positions for JSON."""
-    meters = {bar.number: bar.meter for bar in neck.chords.bars}
-    places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
-    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
-    taught = neck.lesson_of(plans)
-    found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
-    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
-
-
-def keys_document(tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions]) -> dict[str, Any]:
-    """The keys for JSON."""
-    found = keys_dict(tune.title, neck.neck.player.instrument, rows)
-    return {**found, "vocabulary": neck.wish.vocabulary, "notices": notices(neck)}
-
-
 def home_boxes(row: KeyPositions, neck: TuneNeck) -> Boxes:
     """The home chord's shape in each position of a key."""
     at = neck.chords.chords.index(neck.chords.home)
@@ -118,12 +102,9 @@ def key_lines(row: KeyPositions) -> list[tuple[str, ...]]:
 
 def notices(neck: TuneNeck) -> list[str]:
     """What is to be known of the tune's chords and the player's repertoire."""
-    said = list(neck.chords.notices)
     player = neck.neck.player
-    if player.repertoire.proposed:
-        said.append(
-            f"No repertoire is known for {player.instrument.title}: the program proposes "
-            f"{', '.join(player.repertoire.names)}. `accomp shapes {neck.chords.home} --instrument "
-            f"{player.instrument.name} --write-repertoire FILE` writes it for you to edit."
-        )
-    return said
+    how = (
+        f"`accomp shapes {neck.chords.home} --instrument {player.instrument.name} "
+        f"--write-repertoire FILE` writes it for you to edit."
+    )
+    return neck_notices(neck, how)

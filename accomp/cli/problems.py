@@ -5,13 +5,12 @@ Conventions: the rooms below speak of settings by their names; which option sets
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from accomp.cli.options import option_name
 from accomp.errors import AccompError, InputError, Problem
-
-_SHOWN = ("file", "line", "column", "found", "expected", "hint", "message")
+from accomp.job.documents import problem_rows
 
 
 def wrong_usage(error: AccompError) -> bool:
@@ -36,17 +35,6 @@ def problem_text(problem: Problem) -> str:
 
 def _helps(settings: Sequence[str]) -> str:
     return f" ({', '.join(map(option_name, settings))})" if settings else ""
-
-
-def problem_rows(problems: Iterable[Problem]) -> list[dict[str, object]]:
-    """Problems for JSON; what was set wrongly is named by its option where there is no file."""
-    return [
-        {
-            **{name: getattr(problem, name) for name in _SHOWN},
-            "option": option_name(problem.setting) if problem.setting else "",
-        }
-        for problem in problems
-    ]
 
 
 def error_rows(error: AccompError, file: str = "") -> list[dict[str, object]]:

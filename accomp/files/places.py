@@ -32,6 +32,14 @@ def find_places(text: str) -> Places:
     return walk.places
 
 
+def value_end(text: str, start: int) -> int:
+    """Where the value that begins at `start` of a valid TOML text is over."""
+    walk = _Walk(text)
+    walk.at = start
+    walk.value(())
+    return start + len(text[start : walk.at].rstrip())
+
+
 def raw_offsets(text: str, start: int) -> list[int]:
     """Where each character of the decoded string that opens at `start` stands in the text.
 

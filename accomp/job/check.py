@@ -42,7 +42,7 @@ def problems_in(path: Path) -> tuple[Problem, ...]:
         if kind is None:
             return (_no_kind(document),)
         if kind == "tune":
-            return _tune_problems(document, path)
+            return tune_problems(document, path)
         if kind == "book":
             return _book_problems(document, path)
         _READERS[kind](path)
@@ -62,13 +62,18 @@ def _no_kind(document: Document) -> Problem:
     )
 
 
-def _tune_problems(document: Document, path: Path, keys: Sequence[str] = ()) -> tuple[Problem, ...]:
-    """What is wrong in a tune and with what it names, also where it is wrong elsewhere."""
+def tune_problems(
+    document: Document, path: Path, keys: Sequence[str] = (), *, planned: bool = True
+) -> tuple[Problem, ...]:
+    """What is wrong in a tune and with what it names, also where it is wrong elsewhere.
+
+    Whether it can be played at all is asked where it is `planned`, which takes a while.
+    """
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
     try:
         request = resolve(draft.tune, Options(keys=tuple(keys)))
-        if not problems:
+        if planned and not problems:
             problems += _unplayable(request, path)
     except InputError as error:
         problems += error.problems
@@ -107,7 +112,7 @@ def _book_problems(document: Document, path: Path) -> tuple[Problem, ...]:
     problems = [*wrong, *missing]
     for name, tune in tune_files(path.parent, file.order).items():
         try:
-            found = _tune_problems(read_toml(tune), tune, file.keys.get(name, ()))
+            found = tune_problems(read_toml(tune), tune, file.keys.get(name, ()))
         except AccompError as error:
             found = error.problems_in(str(tune))
         line, column = document.place("keys", name)

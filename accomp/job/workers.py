@@ -47,7 +47,7 @@ def done_by_many(
         initargs=(stop,),
     )
     try:
-        with _no_ctrl_c(), _one_thread_each():
+        with no_ctrl_c(), one_thread_each():
             futures = {pool.submit(_do, work, task): task for task in tasks}
         for future in as_completed(futures):
             yield futures[future], future.result()
@@ -66,7 +66,7 @@ _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLI
 
 
 @contextlib.contextmanager
-def _one_thread_each() -> Iterator[None]:
+def one_thread_each() -> Iterator[None]:
     """Workers begun in here start no threads for numpy's sake: the other cores have workers of
     their own. What somebody has set already stays."""
     unset = [name for name in _THREADS if name not in os.environ]
@@ -79,7 +79,7 @@ def _one_thread_each() -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def _no_ctrl_c() -> Iterator[None]:
+def no_ctrl_c() -> Iterator[None]:
     """Keep Ctrl-C waiting while processes are started: they have it from here that it is none of
     their business, before they can say so themselves; ours comes through afterwards."""
     if not hasattr(signal, "pthread_sigmask"):
@@ -113,10 +113,10 @@ def _begin(stop: Event) -> None:
     global _stop
     _stop = stop
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    threading.Thread(target=end_with_parent, daemon=True).start()
 
 
-def _end_with_parent() -> None:
+def end_with_parent() -> None:
     """Wait for the end of the parent, which may be killed without a word, and end with it."""
     parent = parent_process()
     if parent is not None:

@@ -51,13 +51,10 @@ def page_fonts(performances: Sequence[Performance], fonts: Fonts) -> PageFonts:
     """Fonts for all of these performances, as `played` plays them. Raises `SoundError`."""
     voice: set[Note] = set()
     band: set[Note] = {(DRUM_BANK, 0, *click) for click in CLICKS}
-    gain_db = 0.0
     for performance in performances:
         for track in performance.tracks:
             drums = track.channels == (DRUMS,)
             own = fonts.voice is not None and fonts.voices(track)
-            if own and fonts.voice is not None:
-                gain_db = voice_gain_db(fonts.voice, fonts.band, track.program)
             for note in played(track, fonts).notes:
                 bank = DRUM_BANK if drums else note.bank if own else 0
                 wanted = voice if own else band
@@ -65,9 +62,18 @@ def page_fonts(performances: Sequence[Performance], fonts: Fonts) -> PageFonts:
     return PageFonts(
         voice=_packed(fonts.voice.path, voice) if fonts.voice is not None and voice else b"",
         band=_packed(fonts.band.path, band),
-        gain_db=gain_db,
+        gain_db=gain_of_voice(performances, fonts),
         band_name=fonts.band.name,
     )
+
+
+def gain_of_voice(performances: Sequence[Performance], fonts: Fonts) -> float:
+    """What brings the player's voice to its place in the band, in dB; 0 without one."""
+    if fonts.voice is None:
+        return 0.0
+    tracks = [track for performance in performances for track in performance.tracks]
+    voiced = [track.program for track in tracks if fonts.voices(track)]
+    return voice_gain_db(fonts.voice, fonts.band, voiced[-1]) if voiced else 0.0
 
 
 def played(track: Track, fonts: Fonts) -> Track:

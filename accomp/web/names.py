@@ -27,6 +27,21 @@ def chord_names(chord: Chord | None, key: Key) -> dict[str, str]:
     }
 
 
+class ChordNames:
+    """Chords in order of first use, by their names in a key."""
+
+    def __init__(self, key: Key) -> None:
+        self.key = key
+        self.names: list[dict[str, str]] = []
+
+    def index(self, chord: Chord | None) -> int:
+        """The place of a chord in the list."""
+        names = chord_names(chord, self.key)
+        if names not in self.names:
+            self.names.append(names)
+        return self.names.index(names)
+
+
 def said(chord: Chord) -> str:
     """A chord's name aloud: "B flat minor seven over F"."""
     bass = "" if chord.bass is None else f"over {_note(chord.bass)}"

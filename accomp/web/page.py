@@ -11,8 +11,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import html
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -20,12 +19,11 @@ from accomp.score.tuning import tuning_performance
 from accomp.web.fonts import PageFonts, page_fonts
 from accomp.web.licences import about
 from accomp.web.notes import Json, PageVersion
+from accomp.web.template import BUILT, filled
 from accomp.web.timeline import timeline, timeline_json
 from accomp.write.audio.fonts import Fonts
 
 _HERE = Path(__file__).parent
-BUILT = _HERE / "built"
-_PLACE = re.compile(r"\{\{(\w+)\}\}")
 
 
 def page_bytes(versions: Sequence[PageVersion], fonts: Fonts) -> bytes:
@@ -87,15 +85,11 @@ def in_script(text: str) -> str:
     return text
 
 
-def filled(template: str, parts: Mapping[str, str]) -> str:
-    """A template with its places filled, once: what stands in a part is not looked at again."""
-    return _PLACE.sub(lambda match: parts[match[1]], template)
-
-
 @lru_cache(maxsize=1)
 def _style() -> str:
     parts = {
-        name: _base64((BUILT / f"{name}.woff2").read_bytes()) for name in ("regular", "italic")
+        name: f"data:font/woff2;base64,{_base64((BUILT / f'{name}.woff2').read_bytes())}"
+        for name in ("regular", "italic")
     }
     return filled(_text("page.css"), parts)
 

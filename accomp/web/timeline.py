@@ -16,7 +16,6 @@ import json
 from collections.abc import Sequence
 from fractions import Fraction
 
-from accomp.harmony import Chord, Key
 from accomp.neck import Instrument, Shape
 from accomp.neck.fingers import finger_moves
 from accomp.rhythm import program_number
@@ -26,11 +25,11 @@ from accomp.score.clock import Clock
 from accomp.score.performance import Note
 from accomp.score.tuning import tuning_performance
 from accomp.time import Meter
+from accomp.web.boxes import shape_json
 from accomp.web.fonts import CLICKS, PageFonts, played
-from accomp.web.names import chord_names, sound_words, strings_words
+from accomp.web.names import ChordNames, sound_words, strings_words
 from accomp.web.notes import Json, PageVersion, Times, clock_of, rounded, track_json
 from accomp.write.audio.fonts import Fonts
-from accomp.write.box import barre_strings, box_frets, first_fret
 from accomp.write.page_text import key_text
 
 FORM = 1
@@ -131,7 +130,7 @@ def _word(place: Fraction, meter: Meter) -> str:
 
 def _key(version: PageVersion, fonts: Fonts) -> Json:
     """What changes with the key alone: the chords over the bars, and the band."""
-    chords = _Chords(version.key)
+    chords = ChordNames(version.key)
     # [chord, place in the bar, 1 where it is written and 0 where a bar only carries it on].
     bars = [
         [
@@ -155,25 +154,10 @@ def _share(bar: ArrangedBar, change: ChordChange) -> float:
     return float((change.span.start - bar.span.start) / bar.bar.meter.bar)
 
 
-class _Chords:
-    """Chords in order of first use, by their names in a key."""
-
-    def __init__(self, key: Key) -> None:
-        self.key = key
-        self.names: list[dict[str, str]] = []
-
-    def index(self, chord: Chord | None) -> int:
-        """The place of a chord in the list."""
-        names = chord_names(chord, self.key)
-        if names not in self.names:
-            self.names.append(names)
-        return self.names.index(names)
-
-
 def _version(version: PageVersion, key: int, fonts: Fonts) -> Json:
     """What changes with the position: shapes, moves and the player's notes."""
     arrangement, times = version.arrangement, Times(version)
-    chords = _Chords(version.key)
+    chords = ChordNames(version.key)
     shapes: dict[Shape, int] = {}
     changes: list[list[float]] = []
     for bar in arrangement.bars:
@@ -190,24 +174,11 @@ def _version(version: PageVersion, key: int, fonts: Fonts) -> Json:
         "key": key,
         "position": version.position,
         "frets": [min(frets, default=0), max(frets, default=0)],
-        "shapes": [_shape(shape) for shape in shapes],
+        "shapes": [shape_json(shape) for shape in shapes],
         "changes": changes,
         "clauses": clauses,
         "moves": moves,
         "track": track_json(player, times, fonts),
-    }
-
-
-def _shape(shape: Shape) -> Json:
-    """A shape with the window of frets in which its box shows it."""
-    barred = barre_strings(shape)
-    return {
-        "frets": list(shape.frets),
-        "fingers": list(shape.fingers),
-        "first": first_fret(shape),
-        "rows": box_frets(shape),
-        "barre": [shape.barre, barred[0], barred[-1]] if barred else None,
-        "degrees": list(shape.degrees),
     }
 
 

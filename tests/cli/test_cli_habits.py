@@ -111,26 +111,26 @@ def test_no_tune_can_be_longer_than_the_limit_by_standard_input(accomp, typed):
 
 
 @pytest.mark.parametrize(
-    ("words", "code", "message", "option"),
+    ("words", "code", "message", "setting"),
     [
         ("positions nowhere.toml", 1, "there is no such file", ""),
         ("shapes H7", 1, "is not a chord symbol", ""),
-        ("make tune.toml --key H", 2, "is not a key", "--key"),
-        ("make tune.toml --hand huge", 2, "is not a hand", "--hand"),
+        ("make tune.toml --key H", 2, "is not a key", "keys"),
+        ("make tune.toml --hand huge", 2, "is not a hand", "hand"),
         ("make tune.toml --tempo fast", 2, "not a valid float", ""),
-        ("make tune.toml --tempo 0.001", 2, "must be", "--tempo"),
+        ("make tune.toml --tempo 0.001", 2, "must be", "tempos"),
         ("read nowhere.abc", 1, "there is no such file", ""),
         ("book nowhere", 1, "no such file or directory", ""),
         ("practice tune.toml --position nowhere-top", 1, "no position", ""),
     ],
 )
-def test_problems_are_json_where_json_was_asked_for(words, code, message, option, accomp, tune):
+def test_problems_are_json_where_json_was_asked_for(words, code, message, setting, accomp, tune):
     tune()
     said = accomp(*words.split(), "--json")
     assert said.code == code
     problems = json.loads(said.out)
     assert message in problems[0]["message"]
-    assert problems[0]["option"] == option
+    assert problems[0]["setting"] == setting
     assert {"file", "line", "column", "found", "expected", "hint"} < problems[0].keys()
     assert said.err, "people read it, too"
 

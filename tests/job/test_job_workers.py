@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from jobs import TEXT
 
-from accomp.job.workers import _one_thread_each
+from accomp.job.workers import one_thread_each
 
 LONG_S = 600.0  # far more than is needed on a busy machine; a guard against waiting for ever
 
@@ -62,7 +62,7 @@ def test_workers_end_with_a_killed_parent(tmp_path: Path) -> None:
 def test_workers_begin_with_one_thread_for_numpy(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
     monkeypatch.setenv("OMP_NUM_THREADS", "3")  # somebody's own choice stays
-    with _one_thread_each():
+    with one_thread_each():
         assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
         assert os.environ["OMP_NUM_THREADS"] == "3"
     assert "OPENBLAS_NUM_THREADS" not in os.environ

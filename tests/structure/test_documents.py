@@ -11,7 +11,8 @@ ROOT = Path(__file__).parent.parent.parent
 DOCUMENTS = ("README.md", "CHANGELOG.md", "DEVELOPERS.md", "soundfonts/README.md")
 # Where a name in a document may begin.
 PACKAGE = ROOT / "accomp"
-ROOMS = (ROOT, PACKAGE, PACKAGE / "data", PACKAGE / "web" / "script", PACKAGE / "web" / "built")
+ROOMS = (ROOT, PACKAGE, PACKAGE / "data", PACKAGE / "web" / "script", PACKAGE / "web" / "built",
+         PACKAGE / "web" / "desk")  # fmt: skip
 # Written by the program or by people; the wheel's copies of folders of the checkout.
 IN_WHEEL = {"accomp/data/styles/", "accomp/data/soundfonts/"}
 MADE = {"manifest.json", "docs/site", "book.toml", "porch-light.toml", "demo/"}

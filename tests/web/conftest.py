@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from desk_server import EXAMPLES, RunningDesk
 from web_pages import CHOKED, example, made_page
 
 from accomp.tune import parse_tune
@@ -85,3 +86,14 @@ def choked(folder: Path) -> Path:
     path = folder / "choked.html"
     path.write_bytes(made_page(parse_tune(CHOKED, "choked.toml"), choruses=1))
     return path
+
+
+@pytest.fixture(scope="session")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
+    """A desk with the examples on its shelf, shared by tests that keep to tunes of their own."""
+    folder = tmp_path_factory.mktemp("shelf")
+    for path in EXAMPLES.glob("*.toml"):
+        shutil.copy(path, folder)
+    desk = RunningDesk(folder, tmp_path_factory.mktemp("home")).open()
+    yield desk
+    assert desk.close() in {0, -15, 143}

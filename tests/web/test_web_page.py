@@ -17,7 +17,8 @@ from web_pages import CHOKED, example, made_page
 
 import accomp.web
 from accomp.tune import parse_tune
-from accomp.web.page import BUILT, filled, in_script
+from accomp.web.page import in_script
+from accomp.web.template import BUILT, filled
 
 WEB = Path(accomp.web.__file__).parent
 MB = 1_000_000

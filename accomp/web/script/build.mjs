@@ -1,4 +1,4 @@
-// Bundles the page's script and its synthesiser, and lists what they are made of.
+// Bundles the scripts of the practice page and of the desk and the synthesiser of both, and lists what they are made of.
 // `make web` runs it; where it is given a folder it writes there instead (the test does).
 import { build } from "esbuild";
 import { createHash } from "node:crypto";
@@ -14,7 +14,7 @@ const sha = (data) => createHash("sha256").update(data).digest("hex");
 
 mkdirSync(out, { recursive: true });
 const files = {};
-for (const [name, entry, format] of [["page.js", "main.ts", "iife"], ["synth.js", "worklet.ts", "esm"]]) {
+for (const [name, entry, format] of [["page.js", "main.ts", "iife"], ["desk.js", "desk.ts", "iife"], ["synth.js", "worklet.ts", "esm"]]) {
   const made = await build({ ...common, entryPoints: [entry], format });
   const text = made.outputFiles[0].contents;
   writeFileSync(join(out, name), text);

@@ -1,7 +1,7 @@
 // The chart: the tune's bars in the order they are played, each a place to click.
 
 import { make } from "./dom";
-import type { KeyPart, Timeline } from "./timeline";
+import type { Bar, KeyPart } from "./timeline";
 
 const TIMES = ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth"];
 const WIDE: Record<string, number> = { m: 0.82, M: 0.85, "♭": 0.5, "♯": 0.55, "/": 0.4 };
@@ -9,6 +9,11 @@ const BETWEEN = 0.55; // ems between two chords of a bar
 const SMALLEST = 0.62; // of the usual size; where it would be less, a row has half as many bars
 
 export type Called = "text" | "number";
+
+/** What the chart has to know of a tune: its bars in order, and where sections begin. */
+export interface Charted {
+  bars: Pick<Bar, "chorus" | "section" | "opens">[];
+}
 
 export class Chart {
   private readonly bars: HTMLButtonElement[] = [];
@@ -19,7 +24,7 @@ export class Chart {
 
   constructor(
     private readonly root: HTMLElement,
-    private readonly timeline: Timeline,
+    private readonly timeline: Charted,
     private readonly onBar: (bar: number) => void,
   ) {
     this.build();
@@ -58,7 +63,7 @@ export class Chart {
   }
 
   /** Put in the chords of a key, by name or by number. */
-  name(key: KeyPart, called: Called): void {
+  name(key: Pick<KeyPart, "chords" | "bars">, called: Called): void {
     this.emsOf = key.bars.map((cells) => {
       const texts = cells.filter((cell) => cell[2]).map((cell) => key.chords[cell[0]]![called]);
       return texts.reduce((sum, text) => sum + ems(text) + BETWEEN, 0);

@@ -1,5 +1,6 @@
 // The page: puts its parts together, and follows the audio clock while it plays.
 
+import { carried } from "./carried";
 import { Chart } from "./chart";
 import { Count } from "./count";
 import { part, write } from "./dom";
@@ -51,7 +52,7 @@ class Page {
 
   /** The sound is made ready at once, and waits for the first click to be heard. */
   private async prepare(): Promise<void> {
-    const sound = await Sound.start(this.timeline);
+    const sound = await Sound.start(this.timeline, carried());
     this.sound = sound;
     sound.loaded.catch((error: unknown) => this.soundless(error));
     // Some browsers unpack nothing before the first click: it must be possible all the same.

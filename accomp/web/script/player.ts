@@ -22,7 +22,7 @@ export class Player {
 
   constructor(
     private readonly sound: Sound,
-    private readonly timeline: Timeline,
+    private timeline: Timeline,
   ) {
     // In the background it is woken less often, so that it looks further ahead before.
     document.addEventListener("visibilitychange", () => this.supply());
@@ -59,6 +59,21 @@ export class Player {
     const cut = this.plan.change(wishes, this.sound.now + SOON_S, speed);
     this.sound.cut(cut.at, cut.ends);
     this.sound.notes(cut.notes);
+    this.supply();
+  }
+
+  /** Play another timeline of the same bars: while it plays, from the next bar line on. */
+  swap(timeline: Timeline, wishes: Wishes): void {
+    const before = this.plan;
+    this.timeline = timeline;
+    if (before === null) return;
+    const soon = this.sound.now + SOON_S;
+    const piece = before.pieceAt(soon)!;
+    const next = piece.bar < 0 ? piece.next : (before.after(piece.bar) ?? 0);
+    const at = Math.max(piece.end, soon);
+    this.sound.cut(at);
+    const bar = Math.min(next, timeline.bars.length - 1);
+    this.plan = new Plan(timeline, { ...wishes, countIn: 0 }, bar, at);
     this.supply();
   }
 

@@ -9,26 +9,27 @@ const MASTER = 3.3; // brings the band within a few decibels of the loudness of 
 const KNEE = 0.75; // above it peaks are rounded, so that faders all the way up do not crackle
 const GLIDE_S = 0.02; // a fader moves so quickly that it does not crackle
 
-/** Bytes that the page carries as text in an element. */
-export function carried(id: string): ArrayBuffer | null {
-  const text = document.getElementById(id)?.textContent?.trim();
-  if (!text) return null;
-  const raw = atob(text);
-  const bytes = new Uint8Array(raw.length);
-  for (let place = 0; place < raw.length; place++) bytes[place] = raw.charCodeAt(place);
-  return bytes.buffer;
+/** Where the synthesiser's module is, and the bytes of the fonts that it plays. */
+export interface Source {
+  module: string;
+  font(name: FontName): Promise<ArrayBuffer | null>;
 }
+
+export const FONTS = ["band", "voice"] as const;
+export type FontName = (typeof FONTS)[number];
 
 export class Sound {
   readonly faders: Record<Group, GainNode>;
   readonly output: GainNode;
   /** Done when all sounds are unpacked. */
-  readonly loaded: Promise<void>;
+  loaded: Promise<void>;
+  private readonly voice: GainNode; // the voice's place in the band, whatever the fader says
 
   private constructor(
     readonly context: AudioContext,
     private readonly node: AudioWorkletNode,
     timeline: Timeline,
+    source: Source,
   ) {
     const rounded = context.createWaveShaper();
     rounded.curve = rounding();
@@ -42,30 +43,42 @@ export class Sound {
     room.buffer = roomResponse(context);
     sum.connect(this.output);
     sum.connect(room).connect(this.output);
+    this.voice = context.createGain();
     const faders = GROUPS.map((group, place) => {
-      const trim = context.createGain(); // the voice's place in the band, whatever the fader says
-      trim.gain.value = group === "me" && timeline.voiced ? 10 ** (timeline.gain_db / 20) : 1;
+      const trim = group === "me" ? this.voice : context.createGain();
       const fader = context.createGain();
       node.connect(trim, place);
       trim.connect(fader).connect(sum);
       return [group, fader] as const;
     });
     this.faders = Object.fromEntries(faders) as Record<Group, GainNode>;
-    this.loaded = this.load().then(() => this.send({ kind: "channels", channels: channels(timeline) }));
+    this.loaded = this.load(source, FONTS).then(() => this.take(timeline));
+  }
+
+  /** Play another timeline from now on. */
+  take(timeline: Timeline): void {
+    this.voice.gain.value = timeline.voiced ? 10 ** (timeline.gain_db / 20) : 1;
+    this.send({ kind: "channels", channels: channels(timeline) });
+  }
+
+  /** Unpack other fonts in place of those of these names. */
+  change(source: Source, names: readonly FontName[]): Promise<void> {
+    this.loaded = this.loaded.then(() => this.load(source, names));
+    return this.loaded;
   }
 
   /** Make the whole of it; throws an error whose message is a sentence for the reader. */
-  static async start(timeline: Timeline): Promise<Sound> {
+  static async start(timeline: Timeline, source: Source): Promise<Sound> {
     if (typeof AudioContext === "undefined") throw new Error("This browser has no sound of its own.");
     const context = new AudioContext({ latencyHint: "interactive" });
     if (!context.audioWorklet) throw new Error("This browser cannot run the page's synthesiser.");
-    await addModule(context);
+    await context.audioWorklet.addModule(source.module);
     const node = new AudioWorkletNode(context, "accomp-strings", {
       numberOfInputs: 0,
       numberOfOutputs: GROUPS.length,
       outputChannelCount: GROUPS.map(() => 2),
     });
-    return new Sound(context, node, timeline);
+    return new Sound(context, node, timeline, source);
   }
 
   /** Seconds of the audio clock. */
@@ -96,9 +109,9 @@ export class Sound {
     this.node.port.postMessage(message, carry);
   }
 
-  private async load(): Promise<void> {
-    for (const name of ["band", "voice"]) {
-      const data = carried(`font-${name}`);
+  private async load(source: Source, names: readonly FontName[]): Promise<void> {
+    for (const name of names) {
+      const data = await source.font(name);
       if (data === null) continue;
       await new Promise<void>((done, fail) => {
         this.node.port.onmessage = (event: MessageEvent<FromSynth>) => {
@@ -123,12 +136,6 @@ function rounding(): Float32Array<ArrayBuffer> {
     curve[place] = Math.sign(x) * (Math.min(Math.abs(x), KNEE) + (1 - KNEE) * (over - over ** 2 / 2));
   }
   return curve;
-}
-
-async function addModule(context: AudioContext): Promise<void> {
-  const text = document.getElementById("synth")?.textContent?.trim() ?? "";
-  // From a file Chromium takes a module from `data:` only.
-  await context.audioWorklet.addModule(`data:text/javascript;base64,${text}`);
 }
 
 /** Which channel sounds what; the same in all keys and versions but for the program. */

@@ -1,0 +1,87 @@
+"""What the program says of tunes, chords, styles and instruments as JSON.
+
+Conventions: the keys are those that other people's scripts rely on; they are the same wherever they
+are asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from accomp.errors import Problem
+from accomp.job.positions import TuneNeck
+from accomp.neck import Instrument, KeyPositions, Plan
+from accomp.neck.describe import keys_dict, positions_dict
+from accomp.rhythm import Style
+from accomp.tune import Tune
+
+# `setting` is what was set wrongly where that is no file: an option, by its name in Python.
+PROBLEM_KEYS = ("file", "line", "column", "found", "expected", "hint", "message", "setting")
+
+
+def positions_document(
+    tune: Tune, neck: TuneNeck, plans: Sequence[Plan], notices: Sequence[str]
+) -> dict[str, Any]:
+    """The positions of a tune."""
+    meters = {bar.number: bar.meter for bar in neck.chords.bars}
+    places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
+    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
+    taught = neck.lesson_of(plans)
+    found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
+    return {**found, "vocabulary": neck.wish.vocabulary, "notices": list(notices)}
+
+
+def keys_document(
+    tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions], notices: Sequence[str]
+) -> dict[str, Any]:
+    """Which keys suit which positions."""
+    found = keys_dict(tune.title, neck.neck.player.instrument, rows)
+    return {**found, "vocabulary": neck.wish.vocabulary, "notices": list(notices)}
+
+
+def neck_notices(neck: TuneNeck, how: str = "") -> list[str]:
+    """What is to be known of the tune's chords and the player's repertoire; `how` says what to do
+    about one that the program proposes."""
+    said = list(neck.chords.notices)
+    player = neck.neck.player
+    if player.repertoire.proposed:
+        proposed = (
+            f"No repertoire is known for {player.instrument.title}: the program proposes "
+            f"{', '.join(player.repertoire.names)}. {how}"
+        )
+        said.append(proposed.strip())
+    return said
+
+
+def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
+    """Problems, one row each."""
+    return [{key: getattr(problem, key) for key in PROBLEM_KEYS} for problem in problems]
+
+
+def style_row(style: Style) -> dict[str, Any]:
+    """A style."""
+    return {
+        "name": style.name,
+        "title": style.title,
+        "meter": str(style.meter),
+        "tempo": list(style.tempo),
+        "mood": style.mood,
+        "right_hand": style.right_hand,
+        "players": list(style.players),
+        "swing": "by tempo" if style.swing_by_tempo else style.swing,
+    }
+
+
+def instrument_row(each: Instrument) -> dict[str, Any]:
+    """An instrument."""
+    return {
+        "name": each.name,
+        "title": each.title,
+        "strings": [str(pitch) for pitch in each.strings],
+        "frets": each.frets,
+        "scale_mm": each.scale_mm,
+        "courses": each.courses,
+        "program": each.program,
+        "octave": each.octave,
+    }

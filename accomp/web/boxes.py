@@ -1,0 +1,24 @@
+"""A shape as a page draws it.
+
+Conventions: strings run from the highest-numbered to the first, a fret of null is not sounded.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from accomp.neck import Shape
+from accomp.write.box import barre_strings, box_frets, first_fret
+
+
+def shape_json(shape: Shape) -> dict[str, Any]:
+    """A shape with the window of frets in which its box shows it."""
+    barred = barre_strings(shape)
+    return {
+        "frets": list(shape.frets),
+        "fingers": list(shape.fingers),
+        "first": first_fret(shape),
+        "rows": box_frets(shape),
+        "barre": [shape.barre, barred[0], barred[-1]] if barred else None,
+        "degrees": list(shape.degrees),
+    }

@@ -1,0 +1,65 @@
+"""What a browser asks of a tune: the options of the command line that name no file.
+
+Conventions: whatever could be a path is refused here, so that nothing from a browser is ever
+opened but what lies on the shelf: a style or an instrument is a name that is known, or a file of
+the shelf.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import InputError, Problem
+from accomp.files import data
+from accomp.files.toml import nearest
+from accomp.files.values import described, short
+from accomp.job.options import Options
+
+FREE = frozenset(
+    "keys tempos positions reach_mm plan vocabulary closed mute choruses count_in only "
+    "audio_format parts readers plain_clef mxl paper seed melody pack ladder again".split()
+)
+_NAMED = {"style": "styles", "instrument": "instruments", "hand": "hands"}
+_MANY = ("keys", "tempos", "positions", "only", "parts", "readers", "ladder")
+
+
+def options_of(asked: object, beside: Collection[str] = (), folder: Path | None = None) -> Options:
+    """The options of a JSON object; `beside` are style files in the tune's `folder`.
+
+    Raises `InputError` with everything that cannot be meant.
+    """
+    if not isinstance(asked, Mapping):
+        raise InputError(Problem(f"options are an object, and this is {described(asked)}."))
+    problems: list[Problem] = []
+    given: dict[str, Any] = {}
+    for name, value in asked.items():
+        if value is None:
+            continue
+        if name in FREE:
+            given[name] = tuple(value) if name in _MANY and isinstance(value, list) else value
+        elif name in _NAMED:
+            known = data.names(_NAMED[name])
+            if value in known:
+                given[name] = value
+            elif name == "style" and folder is not None and value in beside:
+                given[name] = str(folder / f"{value}.toml")
+            else:
+                problems.append(_unknown(name, value, known))
+        else:
+            close = nearest(name, [*FREE, *_NAMED])
+            hint = f"Did you mean {close!r}?" if close else ""
+            message = f"there is no option {short(name)!r} here."
+            problems.append(Problem(message, found=short(name), hint=hint, setting=short(name)))
+    if problems:
+        raise InputError(problems)
+    return Options(**given)
+
+
+def _unknown(name: str, value: object, known: Collection[str]) -> Problem:
+    close = nearest(value, known) if isinstance(value, str) else None
+    hint = f"Did you mean {close!r}?" if close else ""
+    message = f"{short(value)!r} is no known {name}."
+    expected = ", ".join(sorted(known))
+    return Problem(message, found=short(value), expected=expected, hint=hint, setting=name)

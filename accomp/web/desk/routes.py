@@ -1,0 +1,362 @@
+"""The desk's addresses: what is asked, checked where it comes in, and answered as JSON.
+
+Conventions: every address of `/api` is told in `openapi.json`, beside this module. A body is one
+JSON object; what is wrong with it, or with a tune in it, comes back as `problems` with 422. Names
+in addresses are names of the shelf. Whatever changes something is refused when the desk is for
+reading only.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+import msgspec
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from accomp.errors import InputError, OutputError, Problem
+from accomp.web.desk.edit import edited
+from accomp.web.desk.problems import FIELDS, problem_rows
+from accomp.web.desk.saving import ChangedError
+from accomp.web.desk.shelf import BOOK, NoSuchTuneError
+from accomp.web.desk.state import SOUNDED, OpenDesk
+
+Json = dict[str, Any]
+Handler = Callable[[OpenDesk, Request], Awaitable[Response]]
+
+
+async def body_of(request: Request, *texts: str) -> Json:
+    """The JSON object of a request, in which some keys have texts. Raises `InputError`."""
+    raw = await request.body()
+    try:
+        value = msgspec.json.decode(raw)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise InputError(Problem(f"this is not JSON ({error}).")) from None
+    if not isinstance(value, dict):
+        raise InputError(Problem("a request is one JSON object."))
+    for name in texts:
+        if not isinstance(value.get(name), str):
+            raise InputError(Problem(f"{name!r} must be a text.", setting=name))
+    return value
+
+
+def _may_write(desk: OpenDesk) -> None:
+    if desk.read_only:
+        raise ReadOnlyError("This desk is for reading only.")
+
+
+class ReadOnlyError(OutputError):
+    """The desk was opened for reading only."""
+
+
+async def tunes(desk: OpenDesk, request: Request) -> Response:
+    """The shelf."""
+    rows = await asyncio.to_thread(desk.shelf.rows)
+    styles = await asyncio.to_thread(desk.shelf.styles)
+    return JSONResponse({"tunes": rows, "styles": styles})
+
+
+async def new_tune(desk: OpenDesk, request: Request) -> Response:
+    """A new tune: with a text, or one to begin with."""
+    _may_write(desk)
+    asked = await body_of(request, "title")
+    title = " ".join(asked["title"].split())[:200]
+    if not title:
+        raise InputError(Problem("A tune has a title.", setting="title"))
+    text = asked.get("text")
+    if not isinstance(text, str):
+        text = edited(_BEGINNING, ("title",), title)
+    name = await asyncio.to_thread(desk.saving.new, title, text)
+    return JSONResponse({"name": name}, 201)
+
+
+_FULL = "So much is waiting to be made that no more is taken."
+_BEGINNING = '''title = ""
+key   = "C"
+meter = "4/4"
+tempo = 120
+
+[sections]
+A = """
+| C | C | F | C |
+| C | C | G7 | C |
+"""
+'''
+
+
+async def tune(desk: OpenDesk, request: Request) -> Response:
+    """A file's text: a tune's, or a style's."""
+    name = request.path_params["name"]
+    written = await asyncio.to_thread(desk.shelf.read, name)
+    made = await asyncio.to_thread(desk.shelf.made, name)
+    kind = await asyncio.to_thread(desk.shelf.kind, name)
+    return JSONResponse(
+        {
+            "name": name,
+            "kind": kind or "tune",
+            "text": written.text,
+            "sha256": written.sha256,
+            "made": made,
+        }
+    )
+
+
+async def save(desk: OpenDesk, request: Request) -> Response:
+    """Write a tune's text, on condition that the file is as it was last seen."""
+    _may_write(desk)
+    name = request.path_params["name"]
+    asked = await body_of(request, "text", "sha256")
+    try:
+        written = await asyncio.to_thread(
+            desk.saving.save,
+            name,
+            asked["text"],
+            asked["sha256"],
+            again=asked.get("again") is True,
+        )
+    except ChangedError as error:
+        there = error.there
+        return JSONResponse(
+            {
+                "problems": [{"message": str(error)}],
+                "yours": {"text": asked["text"]},
+                "theirs": None if there is None else {"text": there.text, "sha256": there.sha256},
+            },
+            409,
+        )
+    return JSONResponse({"name": name, "sha256": written.sha256})
+
+
+async def earlier(desk: OpenDesk, request: Request) -> Response:
+    """The versions of a tune that were saved before."""
+    rows = await asyncio.to_thread(desk.saving.earlier, request.path_params["name"])
+    return JSONResponse({"versions": rows})
+
+
+async def earlier_text(desk: OpenDesk, request: Request) -> Response:
+    """The text of one of them."""
+    params = request.path_params
+    text = await asyncio.to_thread(desk.saving.earlier_text, params["name"], params["number"])
+    return JSONResponse({"text": text})
+
+
+def about_a_text(task: str) -> Handler:
+    """A handler that asks the crew about the text of a request."""
+
+    async def handler(desk: OpenDesk, request: Request) -> Response:
+        asked = await body_of(request, "text")
+        name = _name(asked)
+        more: Json = {key: asked[key] for key in ("options", "chord") if key in asked}
+        return JSONResponse(await desk.about(task, asked["text"], name, more))
+
+    return handler
+
+
+def _name(asked: Json) -> str:
+    """The name under which a text is judged: one that leads nowhere."""
+    name = asked.get("name", "tune")
+    if not isinstance(name, str) or not name or any(sign in name for sign in "/\\\0:"):
+        raise InputError(Problem("'name' must be a name of the shelf.", setting="name"))
+    return name
+
+
+async def change(desk: OpenDesk, request: Request) -> Response:
+    """The text with one value changed; nothing is saved by it."""
+    asked = await body_of(request, "text")
+    path, value = asked.get("path"), asked.get("value")
+    if not isinstance(path, list) or not path or not all(isinstance(one, str) for one in path):
+        raise InputError(Problem("'path' must be a list of keys.", setting="path"))
+    if tuple(path[:1]) not in _CHANGEABLE and tuple(path) not in _CHANGEABLE:
+        raise InputError(Problem(f"{'.'.join(path)!r} is not changed here.", setting="path"))
+    texts = isinstance(value, list) and all(isinstance(one, str) for one in value)
+    if not (value is None or texts or isinstance(value, str | int | float)):
+        raise InputError(Problem("'value' must be a text, a number or a list of texts."))
+    text = await asyncio.to_thread(edited, asked["text"], tuple(path), value)
+    return JSONResponse({"text": text})
+
+
+_CHANGEABLE = {(name,) for name in (*FIELDS, "vocabulary", "shapes")}
+
+
+async def take_over(desk: OpenDesk, request: Request) -> Response:
+    """Tunes of a lead sheet, whose bytes are the body, put on the shelf."""
+    _may_write(desk)
+    file = request.query_params.get("file", "")
+    found = await desk.crew.ask("taking.taken", {"name": file, "data": await request.body()})
+    made = []
+    for one in found["tunes"]:
+        melody = None if one["melody"] is None else (one["melody_name"], one["melody"])
+        name = await asyncio.to_thread(desk.saving.new, one["title"], one["toml"], melody)
+        made.append({"name": name, "title": one["title"], "notices": one["notices"]})
+    status = 201 if made else 422
+    return JSONResponse({"tunes": made, "problems": found["problems"]}, status)
+
+
+def listed(task: str) -> Handler:
+    """A handler that asks the crew about what is named in the address, or about everything."""
+
+    async def handler(desk: OpenDesk, request: Request) -> Response:
+        return JSONResponse(await desk.crew.ask(task, request.path_params.get("name")))
+
+    return handler
+
+
+async def shapes(desk: OpenDesk, request: Request) -> Response:
+    """The shapes of a chord, whatever the tune."""
+    asked = await body_of(request, "chord")
+    return JSONResponse(await desk.crew.ask("answers.shapes", asked))
+
+
+async def sound(desk: OpenDesk, request: Request) -> Response:
+    """The timeline of a text, and where its fonts are fetched."""
+    asked = await body_of(request, "text")
+    more: Json = {"options": asked.get("options", {})}
+    if asked.get("kind") == "style":
+        more["style"] = asked["text"]
+    found = await desk.about(SOUNDED, asked["text"], _name(asked), more)
+    desk.fonts |= dict(found["fonts"].values())
+    fonts = {name: f"/api/fonts/{sha}" for name, (sha, _) in found["fonts"].items()}
+    return JSONResponse(found | {"fonts": fonts})
+
+
+async def font(desk: OpenDesk, request: Request) -> Response:
+    """A font that a timeline named."""
+    path = desk.fonts.get(request.path_params["sha256"])
+    if path is None:
+        return JSONResponse({"problems": [{"message": "This font is not known here."}]}, 404)
+    return FileResponse(path, headers={"cache-control": "private, max-age=31536000, immutable"})
+
+
+async def choices(desk: OpenDesk, request: Request) -> Response:
+    """What the page's lists offer."""
+    return JSONResponse(await desk.crew.ask("tasks.choices", None))
+
+
+async def jobs(desk: OpenDesk, request: Request) -> Response:
+    """What is being made, and was."""
+    return JSONResponse({"jobs": desk.jobs.rows()})
+
+
+async def new_job(desk: OpenDesk, request: Request) -> Response:
+    """Make something of a text."""
+    _may_write(desk)
+    asked = await body_of(request, "text", "name")
+    await asyncio.to_thread(desk.shelf.path, asked["name"])
+    if desk.jobs.full():
+        raise OutputError(_FULL)
+    words = asked.get("words")
+    job = desk.jobs.add(
+        asked["name"],
+        str(asked.get("title") or asked["name"])[:200],
+        words[:200] if isinstance(words, str) else "files",
+        desk.asked(asked["text"], asked["name"]) | {"options": asked.get("options", {})},
+    )
+    return JSONResponse(job.row(), 202)
+
+
+async def book(desk: OpenDesk, request: Request) -> Response:
+    """What has been made of the band's book."""
+    return JSONResponse({"name": BOOK, "made": await asyncio.to_thread(desk.shelf.made, BOOK)})
+
+
+async def new_book(desk: OpenDesk, request: Request) -> Response:
+    """Make the band's book of the whole shelf."""
+    _may_write(desk)
+    if desk.jobs.full():
+        raise OutputError(_FULL)
+    asked = {"folder": str(desk.folder), "into": BOOK}
+    job = desk.jobs.add(BOOK, "The band’s book", "of the whole shelf", asked, "making.book")
+    return JSONResponse(job.row(), 202)
+
+
+async def cancel(desk: OpenDesk, request: Request) -> Response:
+    """Stop making something."""
+    _may_write(desk)
+    job = desk.jobs.get(request.path_params["number"])
+    if job is None:
+        return JSONResponse({"problems": [{"message": "There is no such job."}]}, 404)
+    desk.jobs.cancel(job)
+    return JSONResponse(job.row())
+
+
+async def made(desk: OpenDesk, request: Request) -> Response:
+    """A file that was made. What is a page runs by itself, apart from the desk."""
+    params = request.path_params
+    path = await asyncio.to_thread(desk.shelf.made_path, params["name"], params["file"])
+    headers = {}
+    if path.suffix == ".html":
+        headers["content-security-policy"] = "sandbox allow-scripts allow-modals allow-downloads"
+    elif path.suffix == ".pdf":
+        headers["content-security-policy"] = (
+            "default-src 'none'; object-src 'self'; plugin-types application/pdf"
+        )
+    kind = "inline" if path.suffix in (".html", ".pdf") else "attachment"
+    return FileResponse(path, filename=path.name, headers=headers, content_disposition_type=kind)
+
+
+async def events(desk: OpenDesk, request: Request) -> Response:
+    """What happens at the desk, as it happens."""
+    about = {"run": desk.run, "read_only": desk.read_only}
+    return StreamingResponse(desk.hub.listen("desk", about), media_type="text/event-stream")
+
+
+ROUTES: tuple[tuple[str, str, Handler], ...] = (
+    ("GET", "/api/tunes", tunes),
+    ("POST", "/api/tunes", new_tune),
+    ("GET", "/api/tunes/{name}", tune),
+    ("PUT", "/api/tunes/{name}", save),
+    ("GET", "/api/tunes/{name}/earlier", earlier),
+    ("GET", "/api/tunes/{name}/earlier/{number:int}", earlier_text),
+    ("GET", "/api/tunes/{name}/made/{file}", made),
+    ("POST", "/api/judge", about_a_text("tasks.judge")),
+    ("POST", "/api/style", about_a_text("tasks.judge_style")),
+    ("POST", "/api/neck", about_a_text("tasks.positions")),
+    ("POST", "/api/others", about_a_text("tasks.other_shapes")),
+    ("POST", "/api/change", change),
+    ("POST", "/api/sound", sound),
+    ("GET", "/api/fonts/{sha256}", font),
+    ("POST", "/api/leadsheets", take_over),
+    ("POST", "/api/check", about_a_text("answers.check")),
+    ("POST", "/api/positions", about_a_text("answers.positions")),
+    ("POST", "/api/keys", about_a_text("answers.keys")),
+    ("POST", "/api/shapes", shapes),
+    ("GET", "/api/styles", listed("answers.styles")),
+    ("GET", "/api/styles/{name}", listed("answers.styles")),
+    ("GET", "/api/styles/{name}/text", listed("answers.style_text")),
+    ("GET", "/api/instruments", listed("answers.instruments")),
+    ("GET", "/api/instruments/{name}", listed("answers.instruments")),
+    ("GET", "/api/choices", choices),
+    ("GET", "/api/jobs", jobs),
+    ("POST", "/api/jobs", new_job),
+    ("DELETE", "/api/jobs/{number:int}", cancel),
+    ("GET", "/api/book", book),
+    ("POST", "/api/book", new_book),
+    ("GET", "/api/events", events),
+)
+
+
+def routes(desk: OpenDesk) -> list[Route]:
+    """All addresses of `/api`."""
+
+    def bound(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
+        async def endpoint(request: Request) -> Response:
+            return await handler(desk, request)
+
+        return endpoint
+
+    return [Route(path, bound(handler), methods=[method]) for method, path, handler in ROUTES]
+
+
+def problem_answer(error: Exception) -> Response:
+    """An error as JSON."""
+    status = 422
+    if isinstance(error, NoSuchTuneError):
+        status = 404
+    elif isinstance(error, ReadOnlyError):
+        status = 403
+    if isinstance(error, InputError):
+        return JSONResponse({"problems": problem_rows(error.problems)}, status)
+    return JSONResponse({"problems": [{"message": str(error)}]}, status)

@@ -1,0 +1,102 @@
+"""Opening the desk: a socket on this machine alone, and who is told its address."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import os
+import secrets
+import socket
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+
+from accomp.errors import OutputError
+from accomp.files.homes import data_folder
+from accomp.web.desk.app import application
+from accomp.web.desk.guard import Door
+from accomp.web.desk.state import OpenDesk
+from accomp.web.desk.wire import MOST_CONNECTIONS, MOST_HEAD, PatientWire
+
+USUAL_PORT = 8417
+_HOST = "127.0.0.1"
+_SECRET = "desk-secret"
+
+
+class DeskServer(uvicorn.Server):
+    """Tells its address as soon as it can be reached."""
+
+    def __init__(self, config: uvicorn.Config, opened: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._opened = opened
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begin to listen, then say so."""
+        await super().startup(sockets)
+        if self.started:
+            self._opened()
+
+
+def serve(
+    folder: Path, port: int | None, *, read_only: bool, opened: Callable[[str], None]
+) -> None:
+    """Keep the desk of a folder open until it is interrupted; `opened` is told its address.
+
+    Without a port it is the usual one, or any if that is taken. Raises `OutputError`.
+    """
+    if not folder.is_dir():
+        raise OutputError(f"{folder}: a desk needs a folder of tunes. Make it, or name another.")
+    listening = _socket(port)
+    door = Door(listening.getsockname()[1], secrets.token_urlsafe(24), _secret())
+    desk = OpenDesk(folder, door, read_only)
+    for name in ("uvicorn", "uvicorn.error", "uvicorn.access"):
+        logging.getLogger(name).addHandler(logging.NullHandler())
+        logging.getLogger(name).propagate = False
+    how: dict[str, Any] = {
+        "http": PatientWire, "ws": "none", "lifespan": "on", "log_config": None,
+        "access_log": False, "server_header": False, "proxy_headers": False,
+        "h11_max_incomplete_event_size": MOST_HEAD, "limit_concurrency": MOST_CONNECTIONS,
+        "timeout_keep_alive": 30, "timeout_graceful_shutdown": 2,
+    }  # fmt: skip
+    config = uvicorn.Config(application(desk), **how)
+    server = DeskServer(config, lambda: opened(door.address))
+    with contextlib.closing(listening):
+        server.run([listening])
+
+
+def _socket(port: int | None) -> socket.socket:
+    tries = (USUAL_PORT, 0) if port is None else (port,)
+    for number in tries:
+        one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if os.name == "posix":  # elsewhere it would let two desks share a port
+            one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            one.bind((_HOST, number))
+            one.listen(128)
+            return one
+        except OSError as error:
+            one.close()
+            if number == tries[-1]:
+                reason = (error.strerror or str(error)).lower()
+                raise OutputError(
+                    f"port {number} cannot be listened on ({reason}). Choose another.",
+                    helps=("port",),
+                ) from error
+    raise AssertionError
+
+
+def _secret() -> str:
+    """What the cookies of this user's desks are made from; it outlives a restart where it can."""
+    path = data_folder() / _SECRET
+    with contextlib.suppress(OSError, UnicodeDecodeError):
+        if (found := path.read_text(encoding="ascii").strip()) and len(found) >= 32:
+            return found
+    secret = secrets.token_urlsafe(32)
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(handle, "w", encoding="ascii") as file:
+            file.write(secret)
+    return secret

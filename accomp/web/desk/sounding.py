@@ -1,0 +1,74 @@
+"""What the desk plays: a timeline as the practice page has it, with the fonts whole.
+
+Conventions: a page carries fonts cut down to its notes; here they lie on this machine, are fetched
+once and serve every tune, so that another style or key is heard at once.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import InputError
+from accomp.files.toml import parse_toml
+from accomp.job.options import Options
+from accomp.job.request import Request, resolve
+from accomp.job.sound import sound_of
+from accomp.job.versions import versions
+from accomp.rhythm import read_style
+from accomp.tune.read import draft_of, parse_tune
+from accomp.web.desk.asked import options_of
+from accomp.web.desk.crew import Tell
+from accomp.web.fonts import PageFonts, gain_of_voice
+from accomp.web.notes import PageVersion
+from accomp.web.timeline import timeline
+from accomp.write.audio.fonts import choose_fonts
+
+# What a style is heard with while it is written: home, away and back, in eight bars.
+_ROUND = """title = "A round"
+key = "C"
+meter = "{meter}"
+tempo = {tempo:g}
+[sections]
+A = "| C | C | F | C | Am | Dm | G7 | C |"
+"""
+
+
+def _of_tune(asked: dict[str, Any]) -> Request:
+    path = Path(asked["file"])
+    options = options_of(asked.get("options", {}), asked.get("beside", ()), path.parent)
+    draft = draft_of(parse_toml(asked["text"], str(path)), path.parent)
+    if draft.problems:
+        raise InputError(draft.problems)
+    return resolve(draft.tune, options)
+
+
+def _of_style(asked: dict[str, Any]) -> Request:
+    """A round of chords in the style of a text."""
+    name = Path(asked["file"]).name
+    with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
+        path = Path(folder) / name
+        path.write_text(asked["style"], encoding="utf-8")
+        style = read_style(path)
+        text = _ROUND.format(meter=style.meter, tempo=sum(style.tempo) / 2)
+        return resolve(parse_tune(text), Options(style=str(path), choruses=2))
+
+
+def sounded(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """The timeline of a text, and which fonts play it: SHA-256 and path of each."""
+    request = _of_style(asked) if "style" in asked else _of_tune(asked)
+    sound = sound_of(request, tell)
+    fonts = choose_fonts(sound.soundfont, sound.voice)
+    found = [
+        PageVersion(version.tune.key, version.position, version.arrangement)
+        for version in versions(request)
+        if version.tempo == max(request.tempos)
+    ]
+    gain_db = gain_of_voice([version.performance for version in found], fonts)
+    value = timeline(found, fonts, PageFonts(b"", b"", gain_db, fonts.band.name))
+    value["voiced"] = fonts.voice is not None  # the timeline looked for it among what is carried
+    files = {"band": (sound.soundfont_sha256, str(fonts.band.path))}
+    if fonts.voice is not None:
+        files["voice"] = (sound.voice_sha256, str(fonts.voice.path))
+    return {"timeline": value, "fonts": files, "notices": [*sound.notices, *fonts.notices]}

@@ -1,0 +1,95 @@
+"""The desk itself: its shelf, its crew and its jobs, from opening to closing."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import secrets
+from collections.abc import AsyncIterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import AccompError
+from accomp.web.desk.crew import Crew, Task
+from accomp.web.desk.events import Hub
+from accomp.web.desk.guard import Door
+from accomp.web.desk.making import DeskJob, Jobs
+from accomp.web.desk.saving import Saving
+from accomp.web.desk.shelf import Shelf
+
+_LOOK_S = 1.0  # so often it is looked whether a file has changed
+_CREW = 2
+SOUNDED = "sounding.sounded"
+
+
+@dataclass
+class OpenDesk:
+    """Everything that a request may need."""
+
+    folder: Path
+    door: Door
+    read_only: bool = False
+    run: str = field(default_factory=lambda: secrets.token_hex(8))
+
+    def __post_init__(self) -> None:
+        self.shelf = Shelf(self.folder)
+        self.saving = Saving(self.shelf)
+        self.hub = Hub()
+        self.crew, self.band = Crew(_CREW), Crew(1)
+        self.jobs = Jobs(self._job_changed)
+        self.fonts: dict[str, str] = {}  # paths of fonts that may be fetched, by SHA-256
+        self._background: set[asyncio.Task[None]] = set()
+
+    @contextlib.asynccontextmanager
+    async def opened(self) -> AsyncIterator[None]:
+        """Work begins; at the end every process has ended."""
+        for work in (self._watch(), self.crew.warm("tasks.nothing", None)):
+            self._background.add(asyncio.create_task(work))
+        try:
+            yield
+        finally:
+            for task in self._background:
+                task.cancel()
+            self.hub.end()
+            self.jobs.end()
+            for crew in (self.crew, self.band):
+                await asyncio.to_thread(crew.end)
+
+    async def about(self, task: Task, text: str, name: str, more: Mapping[str, Any]) -> Any:
+        """What the crew says about a text that is, or is to be, the tune of a name."""
+        deadline_s = 180.0 if task == SOUNDED else 30.0
+        loop = asyncio.get_running_loop()
+
+        def tell(what: str, share: float) -> None:
+            loop.call_soon_threadsafe(self.hub.tell, "doing", {"what": what, "share": share})
+
+        crew = self.band if task == SOUNDED else self.crew
+        return await crew.ask(
+            task, self.asked(text, name) | dict(more), deadline_s=deadline_s, tell=tell
+        )
+
+    def asked(self, text: str, name: str) -> dict[str, Any]:
+        """A text in its place, as every task has it."""
+        file = str(self.folder / f"{name}.toml")
+        return {"text": text, "file": file, "beside": [row["name"] for row in self.shelf.styles()]}
+
+    def _job_changed(self, job: DeskJob) -> None:
+        self.hub.tell("job", job.row())
+
+    async def _watch(self) -> None:
+        """Tell of files that have changed, whoever changed them."""
+        before = await asyncio.to_thread(self._state)
+        while True:
+            await asyncio.sleep(_LOOK_S)
+            now = await asyncio.to_thread(self._state)
+            if now != before:
+                names = {name for name in {*now, *before} if now.get(name) != before.get(name)}
+                self.hub.tell("shelf", {"changed": sorted(names)})
+                before = now
+
+    def _state(self) -> dict[str, tuple[int, int]]:
+        try:
+            return self.shelf.state()
+        except AccompError:
+            return {}

@@ -1,0 +1,55 @@
+"""A lead sheet that somebody has dropped on the shelf: read into tunes, which are written there.
+
+Conventions: the bytes are read by the readers of `accomp read`, with their limits, from a file of
+our own under a name of our own; whatever the browser called it gives no more than its ending.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from accomp.errors import AccompError, InputError, Problem
+from accomp.files.text import one_line
+from accomp.intake import LEADSHEET_ENDINGS, problems_of, read_leadsheet
+from accomp.web.desk.crew import Tell
+from accomp.web.desk.problems import problem_rows
+
+
+def taken(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """The tunes of a lead sheet: text, melody and what could not be taken over, of each."""
+    name = Path(one_line(str(asked["name"]))).name or "lead sheet"
+    ending = Path(name).suffix.lower()
+    if ending not in LEADSHEET_ENDINGS:
+        expected = f"a name that ends in {', '.join(LEADSHEET_ENDINGS)}"
+        message = f"{name!r} is no lead sheet by its name."
+        raise InputError(Problem(message, found=name, expected=expected, hint=f"Give {expected}."))
+    with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
+        path = Path(folder) / f"leadsheet{ending}"
+        path.write_bytes(asked["data"])
+        try:
+            found = read_leadsheet(path)
+        except AccompError as error:
+            raise InputError(_called(name, path, error.problems_in(name))) from None
+        tunes = [
+            {
+                "title": one.title,
+                "toml": one.toml,
+                "melody": one.melody,
+                "melody_name": one.melody_name,
+                "notices": [notice.replace(str(path), name) for notice in one.notices],
+            }
+            for one in found
+            if one.tune is not None
+        ]
+        problems = _called(name, path, problems_of(found))
+    return {"tunes": tunes, "problems": problem_rows(problems)}
+
+
+def _called(name: str, path: Path, problems: tuple[Problem, ...]) -> list[Problem]:
+    """Problems of the file under the name by which its owner knows it."""
+    return [
+        replace(one, file=name, message=one.message.replace(str(path), name)) for one in problems
+    ]

@@ -1,0 +1,519 @@
+// The desk: its sheets put together, one tune open on it.
+
+import { ask, Away, Latest, part as name, Refused, told, type Field, type Heard, type Job, type Judged, type JudgedStyle, type OneTune, type Placed, type Problem } from "./ask";
+import { BandSheet, type StyleRow } from "./bandsheet";
+import { Chart } from "./chart";
+import { make, part, write } from "./dom";
+import { Fields, type Choices } from "./fields";
+import { Hearing } from "./hearing";
+import { History } from "./history";
+import { NeckSheet } from "./necksheet";
+import { Saver } from "./saver";
+import { ShelfSheet } from "./shelfsheet";
+import { TakeSheet } from "./takesheet";
+import { Words } from "./words";
+
+const PAUSE_MS = 600; // of typing, after which a step back leads here
+const QUIET_MS = 1200; // after which what would be heard is asked for
+
+interface Wanted {
+  keys?: string[];
+  instrument?: string;
+  hand?: string;
+  style?: string;
+}
+
+class Desk {
+  tune: OneTune | null = null;
+  wanted: Wanted = {};
+  position = "";
+  leftHanded = false;
+  judged: Judged | null = null;
+  placed: Placed | null = null;
+  choices: Choices & { styles: StyleRow[] } = { major: [], minor: [], meters: [], instruments: [], hands: [], styles: [] };
+  readonly readOnly = document.body.dataset.readOnly === "yes";
+  readonly words = new Words(part<HTMLTextAreaElement>("words"), () => this.changed());
+  readonly saver = new Saver(this);
+  readonly fields = new Fields(this);
+  history: History | null = null;
+  private chart: Chart | null = null;
+  private charted = "";
+  private chosen: number | null = null;
+  private pause = 0;
+  private coming = 0;
+  private run = "";
+  readonly hearing = new Hearing({
+    synth: document.body.dataset.synth ?? "",
+    fetch: () => this.fetchSound(),
+    changed: () => this.drawFoot(),
+    at: (bar, share, counting) => this.follow(bar, share, counting),
+  });
+  readonly shelf = new ShelfSheet((tune) => void this.open(tune), (words) => this.say(words));
+  readonly neck = new NeckSheet(this.neckWishes());
+  readonly band = new BandSheet(
+    this.hearing,
+    () => this.choices.styles,
+    (style) => this.want({ style: style ?? undefined }),
+    () => void this.keepStyle(),
+  );
+  readonly take = new TakeSheet(() => this.order(), (words) => this.say(words));
+  private readonly judging = new Latest<Judged>(
+    () => (this.tune && !this.isStyle ? ask("POST", "/api/judge", this.question()) : null),
+    (judged) => this.take_judged(judged),
+    (error) => this.failed(error),
+  );
+  private readonly judgingStyle = new Latest<JudgedStyle>(
+    () => (this.isStyle ? ask("POST", "/api/style", this.question()) : null),
+    (judged) => this.take_style(judged),
+    (error) => this.failed(error),
+  );
+  private readonly placing = new Latest<Placed>(
+    () => (this.tune && !this.isStyle ? ask("POST", "/api/neck", this.question()) : null),
+    (placed) => {
+      if (placed.problems.length) return this.unplaced(placed.problems);
+      this.placed = placed;
+      this.neck.show(placed);
+      this.fields.place(placed);
+    },
+    (error) => this.failed(error),
+  );
+
+  async start(): Promise<void> {
+    this.listen();
+    this.foot();
+    this.keys();
+    const opened = new URLSearchParams(location.search).get("tune");
+    try {
+      await Promise.all([this.shelf.refresh(), this.take.refresh()]);
+      if (opened) await this.open(opened, false);
+      this.choices = await ask("GET", "/api/choices");
+      this.fields.offer(this.choices);
+      const like = this.choices.styles.map((style) => make("option", { value: style.name }, `${style.title}, ${style.meter}`));
+      part("style-like").replaceChildren(...like);
+      this.drawBand();
+      document.documentElement.dataset.ready = "yes";
+    } catch (error) {
+      this.failed(error);
+    }
+  }
+
+  /** Whether what is open is a style and no tune. */
+  get isStyle(): boolean {
+    return this.tune?.kind === "style";
+  }
+
+  say(words: string): void {
+    write(part("said"), words);
+  }
+
+  /** Open a tune; what was open is saved first. */
+  async open(tune: string, go = true): Promise<void> {
+    await this.saver.flush();
+    let found: OneTune;
+    try {
+      found = await ask<OneTune>("GET", `/api/tunes/${name(tune)}`);
+    } catch (error) {
+      this.failed(error);
+      return;
+    }
+    this.hearing.stop();
+    this.tune = found;
+    this.wanted = {};
+    this.position = "";
+    this.chosen = null;
+    this.judged = this.placed = null;
+    this.words.mark([]);
+    this.words.text = found.text;
+    this.saver.opened(found);
+    const address = `/api/tunes/${name(tune)}/earlier`;
+    this.history = new History(
+      found.text,
+      async () => (await ask<{ versions: { number: number }[] }>("GET", address)).versions.map((one) => one.number),
+      async (number) => (await ask<{ text: string }>("GET", `${address}/${number}`)).text,
+    );
+    void this.history.open();
+    for (const sheet of document.querySelectorAll<HTMLElement>(".of-tune")) sheet.hidden = false;
+    for (const sheet of document.querySelectorAll<HTMLElement>(".tunes-only")) sheet.hidden = this.isStyle;
+    part("chart").replaceChildren();
+    this.charted = "";
+    history.replaceState(null, "", `/?tune=${name(tune)}`);
+    this.shelf.mark(tune);
+    this.fields.opened();
+    this.lay(found);
+    this.hearing.timeline = null;
+    part("count").replaceChildren();
+    this.hearing.speed = 1;
+    this.hearing.setLoop(null, 0);
+    await this.renew();
+    if (go) this.sheet("tune");
+    this.prepare();
+    document.documentElement.dataset.tune = tune;
+  }
+
+  /** Turn to a sheet: on a phone it is a page of its own. */
+  sheet(id: string): void {
+    document.body.dataset.sheet = id;
+    for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a")) {
+      if (way.hash === `#${id}`) way.setAttribute("aria-current", "page");
+      else way.removeAttribute("aria-current");
+    }
+    if (matchMedia("(max-width: 639px)").matches) scrollTo(0, 0);
+    else part(id).scrollIntoView();
+  }
+
+  /** A while after the last change, what would be heard is asked for. */
+  private prepare(): void {
+    clearTimeout(this.coming);
+    this.coming = window.setTimeout(() => void this.hearing.prepare().catch(() => undefined), QUIET_MS);
+  }
+
+  lay(found: OneTune): void {
+    this.take.files(found.name, found.made, document.body.dataset.folder ?? "");
+  }
+
+  /** The words have been changed by hand. */
+  private changed(): void {
+    this.saver.changed();
+    clearTimeout(this.pause);
+    this.pause = window.setTimeout(() => this.history?.note(this.words.text), PAUSE_MS);
+    void this.renew();
+  }
+
+  /** Put other words in place of what is there, as one step that can be undone. */
+  put(text: string): void {
+    this.history?.note(this.words.text);
+    this.words.text = text;
+    this.history?.note(text);
+    this.saver.changed();
+    void this.renew();
+  }
+
+  /** Everything that is seen and heard follows the words. */
+  private async renew(): Promise<void> {
+    const all = [this.judging.wish(), this.judgingStyle.wish(), this.placing.wish()];
+    await Promise.all([...all, this.hearing.renew(false)]);
+  }
+
+  private want(some: Partial<Wanted>): void {
+    this.wanted = { ...this.wanted, ...some };
+    void this.placing.wish();
+    this.drawBand();
+    this.hearing.renew(true).catch((error: unknown) => this.failed(error));
+  }
+
+  choose(some: { keys?: string[]; instrument?: string; hand?: string }): void {
+    this.position = "";
+    this.want(some);
+  }
+
+  question(): Record<string, unknown> {
+    return { text: this.words.text, name: this.tune?.name ?? "tune", options: { ...this.wanted } };
+  }
+
+  private fetchSound(): Promise<Heard> {
+    if (this.isStyle) return ask("POST", "/api/sound", { ...this.question(), kind: "style" });
+    const positions = this.position ? { positions: [this.position] } : {};
+    const options = { ...this.wanted, ...positions, choruses: 1 };
+    return ask("POST", "/api/sound", { ...this.question(), options });
+  }
+
+  private order(): Record<string, unknown> & { title: string } {
+    const positions = this.position ? { positions: [this.position] } : {};
+    const title = String(this.judged?.fields?.title ?? this.tune?.name ?? "");
+    return { ...this.question(), title, options: { ...this.wanted, ...positions } };
+  }
+
+  /** Change one value of the file. */
+  async change(path: string[], value: Field): Promise<void> {
+    try {
+      let text: string;
+      let made: { text: string };
+      do {
+        text = this.words.text;
+        made = await ask<{ text: string }>("POST", "/api/change", { text, path, value });
+      } while (text !== this.words.text); // somebody has typed meanwhile
+      this.put(made.text);
+    } catch (error) {
+      this.failed(error);
+    }
+  }
+
+  private async keepStyle(): Promise<void> {
+    const { style } = this.wanted;
+    if (!style) return;
+    await this.change(["style"], style);
+    this.want({ style: undefined });
+  }
+
+  private take_judged(judged: Judged): void {
+    this.judged = judged;
+    this.fields.show(judged);
+    this.mark(judged.problems, ["This can be played.", ...judged.notices].join(" "));
+    if (judged.chart) this.drawChart(judged.chart);
+    this.drawBand();
+    this.drawFoot();
+    if (!judged.problems.length) this.prepare();
+  }
+
+  /** A style as it is written now: while it is heard, from the next bar line on. */
+  private take_style(judged: JudgedStyle): void {
+    this.mark(judged.problems, "This can be played.");
+    write(part("tune-title"), String(/^title\s*=\s*"(.*)"/m.exec(this.words.text)?.[1] ?? this.tune?.name ?? ""));
+    if (judged.problems.length) return;
+    this.band.words(judged.lines);
+    this.hearing.renew(true).catch((error: unknown) => this.failed(error));
+  }
+
+  /** Said where the positions stand, unless the words say it already. */
+  private unplaced(problems: Problem[]): void {
+    const before = "The words cannot be played as they stand. These are the positions of the last ones that could.";
+    write(part("neck-notices"), this.judged?.problems.length ? before : told(problems));
+  }
+
+  private mark(problems: Problem[], good: string): void {
+    this.words.mark(problems);
+    const list = problems.map((one) => {
+      const where = one.line ? `line ${one.line}: ` : "";
+      const button = make("button", { type: "button" }, `${where}${told([one])}`);
+      button.addEventListener("click", () => this.words.go(one.line ?? 1, one.column ?? 1));
+      return make("li", {}, button);
+    });
+    part("problems").replaceChildren(...list);
+    write(part("good"), list.length ? "" : good);
+  }
+
+  private drawChart(chart: NonNullable<Judged["chart"]>): void {
+    const charted = JSON.stringify(chart);
+    if (charted === this.charted) return;
+    this.charted = charted;
+    const root = make("div", { id: "chart" });
+    part("chart").replaceWith(root);
+    this.chart = new Chart(root, chart, (bar) => this.choose_bar(bar));
+    this.chart.name(chart.key, "text");
+    if ((this.hearing.loop?.[1] ?? 0) >= chart.bars.length) this.hearing.setLoop(null, 0);
+    this.chart.loop(this.hearing.loop, this.chosen);
+  }
+
+  private choose_bar(bar: number): void {
+    const { hearing } = this;
+    if (this.chosen === null || hearing.loop !== null) {
+      this.chosen = bar;
+      hearing.setLoop(null, bar);
+    } else {
+      const loop: [number, number] = [Math.min(bar, this.chosen), Math.max(bar, this.chosen)];
+      this.chosen = null;
+      hearing.setLoop(loop, loop[0]);
+    }
+    this.chart?.loop(hearing.loop, this.chosen);
+  }
+
+  private neckWishes(): ConstructorParameters<typeof NeckSheet>[0] {
+    const desk = this;
+    return {
+      question: () => desk.question(),
+      get chosen() { return desk.position; },
+      get leftHanded() { return desk.leftHanded; },
+      choose(position: string): void {
+        desk.position = position;
+        desk.neck.draw();
+        desk.hearing.renew(true).catch((error: unknown) => desk.failed(error));
+      },
+      pin: (chord, frets) => void desk.change(["shapes", chord], frets),
+      mayPin: () => {
+        if (desk.readOnly) return "This desk is for reading only.";
+        return desk.wanted.keys ? "Shapes are pinned in the tune's own key." : "";
+      },
+    };
+  }
+
+  private follow(bar: number, share: number, counting: boolean): void {
+    this.chart?.mark(bar);
+    this.band.at(bar, share);
+    part("foot").classList.toggle("counting", counting);
+    const heard = Math.round(this.hearing.heard);
+    write(part("beats"), String(heard));
+  }
+
+  private drawBand(): void {
+    const fields = this.judged?.fields;
+    if (fields) this.band.offer(String(fields.meter ?? ""), String(fields.style ?? ""), this.wanted.style ?? null);
+  }
+
+  private drawFoot(): void {
+    const { hearing } = this;
+    write(part("play"), hearing.busy ? "Stop" : "Play");
+    const own = Number(this.judged?.fields?.tempo ?? 120);
+    const tempo = hearing.timeline ? hearing.heard : own * hearing.speed;
+    write(part("beats"), String(Math.round(tempo)));
+    const words = hearing.loop
+      ? `bars ${hearing.loop[0] + 1} to ${hearing.loop[1] + 1}, over and over`
+      : this.chosen !== null ? `from bar ${this.chosen + 1}; choose the last one to loop` : "";
+    write(part("round"), words);
+    part("no-loop").hidden = words === "";
+    if (!hearing.timeline) return;
+    this.band.take(hearing.timeline);
+    if (this.isStyle && !hearing.loop) hearing.setLoop([0, hearing.timeline.bars.length - 1], 0);
+  }
+
+  private foot(): void {
+    for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a"))
+      way.addEventListener("click", (event) => {
+        event.preventDefault();
+        this.sheet(way.hash.slice(1));
+      });
+    part("play").addEventListener("click", () => this.toggle());
+    part("slower").addEventListener("click", () => this.faster(-4));
+    part("faster").addEventListener("click", () => this.faster(4));
+    part("no-loop").addEventListener("click", () => {
+      this.chosen = null;
+      this.hearing.setLoop(null, 0);
+      this.chart?.loop(null, null);
+    });
+    part("undo").addEventListener("click", () => void this.undo());
+    part("redo").addEventListener("click", () => {
+      const text = this.history?.redo();
+      if (text != null) this.back(text, "Done again.");
+    });
+    const measure = (): void => document.documentElement.style.setProperty("--foot-height", `${part("foot").offsetHeight}px`);
+    new ResizeObserver(measure).observe(part("foot"));
+  }
+
+  toggle(): void {
+    if (!this.tune) return this.say("Open a tune first.");
+    if (!this.hearing.busy) this.say("");
+    this.hearing.toggle().catch((error: unknown) => this.failed(error));
+  }
+
+  private faster(beats: number): void {
+    if (this.hearing.timeline) this.hearing.setTempo(this.hearing.heard + beats);
+    else {
+      const own = Number(this.judged?.fields?.tempo ?? 120);
+      this.hearing.speed = Math.min(1.5, Math.max(0.3, this.hearing.speed + beats / own));
+      this.drawFoot();
+    }
+  }
+
+  async undo(): Promise<void> {
+    clearTimeout(this.pause);
+    this.history?.note(this.words.text);
+    try {
+      const text = await this.history?.undo();
+      if (text == null) this.say("There is nothing before this.");
+      else this.back(text, "One step back.");
+    } catch (error) {
+      this.failed(error);
+    }
+  }
+
+  private back(text: string, words: string): void {
+    this.words.text = text;
+    this.saver.changed();
+    this.say(words);
+    void this.renew();
+  }
+
+  private keys(): void {
+    this.words.field.addEventListener("beforeinput", (event) => {
+      if (event.inputType === "historyUndo") {
+        event.preventDefault();
+        void this.undo();
+      }
+    });
+    document.addEventListener("keydown", (event) => {
+      const target = event.target as HTMLElement;
+      const command = event.ctrlKey || event.metaKey;
+      if (command && event.key === "Enter") {
+        event.preventDefault();
+        return this.toggle();
+      }
+      if (command && event.key.toLowerCase() === "z" && target === this.words.field) {
+        event.preventDefault();
+        if (event.shiftKey) part("redo").click();
+        else void this.undo();
+        return;
+      }
+      if (command || event.altKey || target.matches("input, select, textarea, button, summary, a")) return;
+      if (event.key === " ") {
+        event.preventDefault();
+        this.toggle();
+      }
+    });
+  }
+
+  /** What the desk tells by itself. */
+  private listen(): void {
+    const events = new EventSource("/api/events");
+    events.addEventListener("desk", (event) => {
+      const { run } = JSON.parse(event.data as string) as { run: string };
+      const before = this.run;
+      this.run = run;
+      document.documentElement.dataset.desk = "here";
+      if (!before) return;
+      this.say(run === before ? "" : "The desk was started anew and goes on here.");
+      void this.catchUp();
+    });
+    events.addEventListener("job", (event) => void this.job(JSON.parse(event.data as string) as Job));
+    events.addEventListener("shelf", (event) => void this.moved(JSON.parse(event.data as string) as { changed: string[] }));
+    events.addEventListener("doing", (event) => {
+      const { what, share } = JSON.parse(event.data as string) as { what: string; share: number };
+      this.say(share < 1 ? `${what}: ${Math.round(share * 100)} %` : "");
+    });
+    events.onerror = () => {
+      this.away();
+      if (events.readyState === EventSource.CLOSED) setTimeout(() => this.listen(), 2000);
+    };
+  }
+
+  private async catchUp(): Promise<void> {
+    try {
+      await Promise.all([this.shelf.refresh(), this.take.refresh()]);
+      if (this.tune) await this.moved({ changed: [this.tune.name] });
+      this.saver.changed();
+      await this.renew();
+    } catch (error) {
+      this.failed(error);
+    }
+  }
+
+  private async job(job: Job): Promise<void> {
+    this.take.told(job);
+    if (job.state !== "done") return;
+    void this.shelf.refresh().catch(() => undefined);
+    void this.take.refreshBook().catch(() => undefined);
+    if (job.tune === this.tune?.name) this.lay(await ask<OneTune>("GET", `/api/tunes/${name(job.tune)}`));
+  }
+
+  private async moved({ changed }: { changed: string[] }): Promise<void> {
+    void this.shelf.refresh().catch(() => undefined);
+    if (this.tune && changed.includes(this.tune.name)) await this.saver.moved();
+  }
+
+  /** The file is as somebody else wrote it, and nothing was written here meanwhile. */
+  follow_file(text: string): void {
+    this.history?.note(this.words.text);
+    this.words.text = text;
+    this.history?.note(text);
+    this.say("The file was changed on disk; this is what it says now. Undo brings back what was here.");
+    void this.renew();
+  }
+
+  away(): void {
+    document.documentElement.dataset.desk = "away";
+    this.say("The desk does not answer. Is it still open where it was started? What is written here stays here, and is saved when it answers again.");
+  }
+
+  failed(error: unknown): void {
+    if (error instanceof Away) this.away();
+    else if (error instanceof Refused && error.status === 403)
+      this.say(`${error.message} What is written here stays here.`);
+    else this.say(error instanceof Error ? error.message : String(error));
+  }
+}
+
+export type { Desk };
+
+const desk = new Desk();
+void desk.start();
+
+// For whoever wants to look at the desk from outside, tests before all.
+Object.assign(globalThis, { desk });

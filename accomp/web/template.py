@@ -1,0 +1,18 @@
+"""Templates of pages, and where what is built for pages lies.
+
+Conventions: places are written `{{name}}`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+BUILT = Path(__file__).parent / "built"
+_PLACE = re.compile(r"\{\{(\w+)\}\}")
+
+
+def filled(template: str, parts: Mapping[str, str]) -> str:
+    """A template with its places filled, once: what stands in a part is not looked at again."""
+    return _PLACE.sub(lambda match: parts[match[1]], template)
