@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from accomp.harmony import Chord
-from accomp.neck.chord_cycle import ChordCycle, Found
+from accomp.neck.chord_cycle import Bounds, ChordCycle, Found
 from accomp.neck.missing import no_area, no_shape
 from accomp.neck.naming import degree_name
 from accomp.neck.plan import FoundPath, Plan, make_plan, with_stretches
@@ -33,6 +33,7 @@ from accomp.neck.shape import Grip
 FOLK = (2, 3)  # so many different chords, common practice, no source
 
 Group = TypeVar("Group", bound=Hashable)
+Rows = list[Sequence[Candidate]]  # of each symbol
 
 
 @dataclass(frozen=True)
@@ -89,30 +90,32 @@ class Planner:
         plans.sort(key=lambda plan: (plan.frets, plan.name))
         return with_stretches(plans, self.chords, self.player.hand)
 
-    def at_fret(self, fret: int) -> Plan | None:
-        """The best plan whose area begins at a fret, None without any."""
+    def at_fret(self, fret: int, below: float = float("inf")) -> Plan | None:
+        """The best plan whose area begins at a fret, None without any that costs less than
+        `below`."""
         low = max(1, fret)
         areas = [Area(low, low + self.span, shut) for shut in (False, True)]
         areas = [area for area in areas if self._suits(area)]
         homes = {"": tuple(self.pools.home(self.home))}
-        best = self._best(homes, lambda _: areas).get("")
+        best = self._best(homes, lambda _: areas, below).get("")
         if best is None:
             return None
         plan = self._plan(f"fret-{fret}", best)
         return with_stretches([plan], self.chords, self.player.hand, among=False)[0]
 
     def again(self, plan: Plan, also: frozenset[Grip]) -> Plan | None:
-        """The same position with some families known besides, None without any plan of it."""
-        costs = self.pools.costs
-        pools = Pools(self.player, costs, self.chords, vocabulary=self.wish.vocabulary, also=also)
-        known, self.pools = self.pools, pools
+        """The same position with some families known besides, None where that is no cheaper."""
+        known, self.pools = self.pools, self.pools.knowing(also, self.chords)
+        pools = self.pools
         try:
             home = plan.path[self.cycle.slots.index(self.home)]
             groups = tops(pools.home(self.home))
             key = (home.top, home.top_pitch)
             if plan.name.startswith("fret-"):
-                return self.at_fret(int(plan.name.removeprefix("fret-")))
-            best = self._best({key: groups[key]}, self._areas).get(key) if key in groups else None
+                return self.at_fret(int(plan.name.removeprefix("fret-")), plan.cost)
+            if key not in groups:
+                return None
+            best = self._best({key: groups[key]}, self._areas, plan.cost).get(key)
             return None if best is None else self._plan(plan.name, best)
         finally:
             self.pools = known
@@ -135,13 +138,14 @@ class Planner:
         self,
         groups: Mapping[Group, Sequence[Candidate]],
         areas_of: Callable[[Sequence[Candidate]], list[Area]],
+        most: float = float("inf"),
     ) -> dict[Group, _Best]:
         """For each group of home shapes the way with the fewest wide shapes.
 
         Of these the one with the fewest chords that are not known, then the cheapest. Groups
-        without any way are left out.
+        without any way that costs less than `most` are left out.
         """
-        tasks: dict[Area, list[tuple[Group, list[Sequence[Candidate]], float]]] = {}
+        tasks: dict[Area, list[tuple[Group, Rows, float]]] = {}
         for group, homes in groups.items():
             for area, candidates in self._best_areas(homes, areas_of(homes)):
                 least = self.cycle.least(candidates)
@@ -150,12 +154,14 @@ class Planner:
         plan = self.cycle.fixed if self.wish.one_shape else self.cycle.free
         order = sorted(tasks, key=lambda area: min(least for _, _, least in tasks[area]))
         for area in order:
+            bounds = self._bounds([candidates for _, candidates, _ in tasks[area]])
             for group, candidates, least in tasks[area]:
                 before = best.get(group)
-                below = before.found.cost if before else float("inf")
+                below = before.found.cost if before else most
                 if least >= below:
                     continue
-                found = plan(candidates, below)
+                worth = bounds.worth(candidates, below) if bounds else candidates
+                found = None if worth is None else plan(worth, below)
                 if found is None:
                     continue
                 bound = min(found.bound, before.bound) if before else found.bound
@@ -166,9 +172,19 @@ class Planner:
             self.cycle.forget()
         return best
 
+    def _bounds(self, tasks: Sequence[Rows]) -> Bounds | None:
+        """What all questions about one area have in common, which differ in the home shapes only:
+        where there are very many candidates, most of the ways cannot be the best."""
+        if not self.wish.one_shape:
+            return None
+        home = self.cycle.symbols.index(self.home)
+        rows = list(tasks[0])
+        rows[home] = tuple(dict.fromkeys(one for row in tasks for one in row[home]))
+        return self.cycle.bounds(rows)
+
     def _best_areas(
         self, homes: Sequence[Candidate], areas: Iterable[Area]
-    ) -> list[tuple[Area, list[Sequence[Candidate]]]]:
+    ) -> list[tuple[Area, Rows]]:
         """The areas that hold every chord, with the fewest wide shapes.
 
         Which chords have only wide shapes in an area does not depend on the shapes of the others:
@@ -192,9 +208,7 @@ class Planner:
         least = min((hard for hard, _, _ in found), default=(0, 0, 0))
         return [(area, candidates) for hard, area, candidates in found if hard == least]
 
-    def _candidates(
-        self, homes: Sequence[Candidate], area: Area, most: int
-    ) -> list[Sequence[Candidate]] | None:
+    def _candidates(self, homes: Sequence[Candidate], area: Area, most: int) -> Rows | None:
         """The candidates of every symbol in an area, the home chord's narrowed to `homes`.
 
         Candidates are looked for as far as the step `most`.
@@ -203,7 +217,7 @@ class Planner:
         None when a chord has none.
         """
         free = self.closed is not None or self.rings
-        rows: list[Sequence[Candidate]] = []
+        rows: Rows = []
         for symbol in self.cycle.symbols:
             pool = self.pools.pool(symbol, area, most).candidates
             if symbol == self.home:
