@@ -67,7 +67,9 @@ def _tune_problems(document: Document, path: Path, keys: Sequence[str] = ()) -> 
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
     try:
-        request = resolve(draft.tune, Options(keys=tuple(keys)))
+        request = resolve(
+            draft.tune, Options(keys=tuple(keys), melody=draft.tune.melody is not None)
+        )
         if not problems:
             problems += _unplayable(request, path)
     except InputError as error:

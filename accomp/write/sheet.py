@@ -10,7 +10,7 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import Reader
 from accomp.write.formats import PageKind, Paper
-from accomp.write.pages import Press, set_pdf
+from accomp.write.pages import PageSet, Press, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_page
 from accomp.write.sheet_part import part_page
@@ -36,7 +36,7 @@ def write_sheet(
     press = Press(paper)
     made = tune_pages(arrangement, pages, layout, press, lesson)
     title = press.text(arrangement.title, "The title") or "Untitled"
-    set_pdf(title, made, press.pictures.files, path, paper=paper)
+    set_pdf(PageSet(title, made, paper), press.pictures.files, path)
     return press.text.notices
 
 

@@ -68,17 +68,20 @@ _HARMONY = (
     b"</degree><offset>1</offset></harmony>"
 )
 MUSICXML = (
-    b'<?xml version="1.0" encoding="UTF-8"?>\n<score-partwise version="4.0"><work><work-title>Kettle'
-    b'</work-title></work><part-list><score-part id="P1"><part-name>A</part-name></score-part>'
+    b'<?xml version="1.0" encoding="UTF-8"?>\n<score-partwise version="4.0"><work>'
+    b'<work-title>Kettle</work-title></work><part-list><score-part id="P1"><part-name>A</part-name></score-part>'
     b'</part-list>\n<part id="P1">\n<measure number="1"><attributes><divisions>1</divisions><key>'
     b"<fifths>-1</fifths><mode>minor</mode></key><time><beats>4</beats><beat-type>4</beat-type></time>"
-    b'</attributes><direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>'
+    b"</attributes><direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>"
     b'120</per-minute></metronome></direction-type><sound tempo="120"/></direction>'
-    b'<barline location="left"><repeat direction="forward"/></barline>' + _HARMONY + _NOTE
+    b'<barline location="left"><repeat direction="forward"/></barline>'
+    + _HARMONY
+    + _NOTE
     + b'</measure>\n<measure number="2"><barline location="left"><ending number="1" type="start"/>'
     b"</barline>" + _HARMONY + _NOTE + b'<barline location="right"><ending number="1" type="stop"/>'
     b'<repeat direction="backward" times="2"/></barline></measure>\n<measure number="3"><direction>'
-    b"<direction-type><words>D.C. al Fine</words></direction-type></direction>" + _NOTE
+    b"<direction-type><words>D.C. al Fine</words></direction-type></direction>"
+    + _NOTE
     + b"</measure>\n</part></score-partwise>\n",
 )
 
@@ -116,9 +119,10 @@ def made_or_told(path: Path) -> str:
     """`check` and `make` have one verdict on a tune, and what they say has a place."""
     checked = problems_in(path)
     wrong = placed(checked)
-    options = Options(only=("midi", "musicxml"))
     try:
-        make_tune(read_tune(path), options, path.parent / MADE)
+        tune = read_tune(path)
+        options = Options(only=("midi", "musicxml"), melody=tune.melody is not None)
+        make_tune(tune, options, path.parent / MADE)
     except AccompError as error:
         return wrong or told(error) or ("" if checked else f"only `make` refuses: {error}")
     return wrong or (f"only `check` refuses: {checked[0]}" if checked else "")
@@ -164,7 +168,7 @@ def a_lead_sheet(path: Path) -> str:
         wrong = placed(one.problems)
         if one.tune is not None:
             try:
-                parse_tune(one.toml, one.toml_name, path.parent)
+                parse_tune(one.toml, one.toml_name)
             except AccompError as error:
                 wrong = wrong or f"what is read is refused: {error}"
         elif not one.problems:
@@ -223,9 +227,7 @@ TARGETS = (
     Target(
         "mxl",
         "sheet.mxl",
-        lambda draw: archive(
-            draw, MUSICXML[0] if draw.random() < 0.7 else mutated(draw, MUSICXML)
-        ),
+        lambda draw: archive(draw, MUSICXML[0] if draw.random() < 0.7 else mutated(draw, MUSICXML)),
         a_lead_sheet,
     ),
     Target("chord", "chord.txt", _symbol, a_chord),

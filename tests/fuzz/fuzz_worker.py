@@ -9,6 +9,7 @@ the program did right. The input under trial lies in FOLDER, for whoever finds t
 
 from __future__ import annotations
 
+import faulthandler
 import json
 import os
 import random
@@ -21,6 +22,7 @@ import traceback
 from pathlib import Path
 
 MOST_SECONDS, MOST_BYTES = 5.0, 1_000_000_000
+HANGS_SECONDS = 120.0  # by the clock: a busy machine takes long over five seconds of work
 
 
 class TooLong(BaseException):
@@ -66,6 +68,7 @@ def tried(folder: Path, target, data: bytes) -> str:
     path = folder / target.file
     path.write_bytes(data)
     signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
+    faulthandler.dump_traceback_later(HANGS_SECONDS, exit=True)  # where no signal reaches it
     try:
         return target.try_(path)
     except TooLong:
@@ -76,6 +79,7 @@ def tried(folder: Path, target, data: bytes) -> str:
         return traceback.format_exc(limit=-4)
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)
+        faulthandler.cancel_dump_traceback_later()
 
 
 if __name__ == "__main__":
