@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 WORKERS ?= 2
 
-.PHONY: demo docs notebook web test test-all lint mutation bench pictures clean
+.PHONY: demo docs notebook web test test-all lint mutation fuzz faults bench pictures clean
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "accomp needs Python 3.11 or newer; set PYTHON=...")'
@@ -14,7 +14,7 @@ $(STAMP): pyproject.toml
 
 demo: $(STAMP)
 	$(BIN)/accomp make examples/harbour-street-parade.toml --out demo
-	$(BIN)/accomp practice examples/harbour-street-parade.toml --out demo --replace
+	$(BIN)/accomp practice examples/harbour-street-parade.toml --out demo
 
 # What the practice page is built from TypeScript and fonts; needs Node. A user needs it not.
 web: $(STAMP)
@@ -34,6 +34,14 @@ lint: $(STAMP)
 
 mutation: $(STAMP)
 	$(BIN)/python tests/mutation.py
+
+# Odd inputs for an hour, or as long as you say: make fuzz SECONDS=36000
+SECONDS ?= 3600
+fuzz: $(STAMP)
+	$(BIN)/python tests/fuzz/fuzz_run.py --seconds $(SECONDS)
+
+faults: $(STAMP)
+	$(BIN)/python tests/faults/fault_table.py
 
 bench: $(STAMP)
 	$(BIN)/python -m benchmarks

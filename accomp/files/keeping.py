@@ -1,20 +1,42 @@
 """What may be written over: only what this program is known to have made, as it made it.
 
 Conventions: a file that is there already is somebody's, unless its SHA-256 is one of those that are
-known to be of files that this program made, or will be that of the new file. Being told to replace
-holds for plain files; what is no plain file, and what the command itself reads, is never written
-over.
+known to be of files that this program made, or will be that of the new file; or it is sealed: a
+file that stands by itself, beside no manifest, ends with the SHA-256 of all before. Being told to
+replace holds for plain files; what is no plain file, and what the command itself reads, is never
+written over.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
+import re
 import stat
 from collections.abc import Container, Iterable
 from pathlib import Path
 
 from accomp.errors import OutputError
-from accomp.files.plain import sha256, sort_of
+from accomp.files.plain import open_plain, sha256, sort_of
+
+_SEAL = re.compile(rb"<!-- as accomp made it: ([0-9a-f]{64}) -->\n\Z")
+_SEAL_LENGTH = 93
+
+
+def sealed(data: bytes) -> bytes:
+    """A file of markup (HTML, XML) that later tells by itself whether anybody has changed it."""
+    return data + f"<!-- as accomp made it: {hashlib.sha256(data).hexdigest()} -->\n".encode()
+
+
+def as_sealed(path: Path) -> bool:
+    """Whether a plain file ends with a seal, and the rest is as it was sealed. Raises `OSError`."""
+    with open_plain(path) as stream:
+        stream.seek(max(0, os.fstat(stream.fileno()).st_size - _SEAL_LENGTH))
+        if _SEAL.fullmatch(stream.read()) is None:
+            return False
+        stream.seek(0)
+        data = stream.read()
+    return data == sealed(data[:-_SEAL_LENGTH])
 
 
 def keep_others(
@@ -40,7 +62,7 @@ def keep_others(
             f"{path}: this file is read by this very command, and would be lost. Choose another "
             f"name."
         )
-    if replace or sha256(path) in known:
+    if replace or sha256(path) in known or as_sealed(path):
         return
     raise OutputError(
         f"{path}: this file is there already, and is not as this program would have made it. It is "

@@ -7,7 +7,7 @@ tunes that have not changed are not engraved again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -31,6 +31,7 @@ _READER_TITLES = {
     "bass": "Bass clef",
 }
 _ENGRAVING = 0.85  # of the whole work
+_PACKING = 0.8  # of the work on one player's book
 
 
 @dataclass(frozen=True)
@@ -195,15 +196,19 @@ class BookItem(Item):
         from accomp.write.book import Entry, write_book
 
         progress(0.0)
-        documents = map(read_pages, self.sources)
-        entries = [
-            Entry(one["pages"].get(self.player, []), one["pictures"].get(self.player, {}))
-            for one in documents
-        ]
+        count = len(self.sources)
+
+        def entries() -> Iterator[Entry]:
+            for number, source in enumerate(self.sources):
+                one = read_pages(source)
+                pages, pictures = one["pages"], one["pictures"]
+                yield Entry(pages.get(self.player, []), pictures.get(self.player, {}))
+                progress(_PACKING * number / count)
+
         notices: tuple[str, ...] = ()
         for path in paths.values():
             with output_errors(path.parent):
                 notices = write_book(
-                    self.title, self.player_title, entries, path, paper=Paper(self.paper)
+                    self.title, self.player_title, entries(), path, paper=Paper(self.paper)
                 )
         return Outcome(notices)

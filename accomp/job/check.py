@@ -72,7 +72,9 @@ def tune_problems(
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
     try:
-        request = resolve(draft.tune, Options(keys=tuple(keys)))
+        request = resolve(
+            draft.tune, Options(keys=tuple(keys), melody=draft.tune.melody is not None)
+        )
         if planned and not problems:
             problems += _unplayable(request, path)
     except InputError as error:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
@@ -141,7 +142,19 @@ class _TuneLookup(Lookup):
                 if style is not None:
                     styles[bar.style, bar.meter] = style
         self._look_for_drums(next(iter(styles.values()), None))
+        self._unplayed()
         return styles
+
+    def _unplayed(self) -> None:
+        """Look up what the tune names and nothing plays, too: it is wrong all the same."""
+        tune = self.tune
+        named = {"style": tune.style}
+        named |= {f"sections.{name}.style": one.style for name, one in tune.sections.items()}
+        named |= {f"chorus.{at}.style": one.style for at, one in enumerate(tune.choruses)}
+        for place, name in named.items() if self.options.style is None else ():
+            if name:
+                origin = self._in_tune(place)
+                self.at(origin, partial(style_named, name, origin.beside))
 
     def _look_for_drums(self, first: Style | None) -> None:
         """A beginning of the drums wants a first style that has some."""

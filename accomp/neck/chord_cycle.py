@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from accomp.neck.cost import CostModel, ShapeRow
 from accomp.neck.cycle import cheapest_cycle, cheapest_cycle_wide
-from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
+from accomp.neck.fixed import SLACK, FixedProblem, cheapest_choice, narrow, reduced
 from accomp.neck.free import cheapest_free
 from accomp.neck.learning import SetUp, worth_learning
 from accomp.neck.pools import Candidate, Slot
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 # which it pays to narrow the problem with arrays, too; and how many candidates of all symbols
 # together make that pay.
 BULK, WIDE, MANY = 150, 2500, 120
+AT_FIRST_SWEEPS = 3  # of what is asked of a whole area; more of them strike out little more
 MOST_PAIRS = 4_000_000  # of two symbols: an array of them takes 32 MB, and some are needed at once
 
 
@@ -38,6 +39,24 @@ class Found:
     path: tuple[Candidate, ...]
     cost: float
     bound: float
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """For each symbol and candidate (by its id) a bound below every fixed way that takes it."""
+
+    rows: tuple[Mapping[int, float], ...]
+
+    def worth(
+        self, candidates: Sequence[Sequence[Candidate]], below: float
+    ) -> list[Sequence[Candidate]] | None:
+        """The candidates with which a way may cost less than `below`, None when none can."""
+        limit = below + SLACK * (1.0 + abs(below))
+        kept: list[Sequence[Candidate]] = [
+            [one for one in row if bounds[id(one)] < limit]
+            for row, bounds in zip(candidates, self.rows, strict=True)
+        ]
+        return kept if all(kept) else None
 
 
 class ChordCycle:
@@ -63,6 +82,41 @@ class ChordCycle:
             for symbol, times in self.times.items()
         )
 
+    def bounds(self, candidates: Sequence[Sequence[Candidate]]) -> Bounds | None:
+        """Bounds below every fixed way, for many questions about these candidates; None where they
+        would not pay.
+
+        Of what a family costs to learn each place where it may be used bears an equal share.
+        """
+        if not self._many(candidates) or self._pairs(candidates) > MOST_PAIRS:
+            return None
+        import numpy as np
+
+        places = self._places(candidates)
+        share = {family: self._price / count for family, count in places.items()}
+        own = [
+            self.times[symbol] * np.array([one.cost + share.get(one.family, 0.0) for one in row])
+            for symbol, row in enumerate(candidates)
+        ]
+        pairs = {
+            (v, w): self._both_ways(v, w, candidates[v], candidates[w]) for v, w in self._edges()
+        }
+        least, more = reduced(own, pairs, AT_FIRST_SWEEPS)
+        return Bounds(
+            tuple(
+                dict(zip(map(id, row), (least + above).tolist(), strict=True))
+                for row, above in zip(candidates, more, strict=True)
+            )
+        )
+
+    def _places(self, candidates: Sequence[Sequence[Candidate]]) -> Counter[Hashable]:
+        """At how many places each family that has to be learnt may be used."""
+        places: Counter[Hashable] = Counter()
+        for symbol, times in self.times.items():
+            for family in {one.family for one in candidates[symbol]} - {None}:
+                places[family] += times
+        return places
+
     def fixed(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
     ) -> Found | None:
@@ -71,7 +125,7 @@ class ChordCycle:
         Where the search gives up before the proof, `bound` is less than `cost`; the path is empty
         when it has found nothing below `below` but cannot rule it out.
         """
-        if self._wide(candidates) or sum(map(len, candidates)) > MANY:
+        if self._many(candidates):
             narrowed = self._narrowed(candidates, below)
             if narrowed is None:
                 return None
@@ -101,11 +155,8 @@ class ChordCycle:
 
         Where the search gives up before the proof, `bound` is less than `cost`, as in `fixed`.
         """
-        places: Counter[Hashable] = Counter()
-        for symbol, times in self.times.items():
-            for family in {one.family for one in candidates[symbol]} - {None}:
-                places[family] += times
-        wide = self._wide(candidates)
+        places = self._places(candidates)
+        wide = self._pairs(candidates) > WIDE
 
         def ways(
             extra: Mapping[Hashable, float | None],
@@ -155,9 +206,14 @@ class ChordCycle:
             (v, w) for v, w in sorted({(min(pair), max(pair)) for pair in self.changes}) if v != w
         ]
 
-    def _wide(self, candidates: Sequence[Sequence[Candidate]]) -> bool:
-        """Whether there are so many candidates that arrays pay."""
-        return any(len(candidates[v]) * len(candidates[w]) > WIDE for v, w in self._edges())
+    def _pairs(self, candidates: Sequence[Sequence[Candidate]]) -> int:
+        """The most pairs of candidates that two symbols with a change between them have."""
+        sizes = [len(row) for row in candidates]
+        return max((sizes[v] * sizes[w] for v, w in self._edges()), default=0)
+
+    def _many(self, candidates: Sequence[Sequence[Candidate]]) -> bool:
+        """Whether there are so many candidates that it pays to narrow them with arrays."""
+        return self._pairs(candidates) > WIDE or sum(map(len, candidates)) > MANY
 
     def _narrowed(
         self, candidates: Sequence[Sequence[Candidate]], below: float

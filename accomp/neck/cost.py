@@ -254,6 +254,7 @@ class ShapeRow:
             [[_SILENT if fret is None else fret for fret in shape.frets] for shape in shapes]
         )
         self.fingers = np.array([shape.fingers for shape in shapes])
+        self._bits = 1 << np.arange(self.fingers.shape[1], dtype=np.int64)
         self.low = np.array([shape.lowest_fret for shape in shapes])
         self.place = np.array([instrument.fret_mm(shape.lowest_fret) for shape in shapes])
         self.root = np.array([shape.root_pc for shape in shapes])
@@ -264,26 +265,41 @@ class ShapeRow:
             [[*map(float, s.voices), *[missing] * (most - len(s.voices))] for s in shapes]
         )
 
+    def strings_of(self, finger: int) -> NDArray[np.int64]:
+        """For each shape the strings that a finger stops, as the bits of a number."""
+        on: NDArray[np.int64] = (self.fingers == finger) @ self._bits
+        return on
+
 
 def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[str, float]) -> Floats:
-    """The same sums as `change_amounts` weighed, an array of shape (here, there)."""
+    """The same sums as `change_amounts` weighed, an array of shape (here, there).
+
+    The strings of a pair on which the frets differ are the bits of one number, so that a question
+    about strings is asked of all of them at once.
+    """
     import numpy as np
 
-    differs = here.frets[:, None, :] != there.frets[None, :, :]
+    differs = np.zeros((len(here.frets), len(there.frets)), dtype=np.int64)
+    many = np.zeros(differs.shape, dtype=np.int64)
+    for string in range(here.frets.shape[1]):
+        unlike = here.frets[:, string, None] != there.frets[None, :, string]
+        differs |= unlike.astype(np.int64) << string
+        many += unlike
     moving = (here.low[:, None] > 0) & (there.low[None, :] > 0)
     shift = np.abs(here.place[:, None] - there.place[None, :]) * moving / UNIT_MM
     total: Floats = weights["shift"] * shift
     total += weights["top"] * np.abs(here.top[:, None] - there.top[None, :])
     one_root = here.root[:, None] == there.root[None, :]
-    total += weights["line"] * one_root * np.maximum(differs.sum(axis=2) - 1, 0)
+    if one_root.any():
+        total += weights["line"] * one_root * np.maximum(many - 1, 0)
     for voice in range(here.voices.shape[1]):
         apart = np.abs(here.voices[:, voice, None] - there.voices[None, :, voice])
-        total += weights["voices"] * np.nan_to_num(apart)
+        total += weights["voices"] * np.fmax(apart, 0.0)  # of a voice that one lacks, nothing
     for finger in FINGERS:
-        on, before = there.fingers == finger, here.fingers == finger
-        moved = (differs & on[None, :, :]).any(axis=2)
-        slides = (differs & on[None, :, :] & before[:, None, :]).any(axis=2)
-        total += weights["slid"] * slides + weights["put_down"] * (moved & ~slides)
-        left = (differs & before[:, None, :]).any(axis=2) & ~on.any(axis=1)[None, :]
+        on, before = there.strings_of(finger), here.strings_of(finger)
+        moved = differs & on[None, :]
+        slides = (moved & before[:, None]) != 0
+        total += weights["slid"] * slides + weights["put_down"] * ((moved != 0) & ~slides)
+        left = ((differs & before[:, None]) != 0) & (on == 0)[None, :]
         total += weights["lifted"] * left
     return total

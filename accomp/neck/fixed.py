@@ -37,7 +37,7 @@ SWEEPS = 60
 _SETTLED = 1e-7  # a sweep that raises the bound by a smaller share of itself is the last
 NARROWING_SWEEPS = 12
 NARROWING_ROUNDS = 6
-_SLACK = 1e-9  # candidates so much too dear stay, against rounding
+SLACK = 1e-9  # candidates so much too dear stay, against rounding
 _SAME = 1e-12  # sums of the same costs in another order differ by less
 
 
@@ -242,12 +242,12 @@ def narrow(
     for _ in range(NARROWING_ROUNDS):
         rows = [row[some] for row, some in zip(own, kept, strict=True)]
         tables = {(v, w): t[np.ix_(kept[v], kept[w])] for (v, w), t in pairs.items()}
-        bound, reduced = _reduced(rows, tables)
-        known = min(below, _some_choice(rows, tables, reduced))
+        bound, more = reduced(rows, tables)
+        known = min(below, _some_choice(rows, tables, more))
         if bound >= below:
             return None
-        limit = known - bound + _SLACK * (1.0 + abs(known))
-        masks = [row <= limit for row in reduced]
+        limit = known - bound + SLACK * (1.0 + abs(known))
+        masks = [row <= limit for row in more]
         if not all(mask.any() for mask in masks):
             return None
         if all(mask.all() for mask in masks):
@@ -269,15 +269,17 @@ def _at_first_sight(
         rows[v] += 0.5 * table.min(axis=1)
         rows[w] += 0.5 * table.min(axis=0)
     known = min(below, _some_choice(own, pairs, rows))
-    limit = known - sum(float(row.min()) for row in rows) + _SLACK * (1.0 + abs(known))
+    limit = known - sum(float(row.min()) for row in rows) + SLACK * (1.0 + abs(known))
     masks = [row - row.min() <= limit for row in rows]
     if not all(mask.any() for mask in masks):  # nothing costs less; the bound proper will say so
         masks = [row >= row.min() for row in rows]
     return [np.flatnonzero(mask) for mask in masks]
 
 
-def _reduced(
-    own: Sequence[Floats], pairs: Mapping[tuple[int, int], Floats]
+def reduced(
+    own: Sequence[Floats],
+    pairs: Mapping[tuple[int, int], Floats],
+    sweeps: int = NARROWING_SWEEPS,
 ) -> tuple[float, list[Floats]]:
     """A bound below every choice, and by how much each candidate raises it at least."""
     count = len(own)
@@ -304,7 +306,7 @@ def _reduced(
         else:
             tables[w, v] += row[None, :]
 
-    for sweep in range(2 * NARROWING_SWEEPS):
+    for sweep in range(2 * sweeps):
         order = range(count) if sweep % 2 == 0 else range(count - 1, -1, -1)
         ahead = set(order)
         for v in order:
@@ -339,7 +341,7 @@ def _some_choice(
                 elif b == v:
                     row += table[choice[a], :]
             best = int(row.argmin())
-            if row[best] < row[choice[v]] - _SLACK:
+            if row[best] < row[choice[v]] - SLACK:
                 choice[v], changed = best, True
     return sum(float(row[a]) for row, a in zip(own, choice, strict=True)) + sum(
         float(table[choice[v], choice[w]]) for (v, w), table in pairs.items()

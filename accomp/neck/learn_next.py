@@ -18,10 +18,13 @@ from accomp.neck.inversions import inversions
 from accomp.neck.naming import frets_text, frets_word, join
 from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
-from accomp.neck.player import Player, Wish
+from accomp.neck.player import EVERY, Player, Wish
 from accomp.neck.shape import Grip, Shape
 
 MOST = 3  # so many are told of: common practice, no source
+# Of more families, or among all shapes, only those are tried that a plan with all of them known
+# would take: each trial is a plan of its own.
+MOST_TRIED = 100
 _NOTHING = 1e-6
 _ROUNDING = 1e-4  # what planning adds to a cost, so that ties go to the lower frets, is less
 
@@ -73,6 +76,9 @@ def learn_next(
     every = planner.again(plan, frozenset(families), below)
     if every is None or every.cost > plan.cost - _NOTHING:
         return ()  # not even all of them together would save anything
+    if len(families) > MOST_TRIED or wish.vocabulary == EVERY:
+        taken = {one.grip for one in every.path}
+        families = tuple(grip for grip in families if grip in taken)
     found: list[NextFamily] = []
     for grip in families:
         better = planner.again(plan, frozenset({grip}), below)

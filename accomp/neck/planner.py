@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from accomp.harmony import Chord
-from accomp.neck.chord_cycle import ChordCycle, Found
+from accomp.neck.chord_cycle import Bounds, ChordCycle, Found
 from accomp.neck.missing import no_area, no_shape
 from accomp.neck.naming import degree_name
 from accomp.neck.plan import FoundPath, Plan, make_plan, with_stretches
@@ -34,6 +34,7 @@ FOLK = (2, 3)  # so many different chords, common practice, no source
 _FRET = "fret-"  # how plans are called that are asked for by fret
 
 Group = TypeVar("Group", bound=Hashable)
+Rows = list[Sequence[Candidate]]  # of each symbol
 
 
 @dataclass(frozen=True)
@@ -103,9 +104,7 @@ class Planner:
     def again(self, plan: Plan, also: frozenset[Grip], below: float = float("inf")) -> Plan | None:
         """The same position with some families known besides, None without any that costs less
         than `below`."""
-        costs = self.pools.costs
-        pools = Pools(self.player, costs, self.chords, vocabulary=self.wish.vocabulary, also=also)
-        known, self.pools = self.pools, pools
+        known, self.pools = self.pools, self.pools.knowing(also, self.chords)
         try:
             place = self._place(plan)
             if place is None:
@@ -163,7 +162,7 @@ class Planner:
         Of these the one with the fewest chords that are not known, then the cheapest. Groups
         without any way that costs less than `below` are left out.
         """
-        tasks: dict[Area, list[tuple[Group, list[Sequence[Candidate]], float]]] = {}
+        tasks: dict[Area, list[tuple[Group, Rows, float]]] = {}
         for group, homes in groups.items():
             for area, candidates in self._best_areas(homes, areas_of(homes)):
                 least = self.cycle.least(candidates)
@@ -172,12 +171,14 @@ class Planner:
         plan = self.cycle.fixed if self.wish.one_shape else self.cycle.free
         order = sorted(tasks, key=lambda area: min(least for _, _, least in tasks[area]))
         for area in order:
+            bounds = self._bounds([candidates for _, candidates, _ in tasks[area]])
             for group, candidates, least in tasks[area]:
                 before = best.get(group)
                 most = before.found.cost if before else below
                 if least >= most:
                     continue
-                found = plan(candidates, most)
+                worth = bounds.worth(candidates, most) if bounds else candidates
+                found = None if worth is None else plan(worth, most)
                 if found is None:
                     continue
                 bound = min(found.bound, before.bound) if before else found.bound
@@ -188,9 +189,19 @@ class Planner:
             self.cycle.forget()
         return best
 
+    def _bounds(self, tasks: Sequence[Rows]) -> Bounds | None:
+        """What all questions about one area have in common, which differ in the home shapes only:
+        where there are very many candidates, most of the ways cannot be the best."""
+        if not self.wish.one_shape:
+            return None
+        home = self.cycle.symbols.index(self.home)
+        rows = list(tasks[0])
+        rows[home] = tuple(dict.fromkeys(one for row in tasks for one in row[home]))
+        return self.cycle.bounds(rows)
+
     def _best_areas(
         self, homes: Sequence[Candidate], areas: Iterable[Area]
-    ) -> list[tuple[Area, list[Sequence[Candidate]]]]:
+    ) -> list[tuple[Area, Rows]]:
         """The areas that hold every chord, with the fewest wide shapes.
 
         Which chords have only wide shapes in an area does not depend on the shapes of the others:
@@ -214,9 +225,7 @@ class Planner:
         least = min((hard for hard, _, _ in found), default=(0, 0, 0))
         return [(area, candidates) for hard, area, candidates in found if hard == least]
 
-    def _candidates(
-        self, homes: Sequence[Candidate], area: Area, most: int
-    ) -> list[Sequence[Candidate]] | None:
+    def _candidates(self, homes: Sequence[Candidate], area: Area, most: int) -> Rows | None:
         """The candidates of every symbol in an area, the home chord's narrowed to `homes`.
 
         Candidates are looked for as far as the step `most`.
@@ -225,7 +234,7 @@ class Planner:
         None when a chord has none.
         """
         free = self.closed is not None or self.rings
-        rows: list[Sequence[Candidate]] = []
+        rows: Rows = []
         for symbol in self.cycle.symbols:
             pool = self.pools.pool(symbol, area, most).candidates
             if symbol == self.home:

@@ -9,7 +9,7 @@ the repertoire, nor for their grips under another name in the same tune; every o
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel, tie_break
@@ -27,6 +27,11 @@ _IN_POSITION, _EXTENDED, _WIDE = 0, 1, 2
 FRETS_IN_POSITION = 4
 
 
+def place_of(shape: Shape) -> int:
+    """The fret at which the index finger stands, the first where nothing is fretted."""
+    return max(1, shape.lowest_fret)
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Candidate:
     """A shape that may be taken for a chord, what it costs once, and how it is made if known.
@@ -41,6 +46,7 @@ class Candidate:
     cost: float
     family: Grip | None
     reach: int
+    place: int
 
     @property
     def wide(self) -> bool:
@@ -73,9 +79,7 @@ class Area:
 
     def holds(self, shape: Shape) -> bool:
         """Whether a shape may be taken here."""
-        return self.low <= max(1, shape.lowest_fret) <= self.high and not (
-            self.closed and shape.open
-        )
+        return self.low <= place_of(shape) <= self.high and not (self.closed and shape.open)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -129,6 +133,19 @@ class Pools:
         self.also = also
         self.free = self.known.grips(dict.fromkeys(chords)) | also
 
+    def knowing(self, also: frozenset[Grip], chords: Iterable[Chord]) -> Pools:
+        """The same with some families known besides."""
+        pools = Pools(self.player, self.costs, chords, vocabulary=self.vocabulary, also=also)
+        if self.vocabulary != FIRST:  # no shape comes in that was not there before
+            for mine, theirs in ((self._vocabulary, pools._vocabulary), (self._all, pools._all)):
+                theirs |= {
+                    chord: tuple(
+                        replace(one, family=None) if one.family in also else one for one in row
+                    )
+                    for chord, row in mine.items()
+                }
+        return pools
+
     def pool(self, slot: Slot, area: Area, most: int = NOT_KNOWN) -> Pool:
         """The candidates of a slot in an area, from the nut upward; there may be none.
 
@@ -154,7 +171,11 @@ class Pools:
 
         def here(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
             return tuple(
-                one for one in candidates if area.holds(one.shape) and slot.suits(one.shape)
+                one
+                for one in candidates
+                if area.low <= one.place <= area.high
+                and area.holds(one.shape)
+                and slot.suits(one.shape)
             )
 
         some = here(self._of_vocabulary(slot.chord))
@@ -177,8 +198,7 @@ class Pools:
         """The one shape that is asked for, open or closed, where the area has room for it."""
         for one in self.of_all(slot.chord):
             if slot.suits(one.shape):
-                place = max(1, one.shape.lowest_fret)
-                return Pool((one,)) if area.low <= place <= area.high else NOTHING
+                return Pool((one,)) if area.low <= one.place <= area.high else NOTHING
         return NOTHING
 
     def _of_vocabulary(self, chord: Chord) -> tuple[Candidate, ...]:
@@ -224,7 +244,8 @@ class Pools:
     def _candidate(self, chord: Chord, shape: Shape, known: KnownShape | None) -> Candidate:
         free = shape.grip in self.free or (known is not None and not known.new)
         cost = self.costs.shape(shape, chord) + tie_break(shape)
-        return Candidate(shape, known, cost, None if free else shape.grip, self._reach(shape))
+        family = None if free else shape.grip
+        return Candidate(shape, known, cost, family, self._reach(shape), place_of(shape))
 
     def _reach(self, shape: Shape) -> int:
         place, comfort = self.player.instrument.fret_mm, self.player.hand.comfort_mm

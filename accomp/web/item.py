@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 
 from accomp.files.folders import output_errors
+from accomp.files.keeping import sealed
 from accomp.job.items import Item, Outcome, Progress, digest
 from accomp.job.manifest import FileKind, FileRole, Label
 from accomp.job.outside import Making
@@ -46,7 +47,7 @@ class PageItem(Item):
         """Write the page."""
         self.sound.check()
         fonts = choose_fonts(self.sound.soundfont, self.sound.voice)
-        data = page_bytes(self.versions, fonts)
+        data = sealed(page_bytes(self.versions, fonts))
         for path in paths.values():
             with output_errors(path.parent):
                 path.write_bytes(data)

@@ -7,43 +7,53 @@ here; each entry (a tune in a key) has an address, by which contents and index f
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
-from accomp.write.pages import set_pdf
+from accomp.write.pages import PageSet, Typesetting, typesetting
+
+Pages = Sequence[Mapping[str, Any]]
 
 
 @dataclass(frozen=True)
 class Entry:
     """A tune in one key: its pages for the player, and the pictures they use by name."""
 
-    pages: Sequence[Mapping[str, Any]]
+    pages: Pages
     pictures: Mapping[str, str]
 
 
 def write_book(
-    title: str, player: str, entries: Sequence[Entry], path: Path, *, paper: Paper = Paper.A4
+    title: str, player: str, entries: Iterable[Entry], path: Path, *, paper: Paper = Paper.A4
 ) -> tuple[str, ...]:
     """Write the book of one player; returns notices. Entries without pages are left out."""
     text = PageText()
-    pages = book_pages(title, player, entries, text)
-    pictures = {name: svg for entry in entries for name, svg in entry.pictures.items()}
-    set_pdf(f"{text(title, 'The title of the book')}, {player}", pages, pictures, path,
-            paper=paper, book=True)  # fmt: skip
+    cover = f"{text(title, 'The title of the book')}, {player}"
+    with typesetting() as table:
+        tunes = list(set_tunes(table, entries, paper))
+        pages = PageSet(cover, book_pages(title, player, tunes, text), paper, book=True)
+        path.write_bytes(table.printed(pages, {}, path.name))
     return text.notices
 
 
+def set_tunes(table: Typesetting, entries: Iterable[Entry], paper: Paper) -> Iterator[Pages]:
+    """Set entries one after another, each by itself; yields the data of the pages that take them
+    in. None is held longer: a book may have hundreds, with megabytes of pictures each."""
+    for number, entry in enumerate(entries, 1):
+        if entry.pages:
+            pages = PageSet("", entry.pages, paper, inset=True)
+            yield table.piece(pages, entry.pictures, f"t{number}.pdf")
+
+
 def book_pages(
-    title: str, player: str, entries: Sequence[Entry], text: PageText
+    title: str, player: str, entries: Sequence[Pages], text: PageText
 ) -> list[dict[str, Any]]:
-    """The data of all pages, in order."""
-    tunes = [
-        _addressed(entry, f"t{number}") for number, entry in enumerate(entries, 1) if entry.pages
-    ]
+    """The data of all pages, in order, from those of each entry."""
+    tunes = [_addressed(pages, f"t{number}") for number, pages in enumerate(entries, 1)]
     rows = [pages[0]["tune"] for pages in tunes]
     shown = text(title, "The title of the book") or "Band book"
     return [
@@ -61,8 +71,8 @@ def book_pages(
     ]
 
 
-def _addressed(entry: Entry, label: str) -> list[dict[str, Any]]:
-    pages = [dict(page) for page in entry.pages]
+def _addressed(entry: Pages, label: str) -> list[dict[str, Any]]:
+    pages = [dict(page) for page in entry]
     pages[0] = copy.deepcopy(pages[0])
     pages[0]["tune"]["label"] = label
     return pages

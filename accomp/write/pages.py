@@ -58,66 +58,101 @@ class Press:
         return self.paper.size_mm[1] - TOP_MM - BOTTOM_MM
 
 
-def set_pdf(
-    title: str,
-    pages: Sequence[Mapping[str, Any]],
-    pictures: Mapping[str, str],
-    path: Path,
-    *,
-    paper: Paper = Paper.A4,
-    book: bool = False,
-) -> None:
-    """Set `pages` and write the PDF. Raises `OutputError` when the typesetter refuses, `OSError`
+@dataclass(frozen=True)
+class PageSet:
+    """Pages to be set: the title of the document, the data of each page, the paper; a book has
+    numbers on all its pages, an `inset` on none, since others stand around it."""
+
+    title: str
+    pages: Sequence[Mapping[str, Any]]
+    paper: Paper = Paper.A4
+    book: bool = False
+    inset: bool = False
+
+
+def set_pdf(pages: PageSet, pictures: Mapping[str, str], path: Path) -> None:
+    """Set pages and write the PDF. Raises `OutputError` when the typesetter refuses, `OSError`
     as the system says it."""
-    with typesetting(title, pages, pictures, paper, book=book) as (source, root):
-        path.write_bytes(_compiled(path.name, source, root))
+    with typesetting() as table:
+        path.write_bytes(table.printed(pages, pictures, path.name))
 
 
 @contextlib.contextmanager
-def typesetting(
-    title: str,
-    pages: Sequence[Mapping[str, Any]],
-    pictures: Mapping[str, str],
-    paper: Paper,
-    *,
-    book: bool,
-) -> Iterator[tuple[str, str]]:
-    """A folder with everything that the typesetter reads, and its main file."""
+def typesetting() -> Iterator[Typesetting]:
+    """A folder for everything that the typesetter reads."""
     with contextlib.ExitStack() as stack:
-        # A full disk under the working files is said with their place.
-        with output_errors(Path(tempfile.gettempdir())):
+        with working_here():
             folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="accomp-"))
-            _lay_out(Path(folder), title, pages, pictures, paper, book=book)
-        yield str(Path(folder) / "pages.typ"), folder
+        yield Typesetting(Path(folder))
 
 
-def _lay_out(
-    root: Path,
-    title: str,
-    pages: Sequence[Mapping[str, Any]],
-    pictures: Mapping[str, str],
-    paper: Paper,
-    *,
-    book: bool,
-) -> None:
-    shutil.copyfile(package_file("pages") / "pages.typ", root / "pages.typ")
-    document = {
-        "title": title,
-        "paper": _TYPST_PAPERS[paper],
-        "book": True if book else None,
-        "pages": list(pages),
-    }
-    (root / "data.json").write_text(json.dumps(document), encoding="utf-8")
-    for name, svg in pictures.items():
-        (root / name).write_text(svg, encoding="utf-8")
+@contextlib.contextmanager
+def working_here() -> Iterator[None]:
+    """A full disk under the working files is said with their place."""
+    with output_errors(Path(tempfile.gettempdir())):
+        yield
 
 
-def _compiled(name: str, source: str, root: str) -> bytes:
-    import typst
+@dataclass(frozen=True)
+class Typesetting:
+    """The typesetter's table: a folder with what it reads.
 
-    try:
-        made = typst.compile(source, root=root, ignore_system_fonts=True)
-    except typst.TypstError as error:
-        raise OutputError(f"{name}: the page could not be set ({error}).") from error
-    assert isinstance(made, bytes), "one document gives one PDF"
-    return made
+    A whole document is held in memory while it is set, each page by some megabytes. What has very
+    many pages is set piece by piece, therefore, and of the pieces only their bytes are taken in.
+    """
+
+    folder: Path
+
+    def printed(self, pages: PageSet, pictures: Mapping[str, str], name: str) -> bytes:
+        """The PDF of pages; `name` is what it will be called."""
+        return self._compiled(self.laid_out(pages, pictures), name)[0]
+
+    def piece(self, pages: PageSet, pictures: Mapping[str, str], name: str) -> list[dict[str, Any]]:
+        """Set pages to be taken in later, and forget their pictures; returns the data of the pages
+        that take them in."""
+        source = self.laid_out(pages, pictures)
+        made, (starts, last) = self._compiled(source, name)
+        with working_here():
+            (self.folder / name).write_bytes(made)
+            for picture in pictures:
+                (self.folder / picture).unlink(missing_ok=True)
+        ends = [start - 1 for start in starts[1:]] + [last]
+        return [
+            {
+                "kind": "piece",
+                "file": name,
+                "from": start,
+                "to": end,
+                **{key: page[key] for key in ("tune", "name", "first")},
+            }
+            for page, start, end in zip(pages.pages, starts, ends, strict=True)
+        ]
+
+    def laid_out(self, pages: PageSet, pictures: Mapping[str, str]) -> Path:
+        """The main file that the typesetter reads, with its data and pictures beside it."""
+        document = {
+            "title": pages.title,
+            "paper": _TYPST_PAPERS[pages.paper],
+            "book": True if pages.book else None,
+            "inset": pages.inset,
+            "pages": list(pages.pages),
+        }
+        with working_here():
+            for name, svg in pictures.items():
+                (self.folder / name).write_text(svg, encoding="utf-8")
+            (self.folder / "data.json").write_text(json.dumps(document), encoding="utf-8")
+            main = package_file("pages") / "pages.typ"
+            return Path(shutil.copyfile(main, self.folder / main.name))
+
+    def _compiled(self, source: Path, name: str) -> tuple[bytes, tuple[list[int], int]]:
+        """The PDF, the numbers of the pages on which each page of the data begins, the last one."""
+        import typst
+
+        try:
+            press = typst.Compiler(str(source), root=str(self.folder), ignore_system_fonts=True)
+            made = press.compile()
+            (places,) = json.loads(press.query("<places>", field="value"))
+        except typst.TypstError as error:
+            raise OutputError(f"{name}: the page could not be set ({error}).") from error
+        assert isinstance(made, bytes), "one document gives one PDF"
+        return made, (places["starts"], places["last"])

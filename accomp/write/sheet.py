@@ -9,7 +9,7 @@ from typing import Any
 from accomp.score.arrangement import Arrangement
 from accomp.score.readers import Reader
 from accomp.write.formats import PageKind, Paper
-from accomp.write.pages import Press, set_pdf
+from accomp.write.pages import PageSet, Press, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_pages
 from accomp.write.sheet_part import part_pages
@@ -33,7 +33,7 @@ def write_sheet(
     press = Press(paper)
     made = tune_pages(arrangement, pages, printing, press, lesson)
     title = press.text(arrangement.title, "The title") or "Untitled"
-    set_pdf(title, made, press.pictures.files, path, paper=paper)
+    set_pdf(PageSet(title, made, paper), press.pictures.files, path)
     return press.text.notices
 
 

@@ -172,24 +172,6 @@ def test_nothing_else_prints():
             assert not re.search(r"click\.echo|\bprint\(", path.read_text()), path.name
 
 
-BAD = {
-    "no chord": ('"""\n| C | F / G7 / |\n| C7 | C |\n"""', '"| N.C. | N.C. |"'),
-    "no such position": ("[sections]", '[[chorus]]\nposition = "nowhere"\n[sections]'),
-    "no such style": ("four-light-heavy", "nothing"),
-    "no such key": ('"C"', '"H"'),
-    "no chord at all": ("G7", "Gq"),
-}
-
-
-@pytest.mark.parametrize("what", BAD)
-def test_check_and_make_say_the_same(what, accomp, good, tune):
-    path = tune(good.replace(*BAD[what], 1))
-    checked = accomp("check", path)
-    made = accomp("make", path, "--only", "midi")
-    assert (checked.code, made.code) == (1, 1)
-    assert checked.err == made.err
-
-
 def started(*arguments, **more):
     return subprocess.Popen(
         [sys.executable, "-m", "accomp", *map(str, arguments)],

@@ -10,7 +10,7 @@ import pytest
 
 from accomp.errors import OutputError
 from accomp.files.aside import Batch
-from accomp.files.keeping import keep_others
+from accomp.files.keeping import keep_others, sealed
 from accomp.files.plain import NotPlainError, is_still, open_plain
 
 
@@ -23,6 +23,25 @@ def test_a_file_of_known_bytes_may_go_and_others_not(tmp_path):
         keep_others(path, known={sha256(b"other").hexdigest()})
     assert caught.value.helps == ("replace",)
     keep_others(path, replace=True)
+
+
+def test_a_sealed_file_may_go_until_somebody_changes_it(tmp_path):
+    path = tmp_path / "x.html"
+    whole = sealed(b"<p>made</p>")
+    path.write_bytes(whole)
+    keep_others(path)
+    for changed in (
+        whole.replace(b"made", b"mine"),
+        whole + b"<p>mine</p>",
+        b"mine" + whole,
+        whole[:-40],
+        b"",
+    ):
+        path.write_bytes(changed)
+        with pytest.raises(OutputError, match="there already"):
+            keep_others(path)
+    path.write_bytes(sealed(b""))
+    keep_others(path)
 
 
 def test_what_the_command_reads_is_never_replaced(tmp_path):

@@ -72,6 +72,21 @@ def test_alone_it_leaves_a_manifest_and_other_files_as_they_are(tmp_path: Path) 
     assert (tmp_path / "manifest.json").read_text() == "mine"
 
 
+def test_a_page_made_again_otherwise_takes_the_place_of_the_first(tmp_path: Path) -> None:
+    """Beside no manifest the page itself says that nobody has changed it."""
+    make_alone(FileKind.PAGE, small(), PAGE, tmp_path)
+    first = (tmp_path / NAME).read_bytes()
+    other = Options(only=("page",), choruses=1, keys=("D",))
+    make_alone(FileKind.PAGE, small(), other, tmp_path)
+    second = (tmp_path / NAME).read_bytes()
+    assert first != second
+    mine = second.replace(b"</body>", b"<p>mine</p></body>")
+    (tmp_path / NAME).write_bytes(mine)
+    with pytest.raises(OutputError, match="there already"):
+        make_alone(FileKind.PAGE, small(), PAGE, tmp_path)
+    assert (tmp_path / NAME).read_bytes() == mine
+
+
 def test_wrong_wishes_make_nothing(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="lute"):
         make_alone(FileKind.PAGE, small(), Options(instrument="lute"), tmp_path / "out")

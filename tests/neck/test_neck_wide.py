@@ -9,15 +9,20 @@ from neck_ways import cheapest_cycle as every_cycle
 from accomp.harmony import parse_chord
 from accomp.neck import (
     CostModel,
+    Neck,
+    Player,
+    Wish,
     default_weights,
     find_hand,
     find_instrument,
     playable_shapes,
     shape_at,
 )
+from accomp.neck.chord_cycle import ChordCycle
 from accomp.neck.cost import ShapeRow
 from accomp.neck.cycle import cheapest_cycle_wide
 from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
+from accomp.neck.planner import Planner
 
 MEDIUM = find_hand("medium")
 
@@ -106,3 +111,35 @@ def test_the_cheapest_way_round_by_arrays_equals_trying_every_one():
             owns[i][way[i]] + tables[i][way[i], way[(i + 1) % len(way)]] for i in range(len(way))
         )
         assert again == pytest.approx(cost)
+
+
+TWELVE_BARS = "G7 C7 G7 Dm7 G7 C7 Cm7 F7 G7 Am7 Bm7 E7 Am7 D7 G7 E7 Am7 D7"
+
+
+def plans_of(text, vocabulary="all"):
+    chords = tuple(map(parse_chord, text.split()))
+    player = Player.on(find_instrument("guitar"), MEDIUM)
+    return Neck(player, chords, chords[0]).positions(Wish(vocabulary=vocabulary))
+
+
+def test_bounds_of_a_whole_area_leave_the_best_plans_as_they_are(monkeypatch):
+    """One bound for all places of the home chord in an area, against each place by itself."""
+    text = "G7 Bdim7 C C#dim7"
+    found = plans_of(text)
+    monkeypatch.setattr(Planner, "_bounds", lambda self, tasks: None)
+    assert found == plans_of(text)
+
+
+def test_on_six_strings_most_ways_are_ruled_out_by_the_area(monkeypatch):
+    """Counted and not timed: without the bounds 204 problems of hundreds of shapes are solved."""
+    asked = 0
+    fixed = ChordCycle.fixed
+
+    def counted(self, candidates, below=float("inf")):
+        nonlocal asked
+        asked += 1
+        return fixed(self, candidates, below)
+
+    monkeypatch.setattr(ChordCycle, "fixed", counted)
+    assert len(plans_of(TWELVE_BARS)) == 10
+    assert asked < 50

@@ -16,15 +16,33 @@ sys.path.append(str(Path(__file__).parent.parent / "score"))
 PPI = 50
 
 
-def page_pngs(title, pages, pictures, *, paper="a4", book=False, ppi=72.0) -> list[bytes]:
+def page_pngs(title, pages, pictures, *, paper="a4", ppi=72.0) -> list[bytes]:
     """What `set_pdf` sets, as PNG pictures, one a page, at `ppi` dots an inch."""
+    from accomp.write.formats import Paper
+    from accomp.write.pages import PageSet, typesetting
+
+    with typesetting() as table:
+        return drawn(table, PageSet(title, pages, Paper(paper)), pictures, ppi)
+
+
+def book_pngs(title, player, entries) -> list[bytes]:
+    """What `write_book` sets."""
+    from accomp.write.book import book_pages, set_tunes
+    from accomp.write.formats import Paper
+    from accomp.write.page_text import PageText
+    from accomp.write.pages import PageSet, typesetting
+
+    with typesetting() as table:
+        tunes = list(set_tunes(table, entries, Paper.A4))
+        data = book_pages(title, player, tunes, PageText())
+        return drawn(table, PageSet(title, data, book=True), {}, PPI)
+
+
+def drawn(table, pages, pictures, ppi) -> list[bytes]:
     import typst
 
-    from accomp.write.formats import Paper
-    from accomp.write.pages import typesetting
-
-    with typesetting(title, pages, pictures, Paper(paper), book=book) as (source, root):
-        made = typst.compile(source, root=root, ignore_system_fonts=True, format="png", ppi=ppi)
+    source, root = table.laid_out(pages, pictures), table.folder
+    made = typst.compile(source, root=root, ignore_system_fonts=True, format="png", ppi=ppi)
     return made if isinstance(made, list) else [made]
 
 
@@ -33,8 +51,7 @@ def pages() -> dict[str, bytes]:
     from hand_made import GUITAR, arrangement, shape
 
     from accomp.score.notate_layout import ScoreLayout
-    from accomp.write.book import Entry, book_pages
-    from accomp.write.page_text import PageText
+    from accomp.write.book import Entry
     from accomp.write.pages import Press
     from accomp.write.sheet import tune_pages
     from accomp.write.sheet_tune import Printing
@@ -81,8 +98,7 @@ def pages() -> dict[str, bytes]:
         press = Press()
         data = tune_pages(arranged, ("chart",), Printing((ScoreLayout("slash", False),)), press)
         entries.append(Entry(data, press.pictures.files))
-    data = book_pages("Quayside Band", "Concert pitch", entries, PageText())
-    pngs = page_pngs("Quayside Band", data, {}, ppi=PPI, book=True)
+    pngs = book_pngs("Quayside Band", "Concert pitch", entries)
     made |= {f"book-{number}": png for number, png in enumerate(pngs, 1)}
     return made
 
