@@ -223,10 +223,11 @@ def _never_comes(top: Table, name: str, one: TypedSection) -> None:
 def _judge_endings(one: TypedSection, road: RoadMap, count: int) -> None:
     """Endings are for sections that come again: in the form, or because the form is repeated."""
     in_form = road.form.count(one.name)
-    most = count if in_form != 1 else MOST_CHORUSES
-    ways = one.numbered + one.has_last
+    if in_form == 1:
+        return  # the times through are counted
+    most, ways = (in_form, one.numbered) if in_form else (count, one.numbered + one.has_last)
     if one.numbered and ways > most:
-        last = LAST if one.has_last else ENDINGS[one.numbered - 1]
+        last = LAST if one.has_last and not in_form else ENDINGS[one.numbered - 1]
         comes = "once" if most == 1 else f"{most} times"
         _inside(one).wrong(
             f"section {one.name!r} comes {comes}, and has {ways} endings.",
@@ -255,5 +256,6 @@ def _judge_leaving(one: TypedSection, road: RoadMap) -> None:
             "to_coda",
             found=f"to_coda = {one.to_coda}",
             expected="a section of the form",
-            hint="Write it into the section that is left.",
+            hint="Write it into the section that is left, or say with `choruses` how often the "
+            "whole form is played.",
         )

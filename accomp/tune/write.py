@@ -144,7 +144,13 @@ def _section(tune: Tune, section: Section) -> list[str]:
     head = f"{name}.bars" if own or ends else name
     lines = [*own, f'{head} = """', *_rows(section.bars, section), '"""']
     for ending, bars in ends:
-        lines += [f'{name}.{ending} = """', *_rows(bars, replace(section, repeats=())), '"""']
+        rows = _rows(bars, replace(section, repeats=()))
+        several = len(rows) > 1
+        lines += (
+            [f'{name}.{ending} = """', *rows, '"""']
+            if several
+            else [f'{name}.{ending} = "{rows[0]}"']
+        )
     return lines
 
 
