@@ -50,10 +50,10 @@ class Alteration:
 class Chord:
     """A chord symbol understood.
 
-    `symbol` is the text as it came ("B♭°7"), without a bass that is the root ("Bdim7/B"); two chords are equal when their symbols are. `kind`
-    is a MusicXML 4.0 kind-value, `alterations` what the symbol changes in it, `suffix` the text
-    between root and bass. `drop_order` holds the degrees that may be left out, first the one
-    missed least.
+    `symbol` is the text as it came ("B♭°7"), without a bass that is the root ("Bdim7/B"); two
+    chords are equal when their symbols are. `kind` is a MusicXML 4.0 kind-value, `alterations` what
+    the symbol changes in it, `suffix` the text between root and bass. `drop_order` holds the
+    degrees that may be left out, first the one missed least.
     """
 
     symbol: str
