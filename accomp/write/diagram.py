@@ -99,7 +99,7 @@ def _drawn(shape: Shape, title: str, *, small: bool) -> etree._Element:
         x_string = left + STRING_GAP * string
         _line(group, "string", (x_string, top), (x_string, bottom))
     if first > 1:
-        size = SMALL_SIZE * 1.25 if small else SMALL_SIZE
+        size = SMALL_SIZE * 1.5 if small else SMALL_SIZE
         y_space = top + FRET_GAP / 2 + size * 0.34
         _text(group, "first", left - 5 - size * 0.32 * len(str(first)), y_space, size, str(first))
     _barre(group, shape, left, top, first)
