@@ -101,8 +101,8 @@ def _down(moves: Sequence[FingerMove], strings: int) -> list[str]:
         if len(names) > 1:
             across.append(f"{finger_name(move.finger)} lies across the {join(names)} strings")
         else:
-            verb = "" if one_string else " goes"
-            one_string.append(f"{finger_name(move.finger)}{verb} to the {names[0]} string")
+            who, on = finger_name(move.finger), f"to the {names[0]}"
+            one_string.append(f"{who} {on}" if one_string else f"{who} goes {on} string")
     return [*across, ", ".join(one_string)]
 
 

@@ -4,8 +4,8 @@ Conventions: a hand-out is pictures with few words: the grips, each with the cho
 it is, by name and number, and with its other names; the changes to drill; what to learn next. What
 is long (how shapes are made, every change, costs) stays in the lesson. Chords are written by the
 `say` of whoever lays the page out. All that is laid out besides pictures and the chords over them
-is in `Handout.texts`: at most `MOST_WORDS` words, for which other names of grips are left out, if
-need be.
+is in `Handout.texts`: at most `MOST_WORDS` words. Where a tune has very many chords, or there is
+much to be told of a position, other names of grips are left out for that, then what to learn next.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ from accomp.neck.plan import Plan
 from accomp.neck.shape import Shape
 
 MOST_WORDS = 250
-GRIPS_HEAD = "The grips"
-DRILL_HEAD = "Drill these changes, to and fro, slowly, then in the tune"
+GRIPS_HEAD = "Grips"
+DRILL_HEAD = "Drill these changes, to and fro, then in the tune"
 NEXT_HEAD = "Learn next"
 CAUTION = (
-    "Go slowly into wide stretches and stop when the hand hurts; a teacher's or physiotherapist's "
-    "word goes before this page."
+    "Go slowly into wide stretches, stop when the hand hurts; a teacher's or physiotherapist's "
+    "word goes first."
 )
 
 Say = Callable[[Chord], str]
@@ -96,7 +96,7 @@ class Handout:
     def facts(self) -> str:
         """Where it lies and what it is good for."""
         low, high = self.plan.frets
-        kind = "with open strings" if self.plan.open else "closed: it slides and chokes"
+        kind = "with open strings" if self.plan.open else "closed: slides and chokes"
         return f"frets {low} to {high}, {kind}"
 
     def change(self, one: ChangeLesson, say: Say) -> str:
@@ -106,7 +106,9 @@ class Handout:
     @property
     def notes(self) -> tuple[str, ...]:
         """What has to be said of the plan, with a caution where it is wide."""
-        return (*self.plan.notices, *([CAUTION] if self.caution else []))
+        said = [notice.removeprefix(f"{self.plan.name}: ") for notice in self.plan.notices]
+        said = [notice[:1].upper() + notice[1:] for notice in said]
+        return (*said, *([CAUTION] if self.caution else []))
 
     def texts(self, say: Say) -> Iterator[str]:
         """All that stands on it besides pictures."""
@@ -148,6 +150,8 @@ def _handout(
     )
     while count_words(made) > MOST_WORDS and any(len(grip.names) > 1 for grip in made.grips):
         made = replace(made, grips=_one_name_less(made.grips))
+    while count_words(made) > MOST_WORDS and made.learn_next:
+        made = replace(made, learn_next=made.learn_next[:-1])
     return made
 
 

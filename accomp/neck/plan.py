@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from accomp.files.text import counted
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel
 from accomp.neck.hand import Hand
-from accomp.neck.naming import frets_text, join
+from accomp.neck.naming import join
 from accomp.neck.pools import Candidate
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
@@ -117,15 +117,15 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
     proved = share < 1e-9  # what rounding leaves
     notices = []
     if unknown:
-        taken = {
-            f"{chord} {frets_text(one.shape.frets)}"
-            for chord, one in zip(way.chords, way.path, strict=True)
+        taken = _together(
+            (chord, shape)
+            for chord, shape in zip(way.chords, shapes, strict=True)
             if chord in unknown
-        }
+        )
         notices.append(
             f"{name}: nothing comfortable of the vocabulary lies in this area for "
-            f"{join([str(chord) for chord in unknown])}; taken from all playable shapes: "
-            f"{join(sorted(taken))}."
+            f"{join([its for _, its in taken])}; of all playable shapes the plan takes "
+            f"{join([frets for frets, _ in taken])}."
         )
     if not proved:
         notices.append(
@@ -158,10 +158,11 @@ def with_stretches(
     comfortable = [plan.name for plan in plans if not any(plan.wide)]
     said = []
     for plan in plans:
-        wide: dict[Shape, list[str]] = {}
-        for chord, shape in dict.fromkeys(zip(chords, plan.path, strict=True)):
-            if plan.wide[plan.path.index(shape)]:
-                wide.setdefault(shape, []).append(str(chord))
+        wide = {
+            str(shape): shape.stretch_mm
+            for shape, is_wide in zip(plan.path, plan.wide, strict=True)
+            if is_wide
+        }
         if not wide:
             said.append(plan)
             continue
@@ -173,15 +174,24 @@ def with_stretches(
         if not among:
             where = "See `accomp positions` for others."
         each = [
-            f"{join(sorted(its))} {shape} is {_over(shape.stretch_mm, hand.comfort_mm)} mm wide"
-            for shape, its in wide.items()
+            f"{its} {frets} is {_over(wide[frets], hand.comfort_mm)} mm wide"
+            for frets, its in _together(zip(chords, plan.path, strict=True))
+            if frets in wide
         ]
         notice = (
-            f"{plan.name}: {join(sorted(each))}, beyond the {hand.comfort_mm:g} mm that are "
-            f"comfortable, and there is no other shape in this area. {where}"
+            f"{plan.name}: {join(each)}, beyond the {hand.comfort_mm:g} mm that are comfortable; "
+            f"this area has no other. {where}"
         )
         said.append(replace(plan, notices=(*plan.notices, notice)))
     return said
+
+
+def _together(pairs: Iterable[tuple[Chord, Shape]]) -> list[tuple[str, str]]:
+    """Each shape once, as its frets and all the chords that have it."""
+    found: dict[str, list[str]] = {}
+    for chord, shape in dict.fromkeys(pairs):
+        found.setdefault(str(shape), []).append(str(chord))
+    return [(frets, join(its)) for frets, its in found.items()]
 
 
 def _over(length_mm: float, comfort_mm: float) -> str:

@@ -79,8 +79,9 @@ def read_clause(clause, hand, here, there):
     lies = re.fullmatch(r"(\w+) lies across the ([\w, ]+) strings", clause)
     parts = [lies.groups()] if lies else []
     for number, part in enumerate(() if lies else clause.split(", ")):
-        # Only the first has the verb: "ring goes to the third string, little to the second string".
-        goes = re.fullmatch(rf"(\w+){'' if number else ' goes'} to the (\w+) string", part)
+        # Only the first is a whole clause: "ring goes to the third string, little to the second".
+        whole = r"(\w+) goes to the (\w+) string"
+        goes = re.fullmatch(r"(\w+) to the (\w+)" if number else whole, part)
         assert goes, clause
         parts.append(goes.groups())
     for name, on in parts:
