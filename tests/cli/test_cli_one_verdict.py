@@ -1,4 +1,4 @@
-"""`check` and `make` have one verdict on a tune and on what it names, over all bad inputs there are.
+"""`check` and `make` have one verdict on a tune and on what it names, over all bad inputs.
 
 The inputs are those of the tables of other tests; the fuzzer compares the two over invented ones.
 """

@@ -69,7 +69,8 @@ _HARMONY = (
 )
 MUSICXML = (
     b'<?xml version="1.0" encoding="UTF-8"?>\n<score-partwise version="4.0"><work>'
-    b'<work-title>Kettle</work-title></work><part-list><score-part id="P1"><part-name>A</part-name></score-part>'
+    b'<work-title>Kettle</work-title></work><part-list><score-part id="P1">'
+    b"<part-name>A</part-name></score-part>"
     b'</part-list>\n<part id="P1">\n<measure number="1"><attributes><divisions>1</divisions><key>'
     b"<fifths>-1</fifths><mode>minor</mode></key><time><beats>4</beats><beat-type>4</beat-type></time>"
     b"</attributes><direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>"
