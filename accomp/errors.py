@@ -23,6 +23,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import PurePath
 
+INTERRUPTED = 130  # exit code of whoever was told to stop, by Ctrl-C
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:

@@ -14,14 +14,12 @@ from typing import TYPE_CHECKING
 
 from accomp.cli.group import cli
 from accomp.cli.saying import printable, talking, tell
-from accomp.errors import AccompError, InputError, Problem, own_fault
+from accomp.errors import INTERRUPTED, AccompError, InputError, Problem, own_fault
 
 if TYPE_CHECKING:
     import click
 
 __all__ = ["cli", "main", "printable", "run"]
-
-INTERRUPTED = 130
 
 
 def main(arguments: list[str] | None = None) -> None:

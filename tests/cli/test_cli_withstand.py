@@ -220,6 +220,21 @@ def test_somebody_without_a_home(tune, tmp_path):
     assert {path.name for path in tmp_path.iterdir()} == {"o", "tune.toml"}
 
 
+def test_ctrl_c_while_the_command_line_is_imported_ends_quietly():
+    code = (
+        "import builtins, sys\n"
+        "from accomp.__main__ import main\n"
+        "found = builtins.__import__\n"
+        "def stopped(name, *more):\n"
+        "    if name == 'click': raise KeyboardInterrupt\n"
+        "    return found(name, *more)\n"
+        "builtins.__import__ = stopped\n"
+        "main()\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert (run.returncode, run.stderr) == (130, "")
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("pause", [0.05, 0.2])
 def test_ctrl_c_twice_ends_a_pack_with_two_jobs(pause, tune, tmp_path):

@@ -1,4 +1,4 @@
-"""What becomes of a folder when things go wrong: a table, by hand or held by the long tests.
+"""What becomes of a folder when things go wrong: a table, by hand or for the long tests.
 
     python tests/faults/fault_table.py [--only FAULT]...
 
@@ -274,9 +274,10 @@ def row(place: Place, name: str, before: dict[str, str], after: dict[str, str]) 
     # Killed while it moves, it may leave some new ones; each file is whole all the same.
     if any(sha not in (before.get(path), after.get(path)) for path, sha in files.items()):
         wrong.append("a file is neither the earlier nor the new one")
-    mixed = name != "kill -9" and not files.items() <= {**before, **after}.items()
-    if mixed and not before.items() <= files.items():
-        wrong.append("neither all earlier files nor all new ones")
+    if not before.items() <= files.items():
+        wrong.append("an earlier file is lost")
+    if name != "kill -9" and files != before and not after.items() <= files.items():
+        wrong.append("some new files and not all")
     code, words = place.run()
     if code != 0:
         wrong.append(f"afterwards it says {words.strip()}")
@@ -287,7 +288,9 @@ def row(place: Place, name: str, before: dict[str, str], after: dict[str, str]) 
         wrong.append(f"left behind: {hidden or 'something in TMPDIR'}")
     codes = " ".join(str(code) for code, _ in ended)
     line = next((words.strip().splitlines()[-1] for _, words in ended if words.strip()), "")
-    return Row(place.command, name, codes, seconds, line[-70:], "; ".join(wrong))
+    if "a fault of the program" in wrong:
+        line = said  # all of it
+    return Row(place.command, name, codes, seconds, line if wrong else line[-70:], "; ".join(wrong))
 
 
 def main() -> int:
