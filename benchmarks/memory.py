@@ -17,7 +17,7 @@ def peak_bytes(start: Callable[[], subprocess.Popen[bytes]]) -> float:
     def watch() -> None:
         nonlocal peak
         while not done.wait(0.2):
-            peak = max(peak, _memory(process.pid))
+            peak = max(peak, memory(process.pid))
 
     watcher = threading.Thread(target=watch)
     watcher.start()
@@ -29,7 +29,7 @@ def peak_bytes(start: Callable[[], subprocess.Popen[bytes]]) -> float:
     return peak
 
 
-def _memory(root: int) -> float:
+def memory(root: int) -> float:
     """Proportional set size of a process and all below it, in bytes (Linux; elsewhere 0)."""
     parents: dict[int, int] = {}
     for status in Path("/proc").glob("[0-9]*/stat"):

@@ -2,7 +2,7 @@
 
 The first pages of the part, the chart and the lesson of the demo tune, as `accomp make` sets them,
 and the chord boxes of its positions, as `accomp positions --svg` draws them; the banjo's strokes,
-as FluidSynth plays its SoundFont; and the practice page, as a browser shows it.
+as FluidSynth plays its SoundFont; and the practice page and the desk, as a browser shows them.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from accomp.cli import run
 from accomp.voice import voice_font
 from benchmarks import voice_ear as ear
 from benchmarks.voice_figures import bank, choked_bar
+from docs.desk_pictures import desk_pictures
 from docs.page_pictures import practice_pictures
 
 HERE = Path(__file__).parent
@@ -41,6 +42,7 @@ def main() -> None:
             picture.quantize(64).save(PICTURES / f"{title}.png", optimize=True)
         _accomp("practice", TUNE, "--out", folder, "--choruses", "1", "--position", POSITION)
         practice_pictures(next(folder.glob("*.html")), PICTURES)
+    desk_pictures(TUNE, PICTURES)
     svg = PICTURES / "positions.svg"
     _accomp("positions", TUNE, "--position", POSITION, "--svg", svg)
     strokes(PICTURES / "strokes.png")

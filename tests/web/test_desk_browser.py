@@ -405,3 +405,30 @@ def test_axe_finds_nothing_on_the_desk(scheme: str, width: int, own: RunningDesk
         " v.nodes.map((n) => n.html.slice(0, 200))]))"
     )
     assert found == []
+
+
+def test_the_practice_pages_keys_work_where_nothing_is_typed(own: RunningDesk, at: Desk) -> None:
+    (own.folder / "small.toml").write_text(SMALL, encoding="utf-8")
+    page = at(own, "small")
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("Space")
+    until(page, "desk.hearing.playing && document.querySelector('.bar.now')")
+    tempo = page.evaluate("desk.hearing.tempo")
+    page.keyboard.press("Shift+ArrowLeft")
+    assert page.evaluate("desk.hearing.tempo") == pytest.approx(tempo - 10)
+    page.keyboard.press("[")
+    page.keyboard.press("]")
+    first, last = page.evaluate("desk.hearing.loop")
+    assert 0 <= first <= last <= 3
+    assert "over and over" in page.inner_text("#round")
+    page.keyboard.press("0")
+    assert page.evaluate("desk.hearing.loop") is None
+    page.keyboard.press("Space")
+    until(page, "!desk.hearing.busy")
+    page.keyboard.press("?")
+    assert page.is_visible("#keys dl")
+    # In the words the same keys are letters.
+    page.focus("#words")
+    page.keyboard.type(" [0? ")
+    assert " [0? " in page.input_value("#words")
+    assert not page.evaluate("desk.hearing.busy")

@@ -300,9 +300,7 @@ class Desk {
       this.chosen = bar;
       hearing.setLoop(null, bar);
     } else {
-      const loop: [number, number] = [Math.min(bar, this.chosen), Math.max(bar, this.chosen)];
-      this.chosen = null;
-      hearing.setLoop(loop, loop[0]);
+      return this.setLoop([Math.min(bar, this.chosen), Math.max(bar, this.chosen)]);
     }
     this.chart?.loop(hearing.loop, this.chosen);
   }
@@ -364,11 +362,7 @@ class Desk {
     part("play").addEventListener("click", () => this.toggle());
     part("slower").addEventListener("click", () => this.faster(-4));
     part("faster").addEventListener("click", () => this.faster(4));
-    part("no-loop").addEventListener("click", () => {
-      this.chosen = null;
-      this.hearing.setLoop(null, 0);
-      this.chart?.loop(null, null);
-    });
+    part("no-loop").addEventListener("click", () => this.setLoop(null));
     part("undo").addEventListener("click", () => void this.undo());
     part("redo").addEventListener("click", () => {
       const text = this.history?.redo();
@@ -433,11 +427,36 @@ class Desk {
         return;
       }
       if (command || event.altKey || target.matches("input, select, textarea, button, summary, a")) return;
-      if (event.key === " ") {
-        event.preventDefault();
-        this.toggle();
-      }
+      if (this.key(event.key, event.shiftKey)) event.preventDefault();
     });
+  }
+
+  /** The practice page's keys, where nothing is typed. */
+  private key(key: string, shift: boolean): boolean {
+    if (!this.tune) return false;
+    const here = Math.max(0, this.chart?.marked ?? 0);
+    const loop = this.hearing.loop;
+    switch (key) {
+      case " ": this.toggle(); return true;
+      case "ArrowRight": this.faster(shift ? 10 : 1); return true;
+      case "ArrowLeft": this.faster(shift ? -10 : -1); return true;
+      case "[": this.setLoop([here, Math.max(here, loop?.[1] ?? here)]); return true;
+      case "]": this.setLoop([Math.min(here, loop?.[0] ?? this.hearing.first), here]); return true;
+      case "0": this.setLoop(null); return true;
+      case "?": {
+        const keys = part<HTMLDetailsElement>("keys");
+        keys.open = !keys.open;
+        if (keys.open) keys.scrollIntoView({ block: "end" });
+        return true;
+      }
+    }
+    return false;
+  }
+
+  private setLoop(loop: [number, number] | null): void {
+    this.chosen = null;
+    this.hearing.setLoop(loop, loop?.[0] ?? 0);
+    this.chart?.loop(loop, null);
   }
 
   /** What the desk tells by itself. */

@@ -62,7 +62,7 @@ export class NeckSheet {
     return make(
       "article",
       { class: mine ? "position heard" : "position", "data-position": one.name },
-      make("h3", {}, one.name.replaceAll("-", " ")),
+      make("h3", {}, one.name),
       make("p", { class: "label" }, facts),
       make("div", { class: "boxes" }, ...one.boxes.map((box) => this.box(box, one))),
       ...(this.asked.startsWith(`${one.name} `) ? [this.open(one)] : []),
