@@ -93,20 +93,24 @@ class _Form:
             yield from self._jump(head, body, (0, len(most)), tail, dal_segno=dal_segno)
         if len(self.choruses) == 1:
             blocks = self.choruses[0]
-            for first, leaves in self._come_again(blocks):
+            for first, length in self._come_again(blocks):
                 body = self.played.folded(blocks[:first])
-                for place, leaf in enumerate(body):
-                    if self.played.alike[leaf.source] == leaves[0]:
-                        span = (place, place + len(leaves))
+                row = self._row(blocks[first:])
+                for place in range(len(body) - length):  # something stands between
+                    if self.played.alike[body[place].source] == row[0]:
+                        span = (place, place + length)
                         back = dal_segno or place > 0
                         yield from self._jump(head, body, span, tail, dal_segno=back)
 
-    def _come_again(self, blocks: Sequence[Block]) -> Iterator[tuple[int, tuple[int, ...]]]:
-        """Blocks from which on all has come before, with what they are alike to."""
+    def _come_again(self, blocks: Sequence[Block]) -> Iterator[tuple[int, int]]:
+        """Blocks from which on all has come before under the same names, and how long that is."""
+        names = [block.name for block in blocks]
         for first in range(1, len(blocks)):
-            leaves = self.played.alike[blocks[first].first : blocks[-1].last]
-            if len(leaves) >= _WORTH_A_JUMP:
-                yield first, leaves
+            length = blocks[-1].last - blocks[first].first
+            run = names[first:]
+            before = any(names[at : at + len(run)] == run for at in range(first - len(run) + 1))
+            if before and length >= _WORTH_A_JUMP:
+                yield first, length
 
     def _jump(
         self,

@@ -10,7 +10,6 @@ from accomp.intake import read_leadsheet
 from accomp.job.options import Options
 from accomp.job.request import resolve
 from accomp.job.versions import versions
-from accomp.score.course import CLOSE
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.tune import Tune, read_tune, unfold
@@ -24,9 +23,11 @@ SYMBOLS = (
 ).split()
 
 
-def there_and_back(tune: Tune, folder: Path, name: str, layout: ScoreLayout | None = None) -> Tune:
-    """The tune, arranged once through, written and read."""
-    version = versions(resolve(tune, Options(choruses=1)))[0]
+def there_and_back(
+    tune: Tune, folder: Path, name: str, layout: ScoreLayout | None = None, choruses: int = 1
+) -> Tune:
+    """The tune, arranged so many times through, written and read."""
+    version = versions(resolve(tune, Options(choruses=choruses)))[0]
     path = folder / name
     path.write_bytes(musicxml_bytes(notate(version.on_paper, layout)))
     (read,) = read_leadsheet(path)
@@ -65,11 +66,17 @@ def test_an_example_comes_back(path, name, tmp_path):
     assert str(read.meter) == str(tune.meter)
     assert read.tempo == pytest.approx(tune.tempo)
     assert read.pickup == tune.pickup
-    # What leads on is brought home by a bar that is printed too.
-    close = [CLOSE] if path.stem == "signal-box-stomp" else []
-    assert read.form == (*tune.form, *close)
-    assert bars(read)[: len(bars(tune))] == bars(tune)
-    assert len(bars(read)) == len(bars(tune)) + len(close)
+    # What leads on is brought home by a bar that is printed too, and is no bar of the tune.
+    assert read.form == tune.form
+    assert bars(read) == bars(tune)
+
+
+@pytest.mark.parametrize("name", ["harbour-street-parade", "turnstile-polka"])
+def test_times_through_come_back(name, tmp_path):
+    tune = read_tune(Path(f"examples/{name}.toml"))
+    read = there_and_back(tune, tmp_path, "score.musicxml", choruses=5)
+    assert (read.form, read.times) == (tune.form, 5)
+    assert bars(read) == bars(tune)
 
 
 @pytest.mark.parametrize("symbol", SYMBOLS)

@@ -11,6 +11,7 @@ import tomllib
 from itertools import groupby
 from pathlib import Path
 
+import music21
 import pytest
 from road import midi_bars, music21_order, partitura_order, written_bars
 from road_tunes import ROADS
@@ -90,3 +91,26 @@ def test_ten_tunes_come_back_from_our_own_file(road, tmp_path):
 def test_examples(example, choruses, partitura, tmp_path):
     midi, score = made(example, tmp_path, "--choruses", choruses)
     assert len(judge(midi, score, partitura)) >= choruses * 8
+
+
+CORPUS = Path(music21.__file__).parent / "corpus"
+LEADSHEETS = {
+    "ragtime": CORPUS / "leadSheet" / "berlinAlexandersRagtime.mxl",
+    "hair": CORPUS / "leadSheet" / "fosterBrownHair.mxl",
+    "kinds": CORPUS / "demos" / "ComprehensiveChordSymbolsTestFile.mxl",
+    "reels": CORPUS / "nottingham-dataset" / "reelsa-c.abc",
+}
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("choruses", [1, 3])
+@pytest.mark.parametrize("name", LEADSHEETS)
+def test_lead_sheets_of_others(name, choruses, partitura, tmp_path):
+    """Tunes that stand in music21's corpus, read, played and printed."""
+    assert run(["read", str(LEADSHEETS[name]), "--out", str(tmp_path)]) == 0
+    tunes = sorted(tmp_path.glob("*.toml"))
+    assert tunes
+    for tune in tunes[:12]:
+        out = tmp_path / f"{tune.stem}-out"
+        midi, score = made(tune, out, "--choruses", choruses, "--shapes", "all", "--plan", "free")
+        assert judge(midi, score, partitura)

@@ -150,3 +150,68 @@ def test_silent_bars_become_one_long_rest():
     ]
     written = measures(replace(arranged, bars=tuple(held)))
     assert [m.rests for m in written] == [0, 3, 0, 0, 0]
+
+
+LONG_A, LONG_B = A * 2, B * 2
+
+
+def signs(written):
+    return [
+        (place, sign)
+        for place, m in enumerate(written, 1)
+        for sign in ("segno", "fine", m.jump or "")
+        if sign and (sign == m.jump or getattr(m, sign))
+    ]
+
+
+def test_what_comes_again_at_the_end_is_gone_back_to():
+    written = measures(tune(("A", LONG_A), ("B", LONG_B), ("A", LONG_A)))
+    assert len(written) == 16
+    assert signs(written) == [(8, "fine"), (16, "D.C. al Fine")]
+    written = measures(tune(("I", B), ("A", LONG_A), ("B", LONG_B), ("A", LONG_A)))
+    assert signs(written) == [(5, "segno"), (12, "fine"), (20, "D.S. al Fine")]
+
+
+def test_another_name_is_never_gone_back_to_and_nothing_at_once():
+    assert len(measures(tune(("A", LONG_A), ("B", LONG_B), ("C", LONG_A)))) == 24
+    assert len(measures(tune(("A", LONG_A), ("C", LONG_A)))) == 16
+    assert signs(measures(tune(("A", LONG_A), ("A", LONG_A)))) == []
+
+
+def choruses(*rows):
+    """The form once for each row of sections, as choruses."""
+    from dataclasses import replace
+
+    whole = tune(*(section for row in rows for section in row))
+    numbers = [n for n, row in enumerate(rows, 1) for _, chords in row for _ in chords]
+    bars = tuple(
+        replace(bar, bar=replace(bar.bar, chorus=number))
+        for bar, number in zip(whole.bars, numbers, strict=True)
+    )
+    return replace(whole, bars=bars)
+
+
+def test_five_choruses_say_so():
+    written = measures(choruses(*[[("A", LONG_A), ("B", B)]] * 5))
+    assert len(written) == 12
+    assert written[0].words == "5 x through"
+    assert written[-1].repeat_end == 5
+
+
+def test_the_last_chorus_has_an_ending_of_its_own():
+    row = [("A", LONG_A), ("B", B)]
+    written = measures(choruses(row, row, row, [("A", LONG_A), ("B", [*B[:2], "F", "F"])]))
+    assert [(m.ending, m.repeat_end) for m in written if m.ending] == [
+        ((1, 2, 3), 0),
+        ((1, 2, 3), 4),
+        ((4,), 0),
+        ((4,), 0),
+    ]
+    assert written[12].words == "last time"
+    assert chords(played(written)) == [[c] for c in (LONG_A + B) * 3 + LONG_A + [*B[:2], "F", "F"]]
+
+
+def test_choruses_with_other_music_are_written_out_and_named():
+    written = measures(choruses([("A", LONG_A)], [("A", LONG_B)], [("A", LONG_B)]))
+    assert len(written) == 16
+    assert [m.words for m in written if m.words] == ["Choruses 2 to 3: 2 x through"]

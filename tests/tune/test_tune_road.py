@@ -249,7 +249,7 @@ def roads(draw):
     return "\n".join(lines), "\n".join(sections)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(roads(), st.integers(1, 5))
 def test_any_road_map_comes_back_and_its_bars_are_planned(made, choruses):
     try:
