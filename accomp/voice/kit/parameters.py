@@ -77,7 +77,7 @@ class Cymbal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class WoodBlock:
     """Wood with a few modes of its own."""
 
     hz: tuple[float, ...]
@@ -101,7 +101,7 @@ class Struck:
     level_db: float
     length_s: float
     rate_hz: int
-    made_of: Skin | Cymbal | Block
+    made_of: Skin | Cymbal | WoodBlock
     cut: int = 0
 
 
@@ -133,13 +133,13 @@ def _struck(row: Mapping[str, Any], skins: Mapping[str, Any]) -> Struck:
     }
     (kind, own), *more = parts.items()
     assert not more, f"{row['name']} is made of several things"
-    made: Skin | Cymbal | Block
+    made: Skin | Cymbal | WoodBlock
     if kind == "skin":
         made = _skin(skins[own], row, striker)
     elif kind == "cymbal":
         made = Cymbal(**own, striker=striker)
     else:
-        made = Block(**{name: tuple(values) for name, values in own.items()}, striker=striker)
+        made = WoodBlock(**{name: tuple(values) for name, values in own.items()}, striker=striker)
     plain: dict[str, Any] = {
         name: tuple(each) if isinstance(each, list) else each for name, each in row.items()
     }

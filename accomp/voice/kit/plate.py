@@ -17,7 +17,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from accomp.voice.kit.parameters import Block, Cymbal
+from accomp.voice.kit.parameters import WoodBlock, Cymbal
 from accomp.voice.kit.struck import T60, band, clicked, decaying, pulsed
 from accomp.voice.laplace import Floats
 
@@ -59,7 +59,7 @@ def modes(cymbal: Cymbal) -> tuple[Floats, Floats]:
 
 
 def block_sound(
-    block: Block, force: float, length_s: float, rate_hz: int, seed: Sequence[int]
+    block: WoodBlock, force: float, length_s: float, rate_hz: int, seed: Sequence[int]
 ) -> Floats:
     """One blow."""
     hz, fall_s, level = (np.array(each) for each in (block.hz, block.fall_s, block.level))

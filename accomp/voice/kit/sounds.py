@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accomp.voice.kit.parameters import Block, Cymbal, Kit, Skin, Struck
+from accomp.voice.kit.parameters import WoodBlock, Cymbal, Kit, Skin, Struck
 from accomp.voice.kit.plate import block_sound, cymbal_sound
 from accomp.voice.kit.skin import skin_sound
 from accomp.voice.laplace import Floats
@@ -51,7 +51,7 @@ def blow(struck: Struck, force: float, seed: tuple[int, ...]) -> Floats:
         return skin_sound(made_of, force, length_s, rate_hz, seed)
     if isinstance(made_of, Cymbal):
         return cymbal_sound(made_of, force, length_s, rate_hz, seed)
-    assert isinstance(made_of, Block)
+    assert isinstance(made_of, WoodBlock)
     return block_sound(made_of, force, length_s, rate_hz, seed)
 
 
