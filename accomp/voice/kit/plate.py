@@ -17,7 +17,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from accomp.voice.kit.parameters import WoodBlock, Cymbal
+from accomp.voice.kit.parameters import Cymbal, WoodBlock
 from accomp.voice.kit.struck import T60, band, clicked, decaying, pulsed
 from accomp.voice.laplace import Floats
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accomp.voice.kit.parameters import WoodBlock, Cymbal, Kit, Skin, Struck
+from accomp.voice.kit.parameters import Cymbal, Kit, Skin, Struck, WoodBlock
 from accomp.voice.kit.plate import block_sound, cymbal_sound
 from accomp.voice.kit.skin import skin_sound
 from accomp.voice.laplace import Floats
