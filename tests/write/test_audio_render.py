@@ -6,6 +6,7 @@ The oracle for attacks is another route: pyfluidsynth's own note-on calls, witho
 from __future__ import annotations
 
 import ctypes
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +21,13 @@ from accomp.write.audio.render import render
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.stems import track_midi
 from accomp.write.midi import midi_bytes
-from accomp.write.soundfont import SoundFont, band_soundfont, default_soundfont, read_soundfont
+from accomp.write.soundfont import (
+    DRUM_BANK,
+    SoundFont,
+    band_soundfont,
+    default_soundfont,
+    read_soundfont,
+)
 from accomp.write.synth import load_synth
 
 RATE = 44_100
@@ -210,6 +217,14 @@ def test_a_font_that_lacks_a_sound_makes_a_notice(tmp_path: Path) -> None:
     banjo, _, click = small_band().tracks
     assert "Tenor banjo: Piano has no sound for program 105" in fonts.missing(banjo)
     assert "Count-in: Piano has no drums" in fonts.missing(click)
+
+
+def test_a_drum_set_that_a_font_lacks_is_its_first_one(tmp_path: Path) -> None:
+    brushes = replace(small_band().tracks[2], program=40)
+    plain = Fonts(read_soundfont(soundfont_file(tmp_path / "a.sf2", presets=((DRUM_BANK, 0),))))
+    assert plain.program(brushes) == 0
+    assert Fonts(band_soundfont()).program(brushes) == 40
+    assert plain.program(small_band().tracks[0]) == BANJO
 
 
 def test_a_font_that_the_synthesiser_refuses(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ COMB_SIZE = 2**19
 
 
 @dataclass(frozen=True)
-class PluckedBass:
+class BassRecording:
     """A recording: the key that it is, the keys that it plays, from which velocity to which."""
 
     key: int
@@ -39,7 +39,7 @@ def read_bass() -> Voice:
     return read_voice(package_file("upright-bass.toml"))
 
 
-def bass_notes(voice: Voice, level_db: float) -> tuple[PluckedBass, ...]:
+def bass_notes(voice: Voice, level_db: float) -> tuple[BassRecording, ...]:
     """Every recording of the bass, from low to high and soft to hard."""
     ready = model(voice)
     lows = [0]  # each root plays up to half-way to the next
@@ -47,7 +47,7 @@ def bass_notes(voice: Voice, level_db: float) -> tuple[PluckedBass, ...]:
     for (_, _, here), (_, _, there) in itertools.pairwise(roots):
         lows.append((here + there + 1) // 2)
     highs = [*(low - 1 for low in lows[1:]), 127]
-    notes: list[PluckedBass] = []
+    notes: list[BassRecording] = []
     for (index, fret, key), keys in zip(roots, zip(lows, highs, strict=True), strict=True):
         softest = 0
         for force, level in enumerate(voice.plectrum.force):
@@ -55,7 +55,9 @@ def bass_notes(voice: Voice, level_db: float) -> tuple[PluckedBass, ...]:
             data = levelled(data, voice.layout.rate_hz, level_db)
             velocities = (softest, level.up_to)
             softest = level.up_to + 1
-            notes.append(PluckedBass(key, keys, velocities, data, voice.layout.rate_hz, correction))
+            notes.append(
+                BassRecording(key, keys, velocities, data, voice.layout.rate_hz, correction)
+            )
     return tuple(notes)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from accomp.voice.kit.bass import PluckedBass
+from accomp.voice.kit.bass import BassRecording
 from accomp.voice.kit.parameters import Kit
 from accomp.voice.kit.sounds import Layered
 from accomp.voice.soundfont import (
@@ -29,7 +29,7 @@ _RINGS_S = 60.0  # drums ring on when their key is let go
 _BASS_RELEASE_S = 0.25  # a finger damps
 
 
-def merged(font: Font, kit: Kit, sounds: Sequence[Layered], bass: Sequence[PluckedBass]) -> Font:
+def merged(font: Font, kit: Kit, sounds: Sequence[Layered], bass: Sequence[BassRecording]) -> Font:
     """The font with these drums and this bass."""
     samples, instruments = list(font.samples), list(font.instruments)
     zones: dict[int, dict[int, list[Zone]]] = {}  # by set and key
@@ -108,7 +108,7 @@ def _with(preset: Preset, instruments: list[FontInstrument], own: dict[int, list
 
 
 def _bass(
-    notes: Sequence[PluckedBass], samples: list[Sample], instruments: list[FontInstrument]
+    notes: Sequence[BassRecording], samples: list[Sample], instruments: list[FontInstrument]
 ) -> Preset:
     released = Zone(None, settings=((Generator.VOLUME_RELEASE, timecents(_BASS_RELEASE_S)),))
     zones = [released]
