@@ -195,3 +195,29 @@ def test_what_happens_is_told_to_all_who_listen(running: RunningDesk) -> None:
         for told in lines:
             said = next(line for line in told if line.startswith("data: ") and name in line)
             assert json.loads(said.removeprefix("data: "))["changed"] == [name]
+
+
+def test_the_bands_book_is_made_of_the_whole_shelf(tmp_path: Path) -> None:
+    folder = tmp_path / "shelf"
+    folder.mkdir()
+    (folder / "small.toml").write_text(SMALL, encoding="utf-8")
+    (folder / "wrong.toml").write_text(SMALL.replace("G7", "H7"), encoding="utf-8")
+    desk = RunningDesk(folder, tmp_path / "home").open()
+    try:
+        with desk.script() as client:
+            job = _checked(client.post("/api/book"), "POST", "/api/book")
+            while job["state"] in {"waiting", "working"}:
+                time.sleep(0.2)
+                job = client.get("/api/jobs").json()["jobs"][0]
+            assert job["state"] == "done", job
+            assert any("H7" in notice for notice in job["notices"])
+            made = _checked(client.get("/api/book"), "GET", "/api/book")["made"]
+            assert made
+            for row in made:
+                answer = client.get(f"/api/tunes/book/made/{row['file']}")
+                assert answer.content.startswith(b"%PDF")
+                assert answer.headers["content-disposition"].startswith("inline")
+            # No tune of the shelf is meant by that name.
+            assert client.get("/api/tunes/book").status_code == 404
+    finally:
+        desk.close()

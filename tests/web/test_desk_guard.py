@@ -110,7 +110,8 @@ def test_no_path_leads_out_of_the_shelf(path: str, running: RunningDesk) -> None
     for place in (running.folder.parent / "secret.toml", running.folder / ".hidden.toml"):
         place.write_text(SMALL.replace("Ten Small Steps", "Secret"), encoding="utf-8")
     answer = _ask(running, f"GET {path}", f"Authorization: Bearer {running.token}")
-    assert _status(answer) in {400, 404}
+    plain = path.endswith(("/.hidden", "/secret")) and ".." not in path and "%" not in path
+    assert _status(answer) == (404 if plain else 400)
     assert b"Secret" not in answer
     assert b"root:" not in answer
 
@@ -201,7 +202,7 @@ def test_who_is_slow_is_closed_and_holds_nobody_up(running: RunningDesk) -> None
             assert client.get("/api/tunes").status_code == 200
         assert time.monotonic() - begun < 5
         for line in lines:
-            line.settimeout(40)
+            line.settimeout(max(0.1, begun + 40 - time.monotonic()))
             assert read_all(line) == b""
         assert time.monotonic() - begun < 40
     finally:

@@ -2,12 +2,15 @@
 
 import { ask, Away, Latest, part as name, Refused, told, type Field, type Heard, type Job, type Judged, type JudgedStyle, type OneTune, type Placed, type Problem } from "./ask";
 import { BandSheet, type StyleRow } from "./bandsheet";
-import { Chart } from "./chart";
+import { Bars } from "./bars";
 import { make, part, write } from "./dom";
+import { DeskFoot } from "./deskfoot";
 import { Fields, type Choices } from "./fields";
 import { Hearing } from "./hearing";
 import { History } from "./history";
+import { listen } from "./keyboard";
 import { NeckSheet } from "./necksheet";
+import { hear } from "./news";
 import { Saver } from "./saver";
 import { ShelfSheet } from "./shelfsheet";
 import { TakeSheet } from "./takesheet";
@@ -36,18 +39,16 @@ class Desk {
   readonly saver = new Saver(this);
   readonly fields = new Fields(this);
   history: History | null = null;
-  private chart: Chart | null = null;
-  private charted = "";
-  private chosen: number | null = null;
   private pause = 0;
   private coming = 0;
-  private run = "";
   readonly hearing = new Hearing({
     synth: document.body.dataset.synth ?? "",
     fetch: () => this.fetchSound(),
-    changed: () => this.drawFoot(),
+    changed: () => this.foot.draw(),
     at: (bar, share, counting) => this.follow(bar, share, counting),
   });
+  readonly bars = new Bars(this.hearing);
+  readonly foot = new DeskFoot(this);
   readonly shelf = new ShelfSheet((tune) => void this.open(tune), (words) => this.say(words));
   readonly neck = new NeckSheet(this.neckWishes());
   readonly band = new BandSheet(
@@ -59,12 +60,12 @@ class Desk {
   readonly take = new TakeSheet(() => this.order(), (words) => this.say(words));
   private readonly judging = new Latest<Judged>(
     () => (this.tune && !this.isStyle ? ask("POST", "/api/judge", this.question()) : null),
-    (judged) => this.take_judged(judged),
+    (judged) => this.takeJudged(judged),
     (error) => this.failed(error),
   );
   private readonly judgingStyle = new Latest<JudgedStyle>(
     () => (this.isStyle ? ask("POST", "/api/style", this.question()) : null),
-    (judged) => this.take_style(judged),
+    (judged) => this.takeStyle(judged),
     (error) => this.failed(error),
   );
   private readonly placing = new Latest<Placed>(
@@ -79,9 +80,13 @@ class Desk {
   );
 
   async start(): Promise<void> {
-    this.listen();
-    this.foot();
-    this.keys();
+    hear(this);
+    for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a"))
+      way.addEventListener("click", (event) => {
+        event.preventDefault();
+        this.sheet(way.hash.slice(1));
+      });
+    listen(this);
     const opened = new URLSearchParams(location.search).get("tune");
     try {
       await Promise.all([this.shelf.refresh(), this.take.refresh()]);
@@ -120,7 +125,6 @@ class Desk {
     this.tune = found;
     this.wanted = {};
     this.position = "";
-    this.chosen = null;
     this.judged = this.placed = null;
     this.words.mark([]);
     this.words.text = found.text;
@@ -134,8 +138,7 @@ class Desk {
     void this.history.open();
     for (const sheet of document.querySelectorAll<HTMLElement>(".of-tune")) sheet.hidden = false;
     for (const sheet of document.querySelectorAll<HTMLElement>(".tunes-only")) sheet.hidden = this.isStyle;
-    part("chart").replaceChildren();
-    this.charted = "";
+    this.bars.clear();
     history.replaceState(null, "", `/?tune=${name(tune)}`);
     this.shelf.mark(tune);
     this.fields.opened();
@@ -245,18 +248,18 @@ class Desk {
     this.want({ style: undefined });
   }
 
-  private take_judged(judged: Judged): void {
+  private takeJudged(judged: Judged): void {
     this.judged = judged;
     this.fields.show(judged);
     this.mark(judged.problems, ["This can be played.", ...judged.notices].join(" "));
-    if (judged.chart) this.drawChart(judged.chart);
+    if (judged.chart) this.bars.show(judged.chart);
     this.drawBand();
-    this.drawFoot();
+    this.foot.draw();
     if (!judged.problems.length) this.prepare();
   }
 
   /** A style as it is written now: while it is heard, from the next bar line on. */
-  private take_style(judged: JudgedStyle): void {
+  private takeStyle(judged: JudgedStyle): void {
     this.mark(judged.problems, "This can be played.");
     write(part("tune-title"), String(/^title\s*=\s*"(.*)"/m.exec(this.words.text)?.[1] ?? this.tune?.name ?? ""));
     if (judged.problems.length) return;
@@ -282,29 +285,6 @@ class Desk {
     write(part("good"), list.length ? "" : good);
   }
 
-  private drawChart(chart: NonNullable<Judged["chart"]>): void {
-    const charted = JSON.stringify(chart);
-    if (charted === this.charted) return;
-    this.charted = charted;
-    const root = make("div", { id: "chart" });
-    part("chart").replaceWith(root);
-    this.chart = new Chart(root, chart, (bar) => this.choose_bar(bar));
-    this.chart.name(chart.key, "text");
-    if ((this.hearing.loop?.[1] ?? 0) >= chart.bars.length) this.hearing.setLoop(null, 0);
-    this.chart.loop(this.hearing.loop, this.chosen);
-  }
-
-  private choose_bar(bar: number): void {
-    const { hearing } = this;
-    if (this.chosen === null || hearing.loop !== null) {
-      this.chosen = bar;
-      hearing.setLoop(null, bar);
-    } else {
-      return this.setLoop([Math.min(bar, this.chosen), Math.max(bar, this.chosen)]);
-    }
-    this.chart?.loop(hearing.loop, this.chosen);
-  }
-
   private neckWishes(): ConstructorParameters<typeof NeckSheet>[0] {
     const desk = this;
     return {
@@ -325,7 +305,7 @@ class Desk {
   }
 
   private follow(bar: number, share: number, counting: boolean): void {
-    this.chart?.mark(bar);
+    this.bars.mark(bar);
     this.band.at(bar, share);
     part("foot").classList.toggle("counting", counting);
     const heard = Math.round(this.hearing.heard);
@@ -337,54 +317,10 @@ class Desk {
     if (fields) this.band.offer(String(fields.meter ?? ""), String(fields.style ?? ""), this.wanted.style ?? null);
   }
 
-  private drawFoot(): void {
-    const { hearing } = this;
-    write(part("play"), hearing.busy ? "Stop" : "Play");
-    const own = Number(this.judged?.fields?.tempo ?? 120);
-    const tempo = hearing.timeline ? hearing.heard : own * hearing.speed;
-    write(part("beats"), String(Math.round(tempo)));
-    const words = hearing.loop
-      ? `bars ${hearing.loop[0] + 1} to ${hearing.loop[1] + 1}, over and over`
-      : this.chosen !== null ? `from bar ${this.chosen + 1}; choose the last one to loop` : "";
-    write(part("round"), words);
-    part("no-loop").hidden = words === "";
-    if (!hearing.timeline) return;
-    this.band.take(hearing.timeline);
-    if (this.isStyle && !hearing.loop) hearing.setLoop([0, hearing.timeline.bars.length - 1], 0);
-  }
-
-  private foot(): void {
-    for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a"))
-      way.addEventListener("click", (event) => {
-        event.preventDefault();
-        this.sheet(way.hash.slice(1));
-      });
-    part("play").addEventListener("click", () => this.toggle());
-    part("slower").addEventListener("click", () => this.faster(-4));
-    part("faster").addEventListener("click", () => this.faster(4));
-    part("no-loop").addEventListener("click", () => this.setLoop(null));
-    part("undo").addEventListener("click", () => void this.undo());
-    part("redo").addEventListener("click", () => {
-      const text = this.history?.redo();
-      if (text != null) this.back(text, "Done again.");
-    });
-    const measure = (): void => document.documentElement.style.setProperty("--foot-height", `${part("foot").offsetHeight}px`);
-    new ResizeObserver(measure).observe(part("foot"));
-  }
-
   toggle(): void {
     if (!this.tune) return this.say("Open a tune first.");
     if (!this.hearing.busy) this.say("");
     this.hearing.toggle().catch((error: unknown) => this.failed(error));
-  }
-
-  private faster(beats: number): void {
-    if (this.hearing.timeline) this.hearing.setTempo(this.hearing.heard + beats);
-    else {
-      const own = Number(this.judged?.fields?.tempo ?? 120);
-      this.hearing.speed = Math.min(1.5, Math.max(0.3, this.hearing.speed + beats / own));
-      this.drawFoot();
-    }
   }
 
   async undo(): Promise<void> {
@@ -399,91 +335,14 @@ class Desk {
     }
   }
 
-  private back(text: string, words: string): void {
+  back(text: string, words: string): void {
     this.words.text = text;
     this.saver.changed();
     this.say(words);
     void this.renew();
   }
 
-  private keys(): void {
-    this.words.field.addEventListener("beforeinput", (event) => {
-      if (event.inputType === "historyUndo") {
-        event.preventDefault();
-        void this.undo();
-      }
-    });
-    document.addEventListener("keydown", (event) => {
-      const target = event.target as HTMLElement;
-      const command = event.ctrlKey || event.metaKey;
-      if (command && event.key === "Enter") {
-        event.preventDefault();
-        return this.toggle();
-      }
-      if (command && event.key.toLowerCase() === "z" && target === this.words.field) {
-        event.preventDefault();
-        if (event.shiftKey) part("redo").click();
-        else void this.undo();
-        return;
-      }
-      if (command || event.altKey || target.matches("input, select, textarea, button, summary, a")) return;
-      if (this.key(event.key, event.shiftKey)) event.preventDefault();
-    });
-  }
-
-  /** The practice page's keys, where nothing is typed. */
-  private key(key: string, shift: boolean): boolean {
-    if (!this.tune) return false;
-    const here = Math.max(0, this.chart?.marked ?? 0);
-    const loop = this.hearing.loop;
-    switch (key) {
-      case " ": this.toggle(); return true;
-      case "ArrowRight": this.faster(shift ? 10 : 1); return true;
-      case "ArrowLeft": this.faster(shift ? -10 : -1); return true;
-      case "[": this.setLoop([here, Math.max(here, loop?.[1] ?? here)]); return true;
-      case "]": this.setLoop([Math.min(here, loop?.[0] ?? this.hearing.first), here]); return true;
-      case "0": this.setLoop(null); return true;
-      case "?": {
-        const keys = part<HTMLDetailsElement>("keys");
-        keys.open = !keys.open;
-        if (keys.open) keys.scrollIntoView({ block: "end" });
-        return true;
-      }
-    }
-    return false;
-  }
-
-  private setLoop(loop: [number, number] | null): void {
-    this.chosen = null;
-    this.hearing.setLoop(loop, loop?.[0] ?? 0);
-    this.chart?.loop(loop, null);
-  }
-
-  /** What the desk tells by itself. */
-  private listen(): void {
-    const events = new EventSource("/api/events");
-    events.addEventListener("desk", (event) => {
-      const { run } = JSON.parse(event.data as string) as { run: string };
-      const before = this.run;
-      this.run = run;
-      document.documentElement.dataset.desk = "here";
-      if (!before) return;
-      this.say(run === before ? "" : "The desk was started anew and goes on here.");
-      void this.catchUp();
-    });
-    events.addEventListener("job", (event) => void this.job(JSON.parse(event.data as string) as Job));
-    events.addEventListener("shelf", (event) => void this.moved(JSON.parse(event.data as string) as { changed: string[] }));
-    events.addEventListener("doing", (event) => {
-      const { what, share } = JSON.parse(event.data as string) as { what: string; share: number };
-      this.say(share < 1 ? `${what}: ${Math.round(share * 100)} %` : "");
-    });
-    events.onerror = () => {
-      this.away();
-      if (events.readyState === EventSource.CLOSED) setTimeout(() => this.listen(), 2000);
-    };
-  }
-
-  private async catchUp(): Promise<void> {
+  async catchUp(): Promise<void> {
     try {
       await Promise.all([this.shelf.refresh(), this.take.refresh()]);
       if (this.tune) await this.moved({ changed: [this.tune.name] });
@@ -494,7 +353,7 @@ class Desk {
     }
   }
 
-  private async job(job: Job): Promise<void> {
+  async job(job: Job): Promise<void> {
     this.take.told(job);
     if (job.state !== "done") return;
     void this.shelf.refresh().catch(() => undefined);
@@ -502,13 +361,13 @@ class Desk {
     if (job.tune === this.tune?.name) this.lay(await ask<OneTune>("GET", `/api/tunes/${name(job.tune)}`));
   }
 
-  private async moved({ changed }: { changed: string[] }): Promise<void> {
+  async moved({ changed }: { changed: string[] }): Promise<void> {
     void this.shelf.refresh().catch(() => undefined);
     if (this.tune && changed.includes(this.tune.name)) await this.saver.moved();
   }
 
   /** The file is as somebody else wrote it, and nothing was written here meanwhile. */
-  follow_file(text: string): void {
+  followFile(text: string): void {
     this.history?.note(this.words.text);
     this.words.text = text;
     this.history?.note(text);

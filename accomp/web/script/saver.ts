@@ -109,7 +109,7 @@ export class Saver {
     this.saved = there.text;
     this.sha256 = there.sha256;
     this.kept = -Infinity; // what somebody else wrote is a version of its own
-    if (other) this.desk.follow_file(there.text);
+    if (other) this.desk.followFile(there.text);
     this.changed();
   }
 
