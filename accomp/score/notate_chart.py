@@ -24,7 +24,10 @@ def chart_measures(
     columns = [(_measure(bar, reader),) for bar in bars]
     if not fold:
         return tuple(column[0] for column in columns)
-    return tuple(column[0] for column in folded(columns, blocks_of(bars)))
+    once = len(bars) < len(
+        arrangement.bars
+    )  # and how often stands beside it: no jump goes with that
+    return tuple(column[0] for column in folded(columns, blocks_of(bars), jumps=not once))
 
 
 def times_through(arrangement: Arrangement) -> int:

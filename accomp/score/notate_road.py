@@ -27,13 +27,20 @@ from accomp.tune import Stage
 _WORTH_A_JUMP = 8  # bars that it saves; fewer are written out
 
 
-def folded(columns: Sequence[Column], blocks: Sequence[Block]) -> list[Column]:
-    """The columns to write, numbered anew; a pickup before the first block stays as it is."""
+def folded(
+    columns: Sequence[Column], blocks: Sequence[Block], *, jumps: bool = True
+) -> list[Column]:
+    """The columns to write, numbered anew; a pickup before the first block stays as it is.
+
+    Without `jumps` there is no D.C. and no D.S. in it.
+    """
     if not blocks:
         return numbered(columns)
     played = Played(columns, blocks)
     pickup = played.leaves(0, blocks[0].first)
-    ways = (pickup + way for way in _ways(played, pickup=bool(pickup)))
+    ways = [pickup + way for way in _ways(played, pickup=bool(pickup))]
+    if not jumps:
+        ways = [way for way in ways if not any(leaf.column[0].jump for leaf in way)]
     good = [way for way in ways if _leads_right(way, played)]
     return numbered([leaf.column for leaf in min(good, key=len)])
 

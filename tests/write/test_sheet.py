@@ -224,6 +224,19 @@ def test_sections_that_come_again_at_once_are_written_once(tmp_path):
     assert "A A A B" in re.sub(r" +", " ", text)
 
 
+@pytest.mark.parametrize("times", [1, 5])
+def test_a_chart_says_how_often_and_where_to_go(times, tmp_path):
+    """Once through, the page leads back by D.C.; five times through, the form says it all."""
+    eight = [("F", "0 2 3 3"), ("C7", "0 0 2 1"), ("F", "0 2 3 3"), ("Bb", "5 7 8 8")] * 2
+    other = [("Bb", "5 7 8 8"), ("D7", "4 5 4 5")] * 4
+    sections = (["A"] * 8 + ["B"] * 8 + ["A"] * 8) * times
+    arranged = arrangement((eight + other + eight) * times, sections=sections, chorus_bars=24)
+    reader, _ = read(arranged, tmp_path, pages=("chart",))
+    text = re.sub(r" +", " ", text_of(reader))
+    assert ("D.C. al Fine" in text) == (times == 1)
+    assert ("5 x (A B A) (24 bars, 120 in all)" in text) == (times == 5)
+
+
 @pytest.mark.parametrize("name", ["print.pdf", "folder/inside.pdf"])
 def test_where_it_cannot_be_written_the_system_says_so(name, tmp_path):
     (tmp_path / "print.pdf").mkdir()
