@@ -42,8 +42,8 @@ class Striker:
 def decaying(hz: Floats, fall_s: Floats, weights: Floats, count: int, rate_hz: int) -> Floats:
     """The sum of damped sines that each fall by 60 dB in `fall_s`.
 
-    By blocks, a product of two short tables; added mode by mode in a fixed order, so that every
-    processor gives the same bits.
+    By blocks, a product of two short tables; added mode by mode in a fixed order, however many
+    processors there are.
     """
     rate = (2.0j * np.pi * hz - T60 / fall_s) / rate_hz
     starts = weights[:, None] * np.exp(np.outer(rate, BLOCK * np.arange(-(-count // BLOCK))))
