@@ -75,19 +75,21 @@ def locked_folder(folder: Path) -> Iterator[None]:
 
 def _enter(stack: contextlib.ExitStack, above: OutputFolder, place: Path) -> None:
     """Take the lock of a folder beside it, or inside where nobody may write beside it."""
+    missing: OSError | None = None
     for _ in range(_MOST_TRIES):
         above.make()
         try:
             stack.enter_context(locked(place.parent / f".{place.name[:_LONGEST_NAME]}{ENDING}"))
             return
-        except FileNotFoundError:
-            continue  # another run that came to nothing took the folder above away
+        except FileNotFoundError as error:
+            missing = error  # another run that came to nothing took the folder above away
         except OSError as error:
             if error.errno not in _CLOSED or not place.is_dir():
                 raise
             stack.enter_context(locked(place / ENDING))
             return
-    raise BusyError
+    assert missing is not None
+    raise missing  # or it is a folder in which nothing can be made
 
 
 def _held(path: Path, until: float) -> int:

@@ -36,7 +36,7 @@ def write_book(
     with typesetting() as table:
         tunes = list(set_tunes(table, entries, paper))
         pages = PageSet(cover, book_pages(title, player, tunes, text), paper, book=True)
-        path.write_bytes(table.printed(pages, {}, path.name))
+        table.print_apart(pages, path)
     return text.notices
 
 

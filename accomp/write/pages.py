@@ -10,11 +10,13 @@ import contextlib
 import hashlib
 import json
 import shutil
+import subprocess
+import sys
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from accomp.errors import OutputError
 from accomp.files.data import package_file
@@ -22,6 +24,11 @@ from accomp.files.folders import output_errors
 from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
 
+Made = TypeVar("Made")
+_APART = (
+    "import sys, typst; source, root, path = sys.argv[1:]; "
+    "typst.compile(source, root=root, output=path, ignore_system_fonts=True)"
+)
 SIDE_MM, TOP_MM, BOTTOM_MM = 15.0, 19.0, 16.0
 _TYPST_PAPERS = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 
@@ -105,13 +112,26 @@ class Typesetting:
 
     def printed(self, pages: PageSet, pictures: Mapping[str, str], name: str) -> bytes:
         """The PDF of pages; `name` is what it will be called."""
-        return self._compiled(self.laid_out(pages, pictures), name)[0]
+        return self._set(self.laid_out(pages, pictures), name, _pdf)
+
+    def print_apart(self, pages: PageSet, path: Path) -> None:
+        """Write the PDF of very many pages, by a process of its own: what the typesetter has kept
+        of what it set before does not come on top of what it needs for all of them."""
+        words = [sys.executable, "-c", _APART, str(self.laid_out(pages, {})), str(self.folder)]
+        with working_here():
+            made = self.folder / "whole.pdf"
+            done = subprocess.run([*words, str(made)], capture_output=True, text=True)
+        if done.returncode:
+            said = done.stderr.strip().splitlines()
+            why = said[-1] if said else "it ended without a word; out of memory?"
+            raise OutputError(f"{path.name}: the book could not be set ({why}).")
+        shutil.move(made, path)
 
     def piece(self, pages: PageSet, pictures: Mapping[str, str], name: str) -> list[dict[str, Any]]:
         """Set pages to be taken in later, and forget their pictures; returns the data of the pages
         that take them in."""
         source = self.laid_out(pages, pictures)
-        made, (starts, last) = self._compiled(source, name)
+        made, (starts, last) = self._set(source, name, lambda press: (_pdf(press), _places(press)))
         with working_here():
             (self.folder / name).write_bytes(made)
             for picture in pictures:
@@ -144,15 +164,23 @@ class Typesetting:
             main = package_file("pages") / "pages.typ"
             return Path(shutil.copyfile(main, self.folder / main.name))
 
-    def _compiled(self, source: Path, name: str) -> tuple[bytes, tuple[list[int], int]]:
-        """The PDF, the numbers of the pages on which each page of the data begins, the last one."""
+    def _set(self, source: Path, name: str, ask: Callable[[Any], Made]) -> Made:
+        """What the typesetter answers, asked about one document."""
         import typst
 
         try:
-            press = typst.Compiler(str(source), root=str(self.folder), ignore_system_fonts=True)
-            made = press.compile()
-            (places,) = json.loads(press.query("<places>", field="value"))
+            return ask(typst.Compiler(str(source), root=str(self.folder), ignore_system_fonts=True))
         except typst.TypstError as error:
             raise OutputError(f"{name}: the page could not be set ({error}).") from error
-        assert isinstance(made, bytes), "one document gives one PDF"
-        return made, (places["starts"], places["last"])
+
+
+def _pdf(press: Any) -> bytes:
+    made = press.compile()
+    assert isinstance(made, bytes), "one document gives one PDF"
+    return made
+
+
+def _places(press: Any) -> tuple[list[int], int]:
+    """The numbers of the pages on which each page of the data begins, and the last one's."""
+    (places,) = json.loads(press.query("<places>", field="value"))
+    return places["starts"], places["last"]

@@ -274,7 +274,7 @@ def row(place: Place, name: str, before: dict[str, str], after: dict[str, str]) 
     # Killed while it moves, it may leave some new ones; each file is whole all the same.
     if any(sha not in (before.get(path), after.get(path)) for path, sha in files.items()):
         wrong.append("a file is neither the earlier nor the new one")
-    if not before.items() <= files.items():
+    if not before.keys() <= files.keys():
         wrong.append("an earlier file is lost")
     if name != "kill -9" and files != before and not after.items() <= files.items():
         wrong.append("some new files and not all")

@@ -112,3 +112,12 @@ def test_nobody_may_write_beside_the_folder(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "open", refused)
     with locked_folder(out), pytest.raises(OutputError, match="another run"), locked_folder(out):
         pass
+
+
+@pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="no such file system here")
+def test_a_folder_in_which_nothing_can_be_made_is_not_busy():
+    with (
+        pytest.raises(OutputError, match="/proc/accomp: cannot write here"),
+        locked_folder(Path("/proc/accomp")),
+    ):
+        pass
