@@ -53,13 +53,15 @@ class Road:
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """Names of sections at which something begins: the coda, the form that is played `times`.
+    """Names of sections: where the coda begins, which one `leaves` for it, where the form begins
+    that is played `times`.
 
     `inside` are the names of sections that go on where another one has begun, known of our own
     files only; `ours` says that the file is one, in which an intro may be the end of the form.
     """
 
     coda: str = ""
+    leaves: str = ""
     form: str = ""
     times: int = 1
     ours: bool = False
@@ -86,7 +88,9 @@ def road_of(sections: Mapping[str, Section], form: Sequence[str], marks: Marks) 
         road = _leaving(flat, marks) if leaving else flat
         road = _inside(road, marks) if inside else road
         pairs = _passages(road) if endings else {}
-        road = _set_apart(_without_endings(road, pairs), marks if times else Marks(marks.coda))
+        road = _set_apart(
+            _without_endings(road, pairs), marks if times else replace(marks, times=1)
+        )
         for found in _with_endings(flat, road, pairs):
             found = _only_used(found)
             if found.sounding == played:
@@ -103,7 +107,7 @@ def _leaving(road: Road, marks: Marks) -> Road:
     head = form[before]
     places = [at for at, name in enumerate(form[:before]) if name == head]
     rest = {form[at + 1] for at in places}
-    if len(rest) != 1:
+    if head != marks.leaves or len(rest) != 1:
         return road
     (tail,) = rest
     one, other = road.sections[head], road.sections[tail]

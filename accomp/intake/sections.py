@@ -70,8 +70,10 @@ def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
     form = next((at for at in names if bars[at].through), None)
     through = bars[form].through if form is not None else 1
     inside = [name for at, name in names.items() if not (_mark(bars[at]) or bars[at].endings)]
+    leaving = next((at for at, bar in enumerate(bars) if bar.to_coda), -1)
     return Marks(
         coda=coda,
+        leaves=names.get(max((at for at in names if at <= leaving), default=-1), ""),
         form="" if form is None else names[form],
         times=through,
         ours=written.ours,
