@@ -353,6 +353,7 @@ def test_another_style_is_heard_while_it_plays(own: RunningDesk, at: Desk) -> No
     assert page.evaluate("desk.hearing.playing")
     page.click("#play")
     page.click("#keep-style")
+    until(page, "document.getElementById('words').value.includes('two-beat')")
     _saved(page)
     assert read_tune(own.folder / PARADE.name).style == "two-beat"
 
