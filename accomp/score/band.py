@@ -55,7 +55,7 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> Iterat
     for number, hits in sorted(_by_set(arrangement, clock, lead).items()):
         name = "Brushes" if number else "Drums"
         struck = _on(DRUM_CHANNEL, hits)
-        yield Track(name, Role.BAND, number, (DRUM_CHANNEL,), struck, level=100, pan=66)
+        yield Track("Drums", Role.BAND, number, (DRUM_CHANNEL,), struck, level=100, pan=66)
     melody_track = [
         Note(clock(note.span.start), clock(note.span.end), note.pitch, _MELODY_FORCE, channel=0)
         for note in arrangement.melody

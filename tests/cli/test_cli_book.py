@@ -24,7 +24,7 @@ def test_a_book_is_made_and_named(accomp, folder, tmp_path):
     said = accomp("book", folder, "--player", "Bb", "--player", "concert")
     assert said.code == 0
     assert "band: 1 tune, 2 PDFs" in said.out
-    made = tmp_path / "band"
+    made = tmp_path / "band-book"
     assert sorted(path.name for path in made.glob("*.pdf")) == ["band_Bb.pdf", "band_concert.pdf"]
 
 

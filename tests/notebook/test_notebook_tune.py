@@ -91,7 +91,7 @@ MISTAKES = {
     ),
     "no key": (("| C |",), {}, "the key is missing"),
     "unknown": (("| C |",), {"key": "C", "tmpo": 3}, "'tmpo' is not known here. Did you"),
-    "meter": (("| C |",), {"key": "C", "meter": "7/8"}, "Did you mean '9/8'"),
+    "meter": (("| C |",), {"key": "C", "meter": "7/8"}, "Choose one of these"),
     "number": (("| C |",), {"key": "C", "tempo": object()}, "'tempo' must be a number"),
     "no bars": (("",), {"key": "C"}, "and this is empty"),
     "not bars": ((["| C |"],), {"key": "C"}, "bars are needed here, and this is a list"),

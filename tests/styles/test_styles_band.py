@@ -346,7 +346,7 @@ def test_brushes_are_a_drum_set_of_their_own() -> None:
     style = find_style("slow-drag")
     tune = lead_sheet(changing(style.meter), str(style.meter))
     performance = perform(played(tune, style), count_in=1)
-    (drums,) = (track for track in performance.tracks if track.name == "Brushes")
+    (drums,) = (track for track in performance.tracks if track.name == "Drums")
     assert (drums.program, drums.channels) == (40, (9,))
     file = mido.MidiFile(file=io.BytesIO(midi_bytes(performance)))
     now = 0

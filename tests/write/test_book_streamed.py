@@ -6,11 +6,11 @@ from approve_pictures import FOLDER  # puts the hand-made arrangements on the pa
 from hand_made import arrangement
 from pypdf import PdfReader
 
-from accomp.score.notate_layout import ScoreLayout
 from accomp.write.book import Entry, write_book
 from accomp.write.formats import PageKind
 from accomp.write.pages import Press
 from accomp.write.sheet import tune_pages
+from accomp.write.sheet_tune import OWN
 
 
 class Pictures(dict):
@@ -21,7 +21,7 @@ def entry(number):
     strokes = [("0", "1/2", "down", "plain", "ring", "all")]
     tune = arrangement([("F", "5 5 7 8"), ("C7", "4 3 5 3")], strokes, title=f"Lamp {number}")
     press = Press()
-    pages = tune_pages(tune, (PageKind.CHART, PageKind.PART), ScoreLayout(bass=False), press)
+    pages = tune_pages(tune, (PageKind.CHART, PageKind.PART), OWN, press)
     return Entry(pages, Pictures(press.pictures.files))
 
 

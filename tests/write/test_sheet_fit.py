@@ -20,7 +20,7 @@ from accomp.write import sheet_fit
 from accomp.write.engrave import System
 from accomp.write.engrave_lines import EASY, SMALL, ways_to_break
 from accomp.write.formats import BoxPlace, Paper
-from accomp.write.pages import TOP_MM, Press, set_pdf
+from accomp.write.pages import TOP_MM, PageSet, Press, set_pdf
 from accomp.write.sheet_fit import LEAST_GAP_MM, MOST_GAP_MM, Room, laid_out, paged
 from accomp.write.sheet_part import part_pages, strip_data
 from accomp.write.sheet_tune import OWN, PagePlace, Printing, title_mm, tune_data
@@ -91,7 +91,7 @@ def pages_of(*how):
 def pdf_of(folder, *how):
     """The same as a PDF."""
     page, press = made(*how)
-    set_pdf(how[0], [page], press.pictures.files, folder / "a.pdf", paper=press.paper)
+    set_pdf(PageSet(how[0], [page], press.paper), press.pictures.files, folder / "a.pdf")
     return folder / "a.pdf"
 
 
@@ -268,9 +268,8 @@ def test_the_head_is_as_high_as_was_reckoned(title, composer, tmp_path):
     mark = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 30 10"><text y="10" font-size="10"'
     mark = press.pictures.add(f'{mark} font-family="Libertinus Serif">MUSIC</text></svg>')
     music = [{"gap-mm": 0.0, "systems": [{"picture": mark, "width-mm": 30.0}]}]
-    set_pdf(
-        title, [page | {"tune": tune, "pages": music}], press.pictures.files, tmp_path / "a.pdf"
-    )
+    pages = PageSet(title, [page | {"tune": tune, "pages": music}])
+    set_pdf(pages, press.pictures.files, tmp_path / "a.pdf")
     (found,) = words(tmp_path / "a.pdf")
     (bottom,) = (row[4] for row in found if row[0] == "MUSIC")
     boxes = [box for row in page["box-rows"] for box in row]
