@@ -176,7 +176,7 @@ def test_the_keyboard_alone_is_enough(own: RunningDesk, at: Desk) -> None:
     page.keyboard.type(" Am | F | G7 | C |")
     until(page, "document.querySelectorAll('#chart .bar').length === 12")
     page.keyboard.press("Control+Enter")
-    until(page, "desk.hearing.playing")
+    until(page, "desk.hearing.playing", within_s=120)
     page.keyboard.press("Control+Enter")
     until(page, "!desk.hearing.busy")
     go(".position [data-chord=Am]")

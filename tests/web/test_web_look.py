@@ -304,7 +304,7 @@ def test_the_test_of_memory_shows_names_alone(parade: Path, opened: Any) -> None
     assert page.inner_text("#now .name") == "F"
     page.evaluate("practice.change({ numbers: true })")
     assert page.inner_text("#now .name") == "I"
-    assert page.locator(".bar").nth(4).inner_text() == "I/C"
+    assert page.locator(".bar").nth(4).inner_text() == "I/5"
 
 
 def test_left_handed_boxes_are_mirrored_and_their_figures_are_not(

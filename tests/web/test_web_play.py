@@ -89,7 +89,11 @@ def test_the_band_is_in_time_too(parade: Path, opened: Any, group: str) -> None:
     alone(page, group)
     start_recording(page)
     _play(page, 6.5)
-    errors = _errors_s(recorded(page), [one for one in _strokes(page, group) if one[0] >= 0][:8])
+    # On the beats: a light stroke between them hardly rises out of a cymbal that rings on.
+    beat_s = 60 / page.evaluate("practice.timeline.tempo")
+    strokes = [one for one in _strokes(page, group) if one[0] >= 0]
+    strokes = [one for one in strokes if abs(one[0] / beat_s - round(one[0] / beat_s)) < 0.01]
+    errors = _errors_s(recorded(page), strokes[:8])
     assert len(errors) >= 6
     assert max(map(abs, errors)) < ONSET_S
 
