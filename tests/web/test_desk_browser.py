@@ -153,6 +153,7 @@ def test_a_pack_is_made_and_can_be_stopped(own: RunningDesk, at: Desk) -> None:
     assert len(list((own.folder / "small").glob("*.flac"))) > 5
 
 
+@pytest.mark.long
 def test_the_keyboard_alone_is_enough(own: RunningDesk, at: Desk) -> None:
     page = at(own)
 
@@ -262,6 +263,7 @@ def test_two_tabs_on_one_tune_both_are_shown(own: RunningDesk, at: Desk) -> None
     until(one, "document.getElementById('words').value.includes('tempo = 90')")
 
 
+@pytest.mark.long
 def test_a_file_that_is_changed_on_disk_is_followed_or_both_are_shown(
     own: RunningDesk, at: Desk
 ) -> None:
@@ -281,6 +283,7 @@ def test_a_file_that_is_changed_on_disk_is_followed_or_both_are_shown(
     until(page, "document.getElementById('words').value.includes('tempo = 77')")
 
 
+@pytest.mark.long
 def test_a_desk_that_is_started_anew_is_picked_up(own: RunningDesk, at: Desk) -> None:
     path = own.folder / "small.toml"
     path.write_text(SMALL, encoding="utf-8")
@@ -343,6 +346,7 @@ def test_a_style_is_heard_in_a_loop_while_it_is_written(own: RunningDesk, at: De
     assert 'title = "Kitchen Four"' in saved
 
 
+@pytest.mark.long
 def test_another_style_is_heard_while_it_plays(own: RunningDesk, at: Desk) -> None:
     shutil.copy(PARADE, own.folder)
     page = at(own, PARADE.stem)
@@ -378,6 +382,7 @@ SMALL_TARGETS = """() =>
 """
 
 
+@pytest.mark.long
 def test_long_and_hostile_tunes_fit_on_every_screen(own: RunningDesk, at: Desk) -> None:
     bars = "\n".join("| C#maj7(#11)/G# D#m7b5 / G#7(#9)/B# |" + " F#6/9 | C# |" for _ in range(100))
     text = HOSTILE % ("A Long Name " * 12, bars)
@@ -416,6 +421,7 @@ def test_axe_finds_nothing_on_the_desk(scheme: str, width: int, own: RunningDesk
     assert found == []
 
 
+@pytest.mark.long
 def test_the_practice_pages_keys_work_where_nothing_is_typed(own: RunningDesk, at: Desk) -> None:
     (own.folder / "small.toml").write_text(SMALL, encoding="utf-8")
     page = at(own, "small")

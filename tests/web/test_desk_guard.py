@@ -191,6 +191,7 @@ def test_what_is_no_request_is_answered_and_closed(data: bytes, running: Running
         assert client.get("/api/tunes").status_code == 200
 
 
+@pytest.mark.long
 def test_who_is_slow_is_closed_and_holds_nobody_up(running: RunningDesk) -> None:
     """A hundred connections that say one byte of their head and then nothing (slowloris)."""
     lines = [socket.create_connection(("127.0.0.1", running.port)) for _ in range(100)]

@@ -148,6 +148,7 @@ def test_of_fifty_at_once_one_is_first_and_nothing_is_lost(running: RunningDesk)
         assert client.get(path).json()["text"] == SMALL
 
 
+@pytest.mark.long
 def test_fifty_questions_at_once_are_answered_and_others_too(running: RunningDesk) -> None:
     text = (running.folder / "harbour-street-parade.toml").read_text(encoding="utf-8")
     with running.script() as client:
@@ -167,6 +168,7 @@ def test_fifty_questions_at_once_are_answered_and_others_too(running: RunningDes
     assert slowest_s < 10
 
 
+@pytest.mark.long
 def test_a_desk_killed_while_it_saves_leaves_whole_files(tmp_path: Path) -> None:
     folder = tmp_path / "shelf"
     folder.mkdir()

@@ -296,7 +296,10 @@ A = "| C#maj7#5#11 | F#maj7(#11) | C# | G#7sus4 |"
 """
 
 
-@pytest.mark.parametrize("width", [320, 390, 820, 1280, 2560])
+@pytest.mark.parametrize(
+    "width",
+    [320, 2560, *(pytest.param(width, marks=pytest.mark.long) for width in (390, 820, 1280))],
+)
 def test_long_names_are_as_large_as_there_is_room(opened: Any, tmp_path: Path, width: int) -> None:
     path = tmp_path / "long.html"
     path.write_bytes(made_page(parse_tune(_LONG, "long.toml"), choruses=1))

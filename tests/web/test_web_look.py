@@ -18,7 +18,8 @@ from accomp.tune import parse_tune
 AXE = Path(accomp.web.__file__).parent / "script" / "node_modules" / "axe-core" / "axe.min.js"
 DOTS = """() => [...document.querySelectorAll("#now .dot")]
   .map((dot) => [dot.cx.baseVal.value, dot.cy.baseVal.value])"""
-WIDTHS = (320, 390, 640, 820, 1100, 1280, 2560)
+BETWEEN = [pytest.param(width, marks=pytest.mark.long) for width in (390, 640, 1100, 1280)]
+WIDTHS = [320, 820, 2560, *BETWEEN]
 
 
 def test_nothing_is_asked_of_the_network(parade: Path, opened: Any) -> None:
@@ -218,8 +219,15 @@ def test_a_screen_reader_hears_bars_chords_and_moves(parade: Path, opened: Any) 
     assert page.evaluate("window.told") == wanted
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize(
+    ("scheme", "width"),
+    [
+        ("light", 1280),
+        ("dark", 390),
+        pytest.param("dark", 1280, marks=pytest.mark.long),
+        pytest.param("light", 390, marks=pytest.mark.long),
+    ],
+)
 def test_axe_finds_nothing(positions: Path, opened: Any, scheme: str, width: int) -> None:
     if not AXE.is_file():
         pytest.skip("Node's packages are not installed")

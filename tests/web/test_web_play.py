@@ -130,6 +130,7 @@ def test_a_choked_bar_is_silent_between_its_strokes(choked: Path, opened: Any) -
     assert max(gaps) < -35
 
 
+@pytest.mark.long
 def test_slow_practice_does_not_stretch_a_stroke(choked: Path, opened: Any) -> None:
     """At half speed the hand lets go as soon after the stroke as at full speed."""
     falls = []
@@ -276,6 +277,7 @@ def test_a_position_and_a_key_switch_at_the_next_bar_without_a_gap(
         assert levels[0] == pytest.approx(levels[1], rel=0.1)
 
 
+@pytest.mark.long
 def test_a_new_speed_holds_at_once_and_loses_no_stroke(parade: Path, opened: Any) -> None:
     page = opened(parade)
     alone(page, "me")

@@ -133,7 +133,10 @@ def section_lines(arranged, lines):
 
 @pytest.mark.usefixtures("lines_of_50_mm")
 @pytest.mark.parametrize("name", PIECES)
-@pytest.mark.parametrize("height_mm", [110.0, 150.0, 200.0, 250.0])
+@pytest.mark.parametrize(
+    "height_mm",
+    [110.0, 250.0, *(pytest.param(mm, marks=pytest.mark.long) for mm in (150.0, 200.0))],
+)
 def test_the_music_fits_its_pages_and_fills_those_that_it_needs(name, height_mm):
     room = Room(180.0, height_mm * 0.8, height_mm)
     pages = laid_out(notate(PIECES[name], OWN_PART), room, boxes=False)
@@ -256,7 +259,9 @@ def test_no_words_overlap_where_lines_are_dense(how, tmp_path):
 
 @POPPLER
 @pytest.mark.parametrize(
-    "title", ["Kettle Lane", "A rather long title " * 4, "many words " * 18, "W" * 55]
+    "title",
+    ["Kettle Lane", "A rather long title " * 4]
+    + [pytest.param(title, marks=pytest.mark.long) for title in ("many words " * 18, "W" * 55)],
 )
 @pytest.mark.parametrize("composer", ["", "Somebody With A Long Name Who Wrote Much"])
 def test_the_head_is_as_high_as_was_reckoned(title, composer, tmp_path):
