@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from accomp.harmony import Chord
     from accomp.job.options import Options
     from accomp.job.positions import TuneNeck
+    from accomp.job.request import Request
     from accomp.tune import Tune
 
 _SHOWN = (
@@ -221,15 +222,11 @@ def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **g
     """Show for each of the 12 keys the positions in which TUNE can be played."""
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, say_table, tell_notes
-    from accomp.cli.usual import wanted
     from accomp.job.documents import keys_document
     from accomp.job.positions import tune_neck
-    from accomp.job.request import resolve
-    from accomp.tune import read_tune
 
-    read = read_tune(tune)
-    request = resolve(read, wanted(keys=only, **given))
-    asked, neck = request.options, tune_neck(read, request)
+    request = _request(tune, keys=only, **given)
+    asked, neck = request.options, tune_neck(request.tune, request)
     there = neck.tune
     rows = neck.neck.keys(there.key, neck.wish)
     if only:
@@ -252,19 +249,25 @@ def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **g
 def _on_the_neck(path: Path, *, key: str | None, **given: Any) -> tuple[Tune, TuneNeck, Options]:
     """The tune in the key asked for, its chords on the neck of the player asked for, and what
     was asked."""
-    from accomp.cli.usual import wanted
     from accomp.errors import InputError, Problem
     from accomp.job.positions import tune_neck
-    from accomp.job.request import resolve
-    from accomp.tune import read_tune, transpose_tune
+    from accomp.tune import transpose_tune
 
-    tune = read_tune(path)
-    request = resolve(tune, wanted(keys=() if key is None else (key,), **given))
+    request = _request(path, keys=() if key is None else (key,), **given)
     if len(request.keys) > 1:
         message = "positions are shown in one key; `accomp keys` shows all of them."
         raise InputError(Problem(message, found=str(key), setting="keys"))
-    neck = tune_neck(transpose_tune(tune, request.keys[0]), request)
+    neck = tune_neck(transpose_tune(request.tune, request.keys[0]), request)
     return neck.tune, neck, request.options
+
+
+def _request(path: Path, **given: Any) -> Request:
+    """A tune file and what is asked of it, with every name looked up."""
+    from accomp.cli.usual import wanted
+    from accomp.job.request import resolve
+    from accomp.tune import read_tune
+
+    return resolve(read_tune(path), wanted(**given))
 
 
 def _draw(boxes: Sequence[tuple[str, Any]]) -> list[str]:

@@ -26,9 +26,8 @@ def positions_document(
     """The positions of a tune."""
     meters = {bar.number: bar.meter for bar in neck.chords.bars}
     places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
-    costs = neck.neck.player.cost_model(choked=neck.wish.choked)
     taught = neck.lesson_of(plans)
-    found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, costs)
+    found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, neck.costs)
     return {**found, "vocabulary": neck.wish.vocabulary, "notices": list(notices)}
 
 

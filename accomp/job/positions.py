@@ -53,16 +53,17 @@ class TuneNeck:
             plans,
             self.chords.chords,
             self.tune.key,
-            self._costs,
+            self.costs,
             advice=lambda plan: self.neck.learn_next(plan, self.wish),
         )
 
     def hardest(self, plan: Plan) -> tuple[ChangeLesson, ...]:
         """The changes of a plan to drill first."""
-        return hardest_changes(changes(plan, self.chords.chords, self._costs))
+        return hardest_changes(changes(plan, self.chords.chords, self.costs))
 
     @property
-    def _costs(self) -> CostModel:
+    def costs(self) -> CostModel:
+        """What shapes and changes cost the player in this style."""
         return self.neck.player.cost_model(choked=self.wish.choked)
 
     def _noticed(self, plan: Plan) -> Plan:

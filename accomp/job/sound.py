@@ -64,8 +64,8 @@ def sound_for(
     instrument: Instrument, options: Options, progress: Callable[[str, float], None]
 ) -> Sound:
     """Fonts and synthesiser; a voice is built on first use. Raises `SoundError`."""
-    from accomp.write.audio.fonts import plain_band
-    from accomp.write.soundfont import band_soundfont, default_soundfont, read_soundfont
+    from accomp.write.audio.fonts import bands_own_font
+    from accomp.write.soundfont import read_soundfont
     from accomp.write.synth import synth_name
 
     voice: Path | None = None
@@ -73,12 +73,9 @@ def sound_for(
     if options.soundfont is not None:
         font = read_soundfont(options.soundfont)
     else:
-        try:
-            building = "Building the band's drums and bass, once and for all"
-            font = band_soundfont(partial(progress, building))
-        except SoundError as error:
-            font = default_soundfont()
-            notices.append(plain_band(error))
+        building = "Building the band's drums and bass, once and for all"
+        font, said = bands_own_font(partial(progress, building))
+        notices += said
         building = f"Building the voice of the {instrument.title.lower()}, once and for all"
         try:
             voice = _voice(instrument, partial(progress, building))

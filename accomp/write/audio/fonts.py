@@ -7,6 +7,7 @@ and bass are modelled ones where no other font was asked for.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -93,11 +94,8 @@ def choose_fonts(soundfont: Path | None, voice: Path | None) -> Fonts:
     if soundfont is not None:
         band = read_soundfont(soundfont)
     else:
-        try:
-            band = band_soundfont()
-        except SoundError as error:
-            band = default_soundfont()
-            notices.append(plain_band(error))
+        band, said = bands_own_font()
+        notices += said
     player = None
     if voice is not None:
         try:
@@ -108,6 +106,16 @@ def choose_fonts(soundfont: Path | None, voice: Path | None) -> Fonts:
     return Fonts(band, player, tuple(notices))
 
 
-def plain_band(error: SoundError) -> str:
-    """The notice that the band plays without the modelled drums and bass, and why."""
-    return f"The General MIDI sounds are used for drums and bass: {error}"
+def bands_own_font(
+    progress: Callable[[float], None] | None = None,
+) -> tuple[SoundFont, tuple[str, ...]]:
+    """What the band plays with where no other font was asked for, and what is to be said of it.
+
+    Drums and bass are modelled ones; where those cannot be built, the plain General MIDI font's.
+    Raises `SoundError` when that is not there either.
+    """
+    try:
+        return band_soundfont(progress), ()
+    except SoundError as error:
+        said = f"The General MIDI sounds are used for drums and bass: {error}"
+        return default_soundfont(), (said,)
