@@ -8,6 +8,7 @@ import tomllib
 from dataclasses import dataclass, field
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -133,7 +134,7 @@ def documents(draw):
     return writer, meanings
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(documents())
 def test_places_are_where_the_writer_put_them(drawn):
     writer, meanings = drawn

@@ -5,6 +5,7 @@ import os
 import time
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -166,7 +167,7 @@ def test_huge_and_deep_files_end_soon(text):
     assert time.process_time() - start < 5  # seconds of work
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
 def test_whatever_the_bytes_only_our_error_comes(tmp_path_factory, raw):
     path = tmp_path_factory.getbasetemp() / "fuzz.toml"
@@ -178,7 +179,7 @@ def test_whatever_the_bytes_only_our_error_comes(tmp_path_factory, raw):
     assert isinstance(document.data, dict)
 
 
-@settings(max_examples=300)
+@settings(max_examples=examples(300))
 @given(st.lists(st.sampled_from([*"[]{}\"'=.,#\\\n ab1:-", '"""', "'''", "[["]), max_size=30))
 def test_whatever_toml_accepts_has_places(signs):
     try:

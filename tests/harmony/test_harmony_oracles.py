@@ -146,6 +146,7 @@ def other_names(suffix: str) -> list[str]:
     return list(row.spellings) if row else [suffix]
 
 
+@pytest.mark.many(60)
 @pytest.mark.parametrize("library", LIBRARIES)
 @pytest.mark.parametrize("suffix", VOCABULARY)
 def test_quality_as_the_library_has_it(suffix: str, library: str) -> None:
@@ -211,6 +212,7 @@ def test_kind_as_music21_has_it(kind: str) -> None:
     assert found == set(symbol.pitchClasses)
 
 
+@pytest.mark.many(40)
 @pytest.mark.parametrize("root", "C C# Db D D# Eb E F F# Gb G G# Ab A A# Bb B Cb".split())
 @pytest.mark.parametrize("suffix", ["", "m", "7", "maj7", "m7b5", "dim7", "7#5", "m9", "7b9"])
 def test_spelling_of_tones_as_music21_has_it(root: str, suffix: str) -> None:

@@ -6,6 +6,7 @@ import re
 import time
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -278,7 +279,7 @@ def test_control_characters_are_shown_harmless() -> None:
 
 
 @given(st.text(max_size=80))
-@settings(max_examples=300)
+@settings(max_examples=examples(300))
 def test_any_text_is_a_chord_or_a_chord_error(text: str) -> None:
     try:
         chord = parse_chord(text)
@@ -295,7 +296,7 @@ _PIECES = sorted({*chord_table().by_spelling, *chord_table().change_by_spelling}
 
 
 @given(st.sampled_from("ABCDEFGH"), st.lists(st.sampled_from(_PIECES), max_size=6))
-@settings(max_examples=700)
+@settings(max_examples=examples(700))
 def test_any_pieces_are_a_chord_or_a_chord_error(root: str, pieces: list[str]) -> None:
     text = root + "".join(pieces)
     try:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import music21
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from leadsheet_made import score
@@ -91,7 +92,7 @@ def test_every_measure_is_full_and_every_value_true(music: str) -> None:
 
 
 @given(st.lists(st.sampled_from(["D", "E/", "F3/2", "G2", "A/4", "z", "B5/4"]), min_size=1))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_notes_survive_bar_lines(notes: list[str]) -> None:
     # One long bar without bar lines: our bars cut it, ties join it again.
     text = HEAD + '"D"D4' + "".join(notes) + "\n"

@@ -7,6 +7,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from drawn import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from leadsheet_made import score
@@ -220,7 +221,7 @@ _ABC = st.lists(
 
 @given(_ABC)
 @settings(
-    max_examples=300,
+    max_examples=examples(300),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_any_abc_is_tunes_or_an_input_error(tmp_path: Path, text: str) -> None:
@@ -249,7 +250,7 @@ _WORDS = st.lists(
     ),
 )
 @settings(
-    max_examples=300,
+    max_examples=examples(300),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_any_musicxml_is_a_tune_or_an_input_error(
@@ -266,7 +267,7 @@ def test_any_musicxml_is_a_tune_or_an_input_error(
 @pytest.mark.parametrize("ending", ["abc", "musicxml", "mxl"])
 @given(st.binary(max_size=200))
 @settings(
-    max_examples=60,
+    max_examples=examples(60),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_any_bytes_are_an_input_error(tmp_path: Path, ending: str, data: bytes) -> None:

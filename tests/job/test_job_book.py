@@ -443,6 +443,7 @@ def test_progress_rises_to_the_end(folder, tmp_path):
     assert told[-1] == pytest.approx(1.0)
 
 
+@pytest.mark.long
 def test_a_killed_run_harms_nothing_and_is_taken_up(folder, tmp_path):
     out = tmp_path / "out"
     for number in range(12):

@@ -25,6 +25,7 @@ def quick(path: Path, instrument: str) -> bool:
     return instrument == "tenor-banjo" or (path.stem, instrument) in SOME
 
 
+@pytest.mark.many(4)
 @pytest.mark.parametrize(
     ("path", "instrument"),
     [

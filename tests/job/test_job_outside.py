@@ -40,6 +40,7 @@ def test_a_page_is_made_beside_its_manifest(tmp_path: Path) -> None:
     assert [key["name"] for key in value["keys"]] == ["C major", "D major"]
 
 
+@pytest.mark.long
 def test_a_page_that_is_there_is_not_made_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -54,6 +55,7 @@ def test_a_page_that_is_there_is_not_made_again(
     assert made == ["again"]
 
 
+@pytest.mark.long
 def test_two_processes_make_the_same_page_as_one(tmp_path: Path) -> None:
     for jobs in (1, 2):
         options = Options(only=("midi", "page"), choruses=1, jobs=jobs)
@@ -72,6 +74,7 @@ def test_alone_it_leaves_a_manifest_and_other_files_as_they_are(tmp_path: Path) 
     assert (tmp_path / "manifest.json").read_text() == "mine"
 
 
+@pytest.mark.long
 def test_a_page_made_again_otherwise_takes_the_place_of_the_first(tmp_path: Path) -> None:
     """Beside no manifest the page itself says that nobody has changed it."""
     make_alone(FileKind.PAGE, small(), PAGE, tmp_path)

@@ -81,6 +81,7 @@ def counted_in(track: Track, start: float, beat_s: float) -> float:
     return start + 4 * beat_s
 
 
+@pytest.mark.long
 def test_a_ladder_is_a_chorus_a_step_each_counted_in_at_its_own_tempo(pack: Path) -> None:
     ladder = Track(one(pack, "third-top_ladder.mid"))
     steps = (60, 70, 80, 90, 100)
@@ -143,6 +144,7 @@ def test_an_audition_plays_one_chorus_in_each_position(pack: Path) -> None:
     assert heard[0] != heard[1]
 
 
+@pytest.mark.long
 def test_cue_sheets_mark_where_each_part_begins(tmp_path: Path) -> None:
     options = Options(
         only=("midi", "audio"), pack=True, positions=("root-top", "third-top"), ladder=(90, 100),

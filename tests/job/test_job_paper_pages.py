@@ -82,11 +82,13 @@ def test_the_pdf_has_the_parts_that_are_asked_for(tmp_path):
     assert other != usual
 
 
+@pytest.mark.long
 def test_where_boxes_stand_decides_whether_pages_are_made_again(tmp_path):
     made = {boxes: sheet(tmp_path, boxes=boxes)[2] for boxes in ("top", "changes", "none")}
     assert len(set(made.values())) == 3
 
 
+@pytest.mark.long
 def test_a_slash_part_has_no_numbers_of_tab(tmp_path):
     def digits(parts):
         reader, names, _ = sheet(tmp_path, parts=parts, boxes="none")
@@ -145,6 +147,7 @@ def test_a_book_has_the_pages_of_the_positions_that_are_played(version):
     assert [one.plan.name for one in taught.lesson.positions] == list(dict.fromkeys(played))
 
 
+@pytest.mark.many(1)
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize(
     ("name", "instrument"),

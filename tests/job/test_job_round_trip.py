@@ -56,6 +56,7 @@ def tones(chord):
     )
 
 
+@pytest.mark.many(6)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 @pytest.mark.parametrize("name", ["score.musicxml", "score.mxl"])
 def test_an_example_comes_back(path, name, tmp_path):
@@ -79,6 +80,7 @@ def test_times_through_come_back(name, tmp_path):
     assert bars(read) == bars(tune)
 
 
+@pytest.mark.many(12)
 @pytest.mark.parametrize("symbol", SYMBOLS)
 def test_every_kind_of_chord_comes_back(symbol, tmp_path):
     text = (

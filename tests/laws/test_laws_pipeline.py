@@ -10,6 +10,7 @@ import sys
 from dataclasses import replace
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pipeline import TEXT, by_bar, contents, made, names, played, tune_of
@@ -66,7 +67,7 @@ NECKS = st.sampled_from(["tenor-banjo", "tenor-banjo-19", "mandolin", "ukulele",
 
 
 @given(CHORDS, NECKS, st.integers(1, 11))
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 def test_a_closed_shape_moved_by_frets_is_the_chord_moved_by_semitones(symbol, neck, frets):
     instrument, hand = find_instrument(neck), find_hand()
     chord = parse_chord(symbol)

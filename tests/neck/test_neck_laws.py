@@ -251,6 +251,7 @@ def proved_and_gaps(count, vocabulary, seed):
     return proved, total
 
 
+@pytest.mark.long
 def test_tunes_of_twenty_chords_are_proved():
     proved, total = proved_and_gaps(50, "inversions", 15)
     assert proved >= 0.9 * total

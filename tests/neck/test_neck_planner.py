@@ -2,6 +2,7 @@ import math
 import random
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from neck_ways import cheapest_cycle as every_cycle
@@ -30,7 +31,7 @@ def cycles(draw):
     return candidates, own, change
 
 
-@settings(max_examples=500)
+@settings(max_examples=examples(500))
 @given(cycles())
 def test_the_cheapest_way_round_equals_trying_every_one(case):
     candidates, own, change = case
@@ -51,7 +52,7 @@ def test_no_way_without_candidates():
     assert cheapest_cycle([], lambda i, a: 0.0, lambda a, b: 0.0) == ((), 0.0)
 
 
-@settings(max_examples=100)
+@settings(max_examples=examples(100))
 @given(cycles(), COSTS)
 def test_one_more_candidate_never_makes_the_cheapest_way_dearer(case, dear):
     candidates, own, change = case
@@ -101,7 +102,7 @@ def random_costs(candidates, draw):
     return own, change
 
 
-@settings(max_examples=1000)
+@settings(max_examples=examples(1000))
 @given(fixed_cases())
 def test_the_cheapest_fixed_choice_equals_trying_every_one(case):
     sequence, candidates, seed = case
@@ -118,7 +119,7 @@ def test_the_cheapest_fixed_choice_equals_trying_every_one(case):
     assert choice.cost == pytest.approx(expected)
 
 
-@settings(max_examples=100)
+@settings(max_examples=examples(100))
 @given(fixed_cases())
 def test_the_bound_is_never_above_the_cheapest(case):
     sequence, candidates, seed = case
@@ -152,7 +153,7 @@ def test_nothing_below_a_cost_that_is_cheaper_already():
     assert cheapest_choice(problem, below=5.1).cost == pytest.approx(5.0)
 
 
-@settings(max_examples=100)
+@settings(max_examples=examples(100))
 @given(fixed_cases())
 def test_one_more_candidate_never_makes_the_cheapest_fixed_choice_dearer(case):
     sequence, candidates, seed = case

@@ -299,6 +299,7 @@ def test_choking_styles_avoid_open_strings_where_they_can():
     assert sum(s.frets.count(0) for s in choked.path) <= sum(s.frets.count(0) for s in plain.path)
 
 
+@pytest.mark.many(3)
 @pytest.mark.parametrize("name", ["tenor-banjo", "irish-tenor-banjo", "plectrum-banjo", "mandolin",
                                   "ukulele", "guitar"])  # fmt: skip
 def test_in_every_key_there_is_something_to_play(name):

@@ -130,6 +130,7 @@ def test_bounds_of_a_whole_area_leave_the_best_plans_as_they_are(monkeypatch):
     assert found == plans_of(text)
 
 
+@pytest.mark.long
 def test_on_six_strings_most_ways_are_ruled_out_by_the_area(monkeypatch):
     """Counted and not timed: without the bounds 204 problems of hundreds of shapes are solved."""
     asked = 0

@@ -64,6 +64,7 @@ def test_pretty_midi_has_the_seconds(piece: accomp.Piece) -> None:
     assert [(one.numerator, one.denominator) for one in other.time_signature_changes] == [(4, 4)]
 
 
+@pytest.mark.many(1)
 @pytest.mark.parametrize("name", ["harbour-street-parade", "wide-water", "lanterns-on-the-quay"])
 def test_a_tune_goes_to_music21_and_comes_back(name: str) -> None:
     tune = accomp.read_tune(EXAMPLES / f"{name}.toml")
@@ -179,6 +180,7 @@ def test_a_library_that_is_broken_itself_is_not_called_missing(
         to_mido(performance)
 
 
+@pytest.mark.long
 def test_samples_are_those_of_the_file(tmp_path: Path) -> None:
     """soundfile reads the same frames from the file that the main job would write."""
     tune = accomp.tune("| C | G7 |", key="C", tempo=240)

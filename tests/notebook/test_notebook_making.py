@@ -15,6 +15,7 @@ TUNE = EXAMPLES / "harbour-street-parade.toml"
 HOW = {"style": "two-beat", "tempo": 150.0, "choruses": 2, "seed": 3}
 
 
+@pytest.mark.long
 def test_the_files_of_a_piece_are_those_of_the_main_job(tmp_path: Path) -> None:
     """MIDI, MusicXML and PDF byte for byte: there is one way to make them."""
     tune = accomp.read_tune(str(TUNE))

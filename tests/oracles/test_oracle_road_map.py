@@ -58,6 +58,7 @@ def counted(order: list[str]) -> list[str]:
     return [name for name in order if name != "0"]
 
 
+@pytest.mark.many(3)
 @pytest.mark.parametrize("road", ROADS, ids=lambda road: road.name)
 def test_ten_tunes_bar_by_bar(road, partitura, tmp_path):
     path = tmp_path / "tune.toml"
@@ -68,6 +69,7 @@ def test_ten_tunes_bar_by_bar(road, partitura, tmp_path):
     assert [sign for sign in road.page if sign not in page] == []
 
 
+@pytest.mark.many(3)
 @pytest.mark.parametrize("road", ROADS, ids=lambda road: road.name)
 def test_ten_tunes_come_back_from_our_own_file(road, tmp_path):
     path = tmp_path / "tune.toml"

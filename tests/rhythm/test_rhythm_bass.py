@@ -203,6 +203,7 @@ WALKS = [
 ]
 
 
+@pytest.mark.many(3)
 @pytest.mark.parametrize(
     "case", [pytest.param(n, marks=[pytest.mark.long] if n >= 10 else []) for n in range(60)]
 )
@@ -226,6 +227,7 @@ WORDS = "C Cm C7 Cmaj7 Cm7 Cdim7 C+ Csus4 C6 C9 C7b9 Cm7b5 C5 C/E C7/Bb Cm(maj7)
 ROOTS = "C Db D Eb E F Gb G Ab A Bb B".split()
 
 
+@pytest.mark.many(20)
 @pytest.mark.parametrize("case", range(100))
 def test_a_walking_line_over_a_random_tune_keeps_the_rules(case):
     # By the rules written again above: chord tones where the pattern asks for them, other tones by
@@ -249,6 +251,7 @@ def test_a_shipped_line_has_chord_tones_on_strong_beats(name):
                 assert note.what not in ("walk", "approach"), (note.start, note.what)
 
 
+@pytest.mark.many(24)
 @pytest.mark.parametrize("name", [n for n in style_names() if find_style(n).bass])
 @pytest.mark.parametrize("case", range(4))
 def test_every_styles_line_is_legal_over_random_chords(name, case):

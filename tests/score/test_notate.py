@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from drawn import examples
 from hand_made import BANJO, FOUR, GUITAR, UKULELE, arrangement
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -348,7 +349,7 @@ def any_strokes(draw):
     return meter, [row for row in rows if row[4]]
 
 
-@settings(max_examples=300)
+@settings(max_examples=examples(300))
 @given(any_strokes())
 def test_any_rhythm_fills_its_bar_with_values_that_exist(case):
     meter, strokes = case

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from drawn import examples
 from hand_made import FOUR, arrangement
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -131,7 +132,7 @@ section = st.tuples(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(st.lists(section, min_size=1, max_size=6))
 def test_unfolding_gives_what_was_arranged(sections):
     written = measures(tune(*sections))

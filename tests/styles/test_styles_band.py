@@ -101,6 +101,7 @@ def root_and_fifth(strum: Strum) -> tuple[int, int]:
     return strum.chord.root.pc, fifth
 
 
+@pytest.mark.many(12)
 @each_style
 def test_low_strokes_go_with_the_bass(name: str) -> None:
     style = find_style(name)
@@ -120,6 +121,7 @@ def test_low_strokes_go_with_the_bass(name: str) -> None:
             assert strum.chord.by_pc[lowest].degree not in ("7", "b9", "9", "2"), str(strum.chord)
 
 
+@pytest.mark.many(12)
 @each_style
 def test_low_strokes_take_root_and_fifth_in_turn(name: str) -> None:
     style = find_style(name)
@@ -144,6 +146,7 @@ def test_a_bossa_has_no_seventh_under_its_chord() -> None:
         assert lowest.degree in ("1", "5", "3", "b3")
 
 
+@pytest.mark.long
 def test_a_guitar_without_a_bass_player_stands_on_root_third_or_fifth() -> None:
     alone = replace(find_style("plain-four-four"), bass=None)
     bars = "| C6 | Am7 | Dm9 | G13 | Em7/B | Fmaj7 | Bbmaj7 | C/E |"
@@ -161,6 +164,7 @@ def test_a_guitar_without_a_bass_player_stands_on_root_third_or_fifth() -> None:
 # ---- every chord of the chart
 
 
+@pytest.mark.many(12)
 @each_style
 def test_no_chord_is_silent_where_the_player_plays(name: str) -> None:
     style = find_style(name)
@@ -193,6 +197,7 @@ def test_stop_time_strikes_both_chords_of_a_cadence() -> None:
 # ---- the end
 
 
+@pytest.mark.many(12)
 @each_style
 @pytest.mark.parametrize("end", ["C | G7", "Dm7 | G7", "Am7 | Db7"])
 def test_the_end_is_home_and_not_on_a_dominant(name: str, end: str) -> None:
@@ -238,6 +243,7 @@ def test_home_is_in_the_key_in_which_the_tune_ends() -> None:
 # ---- fills
 
 
+@pytest.mark.many(12)
 @each_style
 @pytest.mark.parametrize(("bars", "phrase"), [(8, 8), (12, 4), (16, 8), (32, 8), (6, 6), (20, 4)])
 def test_fills_come_at_the_ends_of_phrases(name: str, bars: int, phrase: int) -> None:
@@ -257,6 +263,7 @@ def test_fills_come_at_the_ends_of_phrases(name: str, bars: int, phrase: int) ->
 FOLK = "jig passepied schottische three-two-hornpipe slip-jig reel hornpipe polka mazurka waltz"
 
 
+@pytest.mark.many(12)
 @pytest.mark.parametrize("name", FOLK.split())
 @pytest.mark.parametrize("key", ["G", "D", "Em", "Bb"])
 def test_a_folk_dance_has_a_diatonic_bass(name: str, key: str) -> None:
@@ -291,6 +298,7 @@ def with_ways(style: Style, begin: str = "", end: str = "", choruses: int = 1) -
     return played(lead_sheet(bars, str(style.meter), more), style, choruses)
 
 
+@pytest.mark.many(12)
 @each_style
 @pytest.mark.parametrize(("begin", "end"), list(zip(Beginning, Finish, strict=True)))
 def test_each_way_in_and_out_is_legal_in_every_style(name: str, begin: str, end: str) -> None:
@@ -299,6 +307,7 @@ def test_each_way_in_and_out_is_legal_in_every_style(name: str, begin: str, end:
     check_notes(perform(arrangement, count_in=1))
 
 
+@pytest.mark.many(12)
 @each_style
 def test_ways_to_begin(name: str) -> None:
     style = find_style(name)
@@ -321,6 +330,7 @@ def test_ways_to_begin(name: str) -> None:
     assert len(hits["roll-off"]) >= len(hits["pick-up"]) >= 1
 
 
+@pytest.mark.many(12)
 @each_style
 def test_ways_to_end(name: str) -> None:
     style = find_style(name)

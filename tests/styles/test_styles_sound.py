@@ -138,6 +138,7 @@ def test_the_player_stands_to_one_side_and_the_band_in_the_middle(voice: str) ->
     assert abs(sides["band"]) < 1.5
 
 
+@pytest.mark.many(2)
 @pytest.mark.parametrize(
     "name",
     [

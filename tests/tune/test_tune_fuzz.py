@@ -4,6 +4,7 @@ import time
 from pathlib import Path
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_tunes import SYMBOLS, tune_texts
@@ -41,13 +42,13 @@ def read_or_refuse(text):
             assert 1 <= problem.column <= len(lines[problem.line - 1]) + 1
 
 
-@settings(max_examples=100)
+@settings(max_examples=examples(100))
 @given(st.text(max_size=200) | st.lists(st.sampled_from(PIECES), max_size=60).map("".join))
 def test_any_text(text):
     read_or_refuse(text)
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(st.binary(max_size=300))
 def test_any_bytes(tmp_path_factory, raw):
     path = tmp_path_factory.getbasetemp() / "fuzz-tune.toml"
@@ -56,7 +57,7 @@ def test_any_bytes(tmp_path_factory, raw):
         read_tune(path)
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(st.sampled_from(TEXTS) | tune_texts(), st.data())
 def test_good_files_with_pieces_cut_out_and_put_in(text, data):
     for _ in range(data.draw(st.integers(1, 4))):
@@ -66,7 +67,7 @@ def test_good_files_with_pieces_cut_out_and_put_in(text, data):
     read_or_refuse(text)
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(st.data())
 def test_good_files_with_a_value_of_another_type(data):
     lines = data.draw(st.sampled_from(TEXTS)).split("\n")
@@ -111,6 +112,7 @@ HUGE = {
 }
 
 
+@pytest.mark.many(6)
 @pytest.mark.parametrize("name", HUGE)
 def test_huge_files_end_soon(name):
     start = time.process_time()

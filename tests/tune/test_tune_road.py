@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -249,7 +250,7 @@ def roads(draw):
     return "\n".join(lines), "\n".join(sections)
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(roads(), st.integers(1, 5))
 def test_any_road_map_comes_back_and_its_bars_are_planned(made, choruses):
     try:

@@ -6,6 +6,7 @@ The chords of each key (I, IV, V7, vi, V7 of V) are those of any book on harmony
 from dataclasses import replace
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_tunes import KEYS, tune_texts
@@ -86,7 +87,7 @@ def test_bass_notes_and_silence_go_along():
     assert symbols(transpose_tune(tune, Key.parse("Eb"))) == "Eb/G Adim7 Eb/Bb N.C. D♭°7"
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(tune_texts(), st.data())
 def test_all_sounds_move_alike_and_back_again(text, data):
     tune = parse_tune(text, "")

@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_tunes import KEYS, tune_texts
@@ -19,7 +20,7 @@ from accomp.tune.write import bar_tokens
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
 
 
-@settings(max_examples=80)
+@settings(max_examples=examples(80))
 @given(tune_texts())
 def test_writing_and_reading_gives_the_tune_back(text):
     tune = parse_tune(text, "made.toml")
@@ -38,7 +39,7 @@ def test_examples_come_back(path):
     assert parse_tune(tune_toml(tune), "") == tune
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(50))
 @given(tune_texts(), st.data())
 def test_a_transposed_tune_can_be_written(text, data):
     tune = parse_tune(text, "made.toml")

@@ -151,6 +151,7 @@ def test_layers_are_equally_loud(font: Font, kit: Kit) -> None:
         assert max(levels) == pytest.approx(struck.level_db, abs=1.5), struck.name
 
 
+@pytest.mark.many(1)
 @pytest.mark.parametrize("number", [0, 40])
 def test_a_harder_note_is_brighter_as_it_is_played(band: SoundFont, kit: Kit, number: int) -> None:
     velocities = (25, 52, 74, 94, 120)
@@ -251,6 +252,7 @@ def test_two_fresh_processes_make_the_same_bytes(band: SoundFont) -> None:
         assert run.stdout.strip() == hashlib.sha256(band.path.read_bytes()).hexdigest(), run.stderr
 
 
+@pytest.mark.long
 def test_one_blow_of_each_kind_is_the_same_in_a_fresh_process(kit: Kit) -> None:
     script = (
         "import hashlib\n"

@@ -36,6 +36,7 @@ def test_banks_are_made_of_variant_stroke_and_string() -> None:
     assert max(banks) <= 127
 
 
+@pytest.mark.long
 def test_sf2utils_reads_the_font_without_complaint(
     small_font: Path, caplog: pytest.LogCaptureFixture
 ) -> None:

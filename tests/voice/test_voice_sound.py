@@ -181,6 +181,7 @@ def test_the_bridge_has_its_three_formants(made: Model) -> None:
     assert any(4000 <= hump <= 5000 for hump in outer)
 
 
+@pytest.mark.long
 def test_building_again_gives_the_same_bytes(small_voice: Voice) -> None:
     layout = replace(small_voice.layout, roots=(3,), window=2**15)
     tiny = replace(small_voice, strings=small_voice.strings[1:3], layout=layout)

@@ -197,6 +197,7 @@ def test_what_happens_is_told_to_all_who_listen(running: RunningDesk) -> None:
             assert json.loads(said.removeprefix("data: "))["changed"] == [name]
 
 
+@pytest.mark.long
 def test_the_bands_book_is_made_of_the_whole_shelf(tmp_path: Path) -> None:
     folder = tmp_path / "shelf"
     folder.mkdir()

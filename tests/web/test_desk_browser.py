@@ -216,6 +216,7 @@ def test_a_mistake_is_marked_where_it_stands(own: RunningDesk, at: Desk) -> None
     page.wait_for_selector("mark")
 
 
+@pytest.mark.long
 def test_fields_write_the_same_file_and_keep_its_remarks(own: RunningDesk, at: Desk) -> None:
     path = own.folder / "small.toml"
     path.write_text(SMALL, encoding="utf-8")
@@ -241,6 +242,7 @@ def test_fields_write_the_same_file_and_keep_its_remarks(own: RunningDesk, at: D
     assert (tune.style, tune.form) == ("flat-four", ("A", "A"))
 
 
+@pytest.mark.long
 def test_two_tabs_on_one_tune_both_are_shown(own: RunningDesk, at: Desk) -> None:
     path = own.folder / "small.toml"
     path.write_text(SMALL, encoding="utf-8")
@@ -299,6 +301,7 @@ def test_a_desk_that_is_started_anew_is_picked_up(own: RunningDesk, at: Desk) ->
     assert read_tune(path).tempo == 75
 
 
+@pytest.mark.long
 def test_a_lead_sheet_is_dropped_on_the_shelf(own: RunningDesk, at: Desk) -> None:
     page = at(own)
     sheet = 'X:1\nT:Dropped\nM:4/4\nL:1/4\nK:F\n"F"FGAc|"Gm7"GABd|"xyz"c2"C7"c2|"F"f4|\n'
@@ -322,6 +325,7 @@ def test_a_lead_sheet_is_dropped_on_the_shelf(own: RunningDesk, at: Desk) -> Non
     assert len(list(own.folder.glob("*.toml"))) == 1
 
 
+@pytest.mark.long
 def test_a_style_is_heard_in_a_loop_while_it_is_written(own: RunningDesk, at: Desk) -> None:
     page = at(own)
     page.fill("#style-title", "Kitchen Four")
@@ -402,6 +406,7 @@ def test_long_and_hostile_tunes_fit_on_every_screen(own: RunningDesk, at: Desk) 
         page.context.close()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
 def test_axe_finds_nothing_on_the_desk(scheme: str, width: int, own: RunningDesk, at: Desk) -> None:
     if not AXE.exists():

@@ -12,6 +12,8 @@ from web_recording import alone, recorded, start_recording, until
 
 from accomp.tune import parse_tune
 
+pytestmark = pytest.mark.long
+
 _COUNTED = """() => {
   window.sent = [];
   const { sound } = practice;

@@ -53,6 +53,7 @@ def test_the_policy_refuses_what_is_not_the_pages_own(parade: Path, browser: Any
     page.close()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "title", HOSTILE, ids=["script", "open", "image", "quotes", "direction", "long"]
 )
@@ -70,6 +71,7 @@ def test_hostile_titles_are_shown_as_text(title: str, opened: Any, tmp_path: Pat
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("width", WIDTHS)
 def test_no_width_scrolls_sideways(parade: Path, opened: Any, width: int) -> None:
     page = opened(parade, viewport={"width": width, "height": 800})
@@ -90,6 +92,7 @@ def test_no_width_scrolls_sideways(parade: Path, opened: Any, width: int) -> Non
         page.click("#more")
 
 
+@pytest.mark.long
 def test_long_chords_many_bars_and_seven_sharps(opened: Any, tmp_path: Path) -> None:
     bars = "| C#maj7 F#7#9 | A#m7b5/G# D#7#9 | G#7sus4 G#13 | C#6/9 | " * 75
     text = (
@@ -115,6 +118,7 @@ def test_long_chords_many_bars_and_seven_sharps(opened: Any, tmp_path: Path) -> 
         assert box["y"] + box["height"] <= foot["y"]
 
 
+@pytest.mark.long
 def test_five_hundred_bars(opened: Any, tmp_path: Path) -> None:
     bars = "| C | F | G7 | C / G7 / " * 125
     text = (
@@ -131,6 +135,7 @@ def test_five_hundred_bars(opened: Any, tmp_path: Path) -> None:
     until(page, "practice.chart.marked === 481")
 
 
+@pytest.mark.long
 def test_it_is_played_with_the_keyboard_alone(positions: Path, opened: Any) -> None:
     page = opened(positions)
     tempo = page.evaluate("practice.settings.tempo")
@@ -164,6 +169,7 @@ def test_it_is_played_with_the_keyboard_alone(positions: Path, opened: Any) -> N
     assert not page.locator("#help").is_visible()
 
 
+@pytest.mark.long
 def test_the_tab_key_reaches_everything_and_the_chart_once(parade: Path, opened: Any) -> None:
     page = opened(parade)
     page.keyboard.press("m")
@@ -192,6 +198,7 @@ def test_the_tab_key_reaches_everything_and_the_chart_once(parade: Path, opened:
     assert page.evaluate("practice.settings.loop") == [5, 6]
 
 
+@pytest.mark.long
 def test_a_screen_reader_hears_bars_chords_and_moves(parade: Path, opened: Any) -> None:
     page = opened(parade)
     tree = page.locator("body").aria_snapshot()
@@ -219,6 +226,7 @@ def test_a_screen_reader_hears_bars_chords_and_moves(parade: Path, opened: Any) 
     assert page.evaluate("window.told") == wanted
 
 
+@pytest.mark.many(1)
 @pytest.mark.parametrize(
     ("scheme", "width"),
     [
@@ -242,6 +250,7 @@ def test_axe_finds_nothing(positions: Path, opened: Any, scheme: str, width: int
         page.click("#more")
 
 
+@pytest.mark.long
 def test_it_remembers_speed_loop_and_mix(parade: Path, opened: Any) -> None:
     page = opened(parade)
     page.evaluate("practice.change({ tempo: 120, loop: [2, 5], mix: { me: 0.8, bass: 0.3 } })")
@@ -252,6 +261,7 @@ def test_it_remembers_speed_loop_and_mix(parade: Path, opened: Any) -> None:
     assert page.input_value("#mix input[data-group=bass]") == "30"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("stored", ["{", "null", '{"tempo": 9e9, "loop": [900, 2], "mix": 3}'])
 def test_what_it_remembers_wrongly_does_no_harm(parade: Path, opened: Any, stored: str) -> None:
     before = f"Storage.prototype.getItem = () => {json.dumps(stored)};"
@@ -348,6 +358,7 @@ def test_a_box_is_the_drawing_of_the_printed_page(parade: Path, opened: Any) -> 
     assert drawn == [[x, pytest.approx(y - lower)] for x, y in dots]
 
 
+@pytest.mark.long
 def test_names_are_said_a_beat_ahead(parade: Path, opened: Any) -> None:
     before = """window.said = []; speechSynthesis.speak = (words) => window.said.push(
       [words.text, practice.player.place().time]);"""
@@ -363,6 +374,7 @@ def test_names_are_said_a_beat_ahead(parade: Path, opened: Any) -> None:
         assert beat_s / 2 < ahead_s <= beat_s + 0.02
 
 
+@pytest.mark.long
 def test_tuning_notes_sound(parade: Path, opened: Any) -> None:
     from web_recording import recorded, start_recording
 
@@ -391,6 +403,7 @@ def test_the_screen_stays_on_while_it_plays(parade: Path, opened: Any) -> None:
     assert page.evaluate("window.locks") == ["screen", "released"]
 
 
+@pytest.mark.long
 def test_still_pages_for_who_wants_less_motion(parade: Path, opened: Any) -> None:
     page = opened(parade, reduced_motion="reduce")
     assert (

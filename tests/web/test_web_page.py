@@ -70,6 +70,7 @@ def test_a_page_of_three_positions_is_small(positions: Path) -> None:
     assert positions.stat().st_size < 4 * MB
 
 
+@pytest.mark.many(2)
 @pytest.mark.parametrize(
     "title", HOSTILE, ids=["script", "open", "image", "quotes", "direction", "long"]
 )
@@ -178,6 +179,7 @@ def test_the_script_is_built_again_byte_for_byte(tmp_path: Path) -> None:
         assert path.read_bytes() == (BUILT / path.name).read_bytes(), path.name
 
 
+@pytest.mark.long
 def test_the_type_is_cut_again_byte_for_byte() -> None:
     pytest.importorskip("brotli", reason="brotli is not installed")
     import typst
@@ -190,12 +192,14 @@ def test_the_type_is_cut_again_byte_for_byte() -> None:
         assert woff2(fonts[face]) == (BUILT / name).read_bytes(), name
 
 
+@pytest.mark.long
 def test_another_seed_another_style_another_page(choked: Path) -> None:
     tune = parse_tune(CHOKED, "choked.toml")
     assert made_page(tune, choruses=1) == choked.read_bytes()
     assert made_page(tune, choruses=1, style="flat-four") != choked.read_bytes()
 
 
+@pytest.mark.long
 def test_a_page_of_every_example_is_made() -> None:
     for name in ("wide-water", "seven-stiles"):
         assert len(made_page(example(name), choruses=1)) < 2.5 * MB

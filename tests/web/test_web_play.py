@@ -67,6 +67,7 @@ def test_it_plays_within_a_second_of_the_click(parade: Path, opened: Any) -> Non
     assert onset_s - clicked_s < 1.0
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("share", [0.5, 1.0, pytest.param(1.4, marks=pytest.mark.long)])
 def test_strokes_are_heard_when_the_midi_file_has_them(
     parade: Path, opened: Any, share: float
@@ -83,6 +84,7 @@ def test_strokes_are_heard_when_the_midi_file_has_them(
     assert all(piece["stretch"] == pytest.approx(1 / share) for piece in heard.pieces)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("group", ["bass", "drums"])
 def test_the_band_is_in_time_too(parade: Path, opened: Any, group: str) -> None:
     page = opened(parade)
@@ -98,6 +100,7 @@ def test_the_band_is_in_time_too(parade: Path, opened: Any, group: str) -> None:
     assert max(map(abs, errors)) < ONSET_S
 
 
+@pytest.mark.long
 def test_muting_the_player_leaves_no_stroke_of_theirs(parade: Path, opened: Any) -> None:
     page = opened(parade)
     alone(page)
@@ -112,6 +115,7 @@ def test_muting_the_player_leaves_no_stroke_of_theirs(parade: Path, opened: Any)
     assert heard.level_db(first_s, end_s) < -80
 
 
+@pytest.mark.long
 def test_a_choked_bar_is_silent_between_its_strokes(choked: Path, opened: Any) -> None:
     page = opened(choked)
     alone(page, "me")
@@ -185,6 +189,7 @@ _WATCH = """
 """.replace("WITHIN", str(MARK_S))
 
 
+@pytest.mark.many(1)
 @pytest.mark.parametrize(
     ("share", "looped"),
     [
@@ -209,6 +214,7 @@ def test_the_bar_and_chord_that_are_marked_are_those_that_sound(
     assert len({one["marked"] for one in seen}) > 1
 
 
+@pytest.mark.long
 def test_a_loop_goes_round_without_a_gap_and_a_little_faster(choked: Path, opened: Any) -> None:
     page = opened(choked)
     page.evaluate("practice.change({ tempo: 160, loop: [1, 2], faster: 7, upTo: 170 })")
@@ -237,6 +243,7 @@ def test_a_loop_goes_round_without_a_gap_and_a_little_faster(choked: Path, opene
         assert max(map(abs, errors)) < ONSET_S
 
 
+@pytest.mark.long
 def test_a_position_and_a_key_switch_at_the_next_bar_without_a_gap(
     positions: Path, opened: Any
 ) -> None:
@@ -296,6 +303,7 @@ def test_a_new_speed_holds_at_once_and_loses_no_stroke(parade: Path, opened: Any
     assert max(map(abs, errors)) < ONSET_S
 
 
+@pytest.mark.long
 def test_it_stops_at_once_and_at_the_end(choked: Path, opened: Any) -> None:
     page = opened(choked)
     start_recording(page)

@@ -31,6 +31,7 @@ def _made(name: str, **options: object) -> tuple[list[PageVersion], dict]:
     return versions, timeline(versions, fonts, SMALL)
 
 
+@pytest.mark.many(3)
 @pytest.mark.parametrize("name", NAMES)
 def test_every_example_has_the_form_that_is_written_down(name: str) -> None:
     versions, value = _made(name)

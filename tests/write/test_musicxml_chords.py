@@ -194,6 +194,7 @@ def test_the_file_is_valid(assert_valid) -> None:
 MAJOR_SEVENTH_THERE = {"7sus4", "9sus4", "13sus4"}
 
 
+@pytest.mark.long
 def test_music21_hears_the_same_chords(tmp_path) -> None:
     from music21 import converter
 

@@ -105,6 +105,7 @@ def lines_of_50_mm(monkeypatch):
     monkeypatch.setattr(sheet_fit, "engrave", engraved)
 
 
+@pytest.mark.many(2)
 @pytest.mark.parametrize(
     ("name", "paper"),
     [("AABA", "letter"), ("ABCD", "a4"), ("waltz", "letter"), ("blues", "a4"), ("guitar", "a4")],
@@ -115,6 +116,7 @@ def test_a_part_of_up_to_32_bars_is_one_page(name, paper, tmp_path):
     assert len(pypdf.PdfReader(pdf_of(tmp_path, *how)).pages) == 1
 
 
+@pytest.mark.many(1)
 @pytest.mark.parametrize("boxes", ["top", "changes"])
 def test_64_bars_are_two_pages_turned_at_the_end_of_a_section(boxes, tmp_path):
     pages = pages_of("long", "both", boxes)
@@ -240,6 +242,7 @@ def test_what_another_player_reads_has_no_boxes():
     assert page["pattern"] is None
 
 
+@pytest.mark.many(2)
 @POPPLER
 @pytest.mark.parametrize(
     "how",

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import mido
 import pytest
+from drawn import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -255,6 +256,7 @@ def test_all_tracks_end_together_at_the_last_bar_line_or_the_last_ring():
         assert ends == {round(last * 960)}
 
 
+@pytest.mark.long
 def test_ticks_do_not_drift_over_a_thousand_bars():
     quarter_s = 60 / 167
     beats = [Fraction(beat, 3) for beat in range(12_000)]
@@ -333,7 +335,7 @@ def performances(draw) -> Performance:
 
 
 @given(performances())
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 def test_no_note_hangs_or_overlaps_and_each_sounds_as_asked(piece):
     file = read(piece)
     merged = []
@@ -381,6 +383,6 @@ def _tick(time_s: float, tempos: tuple[TempoMark, ...]) -> int:
 
 
 @given(performances())
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 def test_equal_performances_give_equal_bytes(piece):
     assert midi_bytes(piece) == midi_bytes(piece)
