@@ -80,7 +80,17 @@ def test_answers_are_as_the_file_has_them(running: RunningDesk) -> None:
 
 
 @pytest.mark.parametrize(
-    "asked", [b"", b"[]", b"{", b'{"text": 1}', b"\xff", b'{"text": "\\ud800"}']
+    "asked",
+    [
+        b"",
+        b"[]",
+        b"{",
+        b'{"text": 1}',
+        b"\xff",
+        b'{"text": "\\ud800"}',
+        b'{"text": ' + b"[" * 100_000 + b"]" * 100_000 + b"}",
+    ],
+    ids=["nothing", "a list", "unclosed", "a number", "no text", "half a sign", "deep"],
 )
 @pytest.mark.parametrize(
     "path", ["/api/judge", "/api/neck", "/api/sound", "/api/change", "/api/jobs"]
