@@ -1,5 +1,6 @@
 // The desk's foot: play, speed, what is looped, one step back.
 
+import { chosenWords } from "./choice";
 import type { Desk } from "./desk";
 import { part, write } from "./dom";
 
@@ -28,8 +29,8 @@ export class DeskFoot {
     write(part("beats"), String(Math.round(tempo)));
     const words = hearing.loop
       ? `bars ${hearing.loop[0] + 1} to ${hearing.loop[1] + 1}, over and over`
-      : desk.bars.chosen !== null ? `from bar ${desk.bars.chosen + 1}; choose the last one to loop` : "";
-    write(part("round"), words);
+      : chosenWords({ ...desk.bars, loop: null }, hearing.playing);
+    write(part("round"), hearing.waiting ? "the sound is being made" : words);
     part("no-loop").hidden = words === "";
     if (!hearing.timeline) return;
     desk.band.take(hearing.timeline);

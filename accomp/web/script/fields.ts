@@ -72,7 +72,7 @@ export class Fields {
     fill("field-key", every.map((key) => [key, real(key)]), false);
     fill("in-key", [["", `as written, ${real(String(fields.key ?? ""))}`], ...keys.map((key) => [key, real(key)] as Row)], true);
     const meter = String(fields.meter ?? "");
-    const styles = this.desk.choices.styles.filter((style) => style.meter === meter);
+    const styles = this.desk.styles.filter((style) => style.meter === meter);
     fill("field-style", [["", "a plain one"], ...styles.map((style) => [style.name, style.title] as Row)], false);
     for (const [field, found] of Object.entries(fields)) {
       const input = document.getElementById(`field-${field}`) as HTMLInputElement | HTMLSelectElement | null;
@@ -105,6 +105,7 @@ function fill(id: string, rows: Row[], keep: boolean): void {
   if (keep || rows.some(([value]) => value === before)) select.value = before;
 }
 
-function real(key: string): string {
+/** A key with its own signs. */
+export function real(key: string): string {
   return key.slice(0, 1) + key.slice(1).replace("b", "♭").replace("#", "♯");
 }

@@ -3,7 +3,8 @@
 import { ask, part as name, told, type Job, type MadeRow } from "./ask";
 import { make, part, write } from "./dom";
 
-const WORDS: Record<string, string> = {
+/** What is made, in words. */
+export const WORDS: Record<string, string> = {
   pdf: "printed pages", page: "practice page", midi: "MIDI", musicxml: "MusicXML", audio: "sound", cue: "cue sheet",
 };
 
