@@ -74,7 +74,7 @@ class OpenDesk:
             )
         finally:
             if told:  # the work itself need not say that it is over, and cannot where it failed
-                self.hub.tell("doing", {"what": told[0], "share": 1.0})
+                loop.call_soon(self.hub.tell, "doing", {"what": told[0], "share": 1.0})
 
     def asked(self, text: str, name: str) -> dict[str, Any]:
         """A text in its place, as every task has it."""
