@@ -249,6 +249,11 @@ def test_fields_write_the_same_file_and_keep_its_remarks(own: RunningDesk, at: D
     until(page, "document.getElementById('words').value.includes('\"G\"')")
     page.select_option("#field-style", "flat-four")
     until(page, "document.getElementById('words').value.includes('flat-four')")
+    page.fill("#field-form", "A 2 x A")  # how often a section comes belongs to it
+    page.press("#field-form", "Tab")
+    until(page, "document.querySelectorAll('#chart .bar').length === 12")
+    assert 'form = ["A", "2 x A"]' in page.input_value("#words")
+    assert page.input_value("#field-form") == "A 2 x A"
     page.fill("#field-form", "A A")
     page.press("#field-form", "Tab")
     until(page, "document.querySelectorAll('#chart .bar').length === 8")

@@ -156,7 +156,8 @@ class Desk {
     this.hearing.setLoop(null, 0);
     await this.renew();
     if (go) turn("tune");
-    if (go) part(go === "words" ? "words" : "tune-title").focus({ preventScroll: true });
+    if (go === "words") this.words.begin();
+    else if (go) part("tune-title").focus({ preventScroll: true });
     this.prepare();
     document.documentElement.dataset.tune = tune;
   }

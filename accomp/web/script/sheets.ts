@@ -20,7 +20,7 @@ export function layOut(style: boolean): void {
   for (const sheet of document.querySelectorAll<HTMLElement>(".of-tune")) sheet.hidden = false;
   for (const sheet of document.querySelectorAll<HTMLElement>(".tunes-only")) sheet.hidden = style;
   part(style ? "beside" : "band").append(part("band-body"));
-  part<HTMLDetailsElement>("style-more").open = style;
+  part<HTMLDetailsElement>("style-more").open = style && matchMedia("(min-width: 1100px)").matches;
   document.body.dataset.kind = style ? "style" : "tune";
   for (const id of ["tune-way", "tune-sheet"]) write(part(id), style ? "Style" : "Tune");
   write(part("words-label"), style ? WORDS.style : WORDS.tune);
