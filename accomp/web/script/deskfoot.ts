@@ -31,7 +31,8 @@ export class DeskFoot {
       ? `bars ${hearing.loop[0] + 1} to ${hearing.loop[1] + 1}, over and over`
       : chosenWords({ ...desk.bars, loop: null }, hearing.playing);
     write(part("round"), hearing.waiting ? "the sound is being made" : words);
-    part("no-loop").hidden = words === "";
+    write(part("no-loop"), hearing.loop ? "whole tune" : "from the beginning");
+    part("no-loop").hidden = words === "" || desk.isStyle; // a style is always heard in a round
     if (!hearing.timeline) return;
     desk.band.take(hearing.timeline);
     if (desk.isStyle && !hearing.loop) hearing.setLoop([0, hearing.timeline.bars.length - 1], 0);

@@ -189,6 +189,7 @@ export class Foot {
     this.speed.value = String(Math.round(tempo));
     this.speed.setAttribute("aria-valuetext", `${Math.round(tempo)} beats a minute, ${percent} %`);
     write(part("round"), this.loopWords());
+    write(part("whole"), settings.loop ? "whole tune" : "from the beginning");
     const bars = timeline.bars.length;
     this.field("loop-from", settings.loop ? settings.loop[0] + 1 : "", 1, bars);
     this.field("loop-to", settings.loop ? settings.loop[1] + 1 : "", 1, bars);
