@@ -71,7 +71,7 @@ export class TakeSheet {
       waiting: "waits its turn",
       working: job.doing ? `${percent} %, now ${job.doing}` : "is beginning",
       done: "is made",
-      stopped: "was stopped; nothing was changed",
+      stopped: "was stopped; what was there is as it was, and what is finished need not be made again",
       wrong: told(job.problems),
     };
     const row = make(
