@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from accomp.errors import InputError, NoShapeError, Problem
 from accomp.job.request import Request
@@ -86,9 +87,13 @@ def tune_neck(tune: Tune, request: Request) -> TuneNeck:
     """A tune as it stands on its player's neck. Raises `InputError` when it has no chord, or wishes
     what the player cannot do."""
     chords = tune_chords(tune)
-    wish = with_wishes(tune, chords, request.player, request.wish)
+    own = {Path(name).stem for name in (tune.instrument, request.options.usual_instrument) if name}
+    player = request.player
+    wish, left_out = with_wishes(
+        tune, chords, player, request.wish, own=player.instrument.name in own
+    )
     moved = [one for one in tune.notices if one not in request.notices]
-    chords = replace(chords, notices=(*chords.notices, *moved))
+    chords = replace(chords, notices=(*chords.notices, *moved, *left_out))
     return TuneNeck(tune, chords, Neck(request.player, chords.chords, chords.home), wish)
 
 

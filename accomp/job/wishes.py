@@ -18,17 +18,24 @@ from accomp.tune.model import Pin
 _BESIDE = "Correct it, or take the line out."
 
 
-def with_wishes(tune: Tune, chords: TuneChords, player: Player, wish: Wish) -> Wish:
-    """The wish with what the tune file says of single chords and bars.
+def with_wishes(
+    tune: Tune, chords: TuneChords, player: Player, wish: Wish, *, own: bool = True
+) -> tuple[Wish, tuple[str, ...]]:
+    """The wish with what the tune file says of single chords and bars, and notices.
 
-    Raises `InputError` with everything in it that this player cannot do.
+    Shapes and notes on top are written for the tune's `own` instrument: what another one cannot do
+    is left to the plan, with a notice. Raises `InputError` with everything in the file that its
+    own player cannot do.
     """
     problems: list[Problem] = []
+    notices: list[str] = []
     pins = []
     for pin in tune.pins:
         frets = _on_this_neck(pin, player)
         wrong = _wrong_pin(frets, pin.chord, player)
-        if wrong:
+        if wrong and not own:
+            notices.append(_elsewhere(f"{pin.chord} {pin.text}", "shape", player))
+        elif wrong:
             problems.append(_problem(tune, f"shapes.{pin.name or pin.chord}", pin.text, *wrong))
         else:
             pins.append((pin.chord, frets))
@@ -48,12 +55,23 @@ def with_wishes(tune: Tune, chords: TuneChords, player: Player, wish: Wish) -> W
             if note is None:
                 continue
             wrong = _wrong_top(note, chords.chords[index], player, wish)
+            if wrong and not own and note.pc in chords.chords[index].by_pc:
+                what = f"{note} on top of {chords.chords[index]} in bar {one.bar}"
+                notices.append(_elsewhere(what, "note", player))
+                continue
             if wrong:
                 problems.append(_problem(tune, place, str(note), *wrong))
             tops.append((index, note.pc))
     if problems:
         raise InputError(problems)
-    return replace(wish, pins=tuple(pins), tops=tuple(tops))
+    return replace(wish, pins=tuple(pins), tops=tuple(tops)), tuple(notices)
+
+
+def _elsewhere(what: str, kind: str, player: Player) -> str:
+    return (
+        f"{what} is a {kind} for the tune's own instrument and is left out on "
+        f"{player.instrument.title}."
+    )
 
 
 def _on_this_neck(pin: Pin, player: Player) -> tuple[int | None, ...]:

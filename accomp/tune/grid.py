@@ -269,7 +269,7 @@ def _wrong_count(tokens: list[Token], meter: Meter) -> TextError:
     words = [token.text for token in tokens]
     text = " ".join(words)
     *some, most = meter.shares
-    fits = f"{', '.join(map(str, some))} or {most} tokens"
+    fits = f"{', '.join(map(str, some))} or {most} chords and /"
     hint = f"Put it into several bars: one holds at most {most}."
     larger = [share for share in meter.shares if share > len(words)]
     if larger:

@@ -108,6 +108,20 @@ def test_a_wish_that_cannot_be_met_is_told_with_its_place(tables, message, line,
     assert problem.file == "pins.toml"
 
 
+def test_on_another_instrument_what_it_cannot_do_is_left_out_and_told():
+    both = tune('[shapes]\n"C7" = "0 0 2 1"\n[top]\n3 = "E"')
+    neck, plans = planned(both, instrument="mandolin")
+    assert plans
+    assert not neck.wish.pins
+    assert [note for note in neck.chords.notices if "left out on Mandolin" in note] == [
+        "C7 0 0 2 1 is a shape for the tune's own instrument and is left out on Mandolin."
+    ]
+    kept, _ = planned(both, instrument="tenor-banjo-19")  # the same strings
+    assert [str(chord) for chord, _ in kept.wish.pins] == ["C7"]
+    with pytest.raises(InputError, match="no tone of"):  # wrong on every neck
+        planned(tune('[top]\n3 = "F"'), instrument="mandolin")
+
+
 def test_a_note_that_no_shape_has_on_top_says_which_there_are():
     with pytest.raises(InputError, match=r"no shape of C on .* has C on top") as caught:
         planned(tune('[top]\n3 = "C"'), reach_mm=20.0, closed=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import time
 from collections.abc import Callable
@@ -15,7 +16,10 @@ from desk_server import EXAMPLES, SMALL, RunningDesk
 
 import accomp.web.desk
 from accomp.cli import run
+from accomp.errors import OutputError
+from accomp.web.desk.guard import Door
 from accomp.web.desk.routes import ROUTES
+from accomp.web.desk.state import SOUNDED, OpenDesk
 
 API = json.loads((Path(accomp.web.desk.__file__).parent / "openapi.json").read_text("utf-8"))
 NAME = "harbour-street-parade"
@@ -80,7 +84,17 @@ def test_answers_are_as_the_file_has_them(running: RunningDesk) -> None:
 
 
 @pytest.mark.parametrize(
-    "asked", [b"", b"[]", b"{", b'{"text": 1}', b"\xff", b'{"text": "\\ud800"}']
+    "asked",
+    [
+        b"",
+        b"[]",
+        b"{",
+        b'{"text": 1}',
+        b"\xff",
+        b'{"text": "\\ud800"}',
+        b'{"text": ' + b"[" * 100_000 + b"]" * 100_000 + b"}",
+    ],
+    ids=["nothing", "a list", "unclosed", "a number", "no text", "half a sign", "deep"],
 )
 @pytest.mark.parametrize(
     "path", ["/api/judge", "/api/neck", "/api/sound", "/api/change", "/api/jobs"]
@@ -222,3 +236,25 @@ def test_the_bands_book_is_made_of_the_whole_shelf(tmp_path: Path) -> None:
             assert client.get("/api/tunes/book").status_code == 404
     finally:
         desk.close()
+
+
+def test_work_on_a_sound_is_over_for_who_listens_even_where_it_fails(tmp_path: Path) -> None:
+    """What the work itself says last may be 97 %, and a page must not show that for ever."""
+    desk = OpenDesk(tmp_path, Door(8417, "token", "secret"))
+    told: list[tuple[str, dict[str, Any]]] = []
+    desk.hub.tell = lambda name, value: told.append((name, value))  # type: ignore[method-assign]
+
+    async def fails(task: str, asked: Any, **how: Any) -> Any:
+        how["tell"]("Building a voice", 0.97)
+        raise OutputError("no room")
+
+    desk.band.ask = fails  # type: ignore[method-assign]
+
+    async def asked() -> None:
+        with pytest.raises(OutputError, match="no room"):
+            await desk.about(SOUNDED, SMALL, "small", {})
+        await asyncio.sleep(0)  # what was told from the thread comes first
+
+    asyncio.run(asked())
+    assert [value["share"] for _, value in told][-1] == 1.0
+    assert {value["what"] for _, value in told} == {"Building a voice"}

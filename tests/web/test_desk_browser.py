@@ -14,6 +14,7 @@ from desk_server import EXAMPLES, SMALL, RunningDesk
 from test_web_look import AXE
 from web_recording import until
 
+from accomp.job.check import problems_in
 from accomp.tune import read_tune
 
 Desk = Callable[..., Any]
@@ -86,6 +87,7 @@ def test_from_an_empty_folder_to_what_is_handed_out(own: RunningDesk, at: Desk) 
     page.fill("#new-title", "Quay <Lights>")
     page.click("#new-tune button")
     page.wait_for_selector(".position")
+    assert page.evaluate("document.activeElement.id") == "words"  # there it goes on
     path = own.folder / "quay-lights.toml"
     assert read_tune(path).title == "Quay <Lights>"
     _type(page, "| C | C | F | C |", "| C | Am | Dm7 | G7 |")
@@ -107,6 +109,24 @@ def test_from_an_empty_folder_to_what_is_handed_out(own: RunningDesk, at: Desk) 
     assert f'G7 = "{frets}"' in path.read_text(encoding="utf-8")
     (pin,) = read_tune(path).pins
     assert pin.text == frets
+    # On another instrument the tune can be looked at all the same, and nothing is pinned there.
+    page.select_option("#on-instrument", "mandolin")
+    until(page, "document.getElementById('neck-sub').textContent.includes('mandolin')")
+    assert f"G7 {frets} is a shape for the tune's own instrument" in page.inner_text(
+        "#neck-notices"
+    )
+    assert page.locator(".others").count() == 0  # they were the other instrument's
+    page.click(".position [data-chord=G7] >> nth=0")
+    page.wait_for_selector(".pin:disabled")
+    assert "on the tune's own instrument" in page.inner_text(".others")
+    page.select_option("#on-instrument", "")
+    until(page, "document.getElementById('neck-sub').textContent.includes('tenor banjo')")
+    page.focus("#chart .bar >> nth=1")
+    for key in ("Enter", "ArrowRight", "Enter"):
+        page.keyboard.press(key)
+    assert page.evaluate("desk.hearing.loop") == [1, 2]
+    page.keyboard.press("0")
+    assert page.evaluate("desk.hearing.loop") is None
     page.check("[value=midi]")
     page.click(".make")
     page.wait_for_selector("#jobs .working progress")
@@ -230,6 +250,11 @@ def test_fields_write_the_same_file_and_keep_its_remarks(own: RunningDesk, at: D
     until(page, "document.getElementById('words').value.includes('\"G\"')")
     page.select_option("#field-style", "flat-four")
     until(page, "document.getElementById('words').value.includes('flat-four')")
+    page.fill("#field-form", "A 2 x A")  # how often a section comes belongs to it
+    page.press("#field-form", "Tab")
+    until(page, "document.querySelectorAll('#chart .bar').length === 12")
+    assert 'form = ["A", "2 x A"]' in page.input_value("#words")
+    assert page.input_value("#field-form") == "A 2 x A"
     page.fill("#field-form", "A A")
     page.press("#field-form", "Tab")
     until(page, "document.querySelectorAll('#chart .bar').length === 8")
@@ -323,6 +348,15 @@ def test_a_lead_sheet_is_dropped_on_the_shelf(own: RunningDesk, at: Desk) -> Non
     until(page, "document.getElementById('taken').textContent.includes('bomb.mxl')")
     assert "unpacks to more than" in page.inner_text("#taken")
     assert len(list(own.folder.glob("*.toml"))) == 1
+    # Beside the shelf, too: the browser would go away from the desk to show the file.
+    dropped = """() => { const carried = new DataTransfer();
+      carried.items.add(new File(['nothing'], 'beside.abc'));
+      const events = ['dragover', 'drop'].map((name) => new DragEvent(name,
+        { bubbles: true, cancelable: true, dataTransfer: carried }));
+      for (const event of events) document.getElementById('words').dispatchEvent(event);
+      return events.every((event) => event.defaultPrevented); }"""
+    assert page.evaluate(dropped)
+    until(page, "document.getElementById('taken').textContent.includes('beside.abc')")
 
 
 @pytest.mark.long
@@ -333,10 +367,13 @@ def test_a_style_is_heard_in_a_loop_while_it_is_written(own: RunningDesk, at: De
     page.click("#new-style button")
     page.wait_for_selector("html[data-tune=kitchen-four]", state="attached")
     assert not page.is_visible("#neck")
+    assert page.inner_text("#tune-sheet") == "Style"
+    assert "rows on the count" in page.inner_text("#words-label")
     until(page, "document.getElementById('good').textContent.includes('can be played')")
     page.click("#play")
     until(page, "desk.hearing.playing && document.querySelector('.slot.on')")
     until(page, "desk.hearing.loop !== null")
+    assert page.is_visible("#beside .slot.on")  # beside the words
     before = page.evaluate("desk.hearing.timeline.counts[0].slots.map(s => s.stroke).join()")
     text = page.input_value("#words")
     strum = next(line for line in text.splitlines() if line.startswith("stroke"))
@@ -348,6 +385,19 @@ def test_a_style_is_heard_in_a_loop_while_it_is_written(own: RunningDesk, at: De
     saved = (own.folder / "kitchen-four.toml").read_text(encoding="utf-8")
     assert strum.replace("down", "up") in saved
     assert 'title = "Kitchen Four"' in saved
+    # A tune of the shelf can be played in it, and names it so that the command line finds it.
+    page.fill("#new-title", "Soup")
+    page.click("#new-tune button")
+    page.wait_for_selector("html[data-tune=soup]", state="attached")
+    assert page.inner_text("#tune-sheet") == "Tune"
+    assert page.is_visible("#band .count")
+    page.select_option("#try-style", label="Kitchen Four")
+    until(page, "desk.hearing.timeline?.style === 'Kitchen Four'")
+    page.click("#keep-style")
+    until(page, "document.getElementById('words').value.includes('kitchen-four.toml')")
+    _saved(page)
+    assert read_tune(own.folder / "soup.toml").style == "kitchen-four.toml"
+    assert not problems_in(own.folder / "soup.toml")
 
 
 @pytest.mark.long

@@ -174,8 +174,9 @@ def test_what_is_too_large_is_refused_before_it_has_come(running: RunningDesk) -
 
 
 def test_ten_thousand_headers_are_refused(running: RunningDesk) -> None:
-    headers = [f"X-Header-{number}: {number}" for number in range(10_000)]
-    assert _status(_ask(running, "GET /", *headers)) in {400, 431}
+    for name in ("X-Header-{}", "X{}"):  # the short ones come whole in one piece
+        headers = [f"{name.format(number)}: {number}" for number in range(10_000)]
+        assert _status(_ask(running, "GET /", *headers)) in {400, 431}
 
 
 @pytest.mark.parametrize(

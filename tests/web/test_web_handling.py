@@ -150,6 +150,28 @@ def test_a_loop_of_the_last_bar_counts_to_its_first_chord(parade: Path, opened: 
     assert page.evaluate(beats, [2, 3]) == [4, 3, 2, 1]
 
 
+def test_a_click_while_it_plays_goes_to_that_bar(parade: Path, opened: Any) -> None:
+    page = opened(parade)
+    page.evaluate("practice.change({ countIn: 1, tempo: 240 })")
+    page.evaluate("practice.play()")
+    until(page, "practice.player.place()?.piece.bar === 0")
+    seen = "practice.player.place()?.piece.bar"
+    page.click("#chart .bar >> nth=12")
+    until(page, f"{seen} === 12", within_s=1.0)  # a count-in would take as long
+    assert "choose the last one to loop" in page.inner_text("#round")
+    until(page, "practice.chart.marked === 14 && !practice.open")
+    assert page.inner_text("#round") == "from bar 13"
+    page.click("#chart .bar >> nth=4")  # later it is another place to go to, and no loop
+    until(page, f"{seen} === 4")
+    assert page.evaluate("[practice.settings.loop, practice.chosen]") == [None, 4]
+    page.click("#chart .bar >> nth=7")  # at once it is the end of a loop
+    assert page.evaluate("practice.settings.loop") == [4, 7]
+    page.click("#chart .bar >> nth=7")  # in the loop it goes there and round
+    until(page, f"{seen} === 7")
+    until(page, f"{seen} === 4")
+    assert page.evaluate("practice.settings.loop") == [4, 7]
+
+
 @pytest.mark.parametrize("bar", [0, 20])
 def test_from_outside_a_loop_its_first_chord_is_called(parade: Path, opened: Any, bar: int) -> None:
     page = opened(parade)

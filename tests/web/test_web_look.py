@@ -259,6 +259,13 @@ def test_it_remembers_speed_loop_and_mix(parade: Path, opened: Any) -> None:
     assert page.inner_text("#beats") == "120"
     assert page.inner_text("#round") == "bars 3 to 6, over and over"
     assert page.input_value("#mix input[data-group=bass]") == "30"
+    for width, height in ((390, 844), (844, 390)):  # a phone says so too, and how to be rid of it
+        page.set_viewport_size({"width": width, "height": height})
+        assert page.is_visible("#round")
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.click("#whole")
+    assert page.evaluate("practice.settings.loop") is None
+    assert not page.is_visible("#whole")
 
 
 @pytest.mark.long

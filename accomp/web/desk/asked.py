@@ -22,6 +22,7 @@ FREE = frozenset(
     "audio_format parts readers plain_clef mxl paper seed melody pack ladder again".split()
 )
 _NAMED = {"style": "styles", "instrument": "instruments", "hand": "hands"}
+_ENDING = ".toml"
 _MANY = ("keys", "tempos", "positions", "only", "parts", "readers", "ladder")
 
 
@@ -43,8 +44,8 @@ def options_of(asked: object, beside: Collection[str] = (), folder: Path | None 
             known = data.names(_NAMED[name])
             if value in known:
                 given[name] = value
-            elif name == "style" and folder is not None and value in beside:
-                given[name] = str(folder / f"{value}.toml")
+            elif name == "style" and folder is not None and _stem(value) in beside:
+                given[name] = str(folder / f"{_stem(value)}{_ENDING}")
             else:
                 problems.append(_unknown(name, value, known))
         else:
@@ -55,6 +56,11 @@ def options_of(asked: object, beside: Collection[str] = (), folder: Path | None 
     if problems:
         raise InputError(problems)
     return Options(**given)
+
+
+def _stem(value: object) -> object:
+    """The name on the shelf of a style that is called as a tune file calls it."""
+    return value.removesuffix(_ENDING) if isinstance(value, str) else value
 
 
 def _unknown(name: str, value: object, known: Collection[str]) -> Problem:

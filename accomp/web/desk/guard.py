@@ -20,6 +20,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from accomp.web.desk.wire import MOST_HEAD
+
 MOST_BODY = 8_000_000  # bytes; a lead sheet, which its reader limits further
 BODY_S = 20.0  # so long a body may take to come
 SAFE = frozenset({"GET", "HEAD"})
@@ -110,6 +112,8 @@ class Guard:
     def _refusal(self, scope: Scope) -> Response | None:
         """What to answer who is not let in; None for who is."""
         headers = scope["headers"]
+        if sum(len(name) + len(value) + 4 for name, value in headers) > MOST_HEAD:
+            return _refused(scope, 431, "There is more before this request than the desk reads.")
         if _all(headers, b"host") != [self.door.host.encode()]:
             return _refused(scope, 421, "This desk answers to its own address only.")
         origin = _all(headers, b"origin")

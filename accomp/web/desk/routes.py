@@ -35,6 +35,8 @@ async def body_of(request: Request, *texts: str) -> Json:
         value = msgspec.json.decode(raw)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise InputError(Problem(f"this is not JSON ({error}).")) from None
+    except RecursionError:
+        raise InputError(Problem("this is JSON of too many levels.")) from None
     if not isinstance(value, dict):
         raise InputError(Problem("a request is one JSON object."))
     for name in texts:
@@ -268,7 +270,7 @@ async def new_book(desk: OpenDesk, request: Request) -> Response:
     if desk.jobs.full():
         raise OutputError(_FULL)
     asked = {"folder": str(desk.folder), "into": BOOK}
-    job = desk.jobs.add(BOOK, "The band’s book", "of the whole shelf", asked, "making.book")
+    job = desk.jobs.add(BOOK, "The band’s book", "the whole shelf", asked, "making.book")
     return JSONResponse(job.row(), 202)
 
 

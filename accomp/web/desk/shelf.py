@@ -19,6 +19,7 @@ from accomp.errors import InputError, Problem
 from accomp.files.kinds import BOOK_FILE, Kind, kind_of
 from accomp.files.plain import open_plain
 from accomp.files.toml import MOST_BYTES, read_toml
+from accomp.job.manifest import NAME as MANIFEST
 from accomp.job.manifest import known_files, read_manifest
 
 ENDING = ".toml"
@@ -69,14 +70,14 @@ class Shelf:
             if entry.kind != "tune":
                 continue
             made = read_manifest(self.folder / name)
-            changed_s = entry.state[0] / 1e9
             found.append(
                 {
                     "name": name,
                     **{key: entry.head.get(key, "") for key in _HEAD},
                     "title": entry.head.get("title") or name,
-                    "changed": datetime.fromtimestamp(changed_s, UTC).isoformat(),
+                    "changed": _when(entry.state),
                     "made": sorted({file.kind for file in made.files}) if made else [],
+                    "made_when": _when(_state(self.folder / name / MANIFEST)) if made else "",
                     "wrong": entry.wrong,
                 }
             )
@@ -193,6 +194,10 @@ def _state(path: Path) -> tuple[int, int]:
     except OSError:
         return 0, 0
     return state.st_mtime_ns, state.st_size
+
+
+def _when(state: tuple[int, int]) -> str:
+    return datetime.fromtimestamp(state[0] / 1e9, UTC).isoformat()
 
 
 def _entry_of(path: Path, state: tuple[int, int]) -> ShelfEntry:

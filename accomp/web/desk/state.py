@@ -61,13 +61,20 @@ class OpenDesk:
         deadline_s = 180.0 if task == SOUNDED else 30.0
         loop = asyncio.get_running_loop()
 
+        told: list[str] = []
+
         def tell(what: str, share: float) -> None:
+            told[:] = [what]
             loop.call_soon_threadsafe(self.hub.tell, "doing", {"what": what, "share": share})
 
         crew = self.band if task == SOUNDED else self.crew
-        return await crew.ask(
-            task, self.asked(text, name) | dict(more), deadline_s=deadline_s, tell=tell
-        )
+        try:
+            return await crew.ask(
+                task, self.asked(text, name) | dict(more), deadline_s=deadline_s, tell=tell
+            )
+        finally:
+            if told:  # the work itself need not say that it is over, and cannot where it failed
+                loop.call_soon(self.hub.tell, "doing", {"what": told[0], "share": 1.0})
 
     def asked(self, text: str, name: str) -> dict[str, Any]:
         """A text in its place, as every task has it."""

@@ -20,6 +20,7 @@ export interface TuneRow {
   style: string;
   changed: string;
   made: string[];
+  made_when: string;
   wrong: string;
 }
 

@@ -37,7 +37,8 @@ export class BandSheet {
     if (offered !== this.offered) {
       this.offered = offered;
       const select = part<HTMLSelectElement>("try-style");
-      const first = make("option", { value: "" }, own ? `as the tune says: ${own}` : "as the tune says: a plain one");
+      const title = this.styles().find((style) => style.name === own)?.title.toLowerCase() ?? own;
+      const first = make("option", { value: "" }, `as the tune says: ${title || "a plain one"}`);
       select.replaceChildren(first, ...rows.map((row) => make("option", { value: row.name }, row.title)));
       select.value = tried ?? "";
     }

@@ -2,11 +2,13 @@
 
 import type { Judged } from "./ask";
 import { Chart } from "./chart";
+import { clicked, stillOpen } from "./choice";
 import { make, part } from "./dom";
 import type { Hearing } from "./hearing";
 
 export class Bars {
   chosen: number | null = null; // the bar from which it begins
+  open = false; // a click while it plays closes a loop
   private chart: Chart | null = null;
   private charted = "";
 
@@ -19,6 +21,13 @@ export class Bars {
 
   mark(bar: number): void {
     this.chart?.mark(bar);
+    if (!this.open || stillOpen(this.choice, bar)) return;
+    this.open = false;
+    this.hearing.told();
+  }
+
+  private get choice(): { chosen: number | null; loop: [number, number] | null; open: boolean } {
+    return { chosen: this.chosen, loop: this.hearing.loop, open: this.open };
   }
 
   /** Nothing is written yet. */
@@ -42,13 +51,12 @@ export class Bars {
 
   private choose(bar: number): void {
     const { hearing } = this;
-    if (this.chosen === null || hearing.loop !== null) {
-      this.chosen = bar;
-      hearing.setLoop(null, bar);
-    } else {
-      return this.loop([Math.min(bar, this.chosen), Math.max(bar, this.chosen)]);
-    }
-    this.chart?.loop(hearing.loop, this.chosen);
+    const now = clicked(bar, this.choice, hearing.playing);
+    this.chosen = now.chosen;
+    this.open = now.open;
+    hearing.setLoop(now.loop, now.loop?.[0] ?? bar);
+    if (now.jump) hearing.jump(bar);
+    this.chart?.loop(now.loop, now.chosen);
   }
 
   /** Go round between two bars, or not. */

@@ -11,7 +11,9 @@ import { History } from "./history";
 import { listen } from "./keyboard";
 import { NeckSheet } from "./necksheet";
 import { hear } from "./news";
+import { Said } from "./said";
 import { Saver } from "./saver";
+import { layOut, turn } from "./sheets";
 import { ShelfSheet } from "./shelfsheet";
 import { TakeSheet } from "./takesheet";
 import { Words } from "./words";
@@ -49,11 +51,12 @@ class Desk {
   });
   readonly bars = new Bars(this.hearing);
   readonly foot = new DeskFoot(this);
-  readonly shelf = new ShelfSheet((tune) => void this.open(tune), (words) => this.say(words));
+  readonly said = new Said();
+  readonly shelf = new ShelfSheet((tune, begun) => void this.open(tune, begun ? "words" : "title"), (words) => this.say(words));
   readonly neck = new NeckSheet(this.neckWishes());
   readonly band = new BandSheet(
     this.hearing,
-    () => this.choices.styles,
+    () => this.styles,
     (style) => this.want({ style: style ?? undefined }),
     () => void this.keepStyle(),
   );
@@ -84,13 +87,13 @@ class Desk {
     for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a"))
       way.addEventListener("click", (event) => {
         event.preventDefault();
-        this.sheet(way.hash.slice(1));
+        turn(way.hash.slice(1));
       });
     listen(this);
     const opened = new URLSearchParams(location.search).get("tune");
     try {
       await Promise.all([this.shelf.refresh(), this.take.refresh()]);
-      if (opened) await this.open(opened, false);
+      if (opened) await this.open(opened, "");
       this.choices = await ask("GET", "/api/choices");
       this.fields.offer(this.choices);
       const like = this.choices.styles.map((style) => make("option", { value: style.name }, `${style.title}, ${style.meter}`));
@@ -108,11 +111,15 @@ class Desk {
   }
 
   say(words: string): void {
-    write(part("said"), words);
+    this.said.say(words);
   }
 
-  /** Open a tune; what was open is saved first. */
-  async open(tune: string, go = true): Promise<void> {
+  /** The styles that come with the program, and those of the shelf. */
+  get styles(): StyleRow[] { return [...this.choices.styles, ...this.shelf.own]; }
+
+  /** Open a tune; what was open is saved first. `go` is what is turned to and has the keyboard. */
+  async open(tune: string, go: "title" | "words" | "" = "title"): Promise<void> {
+    this.said.next();
     await this.saver.flush();
     let found: OneTune;
     try {
@@ -136,8 +143,8 @@ class Desk {
       async (number) => (await ask<{ text: string }>("GET", `${address}/${number}`)).text,
     );
     void this.history.open();
-    for (const sheet of document.querySelectorAll<HTMLElement>(".of-tune")) sheet.hidden = false;
-    for (const sheet of document.querySelectorAll<HTMLElement>(".tunes-only")) sheet.hidden = this.isStyle;
+    layOut(this.isStyle);
+    this.neck.close();
     this.bars.clear();
     history.replaceState(null, "", `/?tune=${name(tune)}`);
     this.shelf.mark(tune);
@@ -148,20 +155,11 @@ class Desk {
     this.hearing.speed = 1;
     this.hearing.setLoop(null, 0);
     await this.renew();
-    if (go) this.sheet("tune");
+    if (go) turn("tune");
+    if (go === "words") this.words.begin();
+    else if (go) part("tune-title").focus({ preventScroll: true });
     this.prepare();
     document.documentElement.dataset.tune = tune;
-  }
-
-  /** Turn to a sheet: on a phone it is a page of its own. */
-  sheet(id: string): void {
-    document.body.dataset.sheet = id;
-    for (const way of document.querySelectorAll<HTMLAnchorElement>(".ways a")) {
-      if (way.hash === `#${id}`) way.setAttribute("aria-current", "page");
-      else way.removeAttribute("aria-current");
-    }
-    if (matchMedia("(max-width: 639px)").matches) scrollTo(0, 0);
-    else part(id).scrollIntoView();
   }
 
   /** A while after the last change, what would be heard is asked for. */
@@ -176,6 +174,7 @@ class Desk {
 
   /** The words have been changed by hand. */
   private changed(): void {
+    this.said.next();
     this.saver.changed();
     clearTimeout(this.pause);
     this.pause = window.setTimeout(() => this.history?.note(this.words.text), PAUSE_MS);
@@ -184,6 +183,7 @@ class Desk {
 
   /** Put other words in place of what is there, as one step that can be undone. */
   put(text: string): void {
+    this.said.next();
     this.history?.note(this.words.text);
     this.words.text = text;
     this.history?.note(text);
@@ -206,6 +206,7 @@ class Desk {
 
   choose(some: { keys?: string[]; instrument?: string; hand?: string }): void {
     this.position = "";
+    this.neck.close(); // what is open is of another key or neck
     this.want(some);
   }
 
@@ -299,7 +300,8 @@ class Desk {
       pin: (chord, frets) => void desk.change(["shapes", chord], frets),
       mayPin: () => {
         if (desk.readOnly) return "This desk is for reading only.";
-        return desk.wanted.keys ? "Shapes are pinned in the tune's own key." : "";
+        if (desk.wanted.keys) return "Shapes are pinned in the tune's own key.";
+        return desk.wanted.instrument ? "Shapes are pinned on the tune's own instrument." : "";
       },
     };
   }

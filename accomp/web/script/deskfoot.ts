@@ -1,5 +1,6 @@
 // The desk's foot: play, speed, what is looped, one step back.
 
+import { chosenWords } from "./choice";
 import type { Desk } from "./desk";
 import { part, write } from "./dom";
 
@@ -28,9 +29,10 @@ export class DeskFoot {
     write(part("beats"), String(Math.round(tempo)));
     const words = hearing.loop
       ? `bars ${hearing.loop[0] + 1} to ${hearing.loop[1] + 1}, over and over`
-      : desk.bars.chosen !== null ? `from bar ${desk.bars.chosen + 1}; choose the last one to loop` : "";
-    write(part("round"), words);
-    part("no-loop").hidden = words === "";
+      : chosenWords({ ...desk.bars, loop: null }, hearing.playing);
+    write(part("round"), hearing.waiting ? "the sound is being made" : words);
+    write(part("no-loop"), hearing.loop ? "whole tune" : "from the beginning");
+    part("no-loop").hidden = words === "" || desk.isStyle; // a style is always heard in a round
     if (!hearing.timeline) return;
     desk.band.take(hearing.timeline);
     if (desk.isStyle && !hearing.loop) hearing.setLoop([0, hearing.timeline.bars.length - 1], 0);

@@ -23,7 +23,7 @@ export class Fields {
     this.take("style", (text) => text || null);
     this.take("begin", (text) => text || null);
     this.take("end", (text) => text || null);
-    this.take("form", (text) => text.split(/[\s,]+/).filter(Boolean));
+    this.take("form", sections);
     const key = part<HTMLSelectElement>("in-key");
     key.addEventListener("change", () => desk.choose({ keys: key.value ? [key.value] : undefined }));
     for (const [id, option] of [["on-instrument", "instrument"], ["with-hand", "hand"]] as const) {
@@ -72,12 +72,12 @@ export class Fields {
     fill("field-key", every.map((key) => [key, real(key)]), false);
     fill("in-key", [["", `as written, ${real(String(fields.key ?? ""))}`], ...keys.map((key) => [key, real(key)] as Row)], true);
     const meter = String(fields.meter ?? "");
-    const styles = this.desk.choices.styles.filter((style) => style.meter === meter);
+    const styles = this.desk.styles.filter((style) => style.meter === meter);
     fill("field-style", [["", "a plain one"], ...styles.map((style) => [style.name, style.title] as Row)], false);
     for (const [field, found] of Object.entries(fields)) {
       const input = document.getElementById(`field-${field}`) as HTMLInputElement | HTMLSelectElement | null;
       if (!input || document.activeElement === input) continue;
-      const text = Array.isArray(found) ? found.join(" ") : found === null ? "" : String(found);
+      const text = Array.isArray(found) ? listed(found) : found === null ? "" : String(found);
       if (input instanceof HTMLSelectElement && ![...input.options].some((one) => one.value === text))
         input.append(make("option", { value: text }, text));
       input.value = text;
@@ -105,6 +105,20 @@ function fill(id: string, rows: Row[], keep: boolean): void {
   if (keep || rows.some(([value]) => value === before)) select.value = before;
 }
 
-function real(key: string): string {
+/** Sections in order as they are typed: between commas, or words and how often, as `3 x Chorus`. */
+function sections(text: string): string[] {
+  const parts = text.includes(",") ? text.split(",") : (text.match(/\d+\s*[x×]\s*\S+|\S+/g) ?? []);
+  return parts.map((one) => one.trim().replace(/\s+/g, " ")).filter(Boolean);
+}
+
+/** The same in a line that is read as it was meant. */
+function listed(names: string[]): string {
+  const plain = names.join(" ");
+  if (JSON.stringify(sections(plain)) === JSON.stringify(names)) return plain;
+  return names.length > 1 ? names.join(", ") : `${plain},`;
+}
+
+/** A key with its own signs. */
+export function real(key: string): string {
   return key.slice(0, 1) + key.slice(1).replace("b", "♭").replace("#", "♯");
 }

@@ -1,5 +1,6 @@
 // The foot: play, speed, loop, mix, and what else can be chosen.
 
+import { chosenWords } from "./choice";
 import { make, part, write } from "./dom";
 import type { Page } from "./main";
 import { FASTEST, SLOWEST } from "./settings";
@@ -20,10 +21,11 @@ export class Foot {
     part("slower").addEventListener("click", () => this.faster(-2));
     part("faster").addEventListener("click", () => this.faster(2));
     part("more").addEventListener("click", () => this.more());
-    part("no-loop").addEventListener("click", () => {
-      page.chosen = null;
-      page.change({ loop: null });
-    });
+    for (const id of ["no-loop", "whole"])
+      part(id).addEventListener("click", () => {
+        page.chosen = null;
+        page.change({ loop: null });
+      });
     part("ask").addEventListener("click", () => this.help());
     part("print").addEventListener("click", () => print());
     this.faders();
@@ -36,13 +38,13 @@ export class Foot {
     });
   }
 
-  /** On a phone, upright or on its side, only play and speed stay outside the drawer. */
+  /** On a phone, upright or on its side, only play, speed and what is looped stay outside the
+   * drawer: a loop that is remembered from yesterday must not be a riddle. */
   private fold(): void {
     const narrow = matchMedia("(max-width: 639px), (max-height: 520px)");
     const put = (): void => {
-      const [loop, mix] = [part("loop"), part("mix")];
-      if (narrow.matches) part("rest").prepend(loop, mix);
-      else part("more").before(loop, mix);
+      if (narrow.matches) part("rest").prepend(part("mix"));
+      else part("more").before(part("mix"));
     };
     narrow.addEventListener("change", put);
     put();
@@ -187,6 +189,7 @@ export class Foot {
     this.speed.value = String(Math.round(tempo));
     this.speed.setAttribute("aria-valuetext", `${Math.round(tempo)} beats a minute, ${percent} %`);
     write(part("round"), this.loopWords());
+    write(part("whole"), settings.loop ? "whole tune" : "from the beginning");
     const bars = timeline.bars.length;
     this.field("loop-from", settings.loop ? settings.loop[0] + 1 : "", 1, bars);
     this.field("loop-to", settings.loop ? settings.loop[1] + 1 : "", 1, bars);
@@ -226,14 +229,13 @@ export class Foot {
 
   /** What is looped, as a sentence. */
   private loopWords(): string {
-    const { settings, chosen } = this.page;
+    const { settings, chosen, open, playing } = this.page;
     if (settings.loop) {
       const [first, last] = settings.loop;
       const bars = first === last ? `bar ${first + 1}` : `bars ${first + 1} to ${last + 1}`;
       if (!settings.faster) return `${bars}, over and over`;
       return `${bars}, each round ${settings.faster} faster up to ${Math.round(settings.upTo)}`;
     }
-    if (chosen !== null) return `from bar ${chosen + 1}; choose the last one to loop`;
-    return "";
+    return chosenWords({ chosen, loop: null, open }, playing);
   }
 }

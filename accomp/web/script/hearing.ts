@@ -45,6 +45,11 @@ export class Hearing {
     return this.playing || this.starting;
   }
 
+  /** Asked to play, and the sound is not there yet. */
+  get waiting(): boolean {
+    return this.starting && !this.playing;
+  }
+
   /** What the tune sounds like has changed: it is asked for before it is played again. */
   async renew(now: boolean): Promise<void> {
     this.stale = true;
@@ -104,6 +109,16 @@ export class Hearing {
     this.loop = loop;
     this.first = first;
     this.player?.change(this.wishes, false);
+    this.of.changed();
+  }
+
+  /** Play on from another bar. */
+  jump(bar: number): void {
+    this.player?.jump(this.wishes, bar);
+  }
+
+  /** Something about what is chosen is to be said anew. */
+  told(): void {
     this.of.changed();
   }
 

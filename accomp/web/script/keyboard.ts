@@ -23,7 +23,11 @@ export function listen(desk: Desk): void {
       else void desk.undo();
       return;
     }
-    if (command || event.altKey || target.matches("input, select, textarea, button, summary, a")) return;
+    // Many keyboards write brackets with AltGr or Option.
+    const bracket = event.altKey && (event.key === "[" || event.key === "]");
+    if (((command || event.altKey) && !bracket) || target.matches("input, select, textarea")) return;
+    // What has the focus is pressed by the space bar, and arrows are the bars'.
+    if (target.matches("button, summary, a") && (event.key === " " || event.key.startsWith("Arrow"))) return;
     if (act(desk, event.key, event.shiftKey)) event.preventDefault();
   });
 }

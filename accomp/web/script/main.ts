@@ -2,6 +2,7 @@
 
 import { carried } from "./carried";
 import { Chart } from "./chart";
+import { clicked, stillOpen } from "./choice";
 import { Count } from "./count";
 import { part, write } from "./dom";
 import { Foot } from "./foot";
@@ -23,6 +24,7 @@ class Page {
   readonly timeline = JSON.parse(part("timeline").textContent ?? "") as Timeline;
   settings: Settings = remembered(this.timeline);
   chosen: number | null = null; // the bar from which it begins
+  open = false; // a click while it plays closes a loop
   sound: Sound | null = null;
   player: Player | null = null;
   readonly stage = new Stage(this.timeline);
@@ -93,6 +95,7 @@ class Page {
   async play(): Promise<void> {
     if (!this.player || this.busy) return;
     this.starting = true;
+    this.open = false;
     this.foot.refresh();
     try {
       // What is wished is asked for when the sound is awake: it may have changed meanwhile.
@@ -156,16 +159,14 @@ class Page {
       this.sound?.fade(group as "me", level);
   }
 
-  /** A click on a bar: first the beginning, then the end of what is looped. */
+  /** A click on a bar. */
   choose(bar: number): void {
-    if (this.chosen === null || this.settings.loop !== null) {
-      this.chosen = bar;
-      this.change({ loop: null });
-    } else {
-      const loop: [number, number] = [Math.min(bar, this.chosen), Math.max(bar, this.chosen)];
-      this.chosen = null;
-      this.change({ loop });
-    }
+    const { loop } = this.settings;
+    const now = clicked(bar, { chosen: this.chosen, loop, open: this.open }, this.playing);
+    this.chosen = now.chosen;
+    this.open = now.open;
+    this.change({ loop: now.loop });
+    if (now.jump) this.player?.jump(this.settings, bar);
   }
 
   /** The tempo that is played; each round of a loop may have raised it. */
@@ -224,6 +225,10 @@ class Page {
     const counting = piece.bar < 0;
     const bar = this.timeline.bars[piece.next]!;
     this.chart.mark(piece.next);
+    if (this.open && !stillOpen({ ...this.settings, chosen: this.chosen, open: true }, piece.next)) {
+      this.open = false;
+      this.foot.refresh();
+    }
     this.place(piece.next);
     this.count.show(bar);
     const length = bar.end - bar.start;

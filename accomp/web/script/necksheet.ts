@@ -41,7 +41,15 @@ export class NeckSheet {
     const focus = (document.activeElement as HTMLElement | null)?.dataset.focus;
     const heard = chosen || placed.first;
     part("positions").replaceChildren(...placed.positions.map((one) => this.position(one, heard)));
-    if (focus) part("positions").querySelector<HTMLElement>(`[data-focus="${CSS.escape(focus)}"]`)?.focus();
+    if (focus) this.focus(focus);
+  }
+
+  /** Back to what had the keyboard; where a pinned shape has moved every position, to its chord. */
+  private focus(focus: string): void {
+    const positions = part("positions");
+    const there = positions.querySelector<HTMLElement>(`[data-focus="${CSS.escape(focus)}"]`);
+    const chord = CSS.escape(this.others?.chord ?? "");
+    (there ?? positions.querySelector<HTMLElement>(`[data-chord="${chord}"]`))?.focus();
   }
 
   private position(one: PositionRow, heard: string): HTMLElement {
@@ -103,9 +111,11 @@ export class NeckSheet {
       this.asked = ""; // the text says what is wrong with it
     }
     this.draw();
+    part("positions").querySelector(".others button")?.scrollIntoView({ block: "nearest" });
   }
 
-  private close(): void {
+  /** Show no other shapes. */
+  close(): void {
     this.asked = "";
     this.others = null;
     this.draw();

@@ -19,7 +19,7 @@ export function hear(desk: Desk, run = ""): void {
   events.addEventListener("shelf", (event) => void desk.moved(JSON.parse(event.data as string) as { changed: string[] }));
   events.addEventListener("doing", (event) => {
     const { what, share } = JSON.parse(event.data as string) as { what: string; share: number };
-    desk.say(share < 1 ? `${what}: ${Math.round(share * 100)} %` : "");
+    desk.said.work(what, share);
   });
   events.onerror = () => {
     desk.away();

@@ -62,6 +62,16 @@ export class Player {
     this.supply();
   }
 
+  /** Play on from another bar, at once and without counting in, as fast as before. */
+  jump(wishes: Wishes, bar: number): void {
+    if (this.plan === null) return;
+    const tempo = this.tempo ?? wishes.tempo;
+    const at = this.sound.now + SOON_S;
+    this.sound.cut(at);
+    this.plan = new Plan(this.timeline, { ...wishes, tempo, countIn: 0 }, bar, at);
+    this.supply();
+  }
+
   /** Play another timeline of the same bars: while it plays, from the next bar line on. */
   swap(timeline: Timeline, wishes: Wishes): void {
     const before = this.plan;

@@ -1,7 +1,10 @@
 // The shelf: the tunes of the folder, one line each; search, a new one, a lead sheet dropped on it.
 
 import { ask, part as named, told, type Problem, type StyleFile, type TuneRow } from "./ask";
+import type { StyleRow } from "./bandsheet";
 import { make, part, write } from "./dom";
+import { real } from "./fields";
+import { WORDS } from "./takesheet";
 
 const FEW = 12; // lines that are shown before all are asked for
 
@@ -12,7 +15,7 @@ export class ShelfSheet {
   private open = "";
 
   constructor(
-    private readonly onOpen: (name: string) => void,
+    private readonly onOpen: (name: string, begun: boolean) => void,
     private readonly say: (words: string) => void,
   ) {
     part<HTMLInputElement>("search").addEventListener("input", () => this.draw());
@@ -33,18 +36,24 @@ export class ShelfSheet {
     this.drop(part("shelf"));
   }
 
-  /** Lead sheets that are dropped on the shelf. */
+  /** The styles of one's own, called as a tune file beside them calls them. */
+  get own(): StyleRow[] {
+    return this.styles.map(({ name, title, meter }) => ({ name: `${name}.toml`, title: title || name, meter, lines: [] }));
+  }
+
+  /** Lead sheets that are dropped: on the whole desk, or the browser would leave it for the file. */
   private drop(sheet: HTMLElement): void {
     const over = (on: boolean) => (event: DragEvent) => {
       if (![...(event.dataTransfer?.types ?? [])].includes("Files")) return;
       event.preventDefault();
       sheet.classList.toggle("over", on);
     };
-    sheet.addEventListener("dragover", over(true));
-    sheet.addEventListener("dragleave", over(false));
-    sheet.addEventListener("drop", (event) => {
+    document.addEventListener("dragover", over(true));
+    document.addEventListener("dragleave", over(false));
+    document.addEventListener("drop", (event) => {
       over(false)(event);
-      void this.takeOver([...(event.dataTransfer?.files ?? [])]);
+      const files = [...(event.dataTransfer?.files ?? [])];
+      if (files.length) void this.takeOver(files);
     });
   }
 
@@ -61,7 +70,7 @@ export class ShelfSheet {
         if (found.problems.length) said.push(`${file.name}: ${told(found.problems)}`);
         const [first, ...others] = found.tunes ?? [];
         await this.refresh();
-        if (first && !others.length && files.length === 1) this.onOpen(first.name);
+        if (first && !others.length && files.length === 1) this.onOpen(first.name, false);
       } catch (error) {
         said.push((error as Error).message);
       }
@@ -82,7 +91,7 @@ export class ShelfSheet {
       const { name } = await ask<{ name: string }>("POST", "/api/tunes", { title, text: changed.text });
       field.value = "";
       await this.refresh();
-      this.onOpen(name);
+      this.onOpen(name, true);
     } catch (error) {
       this.say((error as Error).message);
     }
@@ -109,7 +118,7 @@ export class ShelfSheet {
       const { name } = await ask<{ name: string }>("POST", "/api/tunes", { title });
       field.value = "";
       await this.refresh();
-      this.onOpen(name);
+      this.onOpen(name, true);
     } catch (error) {
       this.say((error as Error).message);
     }
@@ -121,6 +130,7 @@ export class ShelfSheet {
       [row.title, row.name, row.key, row.meter, row.style].join(" ").toLowerCase().includes(wanted),
     );
     const shown = this.all || wanted ? found : found.slice(0, FEW);
+    const focus = (document.activeElement as HTMLElement | null)?.dataset.name;
     part("tunes").replaceChildren(...shown.map((row) => this.line(row)));
     const more = found.length - shown.length;
     part("all-tunes").hidden = more === 0;
@@ -128,6 +138,7 @@ export class ShelfSheet {
     const none = this.rows.length === 0 ? "There is no tune in this folder yet. Write a title and begin one." : "No tune is called that.";
     write(part("no-tunes"), found.length ? "" : none);
     part("styles").replaceChildren(...this.styles.map((style) => this.styleLine(style)));
+    if (focus) part("shelf").querySelector<HTMLElement>(`[data-name="${CSS.escape(focus)}"]`)?.focus({ preventScroll: true });
   }
 
   private styleLine(style: StyleFile): HTMLElement {
@@ -137,13 +148,14 @@ export class ShelfSheet {
       make("span", { class: "title", dir: "auto" }, style.title || style.name),
       make("span", { class: "facts" }, `a style of one's own, in ${style.meter}`),
     );
-    button.addEventListener("click", () => this.onOpen(style.name));
+    button.addEventListener("click", () => this.onOpen(style.name, false));
     return make("li", {}, button);
   }
 
   private line(row: TuneRow): HTMLElement {
-    const facts = [row.key, row.meter, row.tempo ? `${row.tempo} a minute` : "", row.style];
-    const made = row.made.length ? `made: ${row.made.join(", ")}` : "";
+    const facts = [real(row.key), row.meter, row.tempo ? `${row.tempo} a minute` : "", row.style.replace(/\.toml$/, "")];
+    const kinds = row.made.map((kind) => WORDS[kind] ?? kind).join(", ");
+    const made = kinds ? `made ${since(row.made_when)}: ${kinds}` : "";
     const button = make(
       "button",
       { type: "button", class: "tune-line", "data-name": row.name, "aria-current": row.name === this.open && "true" },
@@ -152,7 +164,7 @@ export class ShelfSheet {
       make("span", { class: "made" }, made),
       make("time", { class: "when", datetime: row.changed }, since(row.changed)),
     );
-    button.addEventListener("click", () => this.onOpen(row.name));
+    button.addEventListener("click", () => this.onOpen(row.name, false));
     return make("li", {}, button);
   }
 }

@@ -3,7 +3,8 @@
 import { ask, part as name, told, type Job, type MadeRow } from "./ask";
 import { make, part, write } from "./dom";
 
-const WORDS: Record<string, string> = {
+/** What is made, in words. */
+export const WORDS: Record<string, string> = {
   pdf: "printed pages", page: "practice page", midi: "MIDI", musicxml: "MusicXML", audio: "sound", cue: "cue sheet",
 };
 
@@ -70,7 +71,7 @@ export class TakeSheet {
       waiting: "waits its turn",
       working: job.doing ? `${percent} %, now ${job.doing}` : "is beginning",
       done: "is made",
-      stopped: "was stopped; nothing was changed",
+      stopped: "was stopped; what was there is as it was, and what is finished need not be made again",
       wrong: told(job.problems),
     };
     const row = make(

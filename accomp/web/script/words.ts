@@ -49,6 +49,13 @@ export class Words {
     this.layer.querySelector(`[data-at="${line}:${column}"]`)?.scrollIntoView({ block: "center" });
   }
 
+  /** Begin to write: the writing place is where the first chord stands. */
+  begin(): void {
+    const at = this.text.indexOf("| ") + 2;
+    this.field.focus({ preventScroll: true });
+    this.field.setSelectionRange(at, at);
+  }
+
   private draw(): void {
     const scene = JSON.stringify([this.text, this.problems]);
     if (scene === this.drawn) return;
