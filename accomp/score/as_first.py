@@ -1,6 +1,7 @@
 """What is printed of several times through: each written bar as it is played the first time.
 
-Conventions: bars are the same when they are written in the same place (`accomp.tune.Spot`). On
+Conventions: bars are the same when they are written in the same place (`accomp.tune.Spot`), in
+another chorus or another time of a repeat. On
 paper a band's part is one part: where the right hand makes the same strokes of the same style over
 the same chords, however hard, a later time is printed as the first one, with the bass and all. A
 bar that is struck otherwise (the last one, an answer before the coda) stays as it is.
@@ -23,7 +24,8 @@ def every_time_as_the_first(arrangement: Arrangement) -> Arrangement:
     firsts: dict[Spot, ArrangedBar] = {}
     bars = []
     for bar in arrangement.bars:
-        first = firsts.setdefault(bar.bar.spot, bar) if not bar.added else bar
+        spot = replace(bar.bar.spot, time=1)
+        first = firsts.setdefault(spot, bar) if not bar.added else bar
         same = first is not bar and bar.style == first.style and _struck(bar) == _struck(first)
         bars.append(_as(first, bar) if same else bar)
     return replace(arrangement, bars=tuple(bars))

@@ -1,4 +1,4 @@
-"""Thirteen tunes of our own invention that use the whole road map, and what a band plays from them.
+"""Fourteen tunes of our own invention that use the whole road map, and what a band plays from them.
 
 Each has the bars in the order played, worked out by hand from its text, as roots of the chords that
 are written in each bar: "Bb_F" for two, "." for a bar that only goes on, "-" for N.C. `page` are
@@ -33,6 +33,7 @@ def tune(name, head, rest, played, page, *options):
 VERSE = "G C F Bb " * 2 + "Eb . F . "
 CHORUS = "Bb Bb Eb E Bb/F G "
 OUT = "Bb Bb Eb E Bb/F G Eb Bb Eb E "
+WALTZ = "D D G G D/A B "
 ROADS = (
     tune(
         "verse and choruses",
@@ -236,5 +237,25 @@ Coda = "| C | D7 | G | / |"
 """,
         "G C G D G C G D E . A . D . G_D G_D " * 2 + "G C G D G C G D E . A . D . C D G .",
         ("Choruses 1 to 2: 2 x through", "Chorus 3"),
+    ),
+    tune(
+        "a repeat at whose end the bass leads on",
+        ("Wicket Lane Waltz", "D", "3/4", 132, "plain-three-four"),
+        """intro = "last 4"
+end = "tag"
+form = ["Verse", "3 x Chorus"]
+coda = ["Bridge", "Coda"]
+[sections]
+Verse = "|: D | A7 | D | % :| x 3 | G | % | Em7 | A7 |"
+Chorus.bars = "| D | D7 | G | Gm6 | D/A | B7 |"
+Chorus.first = "| Em7 | A7 |"
+Chorus.second = "| E7 | A7 |"
+Chorus.last = "| Em7 A7 / | D |"
+Bridge = "|: G | Gm6 :| D | B7 |"
+Coda = "| Em7 | A7 | D | / |"
+""",
+        "D/A B E A " + "D A D . " * 3 + "G . E A " + (WALTZ + "E A ") * 2 + WALTZ + "E_A D "
+        + "D/A B E_A D " + "G G G G D B " + "E A D .",
+        ('times="3"', "3 x through", '>Tag<'),
     ),
 )  # fmt: skip
