@@ -159,6 +159,7 @@ class _PartReader:
             fine=signs.fine,
             jump=signs.jump,
             through=signs.through,
+            chorus=signs.chorus if self.tune.ours else 0,
         )
 
     def _attributes(self, measure: etree._Element) -> None:

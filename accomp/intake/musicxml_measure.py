@@ -26,6 +26,7 @@ from accomp.intake.numbers import (
     read_whole,
 )
 from accomp.intake.signs import (
+    chorus_number,
     ending_numbers,
     jump_of,
     says_fine,
@@ -57,6 +58,7 @@ class Signs:
     mark: str = ""
     unboxed: bool = False
     through: int = 0
+    chorus: int = 0
     tempo: Fraction | None = None
     words: list[str] = field(default_factory=list)
 
@@ -270,6 +272,7 @@ def _direction(signs: Signs, element: etree._Element) -> None:
         signs.jump = signs.jump or jump_of(text)
         signs.fine |= says_fine(text)
         signs.through = signs.through or times_through(text, element.sourceline or 0)
+        signs.chorus = signs.chorus or chorus_number(text, element.sourceline or 0)
         if says_to_coda(text):
             # the coda sign beside these words says where to leave, not where to arrive
             signs.to_coda, signs.coda = True, False

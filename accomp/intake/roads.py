@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise, product
 
+from accomp.intake.choruses import NOTHING_SAID, Said, by_choruses
 from accomp.tune.model import Bar, Repeat, Section, Tune
 from accomp.tune.unfold import unfold
 
@@ -38,6 +39,11 @@ class Road:
             for bar in unfold(tune, self.times or 1)
         )
 
+    @property
+    def written(self) -> int:
+        """How many bars it has on paper."""
+        return sum(1 for one in self.sections.values() for _ in one.every_bar)
+
     def laid_into(self, tune: Tune) -> Tune:
         """The tune with this road map."""
         return replace(
@@ -58,6 +64,7 @@ class Marks:
 
     `inside` are the names of sections that go on where another one has begun, known of our own
     files only; `ours` says that the file is one, in which an intro may be the end of the form.
+    `said` is what it says of its times through.
     """
 
     coda: str = ""
@@ -66,6 +73,7 @@ class Marks:
     times: int = 1
     ours: bool = False
     inside: frozenset[str] = frozenset()
+    said: Said = NOTHING_SAID
 
 
 def is_ending(body: str, name: str) -> bool:
@@ -81,8 +89,18 @@ def is_numbered(mark: str, name: str) -> bool:
 
 
 def road_of(sections: Mapping[str, Section], form: Sequence[str], marks: Marks) -> Road:
-    """The most of a road map that leads through the same bars."""
+    """The most of a road map that leads through the same bars: of two ways the one that needs fewer
+    bars on paper."""
     flat = Road(dict(sections), tuple(form))
+    found = _put_together(flat, marks)
+    for told in _by_choruses(flat, marks):
+        if told.written < found.written and told.sounding == flat.sounding:
+            found = told
+    return _borrowed_intro(found, flat.sounding) if marks.ours else found
+
+
+def _put_together(flat: Road, marks: Marks) -> Road:
+    """The road by what follows what."""
     played = flat.sounding
     for leaving, inside, endings, times in product((True, False), repeat=4):
         road = _leaving(flat, marks) if leaving else flat
@@ -94,8 +112,27 @@ def road_of(sections: Mapping[str, Section], form: Sequence[str], marks: Marks) 
         for found in _with_endings(flat, road, pairs):
             found = _only_used(found)
             if found.sounding == played:
-                return _borrowed_intro(found, played) if marks.ours else found
+                return found
     return flat
+
+
+def _by_choruses(flat: Road, marks: Marks) -> Iterator[Road]:
+    """Roads by what the page says of its times through."""
+    for told in by_choruses(flat.sections, flat.form, marks.said):
+        before = told.before
+        intro = before[0] if before and _is_intro(before[0], before) else None
+        yield Road(
+            sections=told.sections,
+            form=told.form,
+            intro=intro,
+            verse=before if intro is None else before[1:],
+            coda=told.after,
+            times=marks.said.choruses if marks.said.choruses > 1 else None,
+        )
+
+
+def _is_intro(name: str, form: Sequence[str]) -> bool:
+    return name.lower() == "intro" and form.count(name) == 1
 
 
 def _leaving(road: Road, marks: Marks) -> Road:
@@ -204,7 +241,7 @@ def _set_apart(road: Road, marks: Marks) -> Road:
     at = form.index(marks.coda) if marks.coda in form else 0
     if at and not set(form[at:]) & set(form[:at]):
         form, coda = form[:at], form[at:]
-    intro = form[0] if form[0].lower() == "intro" and form.count(form[0]) == 1 else None
+    intro = form[0] if _is_intro(form[0], form) else None
     if intro is not None and len(form) > 1:
         form = form[1:]
     else:
@@ -213,8 +250,19 @@ def _set_apart(road: Road, marks: Marks) -> Road:
     if marks.times > 1 and marks.form in form:
         at = form.index(marks.form)
         verse, rest = form[:at], form[at:]
+        if not coda:
+            rest, coda = _after_the_form(rest, marks.times)
         return replace(road, form=rest, intro=intro, verse=verse, coda=coda, times=marks.times)
     return replace(road, form=form, intro=intro, coda=coda)
+
+
+def _after_the_form(rest: tuple[str, ...], times: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What is played `times`, and what stands after it."""
+    for length in range(len(rest) // times, 0, -1):
+        form, after = rest[: length * times], rest[length * times :]
+        if form == rest[:length] * times and not set(after) & set(form):
+            return form, after
+    return rest, ()
 
 
 def _with_endings(flat: Road, road: Road, pairs: Mapping[str, list[str]]) -> Iterator[Road]:

@@ -21,6 +21,7 @@ from dataclasses import replace
 
 from accomp.files.text import one_line
 from accomp.harmony import NO_CHORD, Chord
+from accomp.intake.choruses import NOTHING_SAID, Said
 from accomp.intake.layout import FormLayout, bar_of, chord_of
 from accomp.intake.roads import Marks, Road, is_ending, is_numbered, road_of
 from accomp.intake.written import WrittenBar, WrittenTune
@@ -78,7 +79,20 @@ def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
         times=through,
         ours=written.ours,
         inside=frozenset(inside if written.ours else ()),
+        said=_said(bars, names) if written.ours else NOTHING_SAID,
     )
+
+
+def _said(bars: Sequence[WrittenBar], names: Mapping[int, str]) -> Said:
+    """What a file of our own says of its times through."""
+    marks = {name: "" if bars[at].endings else _mark(bars[at]) for at, name in names.items()}
+    begins = next((at for at in names if bars[at].chorus > 1 or bars[at].through > 1), None)
+    if begins is None:
+        opening = next((name for name in marks if name.lower() != "intro"), "")
+        return Said(opening, 1, marks)
+    jumps = any(bar.jump for bar in bars)  # which leads through the last one
+    choruses = bars[begins].through or max(bar.chorus for bar in bars) + jumps
+    return Said(names[begins], choruses, marks)
 
 
 def _written_out(written: WrittenTune, road: Road) -> bool:

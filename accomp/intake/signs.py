@@ -18,6 +18,7 @@ _DAL_SEGNO = re.compile(r"\b(d\.?\s?s\.?|dal\s?segno)(?![a-z])", re.IGNORECASE)
 _TO_CODA = re.compile(r"\bto\s+(the\s+)?coda\b", re.IGNORECASE)
 _FINE = re.compile(r"\s*fine\.?\s*", re.IGNORECASE)
 _THROUGH = re.compile(rf"\b({NUMBER_WORD}) x through\b")
+_CHORUS = re.compile(rf"\bChorus(?:es {NUMBER_WORD} to)? ({NUMBER_WORD})\b")
 _ENDINGS = re.compile(rf"({NUMBER_WORD})(?:\s*-\s*({NUMBER_WORD}))?")
 _LONGEST = 400  # characters of what stands over a bracket
 _LETTERS_BY_FIFTH = "FCGDAEB"
@@ -43,8 +44,17 @@ def times_through(words: str, line: int = 0) -> int:
 
     Raises `WrongNumberError`.
     """
-    said = _THROUGH.search(words[:_LONGEST])
+    said = None if _CHORUS.search(words[:_LONGEST]) else _THROUGH.search(words[:_LONGEST])
     return read_whole(said[1], "the times through", 1, MOST_CHORUSES, line=line) if said else 0
+
+
+def chorus_number(words: str, line: int = 0) -> int:
+    """Which time through "Chorus 2", "Choruses 2 to 4" say that it is (the last), else 0.
+
+    Raises `WrongNumberError`.
+    """
+    said = _CHORUS.search(words[:_LONGEST])
+    return read_whole(said[1], "the chorus", 1, MOST_CHORUSES, line=line) if said else 0
 
 
 def says_to_coda(words: str) -> bool:

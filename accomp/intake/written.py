@@ -54,7 +54,8 @@ class WrittenBar:
     (0 without a sign, usually 2). `endings` are the times that the bar is played, empty without a
     bracket. `jump` is "" or "D.C." or "D.S."; `mark` a rehearsal mark or part name; `double` says
     that a double bar line, or the end of the piece, follows. `through` is how often the form that
-    begins here is said to be played (0: nothing is said).
+    begins here is said to be played (0: nothing is said), `chorus` which time through begins here,
+    the last one where it is several (0: nothing is said).
     """
 
     number: str
@@ -76,6 +77,7 @@ class WrittenBar:
     fine: bool = False
     jump: str = ""
     through: int = 0
+    chorus: int = 0
 
 
 @dataclass

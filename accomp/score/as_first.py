@@ -1,9 +1,10 @@
 """What is printed of several times through: each written bar as it is played the first time.
 
-Conventions: bars are the same when they are written in the same place (`accomp.tune.Spot`). On
-paper a band's part is one part: where the right hand makes the same strokes over the same chords
-every time, however hard, later times are printed as the first one, with the bass and all. The very
-last bar may be struck otherwise, and stays as it is.
+Conventions: bars are the same when they are written in the same place (`accomp.tune.Spot`), in
+another chorus or another time of a repeat. On
+paper a band's part is one part: where the right hand makes the same strokes of the same style over
+the same chords, however hard, a later time is printed as the first one, with the bass and all. A
+bar that is struck otherwise (the last one, an answer before the coda) stays as it is.
 """
 
 from __future__ import annotations
@@ -19,16 +20,14 @@ Struck = tuple[list[Chord | None], list[Strum]]
 
 
 def every_time_as_the_first(arrangement: Arrangement) -> Arrangement:
-    """The arrangement as it is printed; unchanged where the right hand does not do the same."""
+    """The arrangement as it is printed."""
     firsts: dict[Spot, ArrangedBar] = {}
     bars = []
-    last = arrangement.bars[-1]
     for bar in arrangement.bars:
-        first = firsts.setdefault(bar.bar.spot, bar) if not bar.added else bar
-        same = _struck(bar) == _struck(first)
-        if not same and bar is not last:
-            return arrangement
-        bars.append(_as(first, bar) if same and first is not bar else bar)
+        spot = replace(bar.bar.spot, time=1)
+        first = firsts.setdefault(spot, bar) if not bar.added else bar
+        same = first is not bar and bar.style == first.style and _struck(bar) == _struck(first)
+        bars.append(_as(first, bar) if same else bar)
     return replace(arrangement, bars=tuple(bars))
 
 

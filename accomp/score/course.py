@@ -2,9 +2,10 @@
 melody laid over them.
 
 Conventions: bars as in `accomp.tune.unfold`. A vamp is four bars of the home chord. A tag plays the
-last four bars again, before a coda; it is a section of its own, so that patterns begin anew with
-it. A melody runs as the tune does once through, without an intro that only borrows bars; its pickup
-sounds at the end of what is played before; before a tag there is none.
+last four bars of the form again, before a coda; where the form is left in its middle for the coda,
+the tag follows that and plays the last four bars of all. It is a section of its own, so that
+patterns begin anew with it. A melody runs as the tune does once through, without an intro that only
+borrows bars; its pickup sounds at the end of what is played before; before a tag there is none.
 
 After the last time through, a turnaround leads nowhere. A tag holds the home chord from where the
 turnaround begins; where it has none in its last two bars, and after a tune without a tag, one more
@@ -60,13 +61,14 @@ def course(
         for bar, row in zip(reversed(chords.bars), reversed(chords.spans), strict=True)
     }
     own = [CourseBar(bar, planned[bar.spot]) for bar in unfolded]
-    coda = [item for item in own if item.bar.spot.stage == Stage.CODA]
+    left = any(bar.leaves for bar in unfolded)
+    coda = [] if left else [item for item in own if item.bar.spot.stage == Stage.CODA]
     own = own[: len(own) - len(coda)]
     bars = _vamp(unfolded[0], chords) if vamp else []
     bars += own
     for _ in range(tags):
         for place, item in enumerate(own[-TAG_BARS:]):
-            bar = replace(item.bar, section=TAG, section_bar=place, opens=place == 0)
+            bar = replace(item.bar, section=TAG, section_bar=place, opens=place == 0, leaves=False)
             bars.append(replace(item, bar=bar, added=True))
     bars += coda
     if resolve:
@@ -165,11 +167,16 @@ def _counted(bars: Sequence[CourseBar]) -> tuple[CourseBar, ...]:
 
 
 def section_lengths(bars: Sequence[PlayedBar]) -> tuple[int, ...]:
-    """Of each bar, how many bars its section has."""
+    """Of each bar, how many bars its section has; one that is left for the coda has as many as it
+    had before, so that everybody plays up to there what they played then."""
     openings = [at for at, bar in enumerate(bars) if bar.section_bar == 0] + [len(bars)]
     lengths: list[int] = []
+    whole: dict[str, int] = {}
     for start, end in pairwise(openings):
-        lengths += [end - start] * (end - start)
+        name, length = bars[start].section, end - start
+        if not bars[end - 1].leaves:
+            whole[name] = length
+        lengths += [whole.get(name, length)] * length
     return tuple(lengths)
 
 

@@ -14,7 +14,7 @@ from itertools import zip_longest
 from accomp.harmony import Interval
 from accomp.neck import Instrument
 from accomp.score.arrangement import ArrangedBar, Arrangement
-from accomp.score.notate_blocks import blocks_of, opens_coda
+from accomp.score.notate_blocks import blocks_of
 from accomp.score.notate_layout import (
     TAB,
     ScoreLayout,
@@ -202,7 +202,6 @@ def _measure(
         new_key=opens_piece or (before is not None and before.bar.key != bar.key),
         rehearsal=bar.section if bar.opens else "",
         added=arranged.added,
-        coda=opens_coda(arranged),
         words=_words(arranged, before),
         barline=(
             Barline.FINAL

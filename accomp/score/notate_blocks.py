@@ -10,7 +10,6 @@ from itertools import pairwise
 
 from accomp.score.arrangement import ArrangedBar
 from accomp.score.notate_fold import Block
-from accomp.tune import Stage
 
 
 def blocks_of(bars: Sequence[ArrangedBar], *, pickup: bool = False) -> list[Block]:
@@ -29,12 +28,6 @@ def blocks_of(bars: Sequence[ArrangedBar], *, pickup: bool = False) -> list[Bloc
         for start, end in zip(starts, ends, strict=True)
         for bar in (bars[start],)
     ]
-
-
-def opens_coda(bar: ArrangedBar) -> bool:
-    """Whether the coda begins with a bar."""
-    spot = bar.bar.spot
-    return bar.bar.opens and spot.stage == Stage.CODA and spot.entry == 0 and not bar.added
 
 
 def _openings(bars: Sequence[ArrangedBar]) -> Iterator[int]:

@@ -8,7 +8,7 @@ shown with endings and jumps, as in the part.
 from __future__ import annotations
 
 from accomp.score.arrangement import ArrangedBar, Arrangement
-from accomp.score.notate_blocks import blocks_of, opens_coda
+from accomp.score.notate_blocks import blocks_of
 from accomp.score.notate_layout import read_at, reading_interval
 from accomp.score.notate_road import folded
 from accomp.score.readers import Reader
@@ -73,7 +73,6 @@ def _measure(bar: ArrangedBar, reader: Reader) -> Measure:
         chords=marks,
         rehearsal=bar.bar.section if bar.bar.opens else "",
         added=bar.added,
-        coda=opens_coda(bar),
         barline=Barline.REGULAR,
     )
     return read_at(measure, reading_interval(reader, bar.bar.key), 0)

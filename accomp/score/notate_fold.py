@@ -87,14 +87,14 @@ class Played:
         """Whether `count` columns from `one` and from `other` on are alike."""
         return self.alike[one : one + count] == self.alike[other : other + count]
 
-    def folded(self, blocks: Sequence[Block]) -> list[Leaf]:
+    def folded(self, blocks: Sequence[Block], *, endings: bool = True) -> list[Leaf]:
         """Neighbouring blocks, those that come again at once written once."""
         written: list[Leaf] = []
         place = 0
         while place < len(blocks):
             block = blocks[place]
             times = self._times(blocks, place)
-            tail = 0 if times > 1 else self._ending(blocks, place)
+            tail = self._ending(blocks, place) if endings and times == 1 else 0
             body = self.leaves(block.first, block.last)
             if times > 1:
                 body = repeated(body, times)
@@ -154,11 +154,14 @@ class Played:
         return tail if tail * 2 <= block.length and not self.carried(other.last - tail) else 0
 
 
-def repeated(body: list[Leaf], times: int, words: str = "") -> list[Leaf]:
-    """Leaves between repeat signs; more than twice is said in words, since the signs do not."""
+def repeated(body: list[Leaf], times: int, words: str | None = "") -> list[Leaf]:
+    """Leaves between repeat signs; more than twice is said in words, since the signs do not (None:
+    somebody else says it)."""
     out = list(body)
     out[0] = out[0].with_all(repeat_start=True)
     out[-1] = out[-1].with_all(repeat_end=times)
+    if words is None:
+        return out
     return said(out, words or (f"{times} x" if times > 2 else ""))
 
 
@@ -198,7 +201,7 @@ def _bracketed(leaves: list[Leaf], times: tuple[int, ...], *, closed: bool) -> l
 def _bare(column: Column, *, first: bool) -> Column:
     """What has to be equal for a column to be played from the same page."""
     bare = [
-        replace(measure, number=1, rehearsal="", barline=Barline.REGULAR, added=False, coda=False)
+        replace(measure, number=1, rehearsal="", barline=Barline.REGULAR, added=False)
         for measure in column
     ]
     if first:

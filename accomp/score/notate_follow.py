@@ -1,7 +1,9 @@
 """Following a road map on paper, as a reader does: which leaf comes after which.
 
 Conventions: after a jump back (D.C., D.S.) repeats are not taken again (common practice, no
-source), and the way leads through no ending, where readers differ.
+source). What MusicXML 4.0 gives one meaning and readers misread is no clear way. music21 takes the
+brackets on a page with a jump for plain bars, and plays first and second ending one after the
+other; partitura takes a repeat from the very first bar for the jump, where both end together.
 """
 
 from __future__ import annotations
@@ -16,12 +18,12 @@ def followed(leaves: Sequence[Leaf], most: int) -> list[int] | None:
     """Places of the leaves in the order they are played, None where it is no clear way or longer
     than `most`."""
     marks = [leaf.column[0] for leaf in leaves]
+    if any(mark.jump for mark in marks) and any(mark.ending for mark in marks):
+        return None
     order: list[int] = []
     at, start, time, jumped = 0, 0, 1, False
     while at < len(marks):
         mark = marks[at]
-        if jumped and mark.ending:
-            return None
         if mark.repeat_start and at != start:
             start, time = at, 1
         if mark.ending and time not in mark.ending:
@@ -36,6 +38,8 @@ def followed(leaves: Sequence[Leaf], most: int) -> list[int] | None:
         if mark.jump is not None and not jumped:
             jumped = True
             at = _place(marks, "segno") if mark.jump.to_segno else 0
+            if mark.repeat_end and at == start == 0:
+                return None
             continue
         if jumped and mark.fine:
             return order

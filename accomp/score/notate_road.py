@@ -3,6 +3,8 @@
 Conventions: what is printed is followed once more before it is believed (`notate_follow`): only
 what leads through the same music as was played is printed. Repeats do not stand inside one another,
 since readers differ about them: where the form itself is repeated, its sections are written out.
+No endings stand on a page with D.C. or D.S. (`notate_follow`). Signs of a coda stand only where
+something leads to it.
 """
 
 from __future__ import annotations
@@ -64,16 +66,22 @@ def _ways(played: Played, *, pickup: bool) -> Iterator[list[Leaf]]:
     form = _Form(played, choruses)
     yield head + form.written() + tail
     if choruses and (end == len(blocks) or blocks[end].stage == Stage.CODA):
-        yield from form.jumping(head, tail, dal_segno=pickup or start > 0)
+        plain_head = played.folded(blocks[:start], endings=False)
+        plain_tail = played.folded(blocks[end:], endings=False)
+        plain = _Form(played, choruses, endings=False)
+        yield from plain.jumping(plain_head, plain_tail, dal_segno=pickup or start > 0)
     yield head + form.written_out() + tail
 
 
 class _Form:
-    """The form, all times through."""
+    """The form, all times through, with endings or without."""
 
-    def __init__(self, played: Played, choruses: Sequence[Sequence[Block]]) -> None:
+    def __init__(
+        self, played: Played, choruses: Sequence[Sequence[Block]], *, endings: bool = True
+    ) -> None:
         self.played = played
         self.choruses = choruses
+        self.endings = endings
 
     def written(self) -> list[Leaf]:
         """All times through, repeated where they are the same or differ only in their endings."""
@@ -82,9 +90,7 @@ class _Form:
     def written_out(self) -> list[Leaf]:
         """All times through, one after the other."""
         return [
-            leaf
-            for chorus in self.choruses
-            for leaf in self._said(chorus, self.played.folded(chorus))
+            leaf for chorus in self.choruses for leaf in self._said(chorus, self._folded(chorus))
         ]
 
     def jumping(
@@ -94,14 +100,18 @@ class _Form:
         if len(self.choruses) > 1 and tail:
             *earlier, last = self.choruses
             most = self.played.leaves(last[0].first, last[-1].last)
-            body = said(
-                self._repeats(earlier, words=False), _through(len(self.choruses), coda=True)
-            )
+            body = self._repeats(earlier)
+            if len(set(map(self._row, earlier))) == 1:  # else each time says which one it is
+                body = said(
+                    self._repeats(earlier, words=False), _through(len(self.choruses), coda=True)
+                )
+            yield from self._jump(head, body, (0, len(most)), tail, dal_segno=dal_segno)
+            body = self._repeats(earlier[:-1]) + self._repeats(earlier[-1:]) if earlier[1:] else []
             yield from self._jump(head, body, (0, len(most)), tail, dal_segno=dal_segno)
         if len(self.choruses) == 1:
             blocks = self.choruses[0]
             for first, length in self._come_again(blocks):
-                body = self.played.folded(blocks[:first])
+                body = self._folded(blocks[:first])
                 row = self._row(blocks[first:])
                 for place in range(len(body) - length):  # something stands between
                     if self.played.alike[body[place].source] == row[0]:
@@ -146,20 +156,26 @@ class _Form:
         out[-1] = out[-1].with_all(jump=jump)
         yield head + out + tail
 
+    def _folded(self, blocks: Sequence[Block]) -> list[Leaf]:
+        return self.played.folded(blocks, endings=self.endings)
+
     def _repeats(self, choruses: Sequence[Sequence[Block]], *, words: bool = True) -> list[Leaf]:
         """Times through, folded; with `words` it is said how many they are, and which."""
         rows = [self._row(chorus) for chorus in choruses]
         if len(rows) == 1:
-            return self._said(choruses[0], self.played.folded(choruses[0]))
+            return self._said(choruses[0], self._folded(choruses[0]))
         if not all(map(self._can_return, choruses)):
             return [leaf for chorus in choruses for leaf in self._repeats([chorus])]
-        through = _through(len(rows), choruses[0][0].chorus) if words else ""
+        all_of_them = len(rows) == len(self.choruses)
+        first = None if all_of_them else choruses[0][0].chorus
+        through = _through(len(rows), first) if words else ""
         if all(row == rows[0] for row in rows):
-            body = repeated(self._opening(choruses), len(rows), through or f"{len(rows)} x")
+            body = repeated(self._opening(choruses), len(rows), through if words else None)
             return self._closed(body, choruses)
         common = _common(rows)
         longest = max(map(len, rows)) - common
-        if common and min(map(len, rows)) > common and longest * 2 <= len(rows[0]):
+        with_endings = self.endings and common and min(map(len, rows)) > common
+        if with_endings and longest * 2 <= len(rows[0]):
             return said(self._with_endings(choruses, rows, common), through)
         runs = [list(run) for _, run in groupby(choruses, key=self._row)]
         if len(runs) == len(rows):
@@ -183,7 +199,8 @@ class _Form:
             numbers.append(tuple(times))
         last = choruses[-1]
         final = self.played.leaves(last[0].first + common, last[-1].last)
-        final[0] = final[0].with_words("last time")
+        if last[0].chorus == self.choruses[-1][0].chorus:
+            final[0] = final[0].with_words("last time")
         body = self._opening(choruses)[:common]
         return with_endings(body, [*tails, final], [*numbers, (len(rows),)])
 
@@ -217,9 +234,9 @@ class _Form:
         return [leaves[0].with_words(f"Chorus {chorus[0].chorus}"), *leaves[1:]]
 
 
-def _through(times: int, first: int = 1, *, coda: bool = False) -> str:
-    """What is said of the whole form played several times."""
-    which = f"Choruses {first} to {first + times - 1}: " if first > 1 else ""
+def _through(times: int, first: int | None = None, *, coda: bool = False) -> str:
+    """What is said of the form played several times: the whole, or from the `first` chorus on."""
+    which = "" if first is None else f"Choruses {first} to {first + times - 1}: "
     return f"{which}{times} x through" + (", the last time with coda" if coda else "")
 
 

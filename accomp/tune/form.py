@@ -1,8 +1,8 @@
 """The road map of a tune file: intro, verse, form, how often, coda.
 
 Conventions: `form` is one time through, each entry a section's name, or `3 x Name`. Where a single
-section has such a number, and neither `choruses` nor `verse` is given, that section is what is
-repeated: what stands before it is the verse, what stands after it comes at the end.
+section has such a number (`1 x` is one), and neither `choruses` nor `verse` is given, that section
+is what is repeated: what stands before it is the verse, what stands after it comes at the end.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _TIMES = re.compile(r"([0-9]{1,9}) ?[x×] ?(.*)")
 _LAST_BARS = re.compile(r"last ([0-9]{1,4})")
 _JUMP = re.compile(r"(d\.? ?[cs]\.?|da capo|dal segno|fine|to coda)\b.*", re.IGNORECASE)
 
-Entry = tuple[int, str]  # times, section
+Entry = tuple[int | None, str]  # times where they are said, section
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +50,15 @@ def read_form(top: Table, sections: Mapping[str, TypedSection]) -> TypedForm:
     outside = {*verse, *coda, *((intro,) if isinstance(intro, str) else ())}
     entries = _entries(top, names)
     if entries is None:  # the sections once, in file order, without those that have their place
-        entries = tuple((1, name) for name in sections if name not in outside) or tuple(
-            (1, name) for name in sections
+        entries = tuple((None, name) for name in sections if name not in outside) or tuple(
+            (None, name) for name in sections
         )
         top.expects(["form"])
     wrong = "form" in top and len(entries) < max(1, len(_listed(top)))
-    if sum(number for number, _ in entries) > MOST_BARS:
+    if sum(number or 1 for number, _ in entries) > MOST_BARS:
         _too_long(top)
         return TypedForm(RoadMap(()), intro, times, wrong=True)
-    form = tuple(chain.from_iterable(repeat(name, number) for number, name in entries))
+    form = tuple(chain.from_iterable(repeat(name, number or 1) for number, name in entries))
     if not wrong and "choruses" not in top and "verse" not in top:
         verse, form, times, after = _chorus_of(entries, form)
         coda = (*after, *coda)
@@ -82,7 +82,7 @@ def _entries(top: Table, names: Collection[str]) -> tuple[Entry, ...] | None:
 
 
 def _any_entry(found: object) -> Entry:
-    return 1, values.text().take(found)
+    return None, values.text().take(found)
 
 
 def section_name(known: Collection[str]) -> Value[str]:
@@ -109,12 +109,13 @@ def _entry(known: Collection[str]) -> Value[Entry]:
     def take(found: object) -> Entry:
         said = _TIMES.fullmatch(found) if isinstance(found, str) and found not in known else None
         if said is None:
-            return 1, one.take(found)
+            return None, one.take(found)
         number, name = int(said[1]), said[2]
         if not 1 <= number <= MOST_CHORUSES:
             raise WrongValueError(
-                f"Write a number from 1 to {MOST_CHORUSES}.",
-                instead=f"is {number} times, and at most {MOST_CHORUSES} can be played",
+                f'It comes 1 to {MOST_CHORUSES} times: "{min(max(number, 1), MOST_CHORUSES)} x '
+                f'{short(name)}".',
+                instead=f"asks for {short(name)!r} {number} times",
             )
         return number, one.take(name)
 
@@ -152,12 +153,12 @@ def _chorus_of(
     entries: tuple[Entry, ...], form: tuple[str, ...]
 ) -> tuple[tuple[str, ...], tuple[str, ...], int | None, tuple[str, ...]]:
     """Verse, form, times and what comes after, where one section alone has a number."""
-    several = [place for place, (times, _) in enumerate(entries) if times > 1]
+    numbered = [place for place, (times, _) in enumerate(entries) if times is not None]
     names = Counter(name for _, name in entries)
-    if len(several) != 1 or names[entries[several[0]][1]] > 1:
+    if len(numbered) != 1 or names[entries[numbered[0]][1]] > 1:
         return (), form, None, ()
-    times, name = entries[several[0]]
-    before, after = entries[: several[0]], entries[several[0] + 1 :]
+    times, name = entries[numbered[0]]
+    before, after = entries[: numbered[0]], entries[numbered[0] + 1 :]
     return tuple(n for _, n in before), (name,), times, tuple(n for _, n in after)
 
 
@@ -173,6 +174,10 @@ def _judged(top: Table, road: RoadMap, sections: Mapping[str, TypedSection]) -> 
         _judge_endings(one, road, come[name])
         if one.to_coda is not None:
             _judge_leaving(one, road)
+    for name in dict.fromkeys(road.coda):
+        if name in road.form:
+            again = f"The coda {name!r} is in the form too, and is played once more at the end."
+            top.findings.notices.append(again)
     leaving = [name for name in dict.fromkeys(road.form) if _leaves(sections, name)]
     for name in leaving[1:]:
         _inside(sections[name]).wrong(
@@ -207,14 +212,14 @@ def _inside(one: TypedSection) -> Table:
 
 
 def _never_comes(top: Table, name: str, one: TypedSection) -> None:
-    if name.strip().lower() == "coda" and "coda" not in top:
+    if "coda" not in top and did_you_mean(name.strip().lower(), ["coda"]):
         one.table.wrong(
             f"there is a section {name!r}, and nothing goes to it.",
             *one.path,
             key=True,
             found=name,
             expected=f"coda = {name!r} before the first table".replace("'", '"'),
-            hint="A coda is named there, and is played after the last time through.",
+            hint=f'Write coda = "{name}" before the first table: it is played after the last time.',
         )
         return
     top.findings.notices.append(f"Section {name!r} is not in the form and is not played.")
@@ -258,4 +263,14 @@ def _judge_leaving(one: TypedSection, road: RoadMap) -> None:
             expected="a section of the form",
             hint="Write it into the section that is left, or say with `choruses` how often the "
             "whole form is played.",
+        )
+    elif one.has_last and one.name not in road.coda:
+        table.wrong(
+            f"section {one.name!r} has an ending for the last time, and is left for the coda "
+            "before it comes to that.",
+            LAST,
+            key=True,
+            found=LAST,
+            expected="either `last` or `to_coda`",
+            hint="Take `to_coda` out, and the coda follows the last ending; or take `last` out.",
         )

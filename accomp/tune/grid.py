@@ -206,7 +206,7 @@ def _said_times(bar: GridBar, said: re.Match[str], offset: int, complain: Compla
     complain(
         TextError(
             offset,
-            f"a passage cannot be played {times} times here.",
+            f"a repeat is played 2 to {MOST_CHORUSES} times, and this says {times}.",
             found=said[0],
             expected=f"a number from 2 to {MOST_CHORUSES}",
             hint=f"Write :| x 3, with a number from 2 to {MOST_CHORUSES}.",

@@ -32,6 +32,7 @@ class Linker:
         self.sections = sections
         self.road = road
         self._read: dict[str, Chord | ChordError | None] = {}
+        self._told: set[str] = set()  # sections whose first / is wrong
 
     def link(self) -> dict[str, Section]:
         """The finished sections, in file order; what is wrong is noted where it stands."""
@@ -75,7 +76,8 @@ class Linker:
             spans = []
             for cell in grid.cells:
                 carried = cell.token.text == CARRY
-                chord = before if carried else self._chord(part, cell)
+                unknown = carried or grid.again  # a % with nothing before it is told by its bar
+                chord = before if unknown else self._chord(part, cell)
                 before = chord
                 span = Span(cell.start * share, (cell.start + cell.length) * share)
                 at = part.place(cell.token.offset)
@@ -86,6 +88,8 @@ class Linker:
     def _judge_repeats(self, typed: TypedSection, bars: tuple[Bar, ...]) -> None:
         """A repeat that starts with / carries on the same chord each time."""
         for one in typed.repeats:
+            if one.first == 0 and typed.name in self._told:
+                continue
             first, last = bars[one.first].chords[0], bars[one.last - 1].chords[-1]
             if not first.written and first.chord != last.chord:
                 offset = typed.body.grid[one.first].cells[0].token.offset
@@ -172,6 +176,7 @@ class Linker:
         return before
 
     def _no_one_chord(self, typed: TypedSection, message: str, offset: int | None = None) -> None:
+        self._told.add(typed.name)
         typed.body.wrong(
             TextError(
                 typed.body.grid[0].cells[0].token.offset if offset is None else offset,

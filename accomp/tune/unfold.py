@@ -41,7 +41,8 @@ class PlayedBar:
     """A bar in its place in the performance.
 
     `number` counts played bars from 1, `chorus` times through from 1; `section_bar` is the index
-    of the bar in its section as played from 0, and `opens` says that a section begins here.
+    of the bar in its section as played from 0, and `opens` says that a section begins here; after
+    one that `leaves`, the rest of the form is left out for the coda.
     """
 
     number: int
@@ -55,6 +56,7 @@ class PlayedBar:
     style: str | None
     chords: tuple[ChordSpan, ...]
     spot: Spot = Spot()
+    leaves: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +121,8 @@ def _bars(tune: Tune, way: Iterable[Step]) -> Iterator[PlayedBar]:
         section = tune.sections[step.section]
         at = step.chorus - 1
         change = tune.choruses[at] if at < len(tune.choruses) else None
-        for place, (bar, spot) in enumerate(_section_bars(section, step)):
+        inside = list(_section_bars(section, step))
+        for place, (bar, spot) in enumerate(inside):
             yield PlayedBar(
                 number=0,
                 start=Fraction(0),
@@ -132,6 +135,7 @@ def _bars(tune: Tune, way: Iterable[Step]) -> Iterator[PlayedBar]:
                 style=(change.style if change else None) or section.style or tune.style,
                 chords=bar.chords,
                 spot=spot,
+                leaves=step.cut is not None and place == len(inside) - 1,
             )
 
 

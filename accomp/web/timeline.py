@@ -22,6 +22,7 @@ from accomp.rhythm import program_number
 from accomp.rhythm.describe import count_word
 from accomp.score.arrangement import ArrangedBar, ChordChange
 from accomp.score.clock import Clock
+from accomp.score.notate_chart import of_form
 from accomp.score.performance import Note
 from accomp.score.tuning import tuning_performance
 from accomp.time import Meter
@@ -94,7 +95,7 @@ def _bar(bar: ArrangedBar, clock: Clock, counts: list[Json]) -> Json:
         "start": rounded(start_s - zero_s),
         "end": rounded(end_s - zero_s),
         "beats": [rounded(beat_s - zero_s) for beat_s in beats],
-        "chorus": bar.bar.chorus,
+        "chorus": bar.bar.chorus if of_form(bar) else 0,
         "section": bar.bar.section,
         "opens": bar.bar.opens,
         "count": counts.index(count),

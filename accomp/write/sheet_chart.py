@@ -122,7 +122,9 @@ def _form(arrangement: Arrangement, text: PageText) -> str:
         several = f"({names})" if "  " in names else names
         parts.append(f"{times} x {several}" if inside and times > 1 else names)
     once = sum(of_form(bar) and bar.bar.chorus == 1 for bar in bars)
-    count = f"{once} bars" if once == len(bars) else f"{once} bars, {len(bars)} in all"
+    count = f"{len(bars)} bars"
+    if once != len(bars):  # bars that are played: with repeats, without what a coda leaves out
+        count = f"{once} bars once through, {len(bars)} bars played in all"
     return "  ".join(parts) + f"   ({count})"
 
 

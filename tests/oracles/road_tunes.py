@@ -1,4 +1,4 @@
-"""Ten tunes of our own invention that use the whole road map, and what a band plays from them.
+"""Fourteen tunes of our own invention that use the whole road map, and what a band plays from them.
 
 Each has the bars in the order played, worked out by hand from its text, as roots of the chords that
 are written in each bar: "Bb_F" for two, "." for a bar that only goes on, "-" for N.C. `page` are
@@ -32,6 +32,8 @@ def tune(name, head, rest, played, page, *options):
 
 VERSE = "G C F Bb " * 2 + "Eb . F . "
 CHORUS = "Bb Bb Eb E Bb/F G "
+OUT = "Bb Bb Eb E Bb/F G Eb Bb Eb E "
+WALTZ = "D D G G D/A B "
 ROADS = (
     tune(
         "verse and choruses",
@@ -183,6 +185,77 @@ Coda = "| Eb | Bb7 | Eb |"
 """,
         ("Eb_- - Bb_- - " + "Eb Ab Eb_Bb Eb " * 2 + "C F Bb Eb ") * 2
         + "C F Bb Eb " + "Ab Ab Ab Ab Eb Bb Eb",
-        ("2 x through", "Tag", "<coda/>"),
+        ("2 x through", "Tag"),
+    ),
+    tune(
+        "dal segno where the times before it differ",
+        ("Rope Walk Late", "Bb", "4/4", 160, "four-light-heavy"),
+        """intro = "last 4"
+end = "tag"
+form = ["Verse", "4 x Chorus"]
+coda = "Coda"
+[sections]
+Verse = "| Gm | Cm7 | F7 | Bb | Eb | % | F7 | % |"
+Chorus.bars = "| Bb | Bb7 | Eb | Edim7 | Bb/F | G7 | Eb | Bb | Eb | Edim7 |"
+Chorus.first = "| Cm7 | F7 |"
+Chorus.second = "| C7 | F7 |"
+Chorus.to_coda = 8
+Coda = "| Eb | Ebm6 | Bb | / |"
+""",
+        "Eb E C F " + "G C F Bb Eb . F . " + OUT + "C F " + (OUT + "C F ") * 2
+        + "Bb Bb Eb E Bb/F G Eb Bb " + "Eb Eb Bb . " * 2,
+        ("D.S. al Coda", "To Coda", "<coda/>", "Choruses 2 to 3: 2 x through"),
+    ),
+    tune(
+        "first and second ending, then da capo",
+        ("Elder Fen", "G", "4/4", 150, "plain-four-four"),
+        """form = ["A", "A", "B", "A"]
+coda = "Coda"
+[sections]
+A.bars = "| G | C | G | D7 | G | C |"
+A.first = "| D7 | G |"
+A.second = "| A7 D7 | G |"
+A.to_coda = 4
+B = "| Em | % | A7 | % | D7 | % | G D7 | % |"
+Coda = "| C | D7 | G | / |"
+""",
+        "G C G D G C D G G C G D G C A_D G " + "E . A . D . G_D G_D " + "G C G D C D G .",
+        (),
+        "--choruses", "1",
+    ),
+    tune(
+        "to the coda from a form at the very start",
+        ("Cold Quay", "G", "4/4", 150, "four-light-heavy"),
+        """form = ["A", "B"]
+coda = "Coda"
+choruses = 3
+[sections]
+A = "| G | C | G | D7 | G | C | G | D7 |"
+B.bars = "| Em | % | A7 | % | D7 | % | G D7 | % |"
+B.to_coda = 6
+Coda = "| C | D7 | G | / |"
+""",
+        "G C G D G C G D E . A . D . G_D G_D " * 2 + "G C G D G C G D E . A . D . C D G .",
+        ("Choruses 1 to 2: 2 x through", "Chorus 3"),
+    ),
+    tune(
+        "a repeat at whose end the bass leads on",
+        ("Wicket Lane Waltz", "D", "3/4", 132, "plain-three-four"),
+        """intro = "last 4"
+end = "tag"
+form = ["Verse", "3 x Chorus"]
+coda = ["Bridge", "Coda"]
+[sections]
+Verse = "|: D | A7 | D | % :| x 3 | G | % | Em7 | A7 |"
+Chorus.bars = "| D | D7 | G | Gm6 | D/A | B7 |"
+Chorus.first = "| Em7 | A7 |"
+Chorus.second = "| E7 | A7 |"
+Chorus.last = "| Em7 A7 / | D |"
+Bridge = "|: G | Gm6 :| D | B7 |"
+Coda = "| Em7 | A7 | D | / |"
+""",
+        "D/A B E A " + "D A D . " * 3 + "G . E A " + (WALTZ + "E A ") * 2 + WALTZ + "E_A D "
+        + "D/A B E_A D " + "G G G G D B " + "E A D .",
+        ('times="3"', "3 x through", '>Tag<'),
     ),
 )  # fmt: skip

@@ -39,6 +39,8 @@ PLAYED = [
     ('form = ["2 x A", "B"]\nchoruses = 2', f"{A}\n{B}", 1, "C F C F G A"),
     ('form = ["A", "3 x B"]', f"{A}\n{B}", 3, "C F G A G A G A"),
     ('form = ["A", "3 x B", "A"]', f"{A}\n{B}", 1, "C F G A C F"),
+    ('form = ["A", "1 x B"]', f"{A}\n{B}", 3, "C F G A G A G A"),
+    ('form = ["A", "1 x B", "2 x A"]', f"{A}\n{B}", 2, "C F G A C F C F C F G A C F C F"),
     ('form = ["A", "3 x B"]\nchoruses = 1', f"{A}\n{B}", 1, "C F G A G A G A"),
     ('verse = "A"\nform = ["B"]', f"{A}\n{B}", 2, "C F G A G A"),
     ('verse = ["A", "A"]\nform = ["B"]\ncoda = "A"', f"{A}\n{B}", 1, "C F C F G A C F"),
@@ -134,15 +136,15 @@ WRONG = [
     ("", 'A = "|: C |: F :|"', (7, 9), "|:", "no :| ends it", "No repeat stands inside"),
     ("", 'A = "| % | C |"', (7, 8), "%", "nothing stands before it", "Write the chords"),
     ("", 'A = "| C % |"', (7, 10), "%", "", "write % alone in a bar"),
-    ("", 'A = "|: C :| x 10000 |"', (7, 14), "x 10000", "10000 times", "from 2 to 100"),
-    ("", 'A = "|: C :| x 1 |"', (7, 14), "x 1", "1 times", "from 2 to 100"),
+    ("", 'A = "|: C :| x 10000 |"', (7, 14), "x 10000", "this says 10000", "from 2 to 100"),
+    ("", 'A = "|: C :| x 1 |"', (7, 14), "x 1", "2 to 100 times", "from 2 to 100"),
     ("", 'A = "|: / | C :|"', (7, 9), "/", "the tune starts with /", "Write the chord"),
     ("", 'A = "| C |: / | F :|"', (7, 13), "/", "comes to it from C and F", "Write the chord"),
     (
         'form = ["10000 x A"]', A, (5, 9), "10000 x A",
-        "10000 times, and at most 100 can be played", "from 1 to 100",
+        "this asks for 'A' 10000 times", 'comes 1 to 100 times: "100 x A"',
     ),
-    ('form = ["0 x A"]', A, (5, 9), "0 x A", "0 times", "from 1 to 100"),
+    ('form = ["0 x A"]', A, (5, 9), "0 x A", "'A' 0 times", '"1 x A"'),
     ('form = ["3 x Q"]', A, (5, 9), "3 x Q", "one of A", "Sections here are: A"),
     ('form = ["A", "D.S."]', A, (5, 14), "D.S.", "one of A", "Name the sections again"),
     ('form = ["A", "D.C. al Coda"]', A, (5, 14), "D.C. al Coda", "", "Name the sections again"),
@@ -150,7 +152,8 @@ WRONG = [
     ('intro = "first 4"', A, (5, 9), "first 4", '"last 4"', ""),
     ('coda = "K"', A, (5, 8), "K", "one of A", ""),
     ("choruses = 10000", A, (5, 12), "10000", "from 1 to 100", "nearest is 100"),
-    ('form = ["A"]', f'{A}\nCoda = "| C |"', (8, 1), "Coda", "nothing goes to it", "named there"),
+    ('form = ["A"]', f'{A}\nCoda = "| C |"', (8, 1), "Coda", "nothing goes to it", 'coda = "Coda"'),
+    ('form = ["A"]', f'{A}\nCodda = "| C |"', (8, 1), "Codda", "nothing goes", 'coda = "Codda"'),
     (
         "", 'A = { bars = "| C |", first = "| F |" }', (7, 23), "first",
         "a first ending and no other", "or put its bars at the end",
@@ -186,6 +189,10 @@ WRONG = [
         (9, 33), "B", "is in section 'A' already", "Take one of them out",
     ),
     (
+        'coda = "B"', f"{ENDS}\nA.to_coda = 1\n{B}", (10, 3), "last",
+        "is left for the coda before it comes to that", "Take `to_coda` out",
+    ),
+    (
         "", 'A = { bars = "| C |", to_coda = 2 }', (7, 33), "2", "from 1 to 1", "nearest is 1",
     ),
 ]  # fmt: skip
@@ -200,6 +207,14 @@ def test_what_is_wrong(road, sections, place, found, message, hint):
     problem = error.value.problems[told.index((*place, found))]
     assert message in problem.message
     assert hint in problem.hint
+    assert len(set(told)) == len(told)  # one mistake is told once
+
+
+def test_a_coda_of_the_form_is_said():
+    """It may be meant (A B A B and A to end with), and may be a slip: it is played, and said."""
+    found = tune('form = ["A", "B"]\ncoda = "A"', f"{A}\n{B}")
+    assert played(found, 2) == "C F G A C F G A C F"
+    assert "The coda 'A' is in the form too, and is played once more at the end." in found.notices
 
 
 @pytest.mark.parametrize(
@@ -240,6 +255,8 @@ def roads(draw):
             extra |= {"first": draw(bars), "last": draw(bars)}
         if name == "B" and draw(st.booleans()):
             extra["to_coda"] = 1
+            if "last" in extra:  # which would never come
+                extra["second"] = extra.pop("last")
         rows = ", ".join(f"{key} = {json.dumps(value)}" for key, value in extra.items())
         sections.append(f"{name} = {{ {rows} }}")
     form = draw(st.sampled_from([["A", "B"], ["2 x A", "B"], ["A", "3 x B"], ["A", "B", "A"]]))

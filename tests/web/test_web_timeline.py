@@ -48,6 +48,27 @@ def test_every_example_has_the_form_that_is_written_down(name: str) -> None:
         assert all(shape < len(version["shapes"]) for _, _, shape in version["changes"])
 
 
+def test_only_the_form_has_times_through() -> None:
+    """Intro, verse, tag and coda stand under no "first time" and no "second time"."""
+    road = """title = "T"
+key = "C"
+meter = "4/4"
+tempo = 120
+intro = "last 1"
+end = "tag"
+form = ["V", "2 x A"]
+coda = "K"
+[sections]
+V = "| F |"
+A = "| C | G7 | C |"
+K = "| F | C |"
+"""
+    versions = page_versions(parse_tune(road, "t.toml"), Options())
+    value = timeline(versions, fonts_of(versions[0].arrangement.instrument.name), SMALL)
+    jsonschema.validate(json.loads(timeline_json(value)), SCHEMA)
+    assert [bar["chorus"] for bar in value["bars"]] == [0, 0, 1, 1, 1, 2, 2, 2, *[0] * 6]
+
+
 def test_the_schema_is_strict() -> None:
     _, value = _made("harbour-street-parade", choruses=1)
     broken = json.loads(timeline_json(value))

@@ -234,7 +234,7 @@ def test_a_chart_says_how_often_and_where_to_go(times, tmp_path):
     reader, _ = read(arranged, tmp_path, pages=("chart",))
     text = re.sub(r" +", " ", text_of(reader))
     assert ("D.C. al Fine" in text) == (times == 1)
-    assert ("5 x (A B A) (24 bars, 120 in all)" in text) == (times == 5)
+    assert ("5 x (A B A) (24 bars once through, 120 bars played in all)" in text) == (times == 5)
 
 
 @pytest.mark.parametrize("name", ["print.pdf", "folder/inside.pdf"])

@@ -34,10 +34,10 @@ export class Chart {
 
   private build(): void {
     const { bars } = this.timeline;
-    const choruses = new Set(bars.map((bar) => bar.chorus)).size;
+    const choruses = new Set(bars.map((bar) => bar.chorus).filter((chorus) => chorus > 0)).size;
     let line: HTMLElement | null = null;
     bars.forEach((bar, index) => {
-      const newChorus = index === 0 || bar.chorus !== bars[index - 1]!.chorus;
+      const newChorus = bar.chorus > 0 && bar.chorus !== bars[index - 1]?.chorus;
       if (newChorus && choruses > 1) {
         const words = TIMES[bar.chorus - 1] ? `${TIMES[bar.chorus - 1]} time` : `time ${bar.chorus}`;
         this.root.append(make("p", { class: "chorus label" }, words));
@@ -47,6 +47,7 @@ export class Chart {
         const long = bar.section.length > 2 ? " named" : "";
         const section = make("div", { class: `section${long}` });
         section.append(make("p", { class: "label", dir: "auto" }, bar.section), line);
+        if (bar.chorus === 0 && bars[index - 1]?.chorus) section.classList.add("after");
         this.root.append(section);
       }
       const button = make("button", { class: "bar", type: "button", tabindex: index ? -1 : 0 });

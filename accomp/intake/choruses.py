@@ -1,0 +1,155 @@
+"""The way through a file of our own whose times through differ: each is written out, and says which
+one it is ("Chorus 2").
+
+Conventions: as in `accomp.intake.roads`; names are those of the sections in the order played. What
+a section of the form has in common every time is its body, what differs are its endings; of the
+last time, which may be left for the coda, only what is played.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, takewhile
+
+from accomp.tune.model import Bar, Section
+
+_MOST_AFTER = 4  # sections after the form that are tried
+Passage = tuple[str, Section]  # under which name of the tune bars are played, and the bars
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What stands on the page: `name` of a section with which a chorus begins ("" where none says
+    so), how many choruses there are, and the rehearsal mark of each section ("" of one that goes on
+    where another has begun)."""
+
+    name: str = ""
+    choruses: int = 1
+    marks: Mapping[str, str] | None = None
+
+
+NOTHING_SAID = Said()
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The sections, and the names before the form, of the form, and after it."""
+
+    sections: dict[str, Section]
+    before: tuple[str, ...]
+    form: tuple[str, ...]
+    after: tuple[str, ...]
+
+
+def by_choruses(sections: Mapping[str, Section], form: Sequence[str], said: Said) -> Iterator[Told]:
+    """Ways to say the tune with one section for all times through."""
+    if said.name not in form or said.marks is None:
+        return
+    passages = _passages(sections, form, said.marks)
+    first = said.marks[said.name]
+    marks = [mark for mark, _ in passages]
+    starts = [at for at, mark in enumerate(marks) if mark == first]
+    if not first or len(starts) < said.choruses:
+        return
+    lengths = [at - starts[0] for at in starts[1:]]
+    if said.choruses == 1:  # all there is, but for a few at the end
+        lengths = [len(marks) - starts[0] - after for after in range(_MOST_AFTER + 1)]
+    for length in lengths:
+        if length < 1:
+            return
+        found = _told(passages, starts[0], length, said.choruses)
+        if found is not None:
+            yield found
+
+
+def _passages(
+    sections: Mapping[str, Section], form: Sequence[str], marks: Mapping[str, str]
+) -> list[Passage]:
+    """What is played under one rehearsal mark, in one piece."""
+    found: list[Passage] = []
+    for name in form:
+        one = sections[name]
+        if marks.get(name) or not found:
+            found.append((marks.get(name) or name, one))
+            continue
+        mark, before = found[-1]
+        if (before.key, before.meter) != (one.key, one.meter):
+            found.append((name, one))
+        else:
+            found[-1] = mark, replace(before, bars=before.bars + one.bars)
+    return found
+
+
+def _told(passages: Sequence[Passage], start: int, length: int, times: int) -> Told | None:
+    """The tune with times through of `length` passages each, the last one perhaps shorter."""
+    names = [name for name, _ in passages]
+    form = names[start : start + length]
+    rounds = [
+        passages[at : at + length] for at in range(start, start + length * (times - 1) + 1, length)
+    ]
+    last = list(takewhile(lambda pair: pair[0][0] == pair[1], zip(rounds[-1], form, strict=False)))
+    rounds[-1] = [passage for passage, _ in last]
+    if not last or any([name for name, _ in one] != form for one in rounds[:-1]):
+        return None
+    end = start + length * (times - 1) + len(last)
+    outside = [*passages[:start], *passages[end:]]
+    if any(name in form for name, _ in outside):
+        return None
+    sections: dict[str, Section] = {}
+    for name, one in outside:
+        if sections.setdefault(name, replace(one, name=name)).bars != one.bars:
+            return None
+    counts = Counter(form)
+    for name in dict.fromkeys(form):
+        made = _joined(name, [[s for n, s in one if n == name] for one in rounds], counts[name])
+        if made is None:
+            return None
+        sections[name] = made
+    order = dict.fromkeys([*names[:start], *form, *names[end:]])
+    ordered = {name: sections[name] for name in order}
+    return Told(ordered, tuple(names[:start]), tuple(form), tuple(names[end:]))
+
+
+def _joined(name: str, rounds: Sequence[Sequence[Section]], in_form: int) -> Section | None:
+    """One section of all that are played under its name."""
+    every = list(chain.from_iterable(rounds))
+    *others, final = every
+    if any((one.key, one.meter) != (final.key, final.meter) for one in others):
+        return None
+    if not others or all(one.bars == final.bars for one in others):
+        return replace(final, name=name)
+    plain = replace(others[0], name=name)
+    cut = len(final.bars)
+    if all(one.bars[:cut] == final.bars for one in others):
+        plain = replace(plain, to_coda=cut)
+        every = others
+        if all(one.bars == plain.bars for one in others):
+            return plain
+    common = _common([one.bars for one in every])
+    if common == 0 or (plain.to_coda or 0) > common:
+        return None
+    times = [
+        (number if in_form == 1 else place, one.bars[common:])
+        for number, one_round in enumerate(rounds)
+        for place, one in enumerate(one_round)
+    ][: len(every)]
+    rest = times.pop()[1] if plain.to_coda is None else None
+    ends: dict[int, tuple[Bar, ...]] = {}
+    for time, bars in times:
+        if ends.setdefault(time, bars) != bars:
+            return None
+    endings = [ends[time] for time in sorted(ends)]
+    while len(endings) > 1 and endings[-1] == endings[-2]:
+        endings.pop()
+    if not all(endings) or rest == ():
+        return None
+    last = () if rest is None or rest == endings[-1] else rest
+    return replace(plain, bars=plain.bars[:common], endings=tuple(endings), last=last)
+
+
+def _common(rows: Sequence[tuple[Bar, ...]]) -> int:
+    """How many bars all rows begin with alike."""
+    alike = takewhile(lambda column: len(set(column)) == 1, zip(*rows, strict=False))
+    return sum(1 for _ in alike)
