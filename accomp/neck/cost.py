@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from accomp.harmony import Chord
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
-from accomp.neck.shape import Shape
+from accomp.neck.shape import Shape, another_triad
 from accomp.neck.weights import CHANGE_TERMS, SHAPE_TERMS, Weights
 
 if TYPE_CHECKING:
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _THIRDS_AND_SEVENTHS = frozenset({"b3", "3", "bb7", "b7", "7"})
+_ONE_EACH = 4  # on more strings than a chord has tones, some tone has to sound twice
+_FOUR_STRINGS = 4
+_BASS_BELOW = 48  # C3: a lowest note under it is heard as the bass of a chord
 UNIT_MM = 10.0
 # So small that it decides only between equal costs: of two, the plan on the lower frets.
 TIE = 1e-9
@@ -140,10 +143,13 @@ def shape_amounts(
         max(0.0, shape.stretch_mm - hand.comfort_mm) / UNIT_MM,
         float(len(set(used))),
         float(sum(used.count(finger) > 1 for finger in set(used))),
+        float(_across(shape)),
         float(max(0, shape.lowest_fret - 1)),
         float(shape.rootless),
+        float(another_triad({pitch % 12 for pitch in shape.voices}, chord.root.pc)),
         float(fifth and "5" not in sounding),
-        float(doubled),
+        float(max(0, doubled - max(0, len(sounding) - _ONE_EACH))),
+        float(_inverted(shape, chord)),
         float(_crossed(shape, instrument)),
         mud(shape),
         float(shape.frets.count(0) if choked else 0),
@@ -170,6 +176,24 @@ def _crossed(shape: Shape, instrument: Instrument) -> int:
         if low is not None and high is not None and opens[index] < opens[index + 1]:
             count += low >= high
     return count
+
+
+def _across(shape: Shape) -> int:
+    """How many strings beyond four fingers lie over; a finger is as long as four strings."""
+    over = [strings[-1] - strings[0] + 1 for _, strings in shape.stops]
+    return sum(max(0, count - _FOUR_STRINGS) for count in over)
+
+
+def _inverted(shape: Shape, chord: Chord) -> int:
+    """What lies lowest where a bass is heard: 1 for a third, 2 for all else but root and fifth.
+
+    A bass that the chord names may lie there.
+    """
+    low = shape.voices[-1]
+    if low >= _BASS_BELOW or low % 12 in {chord.root.pc, chord.bass and chord.bass.pc}:
+        return 0
+    degree = chord.by_pc[low % 12].degree.lstrip("b#")
+    return {"5": 0, "3": 1}.get(degree, 2)
 
 
 def _bass_elsewhere(shape: Shape, chord: Chord) -> bool:
@@ -212,15 +236,17 @@ def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:
     """How many fingers come down, lift and slide; what each word means: `accomp.neck.fingers`."""
     put_down = slid = lifted = 0
     before, after = here.frets, there.frets
+    taken: set[int] = set()  # strings of fingers that stay or take over
     for finger, strings in there.stops:
         if all(before[index] == after[index] for index in strings):
+            taken.update(strings)
             continue
         if any(here.fingers[i] == finger and before[i] != after[i] for i in strings):
             slid += 1
         else:
             put_down += 1
     for finger, strings in here.stops:
-        if finger not in there.fingers and any(before[i] != after[i] for i in strings):
+        if finger not in there.fingers and not taken.issuperset(strings):
             lifted += 1
     return put_down, lifted, slid
 
@@ -295,11 +321,15 @@ def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[str, float])
     for voice in range(here.voices.shape[1]):
         apart = np.abs(here.voices[:, voice, None] - there.voices[None, :, voice])
         total += weights["voices"] * np.fmax(apart, 0.0)  # of a voice that one lacks, nothing
+    taken = np.zeros_like(differs)
     for finger in FINGERS:
         on, before = there.strings_of(finger), here.strings_of(finger)
         moved = differs & on[None, :]
         slides = (moved & before[:, None]) != 0
         total += weights["slid"] * slides + weights["put_down"] * ((moved != 0) & ~slides)
-        left = ((differs & before[:, None]) != 0) & (on == 0)[None, :]
+        taken |= np.where(moved == 0, on[None, :], 0)
+    for finger in FINGERS:
+        on, before = there.strings_of(finger), here.strings_of(finger)
+        left = ((before[:, None] & ~taken) != 0) & (on == 0)[None, :]
         total += weights["lifted"] * left
     return total

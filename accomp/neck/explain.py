@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 
+from accomp.neck.bass import bass_has
 from accomp.neck.fingering import Fingers, Frets
-from accomp.neck.grip_names import grip_names, names_sentence
-from accomp.neck.handout import CAUTION, DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, Handout
+from accomp.neck.grip_names import Around, grip_names, names_sentence
+from accomp.neck.handout import CAUTION, DRILL_HEAD, NEXT_HEAD, Handout
 from accomp.neck.instrument import Instrument
 from accomp.neck.lesson import (
     ChangeLesson,
@@ -30,7 +31,7 @@ def handout_lines(pages: Sequence[Handout], draw: Draw | None = None) -> list[st
     """The hand-outs, one after another."""
     lines: list[str] = []
     for page in pages:
-        lines += ["", f"{page.title}: {page.facts}.", "", f"{GRIPS_HEAD}:", ""]
+        lines += ["", f"{page.title}: {page.facts}.", "", f"{page.grips_head}:", ""]
         places = [place for grip in page.grips for place in grip.places]
         if draw is not None:
             boxes = [(one.title(str), one.shape.frets, one.shape.fingers) for one in places]
@@ -57,14 +58,17 @@ def explain(
     """All there is to say, position by position."""
     lines = ["Say the chords by their place in the key:"]
     lines += [f"  {chord}: {said} ({written})" for chord, written, said in lesson.names]
+    around = Around(lesson.key, [chord for chord, _, _ in lesson.names])
     for one in lesson.positions:
-        lines += ["", *_position(one, instrument, bars, comfort_mm, draw)]
+        shapes = [line for shape in one.shapes for line in _shape(shape, around, draw)]
+        lines += ["", *_position(one, shapes, instrument, bars, comfort_mm, draw)]
     lines += ["", *_recycled(lesson, draw)]
     return [line.rstrip() for line in lines]
 
 
 def _position(
     one: PositionLesson,
+    shapes: Sequence[str],
     instrument: Instrument,
     bars: Sequence[int],
     comfort_mm: float,
@@ -76,7 +80,7 @@ def _position(
     lines = [f"{plan.name}, frets {low} to {high}, {kind}.", ""]
     if draw is not None:
         lines += [*draw([(str(s.chord), s.shape.frets, s.shape.fingers) for s in one.shapes]), ""]
-    lines += [f"  {line}" for shape in one.shapes for line in _shape(shape, draw)]
+    lines += [f"  {line}" for line in shapes]
     lines += ["", *_families(one, draw)]
     lines += [f"  {family.words}" for family in one.learn_next]
     if plan.stretch_mm > comfort_mm:
@@ -92,7 +96,7 @@ def _position(
     return lines
 
 
-def _shape(one: ShapeLesson, draw: Draw | None) -> list[str]:
+def _shape(one: ShapeLesson, around: Around, draw: Draw | None) -> list[str]:
     times = {1: "once", 2: "twice"}.get(one.times, f"{number_word(one.times)} times")
     if one.known is None:
         how = f"{one.chord} {one.shape} is not made from your repertoire."
@@ -101,7 +105,9 @@ def _shape(one: ShapeLesson, draw: Draw | None) -> list[str]:
     met = f" Met before as {_places(one.met)}." if one.met else ""
     without = left_out(one.shape.degrees, one.chord)
     more = f" It has {join(list(without))}." if without else ""
-    names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord])]
+    if one.chord.bass is not None:  # of a chord without slash `left_out` has told
+        more += "".join(f" {words}" for words in bass_has([(one.chord, one.shape)]))
+    names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord], around)]
     if len(names) > 1:
         more += f" {names_sentence(names)}"
     lines = [f"{how}{more} {times[0].upper()}{times[1:]}.{met}"]

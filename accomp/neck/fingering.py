@@ -13,7 +13,8 @@ A *fingering* of a row of frets gives each fretted string one finger, so that
    is not the lowest in pitch, because it is the hand's order that counts);
 4. a finger that stops two or more strings lies across all strings between its outermost ones, and
    each of these must be stopped at its fret or higher (by it or by a higher finger); an open or
-   unsounded string under a finger that lies is not allowed;
+   unsounded string under a finger that lies is not allowed; and only the index, which lies behind
+   the others, may have another finger's string under it: any other stops all that it lies over;
 5. the outer fretted notes are at most the hand's greatest reach apart;
 6. any two fingers i < j are at most (j - i) x neighbour x greatest reach apart.
 
@@ -106,7 +107,7 @@ def _ordered(relative: Frets) -> Iterator[Fingers]:
         fret, index = order[step]
         least = last_finger if fret == last_fret else last_finger + 1
         for one in range(max(1, least), 5):
-            if one == last_finger and not _may_lie(relative, order[step - 1][1], index, fret):
+            if one == last_finger and not _may_lie(relative, order[step - 1][1], index, one):
                 continue
             fingers[index] = one
             yield from place(step + 1, fret, one)
@@ -115,9 +116,11 @@ def _ordered(relative: Frets) -> Iterator[Fingers]:
     yield from place(0, 0, 0)
 
 
-def _may_lie(relative: Frets, start: int, end: int, fret: int) -> bool:
-    """Whether a finger at `fret` on strings `start` and `end` may lie over those between."""
-    return all((relative[index] or 0) >= fret for index in range(start + 1, end))
+def _may_lie(relative: Frets, start: int, end: int, one: int) -> bool:
+    """Whether a finger on strings `start` and `end` may lie over those between."""
+    fret = relative[end] or 0
+    between = [relative[index] or 0 for index in range(start + 1, end)]
+    return all(other >= fret if one == 1 else other == fret for other in between)
 
 
 def _ease(

@@ -4,8 +4,8 @@ Conventions: a string whose note does not change counts as held, whatever finger
 of the new shape whose strings are all held *stays* when it stood on them and *takes over* when
 another one did (the note sounds on while the fingers change); one that stood on one of its strings
 at another fret *slides*; any other *comes down* (also one that stands there already and has to lie
-across more strings). A finger of the old shape that the new one does not use *lifts*, unless its
-strings are all held. Strings are indices, 0 the highest-numbered.
+across more strings). A finger of the old shape that the new one does not use *lifts*, unless all
+its strings are taken over. Strings are indices, 0 the highest-numbered.
 """
 
 from __future__ import annotations
@@ -131,11 +131,27 @@ def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
             moves.append(FingerMove(finger, SLIDES, strings, before, to))
         else:
             moves.append(FingerMove(finger, DOWN, strings, 0, to))
-    for finger, strings in here.stops:
-        if finger not in there.fingers and any(here.frets[i] != there.frets[i] for i in strings):
-            fret = here.frets[strings[0]] or 0
-            moves.append(FingerMove(finger, LIFTS, strings, fret, 0))
+    for finger, strings in lifted(here, there):
+        moves.append(FingerMove(finger, LIFTS, strings, here.frets[strings[0]] or 0, 0))
     return tuple(moves)
+
+
+def lifted(here: Shape, there: Shape) -> list[tuple[int, tuple[int, ...]]]:
+    """The fingers that leave the board, each with the strings it leaves.
+
+    Where another finger comes down across a held string, the one that stood there goes, too.
+    """
+    taken = {
+        string
+        for _, strings in there.stops
+        if all(here.frets[i] == there.frets[i] for i in strings)
+        for string in strings
+    }
+    return [
+        (finger, strings)
+        for finger, strings in here.stops
+        if finger not in there.fingers and not taken.issuperset(strings)
+    ]
 
 
 def held_strings(here: Shape, there: Shape) -> tuple[int, ...]:

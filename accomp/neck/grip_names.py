@@ -5,15 +5,20 @@ one of each sort: another whole chord of the same tones (Dm7b5 is Fm6, Am7 is C6
 root is not sounded (E flat is Cm7 without root, Bdim7 is G7b9 without root), and for a triad the
 chord that it is the top of (E flat is fifth, seventh and ninth of Abmaj9). Common practice, no
 source: these are the names that players use; that each is true follows from its tones.
+
+A pupil is told another name only where it teaches something in the tune at hand (`Around`): when
+the tune has that chord; when it is a seventh chord without its root and of the tune's key (with or
+without a flat ninth); or when it is a whole triad, sixth or seventh chord, worth knowing anywhere.
+That a triad is the top of a ninth chord is told in a tune that has the chord, and nowhere else.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from accomp.harmony import Chord, Spelling, join_symbol, parse_chord
+from accomp.harmony import Chord, Key, Spelling, join_symbol, parse_chord
 from accomp.neck.naming import degree_name, join
 from accomp.neck.shape import Shape
 
@@ -22,6 +27,9 @@ MOST = 3  # names of one grip: more are no help
 _WHOLE = ("", *"6 m6 m7 m7b5 7 maj7 dim7 m(maj7) 7sus4 7b5 m dim + sus4 sus2".split())
 _WITHOUT_ROOT = "7 maj7 m7 m(maj7) 9 maj9 m9 7b9".split()
 _TOP = "maj9 9".split()
+_SIMPLE = frozenset(["", *"m dim + 6 m6 7 m7 maj7 m7b5 dim7".split()])
+_NEAR = frozenset("7 m7 maj7 7b9".split())  # of chords without their root
+_UP_TO_THE_SEVENTH = ("1", "3", "5", "6", "7")
 _FROM_THE_FIFTH = 2  # the top of a ninth chord has neither root nor third
 _TRIAD = 3
 
@@ -42,8 +50,44 @@ class GripName:
         return f"{name} without {left}" if left else name
 
 
-def grip_names(shape: Shape, chords: Iterable[Chord]) -> tuple[GripName, ...]:
-    """What a shape is called that stands for these chords in a tune, theirs first."""
+class Around:
+    """The tune in which a grip is named: its key and all its chords."""
+
+    def __init__(self, key: Key, chords: Iterable[Chord]) -> None:
+        self._scale = {tone.pc for tone in key.scale}
+        if key.minor:
+            self._scale.add((key.tonic.pc - 1) % 12)  # the leading note
+        self._chords = {_body(chord): chord.root for chord in chords}
+
+    def spelled(self, name: GripName) -> GripName:
+        """The same with its root as the tune spells it: Eb7b9 for D#7b9, where the tune has Eb7."""
+        root = self._chords.get(_body(name.chord), name.chord.root)
+        return replace(name, chord=parse_chord(join_symbol(str(root), name.chord.suffix)))
+
+    def teaches(self, name: GripName) -> bool:
+        """Whether another name says something in this tune; see the rule above."""
+        body = _body(name.chord)
+        if body in self._chords:
+            return True
+        if name.without:
+            near = not name.top and name.chord.suffix in _NEAR
+            return near and body[1] <= self._scale
+        return name.chord.suffix in _SIMPLE
+
+
+def _body(chord: Chord) -> tuple[int, frozenset[int]]:
+    """A chord's root and tones up to its seventh: Bb9 and Bb7 are one chord to whoever learns."""
+    tones = [tone for tone in chord.tones if tone.degree.lstrip("b#") in _UP_TO_THE_SEVENTH]
+    return chord.root.pc, frozenset(tone.pc for tone in tones)
+
+
+def grip_names(
+    shape: Shape, chords: Iterable[Chord], around: Around | None = None
+) -> tuple[GripName, ...]:
+    """What a shape is called that stands for these chords in a tune, theirs first.
+
+    Of the others those that teach something there, or all where no tune is given.
+    """
     sounding = frozenset(pitch % 12 for pitch in shape.pitches if pitch is not None)
     found: dict[tuple[int, str, bool], GripName] = {}
     own = list(chords)
@@ -53,8 +97,11 @@ def grip_names(shape: Shape, chords: Iterable[Chord]) -> tuple[GripName, ...]:
     tones = [tone.spelling for tone in own[0].tones if tone.pc in sounding]
     for sort in (_whole, _rootless, _tops):
         for name in sort(sounding, tones):
+            if around is not None and not around.teaches(name):
+                continue
             if _mark(name.chord, top=name.top) not in found:
-                found[_mark(name.chord, top=name.top)] = name
+                told = name if around is None else around.spelled(name)
+                found[_mark(name.chord, top=name.top)] = told
                 break
     return tuple(found.values())[: max(MOST, len({_mark(chord) for chord in own}))]
 

@@ -4,30 +4,40 @@ Conventions: a hand-out is pictures with few words: the grips, each with the cho
 it is, by name and number, and with its other names; the changes to drill; what to learn next. What
 is long (how shapes are made, every change, costs) stays in the lesson. Chords are written by the
 `say` of whoever lays the page out. All that is laid out besides pictures and the chords over them
-is in `Handout.texts`: at most `MOST_WORDS` words. Where a tune has very many chords, or there is
-much to be told of a position, other names of grips are left out for that, then what to learn next.
+is in `Handout.texts`. With the chords over the pictures and the page's own heading that is at most
+`MOST_WORDS` words, always: where a tune has very many chords, or there is much to be told of a
+position, first other names of grips are left out for that, then what to learn next, then the third
+change; then notes are left to the full lesson, then the second change goes, and last what is said
+of grips beside their pictures.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from accomp.harmony import Chord
-from accomp.neck.grip_names import GripName, grip_names, names_sentence
+from accomp.neck.bass import bass_has
+from accomp.neck.grip_names import Around, GripName, grip_names, names_sentence
 from accomp.neck.learn_next import NextFamily
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
 from accomp.neck.plan import Plan
 from accomp.neck.shape import Shape
 
 MOST_WORDS = 250
+HEADING_WORDS = 15  # of the page: the tune's title and instrument, and what a long title has more
 GRIPS_HEAD = "Grips"
+NEW_TO_LEARN = "New to learn"
+NEW_MEANS = "new to learn: not a first shape, nor made from one"
+_FEW = 2  # changes to drill, where there is no room for more
 DRILL_HEAD = "Drill these changes, to and fro, then in the tune"
 NEXT_HEAD = "Learn next"
 CAUTION = (
     "Go slowly into wide stretches, stop when the hand hurts; a teacher's or physiotherapist's "
     "word goes first."
 )
+MORE_NOTES = "There is more to know of this position: see its full lesson."
 
 Say = Callable[[Chord], str]
 
@@ -60,15 +70,21 @@ class HandoutGrip:
     places: tuple[GripPlace, ...]
     names: tuple[GripName, ...]
     to_learn: bool
+    brief: bool = False
+    silent: bool = False
 
     def words(self, say: Say) -> str:
-        """What is said of it: its chords and their numbers, whether it is to be learnt, its names
-        where it has several."""
+        """What is said of it: its chords and their numbers, whether it is to be learnt, what the
+        bass has of it, its names where it has several; of a `brief` one only whether it is new, of
+        a `silent` one not even that."""
         names = [name.words(say(name.chord)) for name in self.names]
-        said = [f"{', '.join(place.counted(say) for place in self.places)}."]
-        if self.to_learn:
-            said.append("To learn.")
-        if len(names) > 1:
+        said = [] if self.brief else [f"{', '.join(one.counted(say) for one in self.places)}."]
+        if self.to_learn and not self.silent:
+            said.append(f"{NEW_TO_LEARN}.")
+        if not self.brief:
+            pairs = [(chord, place.shape) for place in self.places for chord in place.chords]
+            said += bass_has(pairs, say)
+        if len(names) > 1 and not self.brief:
             said.append(names_sentence(names))
         return " ".join(said)
 
@@ -77,7 +93,7 @@ class HandoutGrip:
 class Handout:
     """All that stands on one position's hand-out, for an instrument of so many `strings`.
 
-    `caution`: it has a stretch beyond the hand's comfort.
+    `caution`: it has a stretch beyond the hand's comfort. `few_notes`: there is no room for notes.
     """
 
     plan: Plan
@@ -86,11 +102,18 @@ class Handout:
     changes: tuple[ChangeLesson, ...]
     learn_next: tuple[NextFamily, ...]
     caution: bool
+    few_notes: bool = False
 
     @property
     def title(self) -> str:
         """What it is about."""
         return f"{self.plan.name} position"
+
+    @property
+    def grips_head(self) -> str:
+        """What stands over the grips, with what is meant by a new one where there is any."""
+        new = any(grip.to_learn for grip in self.grips)
+        return f"{GRIPS_HEAD} ({NEW_MEANS})" if new else GRIPS_HEAD
 
     @property
     def facts(self) -> str:
@@ -108,39 +131,51 @@ class Handout:
         """What has to be said of the plan, with a caution where it is wide."""
         said = [notice.removeprefix(f"{self.plan.name}: ") for notice in self.plan.notices]
         said = [notice[:1].upper() + notice[1:] for notice in said]
+        if said and self.few_notes:
+            said = [MORE_NOTES]
         return (*said, *([CAUTION] if self.caution else []))
 
     def texts(self, say: Say) -> Iterator[str]:
         """All that stands on it besides pictures."""
         yield self.title
         yield self.facts
-        yield GRIPS_HEAD
+        yield self.grips_head
         yield from (grip.words(say) for grip in self.grips)
         if self.changes:
             yield DRILL_HEAD
             yield from (self.change(one, say) for one in self.changes)
         if self.learn_next:
             yield NEXT_HEAD
-            yield from (one.words for one in self.learn_next)
+            yield from (one.sentence(say) for one in self.learn_next)
         yield from self.notes
 
 
 def handouts(lesson: Lesson, strings: int, comfort_mm: float) -> tuple[Handout, ...]:
     """The hand-outs of a lesson's positions."""
     numbers = {chord: said for chord, _, said in lesson.names}
-    return tuple(_handout(one, numbers, strings, comfort_mm) for one in lesson.positions)
+    around = Around(lesson.key, numbers)
+    return tuple(
+        _short(_handout(one, _Names(numbers, around), strings, comfort_mm))
+        for one in lesson.positions
+    )
 
 
-def _handout(
-    one: PositionLesson, numbers: Mapping[Chord, str], strings: int, comfort_mm: float
-) -> Handout:
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """How the tune's chords are counted, and which other names of grips teach something in it."""
+
+    numbers: Mapping[Chord, str]
+    around: Around
+
+
+def _handout(one: PositionLesson, names: _Names, strings: int, comfort_mm: float) -> Handout:
     families: dict[str, dict[Shape, list[Chord]]] = {}
     for shape in one.shapes:
         places = families.setdefault(shape.family, {})
         same = next((there for there in places if there.frets == shape.shape.frets), shape.shape)
         places.setdefault(same, []).append(shape.chord)
-    grips = tuple(_grip(one.plan, places, numbers) for places in families.values())
-    made = Handout(
+    grips = tuple(_grip(one.plan, places, names) for places in families.values())
+    return Handout(
         plan=one.plan,
         strings=strings,
         grips=grips,
@@ -148,11 +183,39 @@ def _handout(
         learn_next=one.learn_next,
         caution=one.plan.stretch_mm > comfort_mm,
     )
-    while count_words(made) > MOST_WORDS and any(len(grip.names) > 1 for grip in made.grips):
-        made = replace(made, grips=_one_name_less(made.grips))
-    while count_words(made) > MOST_WORDS and made.learn_next:
-        made = replace(made, learn_next=made.learn_next[:-1])
+
+
+def _short(made: Handout) -> Handout:
+    """The same with so much left out that it has no more words than it may have."""
+    for shorter in chain([made], _shorter(made)):
+        made = shorter
+        if count_words(made) <= MOST_WORDS:
+            break
     return made
+
+
+def _shorter(made: Handout) -> Iterator[Handout]:
+    """A hand-out with less and less on it, what is missed least left out first."""
+    while any(len(grip.names) > 1 for grip in made.grips):
+        made = replace(made, grips=_one_name_less(made.grips))
+        yield made
+    while made.learn_next:
+        made = replace(made, learn_next=made.learn_next[:-1])
+        yield made
+    # What is said of stretches goes before the third change to drill, the second goes before it.
+    if len(made.changes) > _FEW:
+        made = replace(made, changes=made.changes[:_FEW])
+        yield made
+    made = replace(made, few_notes=True)
+    yield made
+    made = replace(made, changes=made.changes[:1])
+    yield made
+    # From the last on: the first chords are those that a pupil meets first.
+    for index in reversed(range(len(made.grips))):
+        short = replace(made.grips[index], brief=True)
+        made = replace(made, grips=(*made.grips[:index], short, *made.grips[index + 1 :]))
+        yield made
+    yield replace(made, grips=tuple(replace(grip, silent=True) for grip in made.grips))
 
 
 def _one_name_less(grips: tuple[HandoutGrip, ...]) -> tuple[HandoutGrip, ...]:
@@ -162,20 +225,22 @@ def _one_name_less(grips: tuple[HandoutGrip, ...]) -> tuple[HandoutGrip, ...]:
     return (*grips[:index], fewer, *grips[index + 1 :])
 
 
-def _grip(
-    plan: Plan, places: Mapping[Shape, list[Chord]], numbers: Mapping[Chord, str]
-) -> HandoutGrip:
+def _grip(plan: Plan, places: Mapping[Shape, list[Chord]], names: _Names) -> HandoutGrip:
     shape, chords = next(iter(places.items()))
     return HandoutGrip(
         places=tuple(
-            GripPlace(there, tuple(its), tuple(numbers[chord] for chord in its))
+            GripPlace(there, tuple(its), tuple(names.numbers[chord] for chord in its))
             for there, its in places.items()
         ),
-        names=grip_names(shape, chords),
+        names=grip_names(shape, chords, names.around),
         to_learn=shape.grip in plan.new,
     )
 
 
 def count_words(made: Handout) -> int:
-    """How many words stand on a hand-out."""
-    return sum(len(text.split()) for text in made.texts(str))
+    """How many words stand on a hand-out, with the chords over its pictures and its heading."""
+    over = [place.title(str) for grip in made.grips for place in grip.places]
+    over += [str(chord) for one in made.changes for chord in (one.from_chord, one.to_chord)]
+    over += [str(chord) for one in made.learn_next for _, its in one.places for chord in its]
+    words = sum(len(text.split()) for text in chain(made.texts(str), over))
+    return HEADING_WORDS + words

@@ -2,14 +2,17 @@
 
 Conventions: a family is a grip that has to be learnt and that the plan does not take. What it saves
 is counted exactly: the same position, over all its areas, planned with that family known and
-everything else as it was. Ways are those of the whole chorus, round to its beginning, and told in
-frets, as players count them.
+everything else as it was; a shape that the page has already is not named again. Ways are told in
+frets, as players count them, and changes are counted as they are played in one chorus: from its
+first chord to its last, each time that the hand has to change. The way round to the first chord,
+which a plan's cost includes, is no change of the chorus.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from accomp.harmony import Chord
 from accomp.neck.cost import shift_frets, shift_mm
@@ -33,7 +36,7 @@ _ROUNDING = 1e-4  # what planning adds to a cost, so that ties go to the lower f
 class NextFamily:
     """A family worth learning: its shapes in the plan that would come of it, and what that saves.
 
-    In `changes` of the `of` changes the hand travels fewer frets; over all of them it travels
+    In `changes` of the `of` changes of a chorus the hand travels fewer frets; over all it travels
     `frets` less, that is `shift_mm`. `cost` is what the plan would be cheaper.
     """
 
@@ -55,14 +58,18 @@ class NextFamily:
 
     @property
     def words(self) -> str:
-        """One sentence."""
+        """One sentence, with chords as they are typed."""
+        return self.sentence(str)
+
+    def sentence(self, say: Callable[[Chord], str]) -> str:
+        """One sentence, with chords as the page writes them."""
         where = ", ".join(
-            f"{frets_text(shape.frets)} for {join([str(chord) for chord in chords])}"
+            f"{frets_text(shape.frets)} for {join([say(chord) for chord in chords])}"
             for shape, chords in self.places
         )
         if self.frets < 1 or not self.changes:
             return f"Learn {where}, and the fingers have less to do."
-        less = f"{frets_word(self.frets)} less, in {self.changes} of {self.of} changes"
+        less = f"{frets_word(self.frets)} less, in {self.changes} of the {self.of} changes"
         return f"Learn {where}, and the hand travels {less}."
 
 
@@ -84,7 +91,10 @@ def learn_next(
         better = planner.again(plan, frozenset({grip}), below)
         if better is None or better.cost > plan.cost - _NOTHING:
             continue
-        found.append(_compared(grip, chords, plan, better, player))
+        more = _compared(grip, chords, plan, better, player)
+        if not more.shapes:
+            continue
+        found.append(more)
         found.sort(key=lambda one: (-one.cost, frets_text(one.grip)))
         found = found[:MOST]
         if len(found) == MOST:
@@ -110,7 +120,12 @@ def _compared(
     grip: Grip, chords: tuple[Chord, ...], before: Plan, after: Plan, player: Player
 ) -> NextFamily:
     pairs = dict.fromkeys(zip(chords, after.path, strict=True))
-    shapes = tuple((chord, shape) for chord, shape in pairs if shape.grip == grip)
+    on_page = {shape.frets for shape in before.path}
+    shapes = tuple(
+        (chord, shape)
+        for chord, shape in pairs
+        if shape.grip == grip and shape.frets not in on_page
+    )
     frets = [_travelled(plan, shift_frets) for plan in (before, after)]
     lengths = [
         _travelled(plan, lambda here, there: shift_mm(here, there, player.instrument))
@@ -124,10 +139,10 @@ def _compared(
         frets=int(sum(less)),
         shift_mm=sum(lengths[0]) - sum(lengths[1]),
         changes=sum(one > 0 for one in less),
-        of=len(chords),
+        of=sum(here.frets != there.frets for here, there in pairwise(before.path)),
     )
 
 
 def _travelled(plan: Plan, shift: Callable[[Shape, Shape], float]) -> list[float]:
-    """How far the hand moves to each chord."""
-    return [abs(shift(plan.path[index - 1], shape)) for index, shape in enumerate(plan.path)]
+    """How far the hand moves to each chord of a chorus but its first."""
+    return [abs(shift(here, there)) for here, there in pairwise(plan.path)]

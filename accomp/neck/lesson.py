@@ -8,8 +8,9 @@ dearest first: the cost of a change is what the planner pays for the hand to go 
 the other.
 
 The *hardest changes* of a position are its dearest between two different chords. To and fro is one
-change, as dear as its dearer way and named by that, since a drill plays both ways; another shape of
-the same chord is none, since a drill goes from one chord name to another.
+change, as dear as its dearer way and named by that, since a drill plays both ways; so is the same
+way of the hand under other names (C to G7, C/E to G7). Another shape of the same chord is none,
+since a drill goes from one chord name to another.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from accomp.files.text import counted
 from accomp.files.values import short
 from accomp.harmony import Chord, Key
 from accomp.neck.cost import CostModel, shift_frets, shift_mm
+from accomp.neck.fingering import Frets
 from accomp.neck.fingers import FingerMove, brief_moves, finger_moves, hand_words, held_strings
 from accomp.neck.learn_next import NextFamily
 from accomp.neck.naming import numeral, spoken
@@ -110,6 +112,7 @@ class PositionLesson:
 class Lesson(Shown):
     """A tune's positions with the chords' names in the key: (chord, numeral, spoken)."""
 
+    key: Key
     names: tuple[tuple[Chord, str, str], ...]
     positions: tuple[PositionLesson, ...]
 
@@ -143,7 +146,7 @@ def lesson(
         taught.append(one if advice is None else replace(one, learn_next=advice(plan)))
         for chord, shape in pairs:
             met.setdefault(shape.grip, []).append((plan.name, str(chord)))
-    return Lesson(names, tuple(taught))
+    return Lesson(key, names, tuple(taught))
 
 
 def recycled(lesson: Lesson) -> list[tuple[str, list[tuple[ShapeLesson, str]]]]:
@@ -169,10 +172,10 @@ def changes(plan: Plan, chords: Sequence[Chord], costs: CostModel) -> tuple[Chan
 
 def hardest_changes(changes: Iterable[ChangeLesson]) -> tuple[ChangeLesson, ...]:
     """The few changes to drill first, of those of one plan with the dearest first."""
-    found: dict[frozenset[tuple[Chord, Shape]], ChangeLesson] = {}
+    found: dict[frozenset[Frets], ChangeLesson] = {}
     for one in changes:
         if one.from_chord != one.to_chord:
-            ends = (one.from_chord, one.from_shape), (one.to_chord, one.to_shape)
+            ends = one.from_shape.frets, one.to_shape.frets
             found.setdefault(frozenset(ends), one)
     return tuple(found.values())[:DRILLS]
 

@@ -7,7 +7,7 @@ The top note is the highest pitch, whatever its string.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,11 +16,25 @@ from accomp.outward import Pictured
 
 Grip = tuple[int | None, ...]
 
+_TRIADS = ((0, 3, 7), (0, 4, 7))
+
 
 def grip_of(frets: Sequence[int | None]) -> Grip:
     """Frets relative to each other, the lowest counting as 0."""
     low = min(fret for fret in frets if fret is not None)
     return tuple(None if fret is None else fret - low for fret in frets)
+
+
+def another_triad(pcs: Set[int], root_pc: int) -> bool:
+    """Whether these are just the tones of a major or minor triad on another root.
+
+    That is what a listener hears unless somebody else has the root: C for Am7, Em for Cmaj7.
+    """
+    return len(pcs) == len(_TRIADS[0]) and any(
+        all((root + step) % 12 in pcs for step in triad)
+        for root in pcs - {root_pc}
+        for triad in _TRIADS
+    )
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,8 @@ Conventions: a known shape moves to every place where the neck has room; the tab
 makes other chords from it, step by step; where the table has no row for a chord, or makes no shape
 of it in an area, the fewest moves from any shape that the table makes are taken. A made shape wider
 than the hand's comfort that has no root and sounds a tone twice is replaced by its easier form: the
-doubled tone goes to the root.
+doubled tone goes to the root. Of one that has become a plain triad on another root in the making
+(Cm7 from Cm is E flat) the form with the root is known besides.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from accomp.neck.instrument import Instrument
 from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, MoveTable, apply, default_moves
 from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.neck.search import heard_as, shape_at
-from accomp.neck.shape import Grip, Shape, grip_of
+from accomp.neck.shape import Grip, Shape, another_triad, grip_of
 
 Degrees = list[str | None]
 
@@ -174,7 +175,9 @@ class Vocabulary:
         """All ways to the chord of a row on a root, by the table, wide ones as they are."""
         key = (row.name, root)
         if key not in self._made:
-            self._made[key] = list(self._make(row, root)) if row.source else []
+            made = list(self._make(row, root)) if row.source else []
+            rooted = [form for way in made for form in self._rooted(way, row.tones, root)]
+            self._made[key] = made + rooted
         return self._made[key]
 
     def _make(self, row: MoveRow, root: Spelling) -> Iterator[Derivation]:
@@ -204,16 +207,34 @@ class Vocabulary:
                             yield start.then(tuple(moves))
 
     def _easier(self, way: Derivation, tones: frozenset[str], root: Spelling) -> Derivation | None:
-        """The easier form of a wide shape without root, None when it needs or has none.
-
-        Of several, the one whose note moves least.
-        """
+        """The easier form of a wide shape without root, None when it needs or has none."""
         if way.eased:
             return None
         frets = way.result
         degrees = self._degrees(frets, tones, root)
         if "1" in degrees or self._comfortable(frets):
             return None
+        moves = self._to_the_root(frets, degrees, root)
+        return replace(way, eased=(moves[0],)) if moves else None
+
+    def _rooted(self, way: Derivation, tones: frozenset[str], root: Spelling) -> list[Derivation]:
+        """The forms with the root of a shape that sounds as another triad.
+
+        It is how a player makes it at once: what is doubled goes to the root.
+        """
+        degrees = self._degrees(way.result, tones, root)
+        sounding = {
+            (pitch + fret) % 12
+            for pitch, fret in zip(self.instrument.open_pitches, way.result, strict=True)
+            if fret is not None
+        }
+        if "1" in degrees or not another_triad(sounding, root.pc):
+            return []
+        moves = self._to_the_root(way.result, degrees, root)
+        return [way.then((move,)) for move in moves if abs(move.frets) <= FARTHEST]
+
+    def _to_the_root(self, frets: Frets, degrees: Degrees, root: Spelling) -> list[Move]:
+        """The ways in which a doubled tone may go to the root, the least first."""
         found = []
         for string, degree in enumerate(degrees):
             fret = frets[string]
@@ -224,8 +245,8 @@ class Vocabulary:
                     move = Move(string, to - fret, degree, "1")
                     after = apply(frets, (move,))
                     if self._fingered(after):
-                        found.append((abs(move.frets), string, move))
-        return replace(way, eased=(min(found)[2],)) if found else None
+                        found.append(move)
+        return sorted(found, key=lambda move: (abs(move.frets), move.string, move.frets))
 
     def _comfortable(self, frets: Frets) -> bool:
         fretted = [fret for fret in frets if fret]

@@ -17,8 +17,8 @@ from accomp.files.homes import data_folder
 from accomp.files.table import Table
 
 SHAPE_TERMS = (
-    "stretch", "strain", "fingers", "barre", "height", "rootless", "fifthless", "doubled",
-    "crossed", "mud", "ringing", "stopped", "bass",
+    "stretch", "strain", "fingers", "barre", "across", "height", "rootless", "another",
+    "fifthless", "doubled", "inverted", "crossed", "mud", "ringing", "stopped", "bass",
 )  # fmt: skip
 CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices", "line")
 TUNE_TERMS = ("learning",)

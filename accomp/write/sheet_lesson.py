@@ -12,7 +12,7 @@ from typing import Any
 
 from accomp.harmony import Chord
 from accomp.neck import Instrument, Lesson, Shape
-from accomp.neck.handout import DRILL_HEAD, GRIPS_HEAD, NEXT_HEAD, handouts
+from accomp.neck.handout import DRILL_HEAD, NEXT_HEAD, handouts
 from accomp.score.arrangement import Arrangement
 from accomp.score.readers import Reader
 from accomp.write.page_text import chord_text
@@ -45,7 +45,7 @@ def lesson_pages(
             "tune": tune,
             "position": page.title,
             "facts": page.facts,
-            "grips-head": GRIPS_HEAD,
+            "grips-head": page.grips_head,
             "grips": [
                 _pictured(
                     press,
@@ -68,7 +68,7 @@ def lesson_pages(
             "next": [
                 _pictured(
                     press,
-                    one.words,
+                    one.sentence(chord_text),
                     *((", ".join(map(chord_text, its)), shape) for shape, its in one.places),
                 )
                 for one in page.learn_next

@@ -60,6 +60,49 @@ def test_a_bass_in_the_chord_is_wanted_lowest():
     assert amounts("F/G", "0 2 3 3")["bass"] == 0  # no chord tone: the band's bass has it
 
 
+def guitar(symbol, frets):
+    instrument = find_instrument("guitar")
+    row = tuple(None if fret == "x" else int(fret) for fret in frets.split())
+    chord = parse_chord(symbol)
+    counted = shape_amounts(shape_at(row, chord, instrument, MEDIUM), chord, instrument, MEDIUM)
+    return dict(zip(SHAPE_TERMS, counted, strict=True))
+
+
+def test_a_finger_that_lies_far_counts_each_string_beyond_four():
+    assert guitar("F", "1 3 3 2 1 1")["across"] == 2
+    assert guitar("C", "x 3 5 5 5 3")["across"] == 1
+    assert guitar("C", "x 3 2 0 1 0")["across"] == 0
+    assert amounts("F", "5 5 7 8")["across"] == 0
+
+
+def test_what_sounds_as_another_triad_is_told_apart():
+    mandolin = find_instrument("mandolin")
+    for symbol, frets, another in [
+        ("Am7", "0 2 3 0", 1), ("Am7", "2 2 3 3", 0), ("Cmaj7", "0 2 2 0", 1), ("C", "0 2 3 0", 0),
+    ]:  # fmt: skip
+        chord = parse_chord(symbol)
+        counted = shape_amounts(shape(symbol, frets, mandolin), chord, mandolin, MEDIUM)
+        assert dict(zip(SHAPE_TERMS, counted, strict=True))["another"] == another, (symbol, frets)
+    # A diminished triad is nobody's chord: C7 without its root is heard as C7.
+    assert amounts("F7", "0 2 1 0")["another"] == 0
+
+
+def test_a_bass_note_that_is_not_the_root_counts_where_a_bass_is_heard():
+    assert guitar("G7", "3 2 0 0 0 1")["inverted"] == 0
+    assert guitar("G7", "1 2 0 0 0 3")["inverted"] == 2
+    assert guitar("Bb7", "4 5 3 3 x x")["inverted"] == 2
+    assert guitar("C/E", "0 3 2 0 1 0")["inverted"] == 0  # as it is written
+    assert guitar("C", "0 3 2 0 1 0")["inverted"] == 1
+    assert guitar("C", "3 3 2 0 1 0")["inverted"] == 0  # the fifth
+    assert amounts("G7", "2 4 3 5")["inverted"] == 0  # not below C3
+
+
+def test_on_six_strings_a_third_may_sound_twice():
+    assert guitar("C", "x 3 2 0 1 0")["doubled"] == 0
+    assert guitar("G", "3 2 0 0 0 3")["doubled"] == 0
+    assert amounts("C", "4 5 5 7")["doubled"] == 1
+
+
 def test_mud_counts_low_close_intervals():
     # Below middle C (60) a clear interval has at least (60 - low) / 3 semitones: the fourth C3 F3
     # (5) is clear, the major third F2 A2 (4; 19/3 wanted) lacks 7/3.

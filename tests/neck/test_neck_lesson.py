@@ -195,8 +195,8 @@ def test_the_lesson_in_words_says_all_of_it():
     assert "third-top, frets 2 to 8, closed: it slides to other keys and can be choked." in text
     assert "C7 4 3 5 3 is made from C 4 5 5 7: the root on the third string" in text
     assert (
-        "F 5 5 7 8 is the shape C 0 0 2 3, five frets up. This grip is F, Dm7 without root, and "
-        "the top of Bbmaj9. Once. Met before as C in root-top."
+        "F 5 5 7 8 is the shape C 0 0 2 3, five frets up. This grip is F and Dm7 without root. "
+        "Once. Met before as C in root-top."
     ) in text
     assert "C 0 0 2 3 is one of the first shapes." in text
     assert "the hand goes two frets down; " in text
@@ -246,7 +246,8 @@ def test_keys_mark_what_is_a_slide():
         assert not slid.open
         assert plans[origin].slid_from is None
     # By hand: what lies at 7 9 10 10 in C lies a tone higher in D.
-    assert origins["D", "fifth-top"] == origins["C", "fifth-top"]
+    here = origins.get(("C", "fifth-top"), ("C", "fifth-top"))  # or C is the lowest itself
+    assert origins["D", "fifth-top"] == here
 
 
 def test_a_key_without_any_position_says_why():

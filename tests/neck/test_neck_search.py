@@ -174,3 +174,14 @@ def test_a_bass_that_is_no_chord_tone_is_left_to_the_bass_player():
     plain = {shape.frets for shape in playable_shapes(parse_chord("F"), TENOR, MEDIUM)}
     slash = {shape.frets for shape in playable_shapes(parse_chord("F/G"), TENOR, MEDIUM)}
     assert plain == slash
+
+
+def test_only_the_index_lies_over_a_string_of_another_finger():
+    guitar = find_instrument("guitar")
+    # The middle finger on strings 6, 4 and 3 would have to leave the fifth to the little finger.
+    assert shape_at((7, 8, 7, 7, 6, 7), parse_chord("Bm7b5"), guitar, MEDIUM) is None
+    # The index does so in every barre chord, and the ring finger may lie over what it stops.
+    assert shape_at((1, 3, 3, 2, 1, 1), parse_chord("F"), guitar, MEDIUM).fingers[0] == 1
+    assert (
+        shape_at((None, 3, 5, 5, 5, 3), parse_chord("C"), guitar, MEDIUM).fingers[2:5] == (3,) * 3
+    )

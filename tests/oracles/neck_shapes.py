@@ -37,13 +37,14 @@ def stopped_pairs(neck, frets):
     for s, t in combinations([s for s, fret in enumerate(frets) if fret], 2):
         apart = abs(place(neck, frets[s]) - place(neck, frets[t]))
         free_between = all(fret and fret >= frets[s] for fret in frets[s + 1 : t])
-        pairs.append((s, t, frets[s], frets[t], apart, free_between))
+        alike_between = all(fret == frets[s] for fret in frets[s + 1 : t])
+        pairs.append((s, t, frets[s], frets[t], apart, free_between, alike_between))
     return pairs
 
 
 def fingering_holds(neck, pairs, fingers):
     """Whether this assignment of fingers keeps every rule."""
-    for s, t, fret_s, fret_t, apart, free_between in pairs:
+    for s, t, fret_s, fret_t, apart, free_between, alike_between in pairs:
         finger_s, finger_t = fingers[s], fingers[t]
         if fret_s < fret_t and not finger_s < finger_t:
             return False
@@ -51,7 +52,7 @@ def fingering_holds(neck, pairs, fingers):
             return False
         if fret_s == fret_t and finger_s > finger_t:
             return False
-        if finger_s == finger_t and not free_between:
+        if finger_s == finger_t and not (free_between if finger_s == 1 else alike_between):
             return False
         if apart > neck.greatest:
             return False
