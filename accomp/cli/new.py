@@ -60,12 +60,14 @@ def new(kind: str, file: Path | None, like: str | None, replace: bool) -> None:
     A style, an instrument, a hand, a repertoire and a cost file begin as one that the program has.
     - writes to stdout.
     """
-    from accomp.cli.usual import TEMPLATE, read_usual
+    from accomp.cli.usual import TEMPLATE, Usual
     from accomp.cli.writing import say_written, write_text
+    from accomp.files.text import one_line
 
-    path = file or (read_usual().file if kind == "config" else Path(f"{kind}.toml"))
+    # Where the user's file lies, whatever is wrong in it: this is how it is begun anew.
+    path = file or (Usual().file if kind == "config" else Path(f"{kind}.toml"))
     if kind in ("tune", "book"):
-        title = path.stem.replace("-", " ").replace("_", " ").title()
+        title = one_line(path.stem).replace("-", " ").replace("_", " ").title()
         title = title.strip() or "A New Tune"
         text = {"tune": _TUNE, "book": _BOOK}[kind].replace("{title}", _inside_quotes(title))
     elif kind == "config":
@@ -79,9 +81,10 @@ def new(kind: str, file: Path | None, like: str | None, replace: bool) -> None:
 def copy_of(kind: str, name: str) -> str:
     """The text of a data file of a kind. Raises `InputError` when there is none of that name."""
     from accomp.files import data
+    from accomp.files.toml import read_toml
 
     folder, thing = f"{kind}s", f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
-    return data.look_up(folder, name, thing).read_text(encoding="utf-8")
+    return read_toml(data.look_up(folder, name, thing)).text
 
 
 def _begun(kind: str, like: str | None) -> str:

@@ -88,7 +88,8 @@ def _instrument(file: Path) -> Value[str]:
 
     def take(found: object) -> str:
         if isinstance(found, str) and found.endswith(".toml"):
-            return str(file.parent / found)
+            text = values.text()
+            return text.take(str(file.parent / text.take(found)))
         return known.take(found)
 
     return replace(known, take=take)

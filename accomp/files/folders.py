@@ -6,6 +6,7 @@ Conventions: only folders that were made here are ever removed, and only while t
 from __future__ import annotations
 
 import contextlib
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -24,6 +25,20 @@ def output_errors(where: Path) -> Iterator[None]:
             f"folder or make room.",
             helps=("folder",),
         ) from error
+
+
+@contextlib.contextmanager
+def working_here() -> Iterator[None]:
+    """A full disk under the working files is said with their place. Raises `OutputError`."""
+    try:
+        place = Path(tempfile.gettempdir())
+    except OSError as error:
+        raise OutputError(
+            "there is no folder for temporary files in which anything can be written. Name one "
+            "by TMPDIR."
+        ) from error
+    with output_errors(place):
+        yield
 
 
 class OutputFolder:

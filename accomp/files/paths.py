@@ -15,7 +15,14 @@ def taken_path(found: object) -> Path:
     """A path; raises `WrongValueError` for what is none."""
     if not isinstance(found, str | os.PathLike) or not os.fspath(found):
         raise WrongValueError
-    return Path(os.fsdecode(found))
+    path = os.fsdecode(found)
+    try:
+        held = "\0" not in path and os.fsencode(path)
+    except UnicodeEncodeError:  # half of a surrogate pair that stands for no byte
+        held = False
+    if not held:
+        raise WrongValueError(instead="is a name that no folder can hold")
+    return Path(path)
 
 
 def as_path(found: object, what: str = "a file") -> Path:

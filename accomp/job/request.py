@@ -13,7 +13,9 @@ from functools import partial
 from pathlib import Path
 
 from accomp.errors import InputError, Problem
+from accomp.files.text import counted
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
+from accomp.job.length import length_of
 from accomp.job.manifest import FileKind
 from accomp.job.named import Lookup, Origin, instrument_named, style_named
 from accomp.job.options import Options
@@ -74,6 +76,8 @@ class _TuneLookup(Lookup):
         if player is not None:
             self.notices.extend(player.instrument.notices)
         choruses = options.choruses or max(tune.times or 2, len(tune.choruses))
+        tempos = options.tempos or (tune.tempo,)
+        self._not_endless(choruses, min(tempos))
         styles = self._styles(choruses)
         keys = self._keys()
         melody = self._melody() if options.melody else None
@@ -93,11 +97,30 @@ class _TuneLookup(Lookup):
             wish=wish,
             styles=styles,
             keys=keys,
-            tempos=options.tempos or (tune.tempo,),
+            tempos=tempos,
             choruses=choruses,
             melody=melody or (),
             notices=tuple(self.notices),
         )
+
+    def _not_endless(self, choruses: int, slowest_bpm: float) -> None:
+        """Raise `InputError` where nobody would play all that is asked for."""
+        too_much = length_of(self.tune, choruses, slowest_bpm).too_much
+        if not too_much:
+            return
+        asked = self.options.choruses is not None
+        place = Origin(setting="choruses") if asked else self._in_tune("form")
+        said = Problem(
+            f"{self.tune.title!r}, {counted(choruses, 'time')} through, {too_much}.",
+            place.file,
+            place.line,
+            place.column,
+            found=str(choruses),
+            expected="what can be played in an evening",
+            hint="Choose fewer times through (`choruses`), a shorter form or a faster tempo.",
+            setting=place.setting,
+        )
+        raise InputError(dict.fromkeys((*self.problems, said)))
 
     def _in_tune(self, *names: str) -> Origin:
         """Where the tune file has the first of some values that it has, by their dotted names."""

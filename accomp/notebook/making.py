@@ -9,7 +9,9 @@ from __future__ import annotations
 from typing import Any, Unpack
 
 from accomp.errors import InputError, NoShapeError, Problem
+from accomp.files import values
 from accomp.files.paths import StrPath
+from accomp.files.values import WrongValueError, described, short
 from accomp.harmony import Chord
 from accomp.job.named import Lookup, Origin
 from accomp.job.options import Options
@@ -90,16 +92,25 @@ def shapes(
     """
     who = as_player(player)
     Options(closed=closed, vocabulary=vocabulary)  # both checked in the usual words
-    if best is not None and best < 1:
+    if best is not None:
+        best = _best(best)
+    return chord_shapes(who, as_chord(chord), closed=closed, vocabulary=vocabulary, best=best)
+
+
+def _best(found: object) -> int:
+    """How many are asked for. Raises `InputError`."""
+    kind = values.whole(1)
+    try:
+        return kind.take(found)
+    except WrongValueError:
         raise InputError(
             Problem(
-                f"best must be 1 or more, and this is {best}.",
-                found=str(best),
-                expected="a whole number of 1 or more",
+                f"must be {kind.expected}, and this is {described(found)}.",
+                found=short(found),
+                expected=kind.expected,
                 setting="best",
             )
-        )
-    return chord_shapes(who, as_chord(chord), closed=closed, vocabulary=vocabulary, best=best)
+        ) from None
 
 
 def playable_shapes(

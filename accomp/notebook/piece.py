@@ -116,8 +116,9 @@ class Piece(Shown):
         One chorus is written where the right hand does the same in all. Raises `InputError`.
         """
         given = {"part": part, "reader": reader, "plain_clef": plain_clef}
-        asked_for(lambda: options_of(given))
-        layout = layout_of(part, Reader(reader), plain_clef=plain_clef)
+        options = asked_for(lambda: options_of(given))
+        (word,), (who,) = options.parts, options.readers
+        layout = layout_of(word, Reader(who), plain_clef=options.plain_clef)
         return notate(self.version.on_paper, layout)
 
     def audio(

@@ -1,6 +1,14 @@
 """Meter, beats, bars and spans in exact fractions. Knows nothing of chords or seconds."""
 
-from accomp.time.limits import FASTEST_BPM, MOST_BARS, MOST_CHORUSES, SLOWEST_BPM, TEMPO
+from accomp.time.limits import (
+    FASTEST_BPM,
+    MOST_BARS,
+    MOST_CHORUSES,
+    MOST_MINUTES,
+    MOST_PLAYED,
+    SLOWEST_BPM,
+    TEMPO,
+)
 from accomp.time.meter import METER, METERS, Meter
 from accomp.time.span import Span
 
@@ -10,6 +18,8 @@ __all__ = [
     "METERS",
     "MOST_BARS",
     "MOST_CHORUSES",
+    "MOST_MINUTES",
+    "MOST_PLAYED",
     "SLOWEST_BPM",
     "TEMPO",
     "Meter",

@@ -12,3 +12,7 @@ TEMPO = values.number(SLOWEST_BPM, FASTEST_BPM, unit=" of beats a minute", examp
 # Far beyond any tune that is played; more would only take long.
 MOST_BARS = 2000
 MOST_CHORUSES = 100
+# A whole performance: as many bars as the longest tune twice, and an evening. A few lines of a file
+# could ask for days of sound otherwise, which would fill a disk.
+MOST_PLAYED = 2 * MOST_BARS
+MOST_MINUTES = 150

@@ -94,7 +94,7 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     if dim == "seventh":
         sections, sevenths = with_sevenths(sections)
     way = RoadMap(tuple(sections)) if form.wrong else form.road
-    opening = next(step.section for step in steps(way, typed, 1)) if typed else ""
+    opening = next((step.section for step in steps(way, typed, 1)), "")
     first = sections.get(opening)
     bar = (first.meter if first else meter or _ANY_METER).bar
     pins = read_pins(top, sections)

@@ -7,7 +7,6 @@ serial number and no tags.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -23,6 +22,7 @@ from accomp.voice.trim import Note, trimmed
 from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.hand import by_hand
+from accomp.write.audio.libsndfile import written
 from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.tags import NO_TAGS
 
@@ -100,15 +100,13 @@ def _font(path: Path, changed_ns: int) -> Font:
 
 def pack(sample: Sample) -> bytes | None:
     """A sample as Ogg Vorbis; None where it is so short that it is better left as it is."""
-    import soundfile
-
     if sample.data.size < _SHORTEST:
         return None
-    buffer = io.BytesIO()
-    with soundfile.SoundFile(
-        buffer, "w", sample.rate_hz, 1, "VORBIS", format="OGG", compression_level=_LEVEL
-    ) as file:
-        data = sample.data.astype(np.float32)
-        for start in range(0, data.size, 16_384):  # large writes lie on the encoder's stack
-            file.write(data[start : start + 16_384])
-    return ogg_with_tags(buffer.getvalue(), NO_TAGS)
+    data = written(
+        [sample.data.astype(np.float32)],
+        ("OGG", "VORBIS"),
+        rate_hz=sample.rate_hz,
+        channels=1,
+        compression_level=_LEVEL,
+    )
+    return ogg_with_tags(data, NO_TAGS)

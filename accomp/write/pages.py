@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 
 from accomp.errors import OutputError
 from accomp.files.data import package_file
-from accomp.files.folders import output_errors
+from accomp.files.folders import working_here
 from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
 
@@ -91,13 +91,6 @@ def typesetting() -> Iterator[Typesetting]:
         with working_here():
             folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="accomp-"))
         yield Typesetting(Path(folder))
-
-
-@contextlib.contextmanager
-def working_here() -> Iterator[None]:
-    """A full disk under the working files is said with their place."""
-    with output_errors(Path(tempfile.gettempdir())):
-        yield
 
 
 @dataclass(frozen=True)

@@ -245,6 +245,34 @@ def test_a_new_tune_is_named_by_its_file_and_plays(accomp):
     assert json.loads(made.out)["tune"] == "Seven Gates"
 
 
+def test_a_new_tune_of_an_odd_name_is_good(accomp):
+    for name in ("bell\x1b[1m.toml", "line\u2028.toml", os.fsdecode(b"\xff\xfe.toml"), '"\\.toml'):
+        assert accomp("new", "tune", name).code == 0
+        assert accomp("check", name).code == 0
+
+
+def test_a_damaged_file_of_the_users_is_told_with_its_place(accomp, tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    for kind in ("style", "hand", "instrument"):
+        path = tmp_path / "accomp" / f"{kind}s" / "mine.toml"
+        path.parent.mkdir(parents=True)
+        path.write_bytes(b'title = "\xff"')
+        said = accomp("new", kind, "x.toml", "--like", "mine")
+        assert said.code == 1
+        assert f"{path}:1:10: the file is not UTF-8" in said.err
+    assert not (tmp_path / "x.toml").exists()
+
+
+def test_a_damaged_file_of_what_is_usual_is_told_and_can_be_begun_anew(accomp, tune, usual):
+    path = usual('instrument = "a\\u0000.toml"\n')
+    for words in (("config",), ("make", tune())):
+        said = accomp(*words)
+        assert said.code == 1
+        assert said.err.startswith(f"{path}:1:16: 'instrument' must be")
+    assert accomp("new", "config", "--replace").code == 0
+    assert accomp("config").code == 0
+
+
 def test_a_style_and_an_instrument_are_written_to_be_edited(accomp, tmp_path):
     assert accomp("styles", "waltz", "--write", "mine.toml").out == "mine.toml\n"
     assert accomp("styles", "mine.toml").out.startswith("Waltz (mine)")

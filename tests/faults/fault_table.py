@@ -54,6 +54,12 @@ class Row:
     wrong: str
 
 
+def heed_ctrl_c() -> None:
+    """What a shell puts in the background ignores Ctrl-C, and so does what that starts: then the
+    table would say "right" of something that never happened."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @dataclass
 class Place:
     """Where one command works: its tunes, its output folder, its TMPDIR and cache."""
@@ -82,6 +88,7 @@ class Place:
             stderr=subprocess.PIPE,
             text=True,
             start_new_session=True,
+            preexec_fn=heed_ctrl_c,
         )
 
     def run(self) -> tuple[int, str]:

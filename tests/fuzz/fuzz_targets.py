@@ -44,6 +44,31 @@ position = "root-top"
 [top]
 3 = "E"
 """
+ROAD = b"""title = "Nine Bends"
+key = "Dm"
+meter = "3/4"
+tempo = 150
+intro = "last 2"
+verse = ["Verse"]
+form = ["A", "2 x B", "A"]
+coda = "Coda"
+choruses = 2
+pickup = 1
+begin = "roll-off"
+end = "ritard"
+dim = "seventh"
+vocabulary = "first"
+[sections]
+Verse = "| Gm | A7 |"
+B = "| F |: C7 :| / F C7 |"
+Coda = "| Dm A7 / | Dm |"
+[sections.A]
+bars = "|: Dm | % :| x 3 | Gm Adim Gm |"
+first = "| A7 |"
+second = "| Bb |"
+last = "| Dm |"
+to_coda = 2
+"""
 BOOK = b"""title = "Quay Band"
 paper = "a4"
 players = ["own", "Bb", "ukulele"]
@@ -205,7 +230,7 @@ def _from(*seeds: bytes) -> Callable[[random.Random], bytes]:
 
 _DATA = "accomp/data"
 TARGETS = (
-    Target("tune", "tune.toml", _from(TUNE, TUNE, *read("examples/*.toml")), a_tune),
+    Target("tune", "tune.toml", _from(TUNE, ROAD, TUNE, ROAD, *read("examples/*.toml")), a_tune),
     Target("style", "style.toml", _from(*read("styles/*.toml")), beside_a_tune("style")),
     Target(
         "instrument",

@@ -10,9 +10,13 @@ from typing import get_args
 
 import pytest
 
+from accomp.errors import InputError
 from accomp.files.data import find
 from accomp.files.kinds import Kind
 from accomp.job.check import problems_in
+from accomp.job.options import Options
+from accomp.job.request import resolve
+from accomp.tune import read_tune
 
 VOICE = find("soundfonts", "tenor-banjo")
 assert VOICE is not None
@@ -408,3 +412,37 @@ def test_a_beginning_of_the_drums_needs_drums(tmp_path: Path) -> None:
     assert problem.hint == 'Write begin = "vamp", or choose a style with drums.'
     tune.write_text(text.replace("roll-off", "vamp"), encoding="utf-8")
     assert problems_in(tune) == ()
+
+
+@pytest.mark.parametrize(
+    ("tempo", "form", "times", "said"),
+    [
+        (120, 40, 100, "has 8,000 bars, and at most 4,000 are played"),
+        (20, 10, 100, "lasts 6.7 hours, and at most 2.5 are played"),
+        (120, 20, 100, ""),
+        (120, 1000, 2, ""),
+    ],
+)
+def test_a_few_lines_do_not_ask_for_days(
+    tempo: int, form: int, times: int, said: str, tmp_path: Path
+) -> None:
+    """Two bars to a section; a bar of 4/4 is 2 s at 120, 12 s at 20."""
+    path = tmp_path / "long.toml"
+    sections = ", ".join(['"A"'] * form)
+    text = GOOD["tune"].replace('"A", "A"', sections).replace("120", str(tempo))
+    path.write_text(f"choruses = {times}\n{text}", encoding="utf-8")
+    checked = problems_in(path)
+    assert [one.message.partition(" through, ")[2] for one in checked] == (
+        [f"{said}."] if said else []
+    )
+    for asked in (None, times):
+        options = Options(choruses=asked, only=("midi",))
+        try:
+            resolve(read_tune(path), options)
+        except InputError as error:
+            (told,) = error.problems
+            assert (told.line, told.setting) == ((6, "") if asked is None else (0, "choruses"))
+            assert said in told.message
+            assert said
+        else:
+            assert not said

@@ -185,10 +185,16 @@ WRONG = {
     "no such style": (lambda t: accomp.arrange(t, style="two-bt"), "Did you mean 'two-beat'"),
     "no key": (lambda t: accomp.transpose_tune(t, "H"), "key: must be a key"),
     "no vocabulary": (lambda t: accomp.shapes("C", vocabulary="x"), 'must be "first"'),
-    "none of the best": (lambda t: accomp.shapes("C", best=0), "best must be 1 or more"),
+    "none of the best": (lambda t: accomp.shapes("C", best=0), "best: must be a whole number of 1"),
+    "half of the best": (lambda t: accomp.shapes("C", best=1.5), "best: must be a whole number"),
     "no word": (lambda t: accomp.arrange(t, temp=3), "Did you mean 'tempo'"),
     "no tempo": (lambda t: accomp.arrange(t, tempo="fast"), "tempo: must be a number of beats"),
     "no path": (lambda t: accomp.read_tune(3), "the path of a tune file is needed here"),
+    "a zero byte": (
+        lambda t: accomp.make_tune(t, accomp.Options(), "a\0"),
+        "output folder is needed",
+    ),
+    "half a sign": (lambda t: accomp.read_tune("\ud800.toml"), "tune file is needed here"),
     "no bars": (lambda t: accomp.tune(3, key="C"), "bars are needed here"),
     "no file": (lambda t: accomp.read_tune("nix.toml"), "there is no such file"),
     "keys": (lambda t: accomp.arrange(t, key="all"), "this is done in one key"),
@@ -214,6 +220,10 @@ PIECES = {
     "paper": (lambda piece: piece.to_pdf(paper="a3"), 'paper: must be "a4"'),
     "font": (lambda piece: piece.audio(soundfont="nix.sf2"), "nix.sf2"),
 }
+
+
+def test_nothing_asked_of_a_score_is_what_is_usual(piece: accomp.Piece) -> None:
+    assert piece.score(part=None, reader=None) == piece.score()  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("name", PIECES)

@@ -65,7 +65,9 @@ def test_a_voice_is_built_once_with_progress(home: Path) -> None:
     assert "tenor-banjo" in voice_names()
 
 
-@pytest.mark.parametrize("damage", ["cut", "flipped", "empty", "gone", "no sum", "folder sum"])
+@pytest.mark.parametrize(
+    "damage", ["cut", "flipped", "empty", "gone", "no sum", "pipe", "pipe sum"]
+)
 def test_a_damaged_file_is_built_anew(quick: list[str], damage: str) -> None:
     path = voice_font("tiny")
     whole = path.read_bytes()
@@ -78,8 +80,12 @@ def test_a_damaged_file_is_built_anew(quick: list[str], damage: str) -> None:
         path.write_bytes(b"")
     elif damage == "gone":
         path.unlink()
-    else:
+    elif damage == "no-sum":
         total.unlink()
+    else:  # which would be waited for without end
+        place = path if damage == "pipe" else total
+        place.unlink()
+        os.mkfifo(place)
     assert voice_font("tiny") == path
     assert store.is_whole(path)
     assert len(quick) == 2

@@ -108,6 +108,29 @@ def test_a_body_that_cannot_be_meant_is_told(asked: bytes, path: str, running: R
         assert "itself failed" not in answer.text
 
 
+def test_what_a_text_may_say_and_json_may_not_is_told(running: RunningDesk) -> None:
+    with running.script() as client:
+        for value in ("nan", "inf", "2020-01-01", "0x" + "f" * 9000, "[{a = nan}]"):
+            asked = {"text": SMALL.replace("120", value), "name": "small"}
+            answer = client.post("/api/judge", json=asked)
+            assert answer.status_code == 200, answer.text
+            assert answer.json()["problems"][0]["message"].startswith("'tempo' must be")
+        wrong = [
+            client.post("/api/judge", content=b"[" * 100_000),
+            client.post("/api/others", json={"text": SMALL, "name": "small"}),
+            client.post("/api/style", json={"text": STYLE, "name": "a" * 300}),
+            client.post("/api/tunes", json={"title": "\0\7", "text": SMALL}),
+            client.post("/api/tunes", json={"title": "Large", "text": "#" * 2_000_000}),
+            client.get(f"/api/jobs/{'9' * 5000}"),
+            client.get(f"/api/tunes/{NAME}/earlier/{'9' * 5000}"),
+        ]
+    for answer in wrong:
+        assert answer.status_code in (400, 422), answer.text
+        assert answer.json()["problems"][0]["message"]
+        assert "itself failed" not in answer.text
+    assert not (running.folder / "large.toml").exists()
+
+
 def _printed(capsys: pytest.CaptureFixture[str], *arguments: str) -> Any:
     capsys.readouterr()
     assert run([*arguments, "--json"]) in {0, 1}

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
+import errno
 import hashlib
+import json
 import os
 import signal
 import subprocess
@@ -18,6 +21,8 @@ from desk_server import SMALL, RunningDesk, judged
 
 from accomp.files.lock import locked
 from accomp.tune import read_tune
+from accomp.web.desk.making import Jobs
+from accomp.web.desk.reply import Reply
 from accomp.web.desk.saving import DEEP, HIDDEN, ChangedError, Saving
 from accomp.web.desk.shelf import NoSuchTuneError, Shelf
 
@@ -104,6 +109,46 @@ def test_a_link_or_a_pipe_is_not_written_over(tmp_path: Path) -> None:
     with pytest.raises(Exception, match="a link"):
         saving.save("linked", SMALL.replace("120", "90"), _sha(elsewhere))
     assert elsewhere.read_text(encoding="utf-8") == SMALL
+
+
+def test_no_file_keeps_the_others_from_the_shelf(tmp_path: Path) -> None:
+    """What TOML may say and JSON may not, and what no name should be."""
+    heads = ("nan", "-inf", "2020-01-01", "10:00:00", "0x" + "f" * 9000, "true", "[nan]", "1e300")
+    for number, head in enumerate(heads):
+        for key in ("tempo", "title", "style"):
+            text = f"{key} = {head}\n[sections]\n"
+            (tmp_path / f"{key}-{number}.toml").write_text(text, encoding="utf-8")
+    odd = [b"\xff.toml", b"\xfe.toml", b"a\nb\x1b.toml"]
+    for name in odd:
+        Path(os.fsdecode(bytes(tmp_path) + b"/" + name)).write_text(SMALL, encoding="utf-8")
+    shelf = Shelf(tmp_path)
+    rows = shelf.rows()
+    assert len(rows) == 3 * len(heads) + len(odd)
+    sent = json.loads(Reply({"tunes": rows}).body)["tunes"]
+    assert [row["name"] for row in sent] == [row["name"] for row in rows]
+    assert {os.fsencode(shelf.path(row["name"]).name) for row in sent} >= set(odd)
+
+
+def test_a_job_that_fails_as_nobody_foresaw_holds_no_other_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Odd:
+        def __init__(self) -> None:
+            raise OSError(errno.EAGAIN, "no more processes")
+
+    monkeypatch.setattr("accomp.web.desk.making.Worker", Odd)
+
+    async def two() -> list[str]:
+        jobs = Jobs(lambda job: None)
+        added = [jobs.add("small", "Small", "files", {}) for _ in range(2)]
+        for _ in range(200):
+            await asyncio.sleep(0.01)
+            if added[-1].state == "wrong":
+                break
+        jobs.end()
+        return [job.state for job in added]
+
+    assert asyncio.run(two()) == ["wrong", "wrong"]
 
 
 def test_two_pages_on_one_tune_one_of_them_is_told(running: RunningDesk) -> None:

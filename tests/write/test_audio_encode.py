@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import io
+import signal
 import struct
 
 import numpy as np
 import pytest
 import soundfile
 
+from accomp.write.audio import libsndfile
 from accomp.write.audio.encode import dithered, encode
 from accomp.write.audio.ogg import checksum, ogg_with_tags
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.tags import tags_of
-from accomp.write.formats import AUDIO_FORMATS
+from accomp.write.formats import AUDIO_FORMATS, AudioFormat
 
 RATE = 44_100
 TAGS = tags_of({"title": "Test Piece", "key": "F", "tempo": "168"})
@@ -111,3 +113,52 @@ def test_every_page_gets_the_serial() -> None:
     assert serials == {1}
     with pytest.raises(ValueError, match="no Ogg page at byte 0"):
         ogg_with_tags(b"RIFFxxxx", TAGS)
+
+
+@pytest.mark.parametrize("kind", AUDIO_FORMATS)
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_who_is_told_to_end_while_the_library_writes_ends(
+    kind: str, number: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is raised in the library's calls back is lost there: the file came out damaged, and as
+    if nothing had been."""
+    calls, stop = 0, 0
+
+    def write(self: io.BytesIO, data: bytes) -> int:
+        nonlocal calls
+        calls += 1
+        if calls == stop:
+            signal.raise_signal(number)
+        return io.BytesIO.write(self, data)
+
+    def told(which: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("accomp.write.audio.libsndfile._Sink.write", write)
+    before = signal.signal(number, told)
+    try:
+        encode([_tone()], AudioFormat(kind), sample_rate=RATE)
+        for moment in (1, calls // 2, calls):
+            calls, stop = 0, moment
+            with pytest.raises(KeyboardInterrupt):
+                encode([_tone()], AudioFormat(kind), sample_rate=RATE)
+        assert signal.getsignal(number) == told
+    finally:
+        signal.signal(number, before)
+
+
+def test_memory_that_is_not_there_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls = 0
+
+    class Small(io.BytesIO):
+        def write(self, data: bytes) -> int:
+            nonlocal calls
+            calls += 1
+            if calls > 5:
+                raise MemoryError
+            return super().write(data)
+
+    sink = type("SmallSink", (libsndfile._Sink, Small), {})
+    monkeypatch.setattr(libsndfile, "_Sink", sink)
+    with pytest.raises(MemoryError):
+        encode([_tone()], AudioFormat.MP3, sample_rate=RATE)

@@ -10,7 +10,7 @@ from typing import Any
 
 from accomp.errors import InputError, NoShapeError, Problem
 from accomp.files import data
-from accomp.files.toml import parse_toml
+from accomp.files.toml import parse_toml, read_toml
 from accomp.harmony import parse_chord
 from accomp.job import documents
 from accomp.job.check import tune_problems
@@ -71,7 +71,7 @@ def style_text(asked: str, tell: Tell) -> Json:
     path = data.find("styles", asked)
     if path is None:
         raise InputError(Problem(f"there is no {asked!r} among the styles.", found=asked))
-    return {"name": asked, "text": path.read_text(encoding="utf-8")}
+    return {"name": asked, "text": read_toml(path).text}
 
 
 def instruments(asked: Any, tell: Tell) -> Any:

@@ -11,12 +11,13 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader
 from starlette.applications import Starlette
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from accomp.errors import AccompError, own_fault
 from accomp.web.desk.guard import Guard, TooLargeError, TooSlowError, too_much
+from accomp.web.desk.reply import Reply
 from accomp.web.desk.routes import problem_answer, routes
 from accomp.web.desk.state import OpenDesk
 from accomp.web.template import BUILT, filled
@@ -73,11 +74,11 @@ async def _problem(request: Request, error: Exception) -> Response:
 
 
 async def _nothing(request: Request, error: Exception) -> Response:
-    return JSONResponse({"problems": [{"message": "There is nothing at this address."}]}, 404)
+    return Reply({"problems": [{"message": "There is nothing at this address."}]}, 404)
 
 
 async def _fault(request: Request, error: Exception) -> Response:
-    return JSONResponse({"problems": [{"message": str(own_fault(error))}]}, 500)
+    return Reply({"problems": [{"message": str(own_fault(error))}]}, 500)
 
 
 def _page(desk: OpenDesk) -> str:

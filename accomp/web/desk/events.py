@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
 from collections.abc import AsyncIterator
 from typing import Any
+
+from accomp.web.desk.reply import json_text
 
 MOST_WAITING = 200
 BREATH_S = 15.0  # so often something is said, so that both sides know that the other is there
@@ -52,7 +53,7 @@ class Hub:
 
 
 def _event(name: str, value: Any) -> str:
-    return f"event: {name}\ndata: {json.dumps(value, ensure_ascii=False)}\n\n"
+    return f"event: {name}\ndata: {json_text(value)}\n\n"
 
 
 def _put(queue: asyncio.Queue[str | None], text: str | None) -> None:

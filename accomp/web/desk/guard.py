@@ -23,6 +23,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from accomp.web.desk.wire import MOST_HEAD
 
 MOST_BODY = 8_000_000  # bytes; a lead sheet, which its reader limits further
+MOST_ADDRESS = 2000  # bytes of a path: two names, each sign of them written as %xx
 BODY_S = 20.0  # so long a body may take to come
 SAFE = frozenset({"GET", "HEAD"})
 POLICY = (
@@ -122,7 +123,8 @@ class Guard:
         site = _all(headers, b"sec-fetch-site")
         if site and site[0] not in (b"same-origin", b"none"):
             return _refused(scope, 403, "Pages from elsewhere cannot reach this desk.")
-        if _leads_away(scope.get("raw_path", b"")):
+        raw = scope.get("raw_path", b"")
+        if len(raw) > MOST_ADDRESS or _leads_away(raw):
             return _refused(scope, 400, "This is no address of the desk's.")
         length = _all(headers, b"content-length")
         if length and (not length[0].isdigit() or len(length[0]) > 12):

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
-from accomp.errors import AccompError, InputError
+from accomp.errors import AccompError, InputError, own_fault
 from accomp.web.desk.crew import StoppedError, Tell, Worker
 
 State = Literal["waiting", "working", "done", "stopped", "wrong"]
@@ -127,6 +127,9 @@ class Jobs:
         except AccompError as error:
             rows = error.problems if isinstance(error, InputError) else error.problems_in("")
             job.problems = [{"message": str(one.message), "hint": one.hint} for one in rows]
+            job.state = "wrong"
+        except Exception as error:  # the jobs behind it are done all the same
+            job.problems = [{"message": str(own_fault(error)), "hint": ""}]
             job.state = "wrong"
         finally:
             job.worker = None

@@ -14,12 +14,14 @@ from typing import Any
 
 import msgspec
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
+from starlette.responses import FileResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from accomp.errors import InputError, OutputError, Problem
+from accomp.files.text import one_line
 from accomp.web.desk.edit import edited
 from accomp.web.desk.problems import FIELDS, problem_rows
+from accomp.web.desk.reply import Reply
 from accomp.web.desk.saving import ChangedError
 from accomp.web.desk.shelf import BOOK, NoSuchTuneError
 from accomp.web.desk.state import SOUNDED, OpenDesk
@@ -33,7 +35,7 @@ async def body_of(request: Request, *texts: str) -> Json:
     raw = await request.body()
     try:
         value = msgspec.json.decode(raw)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise InputError(Problem(f"this is not JSON ({error}).")) from None
     except RecursionError:
         raise InputError(Problem("this is JSON of too many levels.")) from None
@@ -58,23 +60,24 @@ async def tunes(desk: OpenDesk, request: Request) -> Response:
     """The shelf."""
     rows = await asyncio.to_thread(desk.shelf.rows)
     styles = await asyncio.to_thread(desk.shelf.styles)
-    return JSONResponse({"tunes": rows, "styles": styles})
+    return Reply({"tunes": rows, "styles": styles})
 
 
 async def new_tune(desk: OpenDesk, request: Request) -> Response:
     """A new tune: with a text, or one to begin with."""
     _may_write(desk)
     asked = await body_of(request, "title")
-    title = " ".join(asked["title"].split())[:200]
+    title = " ".join(one_line(asked["title"]).split())[:200]
     if not title:
         raise InputError(Problem("A tune has a title.", setting="title"))
     text = asked.get("text")
     if not isinstance(text, str):
         text = edited(_BEGINNING, ("title",), title)
     name = await asyncio.to_thread(desk.saving.new, title, text)
-    return JSONResponse({"name": name}, 201)
+    return Reply({"name": name}, 201)
 
 
+_LONGEST_NAME = 250  # bytes, which leaves room for an ending
 _FULL = "So much is waiting to be made that no more is taken."
 _BEGINNING = '''title = ""
 key   = "C"
@@ -95,7 +98,7 @@ async def tune(desk: OpenDesk, request: Request) -> Response:
     written = await asyncio.to_thread(desk.shelf.read, name)
     made = await asyncio.to_thread(desk.shelf.made, name)
     kind = await asyncio.to_thread(desk.shelf.kind, name)
-    return JSONResponse(
+    return Reply(
         {
             "name": name,
             "kind": kind or "tune",
@@ -121,7 +124,7 @@ async def save(desk: OpenDesk, request: Request) -> Response:
         )
     except ChangedError as error:
         there = error.there
-        return JSONResponse(
+        return Reply(
             {
                 "problems": [{"message": str(error)}],
                 "yours": {"text": asked["text"]},
@@ -129,30 +132,30 @@ async def save(desk: OpenDesk, request: Request) -> Response:
             },
             409,
         )
-    return JSONResponse({"name": name, "sha256": written.sha256})
+    return Reply({"name": name, "sha256": written.sha256})
 
 
 async def earlier(desk: OpenDesk, request: Request) -> Response:
     """The versions of a tune that were saved before."""
     rows = await asyncio.to_thread(desk.saving.earlier, request.path_params["name"])
-    return JSONResponse({"versions": rows})
+    return Reply({"versions": rows})
 
 
 async def earlier_text(desk: OpenDesk, request: Request) -> Response:
     """The text of one of them."""
     params = request.path_params
     text = await asyncio.to_thread(desk.saving.earlier_text, params["name"], params["number"])
-    return JSONResponse({"text": text})
+    return Reply({"text": text})
 
 
-def about_a_text(task: str) -> Handler:
-    """A handler that asks the crew about the text of a request."""
+def about_a_text(task: str, *more_texts: str) -> Handler:
+    """A handler that asks the crew about the text of a request, and of what else it needs."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:
-        asked = await body_of(request, "text")
+        asked = await body_of(request, "text", *more_texts)
         name = _name(asked)
         more: Json = {key: asked[key] for key in ("options", "chord") if key in asked}
-        return JSONResponse(await desk.about(task, asked["text"], name, more))
+        return Reply(await desk.about(task, asked["text"], name, more))
 
     return handler
 
@@ -160,7 +163,9 @@ def about_a_text(task: str) -> Handler:
 def _name(asked: Json) -> str:
     """The name under which a text is judged: one that leads nowhere."""
     name = asked.get("name", "tune")
-    if not isinstance(name, str) or not name or any(sign in name for sign in "/\\\0:"):
+    if not isinstance(name, str) or not 0 < len(name.encode()) <= _LONGEST_NAME:
+        raise InputError(Problem("'name' must be a name of the shelf.", setting="name"))
+    if any(sign in name for sign in "/\\\0:"):
         raise InputError(Problem("'name' must be a name of the shelf.", setting="name"))
     return name
 
@@ -177,7 +182,7 @@ async def change(desk: OpenDesk, request: Request) -> Response:
     if not (value is None or texts or isinstance(value, str | int | float)):
         raise InputError(Problem("'value' must be a text, a number or a list of texts."))
     text = await asyncio.to_thread(edited, asked["text"], tuple(path), value)
-    return JSONResponse({"text": text})
+    return Reply({"text": text})
 
 
 _CHANGEABLE = {(name,) for name in (*FIELDS, "vocabulary", "shapes")}
@@ -194,14 +199,14 @@ async def take_over(desk: OpenDesk, request: Request) -> Response:
         name = await asyncio.to_thread(desk.saving.new, one["title"], one["toml"], melody)
         made.append({"name": name, "title": one["title"], "notices": one["notices"]})
     status = 201 if made else 422
-    return JSONResponse({"tunes": made, "problems": found["problems"]}, status)
+    return Reply({"tunes": made, "problems": found["problems"]}, status)
 
 
 def listed(task: str) -> Handler:
     """A handler that asks the crew about what is named in the address, or about everything."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:
-        return JSONResponse(await desk.crew.ask(task, request.path_params.get("name")))
+        return Reply(await desk.crew.ask(task, request.path_params.get("name")))
 
     return handler
 
@@ -209,7 +214,7 @@ def listed(task: str) -> Handler:
 async def shapes(desk: OpenDesk, request: Request) -> Response:
     """The shapes of a chord, whatever the tune."""
     asked = await body_of(request, "chord")
-    return JSONResponse(await desk.crew.ask("answers.shapes", asked))
+    return Reply(await desk.crew.ask("answers.shapes", asked))
 
 
 async def sound(desk: OpenDesk, request: Request) -> Response:
@@ -221,25 +226,25 @@ async def sound(desk: OpenDesk, request: Request) -> Response:
     found = await desk.about(SOUNDED, asked["text"], _name(asked), more)
     desk.fonts |= dict(found["fonts"].values())
     fonts = {name: f"/api/fonts/{sha}" for name, (sha, _) in found["fonts"].items()}
-    return JSONResponse(found | {"fonts": fonts})
+    return Reply(found | {"fonts": fonts})
 
 
 async def font(desk: OpenDesk, request: Request) -> Response:
     """A font that a timeline named."""
     path = desk.fonts.get(request.path_params["sha256"])
     if path is None:
-        return JSONResponse({"problems": [{"message": "This font is not known here."}]}, 404)
+        return Reply({"problems": [{"message": "This font is not known here."}]}, 404)
     return FileResponse(path, headers={"cache-control": "private, max-age=31536000, immutable"})
 
 
 async def choices(desk: OpenDesk, request: Request) -> Response:
     """What the page's lists offer."""
-    return JSONResponse(await desk.crew.ask("tasks.choices", None))
+    return Reply(await desk.crew.ask("tasks.choices", None))
 
 
 async def jobs(desk: OpenDesk, request: Request) -> Response:
     """What is being made, and was."""
-    return JSONResponse({"jobs": desk.jobs.rows()})
+    return Reply({"jobs": desk.jobs.rows()})
 
 
 async def new_job(desk: OpenDesk, request: Request) -> Response:
@@ -256,12 +261,12 @@ async def new_job(desk: OpenDesk, request: Request) -> Response:
         words[:200] if isinstance(words, str) else "files",
         desk.asked(asked["text"], asked["name"]) | {"options": asked.get("options", {})},
     )
-    return JSONResponse(job.row(), 202)
+    return Reply(job.row(), 202)
 
 
 async def book(desk: OpenDesk, request: Request) -> Response:
     """What has been made of the band's book."""
-    return JSONResponse({"name": BOOK, "made": await asyncio.to_thread(desk.shelf.made, BOOK)})
+    return Reply({"name": BOOK, "made": await asyncio.to_thread(desk.shelf.made, BOOK)})
 
 
 async def new_book(desk: OpenDesk, request: Request) -> Response:
@@ -271,7 +276,7 @@ async def new_book(desk: OpenDesk, request: Request) -> Response:
         raise OutputError(_FULL)
     asked = {"folder": str(desk.folder), "into": BOOK}
     job = desk.jobs.add(BOOK, "The band’s book", "the whole shelf", asked, "making.book")
-    return JSONResponse(job.row(), 202)
+    return Reply(job.row(), 202)
 
 
 async def cancel(desk: OpenDesk, request: Request) -> Response:
@@ -279,9 +284,9 @@ async def cancel(desk: OpenDesk, request: Request) -> Response:
     _may_write(desk)
     job = desk.jobs.get(request.path_params["number"])
     if job is None:
-        return JSONResponse({"problems": [{"message": "There is no such job."}]}, 404)
+        return Reply({"problems": [{"message": "There is no such job."}]}, 404)
     desk.jobs.cancel(job)
-    return JSONResponse(job.row())
+    return Reply(job.row())
 
 
 async def made(desk: OpenDesk, request: Request) -> Response:
@@ -316,7 +321,7 @@ ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("POST", "/api/judge", about_a_text("tasks.judge")),
     ("POST", "/api/style", about_a_text("tasks.judge_style")),
     ("POST", "/api/neck", about_a_text("tasks.positions")),
-    ("POST", "/api/others", about_a_text("tasks.other_shapes")),
+    ("POST", "/api/others", about_a_text("tasks.other_shapes", "chord")),
     ("POST", "/api/change", change),
     ("POST", "/api/sound", sound),
     ("GET", "/api/fonts/{sha256}", font),
@@ -360,5 +365,5 @@ def problem_answer(error: Exception) -> Response:
     elif isinstance(error, ReadOnlyError):
         status = 403
     if isinstance(error, InputError):
-        return JSONResponse({"problems": problem_rows(error.problems)}, status)
-    return JSONResponse({"problems": [{"message": str(error)}]}, status)
+        return Reply({"problems": problem_rows(error.problems)}, status)
+    return Reply({"problems": [{"message": str(error)}]}, status)

@@ -52,8 +52,7 @@ class Saving:
         What is saved `again` follows the same hand's last save so soon that the version between
         need not be kept.
         """
-        if len(text.encode()) > MOST_BYTES:
-            raise OutputError("This text is too large for a tune file. Nothing was written.")
+        _small_enough(text)
         path = self.shelf.path(name)
         with self._alone(name):
             there = read_written(path)
@@ -78,6 +77,7 @@ class Saving:
         """
         from accomp.tune import slug  # late: the desk opens without knowing music
 
+        _small_enough(text)
         plain = slug(title)
         for number in range(1, _MOST_TRIES):
             name = plain if number == 1 else f"{plain}-{number}"
@@ -152,3 +152,8 @@ class Saving:
                     message = f"{name!r} is being saved by somebody else. Try again."
                     raise OutputError(message) from None
             yield
+
+
+def _small_enough(text: str) -> None:
+    if len(text.encode()) > MOST_BYTES:
+        raise OutputError("This text is too large for a tune file. Nothing was written.")

@@ -15,6 +15,7 @@ import uvicorn
 
 from accomp.errors import OutputError
 from accomp.files.homes import data_folder
+from accomp.files.plain import open_plain
 from accomp.web.desk.app import application
 from accomp.web.desk.guard import Door
 from accomp.web.desk.state import OpenDesk
@@ -23,6 +24,7 @@ from accomp.web.desk.wire import MOST_CONNECTIONS, MOST_HEAD, PatientWire
 USUAL_PORT = 8417
 _HOST = "127.0.0.1"
 _SECRET = "desk-secret"
+_LONGEST_SECRET = 1000
 
 
 class DeskServer(uvicorn.Server):
@@ -91,12 +93,15 @@ def _secret() -> str:
     """What the cookies of this user's desks are made from; it outlives a restart where it can."""
     path = data_folder() / _SECRET
     with contextlib.suppress(OSError, UnicodeDecodeError):
-        if (found := path.read_text(encoding="ascii").strip()) and len(found) >= 32:
+        with open_plain(path) as file:
+            found = file.read(_LONGEST_SECRET).decode("ascii").strip()
+        if len(found) >= 32:
             return found
     secret = secrets.token_urlsafe(32)
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        how = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NONBLOCK", 0)
+        handle = os.open(path, how, 0o600)  # a pipe of that name is not waited for
         with os.fdopen(handle, "w", encoding="ascii") as file:
             file.write(secret)
     return secret

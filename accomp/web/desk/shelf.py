@@ -19,11 +19,13 @@ from accomp.errors import InputError, Problem
 from accomp.files.kinds import BOOK_FILE, Kind, kind_of
 from accomp.files.plain import open_plain
 from accomp.files.toml import MOST_BYTES, read_toml
+from accomp.files.values import short
 from accomp.job.manifest import NAME as MANIFEST
 from accomp.job.manifest import known_files, read_manifest
 
 ENDING = ".toml"
 BOOK = Path(BOOK_FILE).stem
+_MOST = 1e6  # larger numbers are no tempo
 _HEAD = ("title", "composer", "key", "meter", "tempo", "style", "instrument")
 
 
@@ -152,14 +154,20 @@ class Shelf:
             reason = (error.strerror or str(error)).lower()
             message = f"this folder cannot be read ({reason})."
             raise InputError(Problem(message, str(self.folder))) from error
-        return {
-            entry.name.removesuffix(ENDING): self.folder / entry.name
-            for entry in sorted(entries, key=lambda entry: entry.name)
-            if entry.name.endswith(ENDING)
-            and not entry.name.startswith(".")
-            and entry.name != BOOK_FILE
-            and entry.is_file()
-        }
+        files: dict[str, Path] = {}
+        for entry in sorted(entries, key=lambda entry: entry.name):
+            if (
+                entry.name.endswith(ENDING)
+                and not entry.name.startswith(".")
+                and entry.name != BOOK_FILE
+                and entry.is_file()
+            ):
+                # A name that is no UTF-8 is called by what can be read of it.
+                name = os.fsencode(entry.name.removesuffix(ENDING)).decode(errors="replace")
+                while name in files:
+                    name += "\ufffd"
+                files[name] = self.folder / entry.name
+        return files
 
     def _entry(self, name: str, path: Path) -> ShelfEntry:
         state = _state(path)
@@ -200,11 +208,18 @@ def _when(state: tuple[int, int]) -> str:
     return datetime.fromtimestamp(state[0] / 1e9, UTC).isoformat()
 
 
+def _shown(value: str | float) -> str | float:
+    """A value of a head as a row has it: what is no right number is shown as a text."""
+    if isinstance(value, str) or (not isinstance(value, bool) and abs(value) < _MOST):
+        return value
+    return short(value)
+
+
 def _entry_of(path: Path, state: tuple[int, int]) -> ShelfEntry:
     try:
         document = read_toml(path)
     except InputError as error:
         return ShelfEntry(state, "tune", {}, error.problems[0].message)
     data = document.data
-    head = {key: data[key] for key in _HEAD if isinstance(data.get(key), str | int | float)}
+    head = {key: _shown(data[key]) for key in _HEAD if isinstance(data.get(key), str | int | float)}
     return ShelfEntry(state, kind_of(document), head)

@@ -6,11 +6,13 @@ once and serve every tune, so that another style or key is heard at once.
 
 from __future__ import annotations
 
+import contextlib
 import tempfile
 from pathlib import Path
 from typing import Any
 
 from accomp.errors import InputError
+from accomp.files.folders import working_here
 from accomp.files.toml import parse_toml
 from accomp.job.options import Options
 from accomp.job.request import Request, resolve
@@ -47,9 +49,11 @@ def _of_tune(asked: dict[str, Any]) -> Request:
 def _of_style(asked: dict[str, Any]) -> Request:
     """A round of chords in the style of a text."""
     name = Path(asked["file"]).name
-    with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
-        path = Path(folder) / name
-        path.write_text(asked["style"], encoding="utf-8")
+    with contextlib.ExitStack() as stack:
+        with working_here():
+            folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="accomp-"))
+            path = Path(folder) / name
+            path.write_text(asked["style"], encoding="utf-8")
         style = read_style(path)
         text = _ROUND.format(meter=style.meter, tempo=sum(style.tempo) / 2)
         return resolve(parse_tune(text), Options(style=str(path), choruses=2))

@@ -6,12 +6,14 @@ our own under a name of our own; whatever the browser called it gives no more th
 
 from __future__ import annotations
 
+import contextlib
 import tempfile
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from accomp.errors import AccompError, InputError, Problem
+from accomp.files.folders import working_here
 from accomp.files.text import one_line
 from accomp.intake import LEADSHEET_ENDINGS, problems_of, read_leadsheet
 from accomp.web.desk.crew import Tell
@@ -26,9 +28,11 @@ def taken(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
         expected = f"a name that ends in {', '.join(LEADSHEET_ENDINGS)}"
         message = f"{name!r} is no lead sheet by its name."
         raise InputError(Problem(message, found=name, expected=expected, hint=f"Give {expected}."))
-    with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
-        path = Path(folder) / f"leadsheet{ending}"
-        path.write_bytes(asked["data"])
+    with contextlib.ExitStack() as stack:
+        with working_here():
+            folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="accomp-"))
+            path = Path(folder) / f"leadsheet{ending}"
+            path.write_bytes(asked["data"])
         try:
             found = read_leadsheet(path)
         except AccompError as error:

@@ -7,7 +7,6 @@ has them.
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +20,8 @@ from accomp.job.positions import TuneNeck, in_its_place, tune_neck
 from accomp.job.request import resolve
 from accomp.neck import Plan, chord_shapes, instrument_names
 from accomp.neck.naming import frets_text
-from accomp.rhythm import describe_style, read_style, style_names
+from accomp.rhythm import describe_style, style_names
+from accomp.rhythm.read_style import style_from
 from accomp.time.meter import METERS
 from accomp.tune import transpose_tune, unfold
 from accomp.tune.model import Tune
@@ -60,14 +60,11 @@ def judge(asked: Json, tell: Tell) -> Json:
 
 def judge_style(asked: Json, tell: Tell) -> Json:
     """What is wrong in the text of a style, and what it says on the count."""
-    name = Path(asked["file"]).name
-    with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
-        path = Path(folder) / name
-        path.write_text(asked["text"], encoding="utf-8")
-        try:
-            style = read_style(path)
-        except InputError as error:
-            return {"problems": problem_rows(error.problems), "meter": "", "lines": []}
+    path = Path(asked["file"])
+    try:
+        style = style_from(parse_toml(asked["text"], str(path)), path.stem)
+    except InputError as error:
+        return {"problems": problem_rows(error.problems), "meter": "", "lines": []}
     lines = list(describe_style(style))
     return {"problems": [], "meter": str(style.meter), "lines": lines, "tempo": list(style.tempo)}
 

@@ -6,13 +6,13 @@ seed, so that equal sound gives equal bytes; the lossy ones get float sound.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from accomp.write.audio.libsndfile import read, written
 from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.tags import NO_TAGS, Tags, flac_with_tags, id3_tag, wav_with_cues
@@ -30,32 +30,22 @@ _LEVELS: dict[AudioFormat, dict[str, Any]] = {
     AudioFormat.MP3: {"compression_level": 0.35, "bitrate_mode": "CONSTANT"},
 }
 _DITHER_SEED = 16
-_WRITE = 16_384  # frames at a time: the Vorbis encoder keeps large writes on its stack
 
 
 def encode(
     blocks: Iterable[Sound], kind: AudioFormat, *, sample_rate: int, tags: Tags = NO_TAGS
 ) -> bytes:
     """The file's bytes."""
-    import soundfile
-
-    container, subtype = _KINDS[kind]
-    buffer = io.BytesIO()
-    with soundfile.SoundFile(
-        buffer, "w", sample_rate, 2, subtype, format=container, **_LEVELS.get(kind, {})
-    ) as file:
-        if (
-            kind == AudioFormat.WAV
-        ):  # the others get their tags below, with more than libsndfile can write
-            for name, text in (("title", tags.title), ("comment", tags.comment)):
-                if text:
-                    setattr(file, name, text)
-        for block in dithered(blocks) if subtype == "PCM_16" else blocks:
-            for start in range(0, len(block), _WRITE):
-                file.write(block[start : start + _WRITE])
-        if not file.frames:  # a FLAC file of nothing at all has no head
-            file.write(np.zeros((1, 2), np.float32))
-    data = buffer.getvalue()
+    form = _KINDS[kind]
+    # The others get their tags below, with more than libsndfile can write.
+    texts = (("title", tags.title), ("comment", tags.comment)) if kind == AudioFormat.WAV else ()
+    data = written(
+        dithered(blocks) if form[1] == "PCM_16" else blocks,
+        form,
+        rate_hz=sample_rate,
+        texts=texts,
+        **_LEVELS.get(kind, {}),
+    )
     if kind == AudioFormat.FLAC:
         return flac_with_tags(data, tags)
     if kind == AudioFormat.OGG:
@@ -67,11 +57,7 @@ def encode(
 
 def decoded(data: bytes) -> Iterator[Sound]:
     """The sound of an encoded file, block by block."""
-    import soundfile
-
-    with soundfile.SoundFile(io.BytesIO(data)) as file:
-        while len(block := file.read(65_536, dtype="float32", always_2d=True)):
-            yield block
+    return read(data)
 
 
 def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:

@@ -11,13 +11,13 @@ from math import isfinite
 from pathlib import Path
 
 from accomp.errors import SoundError
-from accomp.files.folders import output_errors
+from accomp.files.folders import output_errors, working_here
 from accomp.score.performance import Performance, TextMark
 from accomp.write.audio.bus import Measured, blocks, finished, measured, spooled
 from accomp.write.audio.encode import decoded, encode
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
-from accomp.write.audio.mix import AS_USUAL, GROUPS, Mix, Progress, Rendering, mixed, working_disk
+from accomp.write.audio.mix import AS_USUAL, GROUPS, Mix, Progress, Rendering, mixed
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.tags import Tags, tags_of
 from accomp.write.formats import AUDIO_FORMATS, SILENCE_S, AudioFormat, MixGroup
@@ -120,7 +120,7 @@ def write_groups(
 
 def _encoded(mix: Mix, name: str, kind: AudioFormat, tags: Tags) -> tuple[bytes, Measured]:
     """A group's file, and what was measured on the sound that a listener gets from it."""
-    with ExitStack() as stack, working_disk():
+    with ExitStack() as stack, working_here():
         sound = mix.full
         if name != MixGroup.FULL:
             sound = finished(mix.sounds[name], mix.gain_db, SAMPLE_RATE, stack, mix.ceiling)

@@ -6,13 +6,12 @@ gain that the full mix needs; before the limiter "player" and "without-player" a
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from accomp.files.folders import output_errors
+from accomp.files.folders import working_here
 from accomp.score.performance import DRUM_CHANNEL, Performance, Role, Track
 from accomp.write.audio.bus import Measured, level, spooled
 from accomp.write.audio.desk import Desk, Placed, centred, set_up
@@ -84,7 +83,7 @@ def mixed(
     `progress` gets the part rendered, 0 to 1, from this thread.
     """
     with ExitStack() as stack:
-        with working_disk():
+        with working_here():
             spools = [stack.enter_context(Spool()) for _ in performance.tracks]
             render_stems_to(
                 spools, performance, fonts, threads=rendering.threads, progress=progress
@@ -159,10 +158,3 @@ def _in_room(
         name: Sum([sound for heard, sound in wet.items() if name in heard], at_least=longest)
         for name in groups
     }
-
-
-@contextmanager
-def working_disk() -> Iterator[None]:
-    """A full disk under the working files is said with their place."""
-    with output_errors(Path(tempfile.gettempdir())):
-        yield

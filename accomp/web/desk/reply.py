@@ -1,0 +1,55 @@
+"""What the desk answers: JSON that can always be sent, whatever stands in the files it tells of.
+
+Conventions: what is JSON goes as it is. What TOML or a file's name may hold and JSON may not (a
+date, a number without end or of thousands of digits, half of a surrogate pair) goes as a text.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from starlette.responses import JSONResponse
+
+from accomp.files.values import short
+
+_MANY_BITS = 1000  # Python itself refuses to print some longer numbers
+
+
+class Reply(JSONResponse):
+    """An answer of the desk's."""
+
+    def render(self, content: Any) -> bytes:
+        """Its bytes."""
+        return json_text(content).encode()
+
+
+def json_text(value: Any) -> str:
+    """A value as JSON."""
+    try:
+        text = _dumped(value)
+        text.encode()
+    except (TypeError, ValueError):
+        text = _dumped(_plain(value))
+    return text
+
+
+def _dumped(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def _plain(value: Any) -> Any:
+    match value:
+        case None | bool():
+            return value
+        case int() if value.bit_length() < _MANY_BITS:
+            return value
+        case float() if value - value == 0:  # neither infinite nor no number
+            return value
+        case str():
+            return value.encode(errors="replace").decode()
+        case dict():
+            return {_plain(str(key)): _plain(one) for key, one in value.items()}
+        case list() | tuple():
+            return [_plain(one) for one in value]
+    return short(value)
