@@ -35,7 +35,7 @@ async def body_of(request: Request, *texts: str) -> Json:
     raw = await request.body()
     try:
         value = msgspec.json.decode(raw)
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise InputError(Problem(f"this is not JSON ({error}).")) from None
     except RecursionError:
         raise InputError(Problem("this is JSON of too many levels.")) from None
