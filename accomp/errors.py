@@ -2,7 +2,8 @@
 
     AccompError            exit code 1; every error a user can meet
     ├── InputError         something the user wrote is wrong: carries one or more `Problem`s
-    │   └── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
+    │   ├── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
+    │   └── KeyNameError   a name that is no key with a signature; a ValueError, too
     ├── NoShapeError       no playable shape or position for what was asked
     │   └── TooManyShapesError  or too many to weigh them
     ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
@@ -92,6 +93,10 @@ class InputError(AccompError):
 
 class ChordError(InputError):
     """A chord symbol that cannot be read; `problems[0].column` counts inside the symbol."""
+
+
+class KeyNameError(InputError, ValueError):
+    """A name that is no key, or one of a key that no signature of up to seven signs says."""
 
 
 class NoShapeError(AccompError):

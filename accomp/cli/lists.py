@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
 from accomp.cli import words
 from accomp.cli.options import PATH, REPLACE, options
+from accomp.errors import InputError
+
+T = TypeVar("T")
 
 _WRITE = (
     click.option(
@@ -30,7 +35,7 @@ def styles(name: str | None, write: Path | None, replace: bool, as_json: bool) -
     if write is not None:
         _copy("style", name, write, replace=replace)
         return
-    found = [style_named(each) for each in ([name] if name else style_names())]
+    found = _readable(style_named, (name,) if name else style_names())
     if as_json:
         rows = [style_row(style) for style in found]
         say_json(rows[0] if name else rows)
@@ -58,7 +63,7 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
     if write is not None:
         _copy("instrument", name, write, replace=replace)
         return
-    found = [instrument_named(each) for each in ([name] if name else instrument_names())]
+    found = _readable(instrument_named, (name,) if name else instrument_names())
     if as_json:
         rows = [instrument_row(each) for each in found]
         say_json(rows[0] if name else rows)
@@ -75,6 +80,23 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
         written = "at pitch" if each.octave == 0 else "an octave above its sound"
         strings = "single strings" if each.courses == 1 else f"courses of {each.courses} strings"
         say(f"{strings}, written {written}, General MIDI program {each.program}")
+
+
+def _readable(read: Callable[[str], T], names: Sequence[str]) -> list[T]:
+    """What can be read of several names: a damaged file of the user's hides no other. What is
+    wrong with it is told; the only one that is asked for must be right."""
+    from accomp.cli.problems import error_text
+    from accomp.cli.saying import tell
+
+    found = []
+    for name in names:
+        try:
+            found.append(read(name))
+        except InputError as error:
+            if len(names) == 1:
+                raise
+            tell(error_text(error))
+    return found
 
 
 def _copy(kind: str, name: str | None, path: Path, *, replace: bool) -> None:

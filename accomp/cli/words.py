@@ -6,10 +6,12 @@ shell asks while somebody types: what goes wrong completes nothing and says noth
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import click
+from click.shell_completion import split_arg_string
 
 from accomp.errors import AccompError
 
@@ -49,13 +51,20 @@ def _positions(ctx: click.Context) -> Iterable[str]:
     from accomp.job.request import resolve
     from accomp.tune import read_tune
 
-    given = ctx.params.get("tunes") or ctx.params.get("tune")
+    given = ctx.params.get("tunes") or ctx.params.get("tune") or _file_typed()
     if not given:
         tops = [f"{degree}-top" for degree in ("root", "third", "fifth", "sixth", "seventh")]
         return ["all", *tops, *(f"{top}-high" for top in tops)]
     tune = read_tune(given if isinstance(given, Path) else given[0])
     request = resolve(tune, Options(instrument=ctx.params.get("instrument")))
     return ["all", *(plan.name for plan in tune_neck(tune, request).every)]
+
+
+def _file_typed() -> Path | None:
+    """The first tune file on the line: click reads no argument of a line whose last option still
+    waits for its value."""
+    typed = split_arg_string(os.environ.get("COMP_WORDS", ""))
+    return next((Path(word) for word in typed if word.endswith(".toml")), None)
 
 
 def _chords(ctx: click.Context) -> Iterable[str]:

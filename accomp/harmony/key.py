@@ -9,6 +9,7 @@ import contextlib
 import re
 from dataclasses import dataclass
 
+from accomp.errors import KeyNameError, Problem
 from accomp.harmony.pitch import Interval, Spelling
 
 # Position of each natural letter on the line of fifths, C = 0.
@@ -30,15 +31,15 @@ class Key:
 
     @classmethod
     def parse(cls, text: str) -> Key:
-        """Read "Bb" or "F#m". Raises `ValueError` for anything without a signature (D#, Gbm)."""
+        """Read "Bb" or "F#m". Raises `KeyNameError` for anything without a signature (D#, Gbm)."""
         match = _NAME.fullmatch(text)
         if match is None:
-            raise ValueError(f"{text!r} is not a key: expected a name as F, Bb, F# or Dm")
+            message = f"{text!r} is not a key: expected a name as F, Bb, F# or Dm."
+            raise KeyNameError(Problem(message, found=text))
         key = cls(Spelling.parse(match[1]), bool(match[2]) and "major" not in match[2])
         if not -7 <= key.fifths <= 7:
-            raise ValueError(
-                f"{text!r} has no key signature: it would need {abs(key.fifths)} signs"
-            )
+            message = f"{text!r} has no key signature: it would need {abs(key.fifths)} signs."
+            raise KeyNameError(Problem(message, found=text))
         return key
 
     def __str__(self) -> str:
@@ -74,7 +75,7 @@ def enharmonic_key(text: str) -> Key | None:
     match = _NAME.fullmatch(text)
     if match is None:
         return None
-    with contextlib.suppress(ValueError):
+    with contextlib.suppress(KeyNameError):
         Key.parse(text)
         return None
     sound = Spelling.parse(match[1]).pc, bool(match[2]) and "major" not in match[2]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from accomp.errors import InputError, Problem
+from accomp.errors import InputError, KeyNameError, Problem
 from accomp.files.text import counted
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.job.length import length_of
@@ -237,10 +237,10 @@ class _TuneLookup(Lookup):
         """A key of the tune's mode; None after a problem."""
         try:
             key = _key_named(name, minor=self.tune.key.minor)
-        except ValueError as error:
+        except KeyNameError as error:
             same = enharmonic_key(name)
             hint = f"Write {same}." if same else "Give a key as F, Bb, F# or Dm."
-            self.problems.append(Problem(f"{error}.", found=name, hint=hint, setting="keys"))
+            self.problems.append(Problem(str(error), found=name, hint=hint, setting="keys"))
             return None
         tune = self.tune.key
         if key.minor == tune.minor and -7 <= key.fifths <= 7:
@@ -265,9 +265,9 @@ def _vocabulary(tune: Tune, options: Options) -> str:
 
 
 def _key_named(text: str, *, minor: bool) -> Key:
-    """The key of a name; D of a minor tune is D minor. Raises `ValueError`."""
+    """The key of a name; D of a minor tune is D minor. Raises `KeyNameError`."""
     if minor and "m" not in text:
-        with contextlib.suppress(ValueError):
+        with contextlib.suppress(KeyNameError):
             return Key.parse(f"{text}m")
     return Key.parse(text)
 

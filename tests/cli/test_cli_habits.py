@@ -375,6 +375,30 @@ def test_names_are_completed(words, one, other, tune, tmp_path):
     assert other not in found
 
 
+def test_positions_of_the_tune_are_completed(accomp, tune, tmp_path):
+    """Not those that have a name without one: C on a short neck has no seventh on top."""
+    path = tune()
+    rows = json.loads(accomp("positions", path, "--json").out)["positions"]
+    names = completed(f"accomp positions {path} --position ", tmp_path)
+    assert names[0] == "all"
+    assert set(names) >= {row["name"] for row in rows}
+    assert "seventh-top-high" not in names
+
+
+def test_one_damaged_file_hides_no_other(accomp, tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    for kind in ("styles", "instruments"):
+        folder = tmp_path / "accomp" / kind
+        folder.mkdir(parents=True)
+        (folder / "damaged.toml").write_text("title = 3\n")
+        said = accomp(kind)
+        assert "waltz" in said.out if kind == "styles" else "mandolin" in said.out
+        assert "damaged.toml" in said.err
+        alone = accomp(kind, "damaged")
+        assert (alone.code, alone.out) == (1, "")
+        assert "damaged.toml" in alone.err
+
+
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
 def test_a_script_for_each_shell(shell, accomp):
     said = accomp("completion", shell)

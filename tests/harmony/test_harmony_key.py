@@ -5,6 +5,7 @@ from __future__ import annotations
 import music21
 import pytest
 
+from accomp.errors import KeyNameError
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Interval, Key, enharmonic_key
 
 MAJOR = "C G D A E B F# C# F Bb Eb Ab Db Gb Cb".split()
@@ -61,8 +62,10 @@ def test_other_ways_to_write_a_key(text: str, name: str) -> None:
 
 @pytest.mark.parametrize("text", ["D#", "Gbm", "E#", "H", "", "c", "Cmaj7", "F b"])
 def test_no_key(text: str) -> None:
-    with pytest.raises(ValueError, match="key"):
+    with pytest.raises(KeyNameError, match="key") as caught:
         Key.parse(text)
+    assert caught.value.problems[0].found == text
+    assert isinstance(caught.value, ValueError)  # as people expect of what cannot be parsed
 
 
 @pytest.mark.parametrize(

@@ -124,8 +124,8 @@ def test_imports_stay_light(module: str) -> None:
 
 # Written down here once more, so that a name comes or goes on purpose.
 PUBLIC = """
-    AccompError Arrangement Audio Chord ChordError ChordShapes Hand InputError Instrument Key Lesson
-    Manifest Manner NoShapeError NotInstalledError Options OutputError OwnFaultError Performance
+    AccompError Arrangement Audio Chord ChordError ChordShapes Hand InputError Instrument Key KeyNameError
+    Lesson Manifest Manner NoShapeError NotInstalledError Options OutputError OwnFaultError Performance
     Piece Pitch Plan Player Positions Problem Score Shape SoundError Style TooManyShapesError Tune
     TuneFacts Wished
     arrange find_hand find_instrument find_style make_tune parse_chord playable_shapes player

@@ -81,10 +81,18 @@ def instruments(asked: Any, tell: Tell) -> Any:
     )
 
 
+def _row(row: Any, name: str) -> Any:
+    """None for a damaged file of the user's, which is no reason to offer nothing."""
+    try:
+        return row(name)
+    except InputError:
+        return None
+
+
 def _listed(kind: str, name: str | None, row: Any) -> Any:
     known = data.names(kind)
     if name is None:
-        return [row(each) for each in known]
+        return [found for each in known if (found := _row(row, each)) is not None]
     if name not in known:  # a name that ends in ".toml" would be a file
         raise InputError(Problem(f"there is no {name!r} among the {kind}.", found=name))
     return row(name)
