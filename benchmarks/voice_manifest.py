@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import scipy
 
 from accomp.voice.build import build
 from accomp.voice.reader import read_voice
@@ -28,7 +27,7 @@ def main() -> None:
         data = build(read_voice(path))
         voices[path.stem] = {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
         print(f"{path.stem}: {len(data) / 1e6:.1f} MB in {time.perf_counter() - start:.0f} s")
-    made_with = {"numpy": np.__version__, "scipy": scipy.__version__}
+    made_with = {"numpy": np.__version__}
     text = json.dumps({"made_with": made_with, "voices": voices}, indent=2)
     (FOLDER / "manifest.json").write_text(text + "\n", encoding="utf-8")
 
