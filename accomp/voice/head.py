@@ -154,10 +154,15 @@ def _edges(kappa_a: Complexes, orders: int) -> Iterator[Complexes]:
     It changes over kilohertz, and Bessel functions of complex numbers are dear: worked out at some
     frequencies, splines between them.
     """
+    if not kappa_a.any():  # straight ahead: nothing of the rim comes first
+        for values in bessel_i_scaled(orders, kappa_a[:1]):
+            yield np.full(kappa_a.size, values[0])
+        return
     some = kappa_a[:: max(kappa_a.size // EDGES, 1)]
     some = np.append(some, kappa_a[-1]) if some[-1] != kappa_a[-1] else some
     for values in bessel_i_scaled(orders, some):
-        yield splined(some.imag, values, kappa_a.imag)
+        few = some.size == kappa_a.size
+        yield values if few else splined(some.imag, values, kappa_a.imag)
 
 
 def _radiation(s: Complexes, kappa: Complexes, edge: Complexes, k: float, rim: float) -> Complexes:
