@@ -5,12 +5,15 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator
 
-from accomp.cli.saying import Talk, printable, talk, tell
+from accomp.cli.saying import Passing, Talk, talk, tell
+
+_BAR = 30  # signs
 
 
 @contextlib.contextmanager
 def progress(what: str, *, shown: bool) -> Iterator[Callable[[str, float], None] | None]:
-    """A bar on stderr; yields what to tell it, None when nobody is to see one.
+    """A bar on stderr that is gone when the job is done; yields what to tell it, None when nobody
+    is to see one.
 
     Where every note is wanted, a line for each thing that is made instead.
     """
@@ -20,14 +23,15 @@ def progress(what: str, *, shown: bool) -> Iterator[Callable[[str, float], None]
     if not shown or talk() is Talk.QUIET:
         yield None
         return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
+    with Passing() as line:
+        line.show(what, _bar(0.0))
+        yield lambda what, share: line.show(what, _bar(share))
 
-    words = TextColumn("{task.description}", markup=False)  # a title may hold "[/b]"
-    columns = (words, BarColumn(), TaskProgressColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(printable(what), total=1.0)
-        yield lambda what, share: bar.update(task, completed=share, description=printable(what))
+
+def _bar(share: float) -> str:
+    share = min(max(share, 0.0), 1.0)
+    done = round(share * _BAR)
+    return f"{'━' * done}{'─' * (_BAR - done)} {share:4.0%}"
 
 
 class _Lines:

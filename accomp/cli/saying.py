@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import contextlib
 import json
+import shutil
+import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextvars import ContextVar
 from enum import IntEnum
-from typing import Any
+from typing import Any, Self
 
 import click
 import msgspec
@@ -95,6 +97,36 @@ def say_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     for line in lines:
         cells = (cell.ljust(width) for cell, width in zip(line, widths, strict=True))
         say("  ".join(cells).rstrip())
+
+
+class Passing:
+    """One line on stderr that is written over and over, and gone at the end: for terminals."""
+
+    def __init__(self) -> None:
+        self._line = ""
+        self._signs = sys.stderr.encoding or "ascii"
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._put("")
+
+    def show(self, words: str, always: str) -> None:
+        """The line from now on; `words` are cut where both do not fit."""
+        room = shutil.get_terminal_size().columns - 1 - len(always) - 1
+        words = printable(words).replace("\n", " ")
+        words = words if len(words) <= room else words[: max(room - 1, 0)] + "…"
+        # A bar must not end the job where its signs cannot be written.
+        line = f"{words} {always}".encode(self._signs, "replace").decode(self._signs)
+        if line != self._line:
+            self._put(line)
+
+    def _put(self, line: str) -> None:
+        blank = " " * len(self._line)
+        with contextlib.suppress(OSError):
+            click.echo(f"\r{blank}\r{line}", err=True, nl=False)
+        self._line = line
 
 
 def tell_notes(notices: Iterable[str]) -> None:

@@ -157,5 +157,5 @@ def sound_makers() -> str:
     import soundfile  # late: it loads its library, whose version only that tells
 
     library = f"libsndfile {soundfile.__libsndfile_version__}"
-    used = libraries("numpy", "pyfluidsynth", "scipy", "soundfile")
+    used = libraries("numpy", "pyfluidsynth", "soundfile")
     return f"{program()}, {used}, {library}"

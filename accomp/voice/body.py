@@ -14,6 +14,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from accomp.voice.laplace import Complexes, mode_mobility
+from accomp.voice.numerics import splined
 from accomp.voice.parameters import BodyMode, Microphone
 
 SOUND_SPEED = 343.0  # m/s at 20 °C
@@ -39,11 +40,8 @@ class Face:
         points shows all of it; linear steps would come back as a second sound at a quarter of
         the window.
         """
-        from scipy.interpolate import CubicSpline
-
         values = np.stack([getattr(self, field.name) for field in fields(self)])
-        spline = CubicSpline(coarse.imag, values, axis=1)
-        return Face(*spline(fine.imag))
+        return Face(*splined(coarse.imag, values, fine.imag))
 
     def plus(self, sums: Complexes) -> Face:
         """With what more a force or a moment moves and sounds, in the order of the fields."""

@@ -16,16 +16,15 @@ stands; rim = J_{m+1}(ka).
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, SOUND_SPEED, Face
 from accomp.voice.laplace import Complexes, Floats, mode_mobility
+from accomp.voice.numerics import Orders, bessel_i_scaled, bessel_j, bessel_zeros, splined
 from accomp.voice.parameters import Head, Microphone, Pot
-
-Orders = npt.NDArray[np.int64]
 
 EDGES = 1024  # frequencies at which a rim's pattern is worked out
 
@@ -58,8 +57,7 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
     kappa = s * (math.sin(math.radians(microphone.off_axis_deg)) / SOUND_SPEED)
     sums = np.zeros((5, s.size), np.complex128)
     air = np.zeros((4, s.size), np.complex128)
-    for order in range(int(modes.order.max()) + 1):
-        edge = _edge(kappa * radius, order)
+    for order, edge in enumerate(_edges(kappa * radius, int(modes.order.max()) + 1)):
         for row in np.flatnonzero(modes.order == order):
             swing = mode_mobility(s, modes.mass[row], modes.omega[row], modes.loss[row])
             heard = swing * _radiation(
@@ -105,18 +103,15 @@ def pot_air(s: Complexes, pot: Pot) -> tuple[Complexes, Complexes]:
 
 def head_modes(head: Head) -> Modes:
     """All modes up to the head's highest frequency, by order."""
-    from scipy.special import jn_zeros, jv
-
     radius = head.radius_mm / 1000.0
     highest = 2.0 * math.pi * head.highest_hz * radius
     highest /= math.sqrt(head.tension_n_m / head.mass_kg_m2)
     families = []
     for order in range(int(highest) + 1):  # the first zero of J_m lies above m
-        zeros = jn_zeros(order, int(highest / 3.0) + 2)
-        families.append(zeros[zeros < highest])
+        families.append(bessel_zeros(order, highest))
     m = np.repeat(np.arange(len(families)), [family.size for family in families])
     ka = np.concatenate(families)
-    rim = jv(m + 1, ka)
+    rim = bessel_j(m + 1, ka)
     k = ka / radius
     omega = np.zeros_like(k)
     for _ in range(5):  # the air's mass depends on the frequency that it lowers; settles at once
@@ -130,45 +125,44 @@ def head_modes(head: Head) -> Modes:
 
 def _resistance(m: Orders, ka: Floats, rim: Floats, omega: Floats, radius_m: float) -> Floats:
     """Power radiated into a half-space over mean square velocity, for each mode, in kg/s."""
-    from scipy.special import jv
-
     nodes, weights = np.polynomial.legendre.leggauss(24)
     k = ka / radius_m
     total = np.zeros_like(ka)
     for angle, weight in zip(math.pi / 4 * (nodes + 1), math.pi / 4 * weights, strict=True):
         kappa = omega / SOUND_SPEED * math.sin(angle)
-        volume = 2 * math.pi * radius_m * k * rim * jv(m, kappa * radius_m) / (k**2 - kappa**2)
+        volume = (
+            2 * math.pi * radius_m * k * rim * bessel_j(m, kappa * radius_m) / (k**2 - kappa**2)
+        )
         total += weight * math.sin(angle) * volume**2
     around = np.where(m == 0, 2.0 * math.pi, math.pi)  # ∫cos²(mφ)dφ
     return np.asarray(AIR_DENSITY * omega**2 / (4 * math.pi**2 * SOUND_SPEED) * total * around)
 
 
 def _shape(modes: Modes, radius_mm: float, head: Head) -> Floats:
-    from scipy.special import jv
-
-    return np.asarray(jv(modes.order, modes.ka * radius_mm / head.radius_mm))
+    return bessel_j(modes.order, modes.ka * radius_mm / head.radius_mm)
 
 
 def _averaged(x: Floats) -> Floats:
     """A mode averaged over a round foot: 2·J₁(x)/x, x = k times the foot's radius."""
-    from scipy.special import j1
-
-    return np.asarray(2.0 * j1(x) / x)
+    return np.asarray(2.0 * bessel_j(np.ones(x.size, np.int64), x) / x)
 
 
-def _edge(kappa_a: Complexes, order: int) -> Complexes:
-    """I_m(κa)·exp(−κa), κ = s·sinθ/c_air: the delay lets the near side of the rim come first.
+def _edges(kappa_a: Complexes, orders: int) -> Iterator[Complexes]:
+    """For each order m I_m(κa)·exp(−κa), κ = s·sinθ/c_air: the delay lets the near side of the rim
+    come first.
 
     It changes over kilohertz, and Bessel functions of complex numbers are dear: worked out at some
     frequencies, splines between them.
     """
-    from scipy.interpolate import CubicSpline
-    from scipy.special import iv
-
+    if not kappa_a.any():  # straight ahead: nothing of the rim comes first
+        for values in bessel_i_scaled(orders, kappa_a[:1]):
+            yield np.full(kappa_a.size, values[0])
+        return
     some = kappa_a[:: max(kappa_a.size // EDGES, 1)]
     some = np.append(some, kappa_a[-1]) if some[-1] != kappa_a[-1] else some
-    values = iv(order, some) * np.exp(-some)
-    return np.asarray(CubicSpline(some.imag, values)(kappa_a.imag))
+    for values in bessel_i_scaled(orders, some):
+        few = some.size == kappa_a.size
+        yield values if few else splined(some.imag, values, kappa_a.imag)
 
 
 def _radiation(s: Complexes, kappa: Complexes, edge: Complexes, k: float, rim: float) -> Complexes:

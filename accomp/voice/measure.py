@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 
 from accomp.voice.laplace import Complexes, Floats
+from accomp.voice.numerics import convolved
 
 LOUDNESS_S = 0.25  # about as long as the ear adds up
 PEAK_ALIKE = 0.95  # at another pitch or rate, a peak this high may be the highest
@@ -25,10 +26,8 @@ STRIDE = 32  # samples; a decay needs no more
 
 def envelope(sound: Floats, rate_hz: int, smooth_s: float = SMOOTH_S) -> Floats:
     """Root of the mean square over a moving, rounded window, whose middle is the moment meant."""
-    from scipy.signal import fftconvolve
-
     window = np.hanning(round(smooth_s * rate_hz) | 1)
-    power = fftconvolve(sound**2, window / window.sum(), mode="same")
+    power = convolved(sound**2, window / window.sum())
     return np.asarray(np.sqrt(np.maximum(power, 0.0)))
 
 

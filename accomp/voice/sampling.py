@@ -32,6 +32,7 @@ from accomp.voice.measure import (
     starts,
 )
 from accomp.voice.model import Model, StruckNote, evened, pluck, stopped
+from accomp.voice.numerics import low_pass, thinned
 from accomp.voice.parameters import Plectrum, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import warp
@@ -238,10 +239,7 @@ def _thinned(data: Floats, rate_hz: int, thin: int) -> tuple[Floats, int]:
     """A sound at a whole fraction of its rate, filtered to nine tenths of the new band."""
     if thin == 1:
         return data, rate_hz
-    from scipy.signal import firwin, resample_poly
-
-    kernel = firwin(24 * thin + 1, 0.93 / thin, window=("kaiser", 8.0))
-    return np.asarray(resample_poly(data, 1, thin, window=kernel)), rate_hz // thin
+    return thinned(data, low_pass(24 * thin + 1, 0.93 / thin, 8.0), thin), rate_hz // thin
 
 
 def _fitted(takes: tuple[Take, ...]) -> tuple[Take, ...]:

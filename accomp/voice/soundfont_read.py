@@ -35,7 +35,11 @@ Rows = Mapping[str, list[tuple]]  # type: ignore[type-arg]  # rows of nine kinds
 
 def read_font(path: Path) -> Font:
     """The font in a file. Raises `ValueError` when it is none, `OSError` as the system says it."""
-    data = path.read_bytes()
+    return font_of(path.read_bytes(), path)
+
+
+def font_of(data: bytes, path: Path) -> Font:
+    """The font in a file's bytes. Raises `ValueError` when it is none."""
     if data[:4] != b"RIFF" or data[8:12] != b"sfbk":
         raise ValueError(f"{path}: not a SoundFont")
     lists = {data[start : start + 4]: (start + 4, end) for _, start, end in _chunks(data, 12)}

@@ -28,6 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from accomp.voice.laplace import Complexes, Floats, Grid
+from accomp.voice.numerics import between
 from accomp.voice.parameters import StringParameters
 from accomp.voice.pluck import Pluck
 from accomp.voice.strings import HeldString
@@ -112,11 +113,9 @@ def warp(sound: Floats, glide: Floats, rate_hz: int, start: int) -> Floats:
 
     Cubic splines between samples, from sample `start` (the release) on.
     """
-    from scipy.ndimage import map_coordinates
-
     steps = np.ones(sound.size)
     until = min(start + glide.size, sound.size)
     steps[start:until] = np.sqrt(1.0 + glide[: until - start])
     places = np.concatenate(([0.0], np.cumsum(steps)[:-1]))
     places = places[places <= sound.size - 1]
-    return np.asarray(map_coordinates(sound, places[None], order=3, mode="mirror"))
+    return between(sound, places)

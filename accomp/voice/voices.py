@@ -1,4 +1,7 @@
-"""The voices there are, and the SoundFont of each."""
+"""The voices there are, and the SoundFont of each.
+
+The one that most people play comes along packed (`shipped.py`); the others are built on first use.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +12,11 @@ from accomp.errors import InputError, SoundError
 from accomp.files.data import find, names
 from accomp.voice.reader import read_voice
 from accomp.voice.sampling import Progress
+from accomp.voice.shipped import KIND, shipped
 from accomp.voice.store import built, reason
 
-KIND = "soundfonts"
-_KEEPERS = {"store.py", "voices.py"}  # modules that decide nothing of a voice's sound
+# Modules that decide nothing of a sound.
+KEEPERS = frozenset({"shipped.py", "store.py", "voices.py"})
 
 
 def voice_names() -> tuple[str, ...]:
@@ -21,7 +25,8 @@ def voice_names() -> tuple[str, ...]:
 
 
 def voice_font(name: str = "tenor-banjo", *, progress: Progress | None = None) -> Path:
-    """The SoundFont of a voice, built on first use (`progress` hears parts done, 0 to 1).
+    """The SoundFont of a voice, unpacked or built on first use (`progress` hears parts done of a
+    build, 0 to 1).
 
     Raises `SoundError` for an unknown voice, wrong parameters, or when there is no room to write it
     anywhere.
@@ -31,17 +36,19 @@ def voice_font(name: str = "tenor-banjo", *, progress: Progress | None = None) -
         known = ", ".join(voice_names())
         raise SoundError(f"there is no voice {name!r}. Known are: {known}.")
     try:
-        fingerprint = _fingerprint(parameters)
+        fingerprint = fingerprint_of(parameters)
     except OSError as error:
         raise SoundError(f"{parameters}: cannot be read ({reason(error)}).") from error
-    return built(name, fingerprint, lambda: _bytes(parameters, progress))
+    return built(
+        name, fingerprint, lambda: shipped(name, fingerprint) or _bytes(parameters, progress)
+    )
 
 
-def _fingerprint(parameters: Path) -> str:
+def fingerprint_of(parameters: Path) -> str:
     """Twelve letters that change with the parameters and with the code of the model."""
     digest = hashlib.sha256(parameters.read_bytes())
     for module in sorted(Path(__file__).parent.glob("*.py")):
-        if module.name not in _KEEPERS:
+        if module.name not in KEEPERS:
             digest.update(module.read_bytes())
     return digest.hexdigest()[:12]
 

@@ -161,9 +161,23 @@ def test_control_characters_do_not_reach_the_terminal(accomp, good, tmp_path):
     assert json.loads(said.out)["tune"].startswith("tunes\x1b")
 
 
-def test_a_title_is_no_markup_for_the_progress(capsys):
-    with progress("[/foo] [bold]x", shown=True) as tell:
-        tell("[/b]", 0.5)
+def test_the_progress_is_one_line_that_goes_and_sends_no_control_character(capsys, monkeypatch):
+    monkeypatch.setattr("shutil.get_terminal_size", lambda: os.terminal_size((60, 24)))
+    with progress("Porch\x1b[31m", shown=True) as tell:
+        tell("a\nb", 0.5)
+        tell("a\nb", 0.501)  # nothing new to be seen
+        tell("a title that is so long that it does not go on the line", 1.5)
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert not set(said.err) & set("\x1b\n")
+    first, second, third, gone = said.err.split("\r")[2::2]
+    assert first.startswith("Porch\\x1b[31m ")
+    assert first.endswith("   0%")
+    assert second.endswith(f"a b {'━' * 15}{'─' * 15}  50%")
+    assert third.endswith("… " + "━" * 30 + " 100%")
+    assert max(map(len, (first, second, third))) < 60
+    assert gone == ""
+    assert said.err.split("\r")[-2] == " " * len(third)  # wiped
 
 
 def test_nothing_else_prints():

@@ -124,6 +124,15 @@ def facts(wheel: Path) -> Message:
         return email.message_from_bytes(archive.read(name))
 
 
+def test_packed_fonts_come_along(wheel: Path) -> None:
+    with zipfile.ZipFile(wheel) as archive:
+        found = {name for name in archive.namelist() if name.endswith(".flac")}
+    wanted = {f"accomp/data/soundfonts/{path.name}" for path in ROOT.glob("soundfonts/*.flac")}
+    assert len(wanted) >= 2
+    assert found == wanted
+    assert wheel.stat().st_size < 10e6
+
+
 def test_its_page_is_readme_without_what_needs_the_source(facts: Message) -> None:
     page = bytes(facts.get_payload(decode=True)).decode()  # type: ignore[arg-type]
     assert page.strip() == wheel_page((ROOT / "README.md").read_text(encoding="utf-8")).strip()

@@ -161,6 +161,17 @@ def test_a_head_without_a_pot_stands_in_free_air(banjo: Voice) -> None:
     assert wide == pytest.approx(free, rel=1e-6)
 
 
+def test_a_head_is_heard_from_straight_ahead_as_from_beside_it(banjo: Voice) -> None:
+    assert banjo.head is not None
+    s = 1.0 + 2j * math.pi * np.linspace(60.0, 900.0, 3000)
+    head = replace(banjo.head, highest_hz=2000.0)
+    straight, beside = (
+        head_face(s, head, replace(banjo.microphone, off_axis_deg=degrees)).heave_sound
+        for degrees in (0.0, 0.01)
+    )
+    assert straight == pytest.approx(beside, rel=1e-3)
+
+
 def test_a_rim_adds_its_mode(banjo: Voice) -> None:
     assert banjo.head is not None
     rim = banjo.head.rim[0]

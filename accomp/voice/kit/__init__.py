@@ -5,7 +5,8 @@
 
 Free General MIDI fonts of a few megabytes have one recording a drum: a harder blow is louder and
 nothing else. Here each drum has five layers, and is the brighter the harder. The same parameters,
-font and library versions give the same bytes.
+font and library versions give the same bytes. What is modelled comes along packed
+(`accomp.voice.shipped`), as a font without the other's sounds, and is only put in its place.
 """
 
 from __future__ import annotations
@@ -15,10 +16,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 from accomp.files.data import package_file
+from accomp.voice.shipped import shipped
+from accomp.voice.soundfont import encode
 from accomp.voice.store import built
+from accomp.voice.voices import KEEPERS
 
 Progress = Callable[[float], None]
 
+MODELLED_FONT = "kit-and-bass"
 _DATA = ("kit.toml", "upright-bass.toml")
 
 
@@ -33,23 +38,38 @@ def band_font(base: Path, progress: Progress | None = None) -> Path:
 
 
 def _fingerprint(base: Path) -> str:
-    """Twelve letters that change with the parameters, the models' code and the font."""
+    """Twelve letters that change with what is modelled and with the font."""
+    digest = hashlib.sha256(modelled_fingerprint().encode("ascii"))
+    digest.update(base.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def modelled_fingerprint() -> str:
+    """Twelve letters that change with the parameters and the models' code."""
     here = Path(__file__).parent
-    files = [base, *map(package_file, _DATA)]
-    files += [*sorted(here.glob("*.py")), *sorted(here.parent.glob("*.py"))]
+    code = [*sorted(here.glob("*.py")), *sorted(here.parent.glob("*.py"))]
     digest = hashlib.sha256()
-    for file in files:
-        digest.update(hashlib.sha256(file.read_bytes()).digest())
+    for file in (*map(package_file, _DATA), *code):
+        if file.parent == here or file.name not in KEEPERS:
+            digest.update(hashlib.sha256(file.read_bytes()).digest())
     return digest.hexdigest()[:12]
 
 
 def _bytes(base: Path, progress: Progress | None = None) -> bytes:
-    from accomp.voice.kit.bass import bass_notes, read_bass
     from accomp.voice.kit.merge import merged
     from accomp.voice.kit.parameters import read_kit
+    from accomp.voice.soundfont_read import font_of, read_font
+
+    data = shipped(MODELLED_FONT, modelled_fingerprint()) or modelled(progress)
+    return encode(merged(read_font(base), read_kit(), font_of(data, Path(MODELLED_FONT))))
+
+
+def modelled(progress: Progress | None = None) -> bytes:
+    """A font of the modelled drums and bass alone, computed."""
+    from accomp.voice.kit.bass import bass_notes, read_bass
+    from accomp.voice.kit.merge import modelled_font
+    from accomp.voice.kit.parameters import read_kit
     from accomp.voice.kit.sounds import layered
-    from accomp.voice.soundfont import encode
-    from accomp.voice.soundfont_read import read_font
 
     kit = read_kit()
     sounds = []
@@ -57,4 +77,4 @@ def _bytes(base: Path, progress: Progress | None = None) -> bytes:
         sounds.append(made)
         if progress is not None:
             progress(len(sounds) / (2 * len(kit.sounds)))  # the bass takes as long as all drums
-    return encode(merged(read_font(base), kit, sounds, bass_notes(read_bass(), kit.bass_db)))
+    return encode(modelled_font(sounds, bass_notes(read_bass(), kit.bass_db)))

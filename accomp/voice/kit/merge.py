@@ -1,7 +1,8 @@
 """The kit and the bass put into a General MIDI font, in the place of its own.
 
-Everything else of the font stays as it is. Conventions: drum sets are programs of bank 128. A key
-of the kit keeps its place between left and right.
+What is modelled is a font of its own first, samples of the kit in its order and the bass as an
+instrument; everything else of the other font stays as it is. Conventions: drum sets are programs of
+bank 128. A key of the kit keeps its place between left and right.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from accomp.voice.kit.bass import BassRecording
-from accomp.voice.kit.parameters import Kit
+from accomp.voice.kit.parameters import Kit, Struck
 from accomp.voice.kit.sounds import Layered
 from accomp.voice.soundfont import (
     DRUM_BANK,
@@ -29,27 +30,41 @@ _RINGS_S = 60.0  # drums ring on when their key is let go
 _BASS_RELEASE_S = 0.25  # a finger damps
 
 
-def merged(font: Font, kit: Kit, sounds: Sequence[Layered], bass: Sequence[BassRecording]) -> Font:
-    """The font with these drums and this bass."""
-    samples, instruments = list(font.samples), list(font.instruments)
+def modelled_font(sounds: Sequence[Layered], bass: Sequence[BassRecording]) -> Font:
+    """These drums and this bass by themselves; only the bass can be chosen."""
+    samples = [sample for each in sounds for sample in _recordings(each)]
+    instrument = _bass(bass, samples)
+    preset = Preset(instrument.name, 0, BASS, (Zone(0),))
+    return Font("Modelled kit and bass", tuple(samples), (instrument,), (preset,))
+
+
+def merged(font: Font, kit: Kit, modelled: Font) -> Font:
+    """The font with the kit's drums and the bass of a modelled one."""
+    behind = len(font.samples)
+    samples, instruments = font.samples + modelled.samples, list(font.instruments)
     zones: dict[int, dict[int, list[Zone]]] = {}  # by set and key
-    for each in sounds:
-        first = len(samples)
-        samples += _recordings(each)
-        for key, apart in zip(each.struck.keys, each.struck.apart, strict=True):
-            for number in each.struck.sets:
-                made = _layers(kit, each, first, key, apart)
-                zones.setdefault(number, {}).setdefault(key, []).extend(made)
+    for number, struck in enumerate(kit.sounds):
+        first = behind + number * len(kit.layers)
+        for key, apart in zip(struck.keys, struck.apart, strict=True):
+            for drum_set in struck.sets:
+                made = _layers(kit, struck, first, key, apart)
+                zones.setdefault(drum_set, {}).setdefault(key, []).extend(made)
     presets = [preset for preset in font.presets if (preset.bank, preset.program) != (0, BASS)]
     for place, preset in enumerate(presets):
         own = zones.get(preset.program) if preset.bank == DRUM_BANK else None
         if own:
             presets[place] = _with(preset, instruments, own)
-    presets.append(_bass(bass, samples, instruments))
+    (bass,) = modelled.instruments
+    presets.append(Preset(bass.name, 0, BASS, (Zone(len(instruments)),)))
+    moved = (
+        replace(zone, target=None if zone.target is None else behind + zone.target)
+        for zone in bass.zones
+    )
+    instruments.append(replace(bass, zones=tuple(moved)))
     return replace(
         font,
         name=font.name + MODELLED,
-        samples=tuple(samples),
+        samples=samples,
         instruments=tuple(instruments),
         presets=tuple(presets),
         comment="Drums and upright bass: physical models, no recordings, public domain (CC0 1.0).",
@@ -64,7 +79,7 @@ def _recordings(each: Layered) -> list[Sample]:
     ]
 
 
-def _layers(kit: Kit, each: Layered, first: int, key: int, apart: int) -> list[Zone]:
+def _layers(kit: Kit, struck: Struck, first: int, key: int, apart: int) -> list[Zone]:
     """The zones of one key, from soft to hard."""
     made = []
     softest = 0
@@ -73,8 +88,8 @@ def _layers(kit: Kit, each: Layered, first: int, key: int, apart: int) -> list[Z
             (Generator.VOLUME_RELEASE, timecents(_RINGS_S)),
             (Generator.ROOT_KEY, key - apart),
         ]
-        if each.struck.cut:
-            settings.append((Generator.EXCLUSIVE_CLASS, each.struck.cut))
+        if struck.cut:
+            settings.append((Generator.EXCLUSIVE_CLASS, struck.cut))
         made.append(Zone(first + number, (key, key), (softest, up_to), tuple(settings)))
         softest = up_to + 1
     return made
@@ -107,9 +122,8 @@ def _with(preset: Preset, instruments: list[FontInstrument], own: dict[int, list
     return replace(preset, zones=(*new_zones, Zone(len(instruments) - 1)))
 
 
-def _bass(
-    notes: Sequence[BassRecording], samples: list[Sample], instruments: list[FontInstrument]
-) -> Preset:
+def _bass(notes: Sequence[BassRecording], samples: list[Sample]) -> FontInstrument:
+    """The bass as an instrument; its samples are added."""
     released = Zone(None, settings=((Generator.VOLUME_RELEASE, timecents(_BASS_RELEASE_S)),))
     zones = [released]
     for note in notes:
@@ -117,5 +131,4 @@ def _bass(
         name = f"Bass {note.key} v{note.velocities[1]}"
         cents = round(note.correction_cents)
         samples.append(Sample(name, note.data, note.rate_hz, note.key, cents))
-    instruments.append(FontInstrument("Upright bass", tuple(zones)))
-    return Preset("Upright bass", 0, BASS, (Zone(len(instruments) - 1),))
+    return FontInstrument("Upright bass", tuple(zones))

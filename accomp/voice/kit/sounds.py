@@ -16,12 +16,15 @@ from accomp.voice.kit.plate import block_sound, cymbal_sound
 from accomp.voice.kit.skin import skin_sound
 from accomp.voice.laplace import Floats
 from accomp.voice.measure import loudness
+from accomp.voice.numerics import finer, low_pass, thinned
 
 FADE = 0.25  # of a sound's length, its end
 PEAK, KNEE = 0.98, 0.6
 BETWEEN = 0.8  # of the knee: between samples a wave may stand higher
 MARGIN = 64  # samples that a bend reaches
+FINER = 4
 BENT_MOST_DB = 7.0  # the mix bends the tops of drums by 6
+_KERNEL = low_pass(20 * FINER + 1, 1.0 / FINER, 5.0)
 
 
 @dataclass(frozen=True)
@@ -79,16 +82,14 @@ def levelled(sound: Floats, rate_hz: int, level_db: float) -> Floats:
 
 def _bent(sound: Floats) -> Floats:
     """Tops above the knee bend towards the peak that fits, worked out at four times the rate."""
-    from scipy.signal import resample_poly
-
     tops = np.flatnonzero(np.abs(sound) > BETWEEN * KNEE)
     if not tops.size:
         return sound
     end = min(int(tops[-1]) + MARGIN, sound.size)
-    fine = resample_poly(sound[:end], 4, 1)
+    fine = finer(sound[:end], _KERNEL, FINER)
     over = np.maximum(np.abs(fine) - KNEE, 0.0)
     room = PEAK - KNEE
-    taken = resample_poly(np.sign(fine) * (over - room * np.tanh(over / room)), 1, 4)
+    taken = thinned(np.sign(fine) * (over - room * np.tanh(over / room)), _KERNEL, FINER)
     bent = sound.copy()
     bent[:end] -= taken
     return np.asarray(np.clip(bent, -1.0, 1.0))

@@ -1,0 +1,202 @@
+"""The few functions of numerical mathematics that the models need beside numpy's: changing a rate,
+splines, Bessel functions, a convolution.
+
+A general library for them weighs as much as everything else that the program needs; it judges these
+in the tests. Sums run term by term over whole arrays, in a fixed order and without matrix products,
+so that every processor rounds alike.
+
+Conventions: Bessel functions have whole orders from 0 on; places in a sound are counted in samples.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from accomp.voice.laplace import Complexes, Floats
+
+Orders = npt.NDArray[np.int64]
+
+POLE = math.sqrt(3.0) - 2.0  # of the filter that makes samples coefficients of cubic B-splines
+REACH = 32  # samples; what lies further off counts POLE**32, less than rounding
+ZERO_STEP = 0.5  # zeros of a Bessel function lie at least 2.9 apart
+FEWEST = 24  # points of a mean over an angle beyond what the function's own waves ask for
+
+
+def convolved(sound: Floats, window: Floats) -> Floats:
+    """A sound under a window of odd length, as long as the sound."""
+    size = fast_size(sound.size + window.size - 1)
+    both = np.fft.irfft(np.fft.rfft(sound, size) * np.fft.rfft(window, size), size)
+    return np.asarray(both[window.size // 2 :][: sound.size])
+
+
+def fast_size(least: int) -> int:
+    """The smallest number from `least` on with no prime factor over 5, and even: fast transforms
+    have such lengths."""
+    best = int(2 ** max(math.ceil(math.log2(least)), 1))
+    for fives in range(math.ceil(math.log(best, 5)) + 1):
+        for threes in range(math.ceil(math.log(best, 3)) + 1):
+            odd = int(5**fives * 3**threes)
+            twos = max(math.ceil(math.log2(least / odd)), 1)
+            best = min(best, odd * int(2**twos))
+    return best
+
+
+def low_pass(taps: int, cutoff: float, beta: float) -> Floats:
+    """A symmetric low-pass filter of gain 1 for what does not change: a sinc under Kaiser's window.
+    `cutoff` is a share of half the rate; the number of taps is odd.
+    """
+    times = np.arange(taps) - (taps - 1) / 2
+    kernel = np.sinc(cutoff * times) * np.kaiser(taps, beta)
+    return np.asarray(kernel / kernel.sum())
+
+
+def thinned(sound: Floats, kernel: Floats, every: int) -> Floats:
+    """Every so-manieth sample of a sound under a symmetric filter of odd length, the first being
+    the first."""
+    half = kernel.size // 2
+    count = -(-sound.size // every)
+    padded = np.pad(sound, (half, half + every))
+    result = kernel[half] * padded[half::every][:count]
+    for off in range(1, half + 1):
+        both = padded[half - off :: every][:count] + padded[half + off :: every][:count]
+        result += kernel[half + off] * both
+    return np.asarray(result)
+
+
+def finer(sound: Floats, kernel: Floats, times: int) -> Floats:
+    """A sound at so many times its rate, what lies between its samples made by a symmetric filter
+    of odd length (at the new rate, gain 1)."""
+    half = kernel.size // 2
+    reach = half // times + 1
+    padded = np.pad(sound, reach)
+    result = np.zeros((sound.size, times))
+    for phase in range(times):
+        for off in range(-reach, reach + 1):
+            tap = half + phase - off * times
+            if 0 <= tap < kernel.size:
+                result[:, phase] += times * kernel[tap] * padded[reach + off :][: sound.size]
+    return result.ravel()
+
+
+def spline_coefficients(sound: Floats) -> Floats:
+    """Weights of cubic B-splines that pass through a sound's samples, the ends mirrored, and
+    REACH of them more on both sides.
+
+    The inverse of the filter (1/6, 4/6, 1/6) is −6·z/((1 − z·q)(1 − z/q)), z = POLE, q a delay of
+    one sample; each factor is a product of (1 + (z·q)^1)(1 + (z·q)^2)(1 + (z·q)^4) and so on.
+    """
+    weights = np.pad(sound, 2 * REACH, mode="reflect")
+    weights *= -6.0 * POLE
+    step = 1
+    while step < REACH:
+        weights[step:] += POLE**step * weights[:-step]
+        weights[:-step] += POLE**step * weights[step:]
+        step *= 2
+    return weights[REACH:-REACH]
+
+
+def between(sound: Floats, places: Floats) -> Floats:
+    """A sound's values at places between its samples, by cubic splines; no place lies outside."""
+    weights = spline_coefficients(sound)
+    whole = np.minimum(places.astype(np.int64), sound.size - 1)
+    part = places - whole
+    rest = 1.0 - part
+    first = whole + (REACH - 1)
+    result = weights[first] * (rest * rest * rest)
+    result += weights[first + 1] * (4.0 - part * part * (6.0 - 3.0 * part))
+    result += weights[first + 2] * (4.0 - rest * rest * (6.0 - 3.0 * rest))
+    result += weights[first + 3] * (part * part * part)
+    result /= 6.0
+    return np.asarray(result)
+
+
+def splined(knots: Floats, values: Complexes, places: Floats) -> Complexes:
+    """Values at places along the last axis, by the cubic spline through knots whose first two and
+    last two pieces are one each ("not a knot"). Knots and places rise; at least four knots.
+    """
+    rows = np.moveaxis(values, -1, 0)
+    steps = np.diff(knots)
+    shaped = steps.reshape(-1, *(1,) * (rows.ndim - 1))
+    slopes = np.diff(rows, axis=0) / shaped
+    tilts = _tilts(steps, shaped, slopes)
+    piece = np.clip(np.searchsorted(knots, places, side="right") - 1, 0, steps.size - 1)
+    off = (places - knots[piece]).reshape(-1, *(1,) * (rows.ndim - 1))
+    bend = (tilts[:-1] + tilts[1:] - 2.0 * slopes) / shaped
+    curve = (slopes - tilts[:-1]) / shaped - bend
+    cubic = (bend / shaped)[piece]
+    result = rows[piece] + off * (tilts[piece] + off * (curve[piece] + off * cubic))
+    return np.asarray(np.moveaxis(result, 0, -1))
+
+
+def _tilts(steps: Floats, shaped: Floats, slopes: Complexes) -> Complexes:
+    """The spline's slope at each knot: a row of equations, each of which has only neighbours."""
+    count = steps.size + 1
+    below, on, above = np.zeros(count), np.zeros(count), np.zeros(count)
+    right = np.zeros((count, *slopes.shape[1:]), slopes.dtype)
+    below[1:-1], above[1:-1] = steps[1:], steps[:-1]
+    on[1:-1] = 2.0 * (steps[1:] + steps[:-1])
+    right[1:-1] = 3.0 * (shaped[1:] * slopes[:-1] + shaped[:-1] * slopes[1:])
+    for end, near, far in ((0, 0, 1), (-1, -1, -2)):
+        two = steps[near] + steps[far]
+        on[end] = steps[far]
+        (above if end == 0 else below)[end] = two
+        right[end] = (
+            (steps[near] + 2.0 * two) * steps[far] * slopes[near] + steps[near] ** 2 * slopes[far]
+        ) / two
+    left = on.tolist()  # plain numbers: a loop over an array's own is slow
+    lower, upper = below.tolist(), above.tolist()
+    for row in range(1, count):
+        share = lower[row] / left[row - 1]
+        left[row] -= share * upper[row - 1]
+        right[row] -= share * right[row - 1]
+    right[-1] /= left[-1]
+    for row in range(count - 2, -1, -1):
+        right[row] = (right[row] - upper[row] * right[row + 1]) / left[row]
+    return right
+
+
+def bessel_j(order: Orders, x: Floats) -> Floats:
+    """J of each order at each x, the two of one shape: (1/π)·∫cos(m·θ − x·sin θ)dθ from 0 to π.
+
+    The mean of a smooth periodic function over evenly spaced points is exact as soon as there are
+    more of them than it has waves.
+    """
+    highest = float(np.abs(x).max()) + float(order.max())
+    count = math.ceil(highest / 2.0 + 6.0 * math.cbrt(highest)) + FEWEST
+    total = np.zeros(np.broadcast_shapes(order.shape, x.shape))
+    for number in range(count):
+        angle = math.pi * (number + 0.5) / count
+        total += np.cos(order * angle - x * math.sin(angle))
+    return np.asarray(total / count)
+
+
+def bessel_zeros(order: int, below: float) -> Floats:
+    """The zeros of J of an order, from above 0 to below a number."""
+    start = max(float(order), 1.0)  # no zero lies lower
+    if below <= start:
+        return np.zeros(0)
+    grid = np.arange(start, below + ZERO_STEP, ZERO_STEP)
+    orders = np.full(grid.size, order)
+    values = bessel_j(orders, grid)
+    changes = np.flatnonzero(values[:-1] * values[1:] < 0.0)
+    x = grid[changes] + ZERO_STEP * values[changes] / (values[changes] - values[changes + 1])
+    orders = orders[: x.size]
+    for _ in range(4 if x.size else 0):  # Newton's way: digits double
+        value = bessel_j(orders, x)
+        slope = order / x * value - bessel_j(orders + 1, x)
+        x = x - value / slope
+    return x[x < below]
+
+
+def bessel_i_scaled(orders: int, z: Complexes) -> Complexes:
+    """I·exp(−z) of every order below `orders` at each z, a row an order: the Fourier coefficients
+    of exp(z·(cos θ − 1)), as many points round the circle as it has waves and more.
+    """
+    highest = float(np.abs(z).max()) + orders
+    count = fast_size(math.ceil(highest + 12.0 * math.cbrt(highest)) + 2 * FEWEST)
+    angles = 2.0 * np.pi * np.arange(count // 2 + 1) / count
+    half = np.exp(np.multiply.outer(np.cos(angles) - 1.0, z))
+    return np.asarray(np.fft.fft(np.concatenate((half, half[-2:0:-1])), axis=0)[:orders] / count)
