@@ -57,20 +57,20 @@ def book(
     from accomp.job.documents import problem_rows
     from accomp.tune import slug
 
-    plan = read_book(folder, read_usual().paper)
+    band_book = read_book(folder, read_usual().paper)
     if players:
-        plan = with_players(plan, players)
+        band_book = with_players(band_book, players)
     said = {name: rest.pop(name) for name in ("paper", "boxes", "part")}
-    plan = replace(plan, **{name: word for name, word in said.items() if word})
-    target = out or _beside(folder, f"{slug(plan.title)}-book")
+    band_book = replace(band_book, **{name: word for name, word in said.items() if word})
+    target = out or _beside(folder, f"{slug(band_book.title)}-book")
     with progress("Engraving", shown=sys.stderr.isatty() and not as_json) as report:
-        made = make_book(plan, target, progress=report, **rest)
+        made = make_book(band_book, target, progress=report, **rest)
     if as_json:
         found = to_builtins(made.manifest)
         say_json({**found, "problems": problem_rows(made.problems)} if made.problems else found)
     else:
         tunes, files = counted(made.tunes, "tune"), counted(len(made.manifest.files), "PDF")
-        say_done(f"{plan.title}: {tunes}, {files} in {target}")
+        say_done(f"{band_book.title}: {tunes}, {files} in {target}")
         for file in made.manifest.files:
             say_done(f"  {target / file.path}")
         tell_notes(made.manifest.notices)

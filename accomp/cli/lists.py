@@ -77,9 +77,9 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
     )
     if name:
         each = found[0]
-        written = "at pitch" if each.octave == 0 else "an octave above its sound"
+        pitch = "at pitch" if each.octave == 0 else "an octave above its sound"
         strings = "single strings" if each.courses == 1 else f"courses of {each.courses} strings"
-        say(f"{strings}, written {written}, General MIDI program {each.program}")
+        say(f"{strings}, written {pitch}, General MIDI program {each.program}")
 
 
 def _readable(read: Callable[[str], T], names: Sequence[str]) -> list[T]:

@@ -43,7 +43,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     if value is None:
         return ()
     parts = value.split(":")
-    if len(parts) != 3 or not all(_LADDER_STEP.fullmatch(part) for part in parts):
+    if len(parts) != 3 or not all(_LADDER_STEP.fullmatch(step) for step in parts):
         raise click.BadParameter(f"{value!r}: expected FROM:TO:STEP in per cent, as 60:100:5.")
     start, end, step = map(int, parts)
     if not (LEAST_STEP <= start <= end <= MOST_STEP and step >= 1):

@@ -21,8 +21,8 @@ _CHECKOUT = Path(accomp.__file__).parent.parent
 
 def folders(kind: str) -> tuple[Path, ...]:
     """Existing folders of a kind, the first one wins."""
-    places = (data_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
-    return tuple(place for place in places if os.path.isdir(place))
+    folders = (data_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
+    return tuple(folder for folder in folders if os.path.isdir(folder))
 
 
 def names(kind: str) -> tuple[str, ...]:

@@ -40,8 +40,8 @@ class GivenData(Document):
     def inside(self, offset: int, *path: str | int) -> tuple[int, int]:
         """Line and column of a character in the text at a path."""
         text: Any = self.data
-        for part in path:
-            text = text[part]
+        for step in path:
+            text = text[step]
         before = str(text)[:offset]
         return before.count("\n") + 1, len(before) - before.rfind("\n")
 

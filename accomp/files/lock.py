@@ -57,13 +57,13 @@ def locked_folder(folder: Path) -> Iterator[None]:
 
     Raises `OutputError` when another one is at work in it.
     """
-    place = folder.resolve()
-    above = OutputFolder(place.parent)
+    real = folder.resolve()
+    above = OutputFolder(real.parent)
     with contextlib.ExitStack() as stack:
         stack.callback(above.unmake)
         with output_errors(folder):
             try:
-                _enter(stack, above, place)
+                _enter(stack, above, real)
             except BusyError:
                 raise OutputError(
                     f"{folder}: another run is making files in this folder. Wait until it is "
@@ -73,20 +73,20 @@ def locked_folder(folder: Path) -> Iterator[None]:
         yield
 
 
-def _enter(stack: contextlib.ExitStack, above: OutputFolder, place: Path) -> None:
+def _enter(stack: contextlib.ExitStack, above: OutputFolder, folder: Path) -> None:
     """Take the lock of a folder beside it, or inside where nobody may write beside it."""
     missing: OSError | None = None
     for _ in range(_MOST_TRIES):
         above.make()
         try:
-            stack.enter_context(locked(place.parent / f".{place.name[:_LONGEST_NAME]}{ENDING}"))
+            stack.enter_context(locked(folder.parent / f".{folder.name[:_LONGEST_NAME]}{ENDING}"))
             return
         except FileNotFoundError as error:
             missing = error  # another run that came to nothing took the folder above away
         except OSError as error:
-            if error.errno not in _CLOSED or not place.is_dir():
+            if error.errno not in _CLOSED or not folder.is_dir():
                 raise
-            stack.enter_context(locked(place / ENDING))
+            stack.enter_context(locked(folder / ENDING))
             return
     assert missing is not None
     raise missing  # or it is a folder in which nothing can be made

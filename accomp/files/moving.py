@@ -21,30 +21,30 @@ def move_all(pairs: Sequence[tuple[Path, Path]], earlier: Path) -> None:
     """
     earlier.mkdir(exist_ok=True)
     kept: dict[Path, Path] = {}
-    for number, (_, place) in enumerate(pairs):
-        if os.path.lexists(place):
-            kept[place] = earlier / str(number)
-            _keep(place, kept[place])
+    for number, (_, target) in enumerate(pairs):
+        if os.path.lexists(target):
+            kept[target] = earlier / str(number)
+            _keep(target, kept[target])
     moved: list[tuple[Path, Path]] = []
     try:
-        for source, place in pairs:
-            moved.append((source, place))
-            os.replace(source, place)
+        for source, target in pairs:
+            moved.append((source, target))
+            os.replace(source, target)
     except BaseException:
-        for source, place in reversed(moved):
+        for source, target in reversed(moved):
             if not source.exists():
                 with contextlib.suppress(OSError):
-                    os.replace(place, source)
-            if place in kept:
+                    os.replace(target, source)
+            if target in kept:
                 with contextlib.suppress(OSError):
-                    os.replace(kept[place], place)
+                    os.replace(kept[target], target)
         raise
 
 
-def _keep(place: Path, copy: Path) -> None:
+def _keep(target: Path, copy: Path) -> None:
     """A second name for a file, or a copy where the file system has no second names."""
     copy.unlink(missing_ok=True)
     try:
-        os.link(place, copy)
+        os.link(target, copy)
     except OSError:
-        shutil.copy2(place, copy)
+        shutil.copy2(target, copy)

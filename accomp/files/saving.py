@@ -28,8 +28,8 @@ def saved(data: bytes, path: StrPath | None) -> bytes | Path:
     """
     if path is None:
         return data
-    place = as_path(path, "the file to write")
-    with Batch(place.parent, replace=True) as batch, output_errors(place.parent):
-        batch.path(place.name).write_bytes(data)
+    target = as_path(path, "the file to write")
+    with Batch(target.parent, replace=True) as batch, output_errors(target.parent):
+        batch.path(target.name).write_bytes(data)
         batch.commit()
-    return place
+    return target

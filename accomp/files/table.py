@@ -110,9 +110,9 @@ class Table:
     ) -> None:
         """Note that the value at a path is not what it must be: one sentence for all files."""
         value: Any = self.data
-        for part in path:
-            value = value[part]
-        name = next(part for part in reversed(path) if isinstance(part, str))
+        for step in path:
+            value = value[step]
+        name = next(step for step in reversed(path) if isinstance(step, str))
         subject = f"each of {name[:60]!r}" if isinstance(path[-1], int) else repr(name[:60])
         self.wrong(
             f"{subject} must be {expected}, and this {instead or f'is {described(value)}'}.",
@@ -156,8 +156,8 @@ class Table:
     def take(self, value: Value[T], default: D, *path: str | int) -> T | D:
         """What stands at a path, taken as a kind of value; `default` when it is wrong."""
         found: Any = self.data
-        for part in path:
-            found = found[part]
+        for step in path:
+            found = found[step]
         try:
             return value.take(found)
         except WrongValueError as error:
@@ -320,5 +320,5 @@ class Table:
 
 def _heading(path: TomlPath, *, many: bool = False) -> str:
     """What stands above a table, or above each of many."""
-    name = f"[{'.'.join(part[:60] for part in path if isinstance(part, str))}]"
+    name = f"[{'.'.join(step[:60] for step in path if isinstance(step, str))}]"
     return f"[{name}]" if many else name

@@ -57,7 +57,7 @@ class ChordTable:
 def filled(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
     """Every string that a spelling with `<word>` in it stands for."""
     parts = re.split(r"<(\w+)>", spelling)
-    choices = [words[part] if index % 2 else [part] for index, part in enumerate(parts)]
+    choices = [words[text] if index % 2 else [text] for index, text in enumerate(parts)]
     return ["".join(choice) for choice in itertools.product(*choices)]
 
 

@@ -225,8 +225,8 @@ class MusicReader:
 
     def _broken(self, marks: str) -> None:
         """`a>b`: the first a half longer, the second a half shorter; `>>` three quarters."""
-        part = Fraction(1, 2 ** len(marks))
-        first, second = (2 - part, part) if marks[0] == ">" else (part, 2 - part)
+        share = Fraction(1, 2 ** len(marks))
+        first, second = (2 - share, share) if marks[0] == ">" else (share, 2 - share)
         change = self.last * (first - 1)
         notes = self.bars.open.notes
         if not self.last or (self.last_was_note and notes[-1].length + change <= 0):

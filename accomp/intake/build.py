@@ -42,7 +42,7 @@ def build_tune(written: WrittenTune) -> Built | None:
         return None
     _before_the_first(written, played)
     road = sections_of(written, played)
-    every = [bar for part in road.sections.values() for bar in part.every_bar]
+    every = [bar for section in road.sections.values() for bar in section.every_bar]
     if not any(span.chord for bar in every for span in bar.chords):
         written.problems.append(_no_chords(written, "none of its chord symbols can be played."))
         return None

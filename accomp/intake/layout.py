@@ -154,8 +154,8 @@ class Surveyor:
                 f"{_beats(meter.bar, meter)}; it becomes {count} bars",
             )
         cut = []
-        for part in range(count):
-            start = part * meter.bar
+        for index in range(count):
+            start = index * meter.bar
             inside = tuple(
                 WrittenChord(chord.onset - start, chord.symbol)
                 for chord in chords
@@ -199,13 +199,13 @@ def _placed(bar: FullBar, meter: Meter, notice: Notice) -> list[tuple[Fraction, 
         # the nearest token, of two equally near ones the earlier, never one that is taken
         token = max(int(-((share - 2 * at) // (2 * share))), last + 1)
         if token >= count:
-            notice(bar.number, f"{name} on {_place(at, meter)} finds no room and is left out")
+            notice(bar.number, f"{name} on {_beat_text(at, meter)} finds no room and is left out")
             continue
         if token * share != at:
             notice(
                 bar.number,
-                f"{name} on {_place(at, meter)} is moved to {_place(token * share, meter)}, the "
-                "nearest place a tune file can show",
+                f"{name} on {_beat_text(at, meter)} is moved to "
+                f"{_beat_text(token * share, meter)}, the nearest place a tune file can show",
             )
         last = token
         chord = chord_of(bar.number, symbol, notice)
@@ -218,10 +218,10 @@ def _fits(at: Fraction, share: Fraction) -> bool:
     return (at / share).denominator == 1
 
 
-def _place(at: Fraction, meter: Meter) -> str:
+def _beat_text(at: Fraction, meter: Meter) -> str:
     """Where in the bar, as the meter is counted: "2", "2 1/2"."""
-    whole, part = divmod(at / meter.unit, 1)
-    return f"{whole + 1} {part}" if part else f"{whole + 1}"
+    whole, rest = divmod(at / meter.unit, 1)
+    return f"{whole + 1} {rest}" if rest else f"{whole + 1}"
 
 
 def chord_of(number: str, symbol: str | None, notice: Notice) -> Chord | None:

@@ -27,8 +27,8 @@ _MOST_DIVISIONS = 10**6  # of a quarter; notation programs use some thousands
 # Note values that one sign can show, with up to two dots: length of a whole note, name, dots.
 _PARTS = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
 _VALUES = {
-    Fraction(2 ** (dots + 1) - 1, part * 2**dots): (name, dots)
-    for part, name in _PARTS.items()
+    Fraction(2 ** (dots + 1) - 1, share * 2**dots): (name, dots)
+    for share, name in _PARTS.items()
     for dots in (0, 1, 2)
 }
 _TUPLETS = ((3, 2), (5, 4), (7, 4), (9, 8))  # so many in the time of so many

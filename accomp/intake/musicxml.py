@@ -51,8 +51,8 @@ def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
 
 
 def _title(root: etree._Element, path: Path) -> str:
-    for place in ("movement-title", "work/work-title"):
-        text = " ".join((root.findtext(place) or "").split())
+    for tag in ("movement-title", "work/work-title"):
+        text = " ".join((root.findtext(tag) or "").split())
         if text:
             return text
     for credit in root.findall("credit"):

@@ -184,10 +184,10 @@ def _with_repeats(road: Road, group: Sequence[str]) -> Section:
     bars: tuple[Bar, ...] = ()
     repeats = []
     for name, run in groupby(group):
-        times, part = len(list(run)), road.sections[name].bars
+        times, own = len(list(run)), road.sections[name].bars
         if times > 1:
-            repeats.append(Repeat(len(bars), len(bars) + len(part), times))
-        bars += part
+            repeats.append(Repeat(len(bars), len(bars) + len(own), times))
+        bars += own
     return replace(body, bars=bars, repeats=tuple(repeats))
 
 

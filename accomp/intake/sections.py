@@ -207,8 +207,8 @@ def rejoined(
         if name not in out:
             continue
         followers = [
-            order[place + 1] if place + 1 < len(order) else ""
-            for place, played in enumerate(order)
+            order[index + 1] if index + 1 < len(order) else ""
+            for index, played in enumerate(order)
             if played == name
         ]
         endings = tuple(dict.fromkeys(followers))

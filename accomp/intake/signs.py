@@ -86,8 +86,8 @@ def key_of_signature(fifths: int, mode: str) -> Key:
     own = fifths - MODE_FIFTHS.get(mode, 0)
     if not -7 <= own <= 7:
         raise ValueError(f"no key has {own} fifths")
-    place = own + (3 if minor else 0) + 1  # of the tonic on the line of fifths, from F
-    return Key(Spelling(_LETTERS_BY_FIFTH[place % 7], place // 7), minor)
+    fifths = own + (3 if minor else 0) + 1  # of the tonic on the line of fifths, from F
+    return Key(Spelling(_LETTERS_BY_FIFTH[fifths % 7], fifths // 7), minor)
 
 
 def key_of_mode(tonic: Spelling, mode: str) -> tuple[Key, int]:

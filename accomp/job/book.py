@@ -44,7 +44,7 @@ class MadeBook:
 
 
 def make_book(
-    plan: BookPlan,
+    band_book: BookPlan,
     folder: Path,
     *,
     jobs: int = 1,
@@ -59,15 +59,15 @@ def make_book(
     Raises `InputError` with every problem when no tune is left, `OutputError` when the folder
     cannot be written.
     """
-    problems = list(plan.problems)
-    pages = _pages_items(plan, problems, again)
+    problems = list(band_book.problems)
+    pages = _pages_items(band_book, problems, again)
     if not pages:
         raise InputError(dict.fromkeys(problems))
     build = Build(folder, jobs=jobs, keep=True, again=again, replace=replace, progress=progress)
     with build.opened():
-        build.keep_others(_file(player, plan) for player in plan.players)
+        build.keep_others(_file(player, band_book) for player in band_book.players)
         build.make(pages, (0.0, _ENGRAVING))
-        notices = list(plan.notices)
+        notices = list(band_book.notices)
         good: list[PagesItem] = []
         failed: set[Path] = set()
         for item in pages:
@@ -80,21 +80,21 @@ def make_book(
                 good.append(item)
         if not good:
             raise InputError(dict.fromkeys(problems))
-        books = _book_items(plan, good, build)
+        books = _book_items(band_book, good, build)
         records = build.make(books, (_ENGRAVING, 1.0))
-        manifest = manifest_of(plan.title, books, records, notices=notices)
+        manifest = manifest_of(band_book.title, books, records, notices=notices)
         manifest = build.move(books, manifest)
     tidy_cache()
     made = {item.path for item in pages} - failed
     return MadeBook(manifest, len(made), tuple(dict.fromkeys(problems)))
 
 
-def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[PagesItem]:
+def _pages_items(band_book: BookPlan, problems: list[Problem], again: bool) -> list[PagesItem]:
     """One item for each tune and key that can be understood."""
     items: list[PagesItem] = []
-    for one in plan.tunes:
+    for one in band_book.tunes:
         try:
-            known, keys = _needed(one, plan)
+            known, keys = _needed(one, band_book)
         except Exception as error:  # whatever it is, it is this tune's and nobody else's
             problems += problems_of(error, one.path)
             continue
@@ -103,11 +103,11 @@ def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[P
                 labels={f"{one.tune.title}, {key}": Label(FileKind.PAGES, FileRole.BOOK, key=key)},
                 path=one.path,
                 key=key,
-                players=plan.players,
-                pages=plan.pages,
-                paper=plan.paper,
-                boxes=plan.boxes,
-                part=plan.part,
+                players=band_book.players,
+                pages=band_book.pages,
+                paper=band_book.paper,
+                boxes=band_book.boxes,
+                part=band_book.part,
                 known=known,
                 again=again,
             )
@@ -116,27 +116,27 @@ def _pages_items(plan: BookPlan, problems: list[Problem], again: bool) -> list[P
     return items
 
 
-def _needed(one: BookTune, plan: BookPlan) -> tuple[str, tuple[str, ...]]:
+def _needed(one: BookTune, band_book: BookPlan) -> tuple[str, tuple[str, ...]]:
     """All that a tune needs beside its file, as a text, and the keys it is printed in."""
-    requests = [resolve(one.tune, options_for(player, one.keys)) for player in plan.players]
+    requests = [resolve(one.tune, options_for(player, one.keys)) for player in band_book.players]
     known = [
         spelt((request.player, sorted(map(spelt, request.styles.items())))) for request in requests
     ]
     return "\n".join(dict.fromkeys(known)), tuple(map(str, requests[0].keys))
 
 
-def _book_items(plan: BookPlan, good: Sequence[PagesItem], build: Build) -> list[Item]:
+def _book_items(band_book: BookPlan, good: Sequence[PagesItem], build: Build) -> list[Item]:
     items: list[Item] = []
-    for player in plan.players:
-        title = _named(player, plan)[1]
+    for player in band_book.players:
+        title = _named(player, band_book)[1]
         label = Label(FileKind.PDF, FileRole.BOOK, part=player)
         items.append(
             BookItem(
-                labels={_file(player, plan): label},
-                title=plan.title,
+                labels={_file(player, band_book): label},
+                title=band_book.title,
                 player=player,
                 player_title=title,
-                paper=plan.paper,
+                paper=band_book.paper,
                 sources=tuple(_source(item, build) for item in good),
                 made_from=tuple(item.inputs for item in good),
             )
@@ -144,18 +144,18 @@ def _book_items(plan: BookPlan, good: Sequence[PagesItem], build: Build) -> list
     return items
 
 
-def _file(player: str, plan: BookPlan) -> str:
+def _file(player: str, band_book: BookPlan) -> str:
     """The name of a player's PDF."""
-    return f"{slug(plan.title)}_{_named(player, plan)[0]}.pdf"
+    return f"{slug(band_book.title)}_{_named(player, band_book)[0]}.pdf"
 
 
-def _named(player: str, plan: BookPlan) -> tuple[str, str]:
+def _named(player: str, band_book: BookPlan) -> tuple[str, str]:
     """A player's name in a file name, and on the cover."""
     if player in _READER_TITLES:
         return ("bass-clef" if player == "bass" else player), _READER_TITLES[player]
     if player != OWN:
         return player, find_instrument(player).title
-    played = dict.fromkeys(one.tune.instrument for one in plan.tunes)
+    played = dict.fromkeys(one.tune.instrument for one in band_book.tunes)
     if len(played) == 1:
         (only,) = played
         if not only.endswith(".toml"):

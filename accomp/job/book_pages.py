@@ -130,9 +130,9 @@ class PagesItem(Item):
 
         own = player not in READERS
         pages = tuple(map(PageKind, self.pages or ())) or (_OWN_PAGES if own else _READER_PAGES)
-        written = PlayerPart(self.part) if own else PlayerPart.SLASH
+        player_part = PlayerPart(self.part) if own else PlayerPart.SLASH
         reader = Reader.CONCERT if own else Reader(player)
-        layout = ScoreLayout(written, bass=False, reader=reader)
+        layout = ScoreLayout(player_part, bass=False, reader=reader)
         printing = Printing((layout,), BoxPlace(self.boxes))
         press = Press(Paper(self.paper))
         lesson = lesson_text(version, every=False) if own and PageKind.LESSON in pages else None

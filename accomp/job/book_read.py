@@ -117,7 +117,7 @@ def read_book(folder: Path, paper: str | None = None) -> BookPlan:
     )
 
 
-def with_players(plan: BookPlan, players: Sequence[str]) -> BookPlan:
+def with_players(band_book: BookPlan, players: Sequence[str]) -> BookPlan:
     """The same book for other players. Raises `InputError` for a name that is none."""
     known = (*PLAYERS, *instrument_names())
     problems = []
@@ -129,7 +129,7 @@ def with_players(plan: BookPlan, players: Sequence[str]) -> BookPlan:
             )
     if problems:
         raise InputError(problems)
-    return replace(plan, players=tuple(dict.fromkeys(players)))
+    return replace(band_book, players=tuple(dict.fromkeys(players)))
 
 
 def tune_files(folder: Path, order: Sequence[str] | None = None) -> dict[str, Path]:

@@ -81,14 +81,14 @@ class Build:
         Raises `OutputError` when another process is at work there.
         """
         with locked_folder(self.folder):  # who does not get the lock must not tidy up either
-            place = OutputFolder(self.folder)
-            place.make()
+            output = OutputFolder(self.folder)
+            output.make()
             try:
                 with output_errors(self.folder):
                     self.work.mkdir(exist_ok=True)
                     _only_files(self.work)
             except OutputError:
-                place.unmake()
+                output.unmake()
                 raise
             finished = False
             try:
@@ -102,8 +102,8 @@ class Build:
                 if finished or not self.keep:
                     shutil.rmtree(self.work, ignore_errors=True)
                 if finished:
-                    place.keep()
-                place.unmake()
+                    output.keep()
+                output.unmake()
 
     def _made_before(self) -> dict[str, set[str]]:
         """For each name the SHA-256 of what earlier runs made, finished ones or not: one that was
@@ -145,8 +145,8 @@ class Build:
         done = 0.0
 
         def tell(item: Item, more: float = 0.0) -> None:
-            part = (done + more) / total
-            self.progress(next(iter(item.labels)), begin + (end - begin) * part)
+            reached = (done + more) / total
+            self.progress(next(iter(item.labels)), begin + (end - begin) * reached)
 
         for item, made in self._run(list(wanted.values()), tell):
             records[item.inputs] = made
@@ -182,12 +182,12 @@ class Build:
         record = _read_record(self.work / f"{item.inputs}.done")
         if record is not None and record.sha256.keys() == item.labels.keys():
             aside = self.paths(item)
-            places = {
+            paths = {
                 name: next((p for p in (aside[name], self.folder / name) if is_still(p, sha)), None)
                 for name, sha in record.sha256.items()
             }
-            whole = {name: place for name, place in places.items() if place is not None}
-            if len(whole) == len(places) and item.usable(whole):
+            whole = {name: path for name, path in paths.items() if path is not None}
+            if len(whole) == len(paths) and item.usable(whole):
                 return record
         rows = [earlier.get(name) for name in item.labels]
         if all(

@@ -96,11 +96,11 @@ def _unplayable(request: Request, path: Path) -> list[Problem]:
 def _names(draft: Draft, path: Path) -> list[Problem]:
     """The styles and the instrument that a tune names, played or not."""
     problems: list[Problem] = []
-    for place, name in draft.named.items():
+    for where, name in draft.named.items():
         try:
-            (instrument_named if place == "instrument" else style_named)(name, path)
+            (instrument_named if where == "instrument" else style_named)(name, path)
         except InputError as error:
-            line, column = draft.tune.places[place]
+            line, column = draft.tune.places[where]
             problems += [
                 one if one.line else replace(one, file=draft.tune.file, line=line, column=column)
                 for one in error.problems

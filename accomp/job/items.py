@@ -92,9 +92,9 @@ def midi_item(name: str, label: Label, performance: Performance) -> Item:
 def digest(*parts: object) -> str:
     """SHA-256 over texts and bytes, each with its length, and over the program's version."""
     whole = hashlib.sha256()
-    for part in (accomp.__version__, *parts):
+    for one in (accomp.__version__, *parts):
         # Names of files need not be Unicode; what stands in for their odd bytes is no UTF-8.
-        data = part if isinstance(part, bytes) else str(part).encode("utf-8", "surrogatepass")
+        data = one if isinstance(one, bytes) else str(one).encode("utf-8", "surrogatepass")
         whole.update(f"{len(data)}:".encode() + data)
     return whole.hexdigest()
 
@@ -128,8 +128,8 @@ def fingerprint(package: Path) -> str:
             if not name.endswith(_COMPILED):
                 path = Path(folder, name)
                 data = path.read_bytes()
-                place = path.relative_to(package).as_posix()
-                whole.update(f"{place}:{len(data)}:".encode() + data)
+                relative = path.relative_to(package).as_posix()
+                whole.update(f"{relative}:{len(data)}:".encode() + data)
     return whole.hexdigest()
 
 

@@ -37,7 +37,7 @@ def make_tune(
     Raises `AccompError`s; then nothing has changed in `folder`, but that a stopped pack keeps its
     finished work in a hidden folder there and goes on from it the next time.
     """
-    place = as_path(folder, "the output folder")
+    target = as_path(folder, "the output folder")
     request = resolve(as_tune(tune), options)
     tell = progress or (lambda what, share: None)
     sounds = any(map(request.wants, (FileKind.AUDIO, *OUTSIDE)))
@@ -45,7 +45,7 @@ def make_tune(
     planned = _planned(request, sound)
     _no_two_alike(planned.items)
     build = Build(
-        place,
+        target,
         jobs=options.jobs,
         keep=options.pack,
         again=options.again,

@@ -87,7 +87,7 @@ class Lookup:
 
     problems: list[Problem] = field(default_factory=list)
 
-    def at(self, place: Origin, find: Callable[[], Thing]) -> Thing | None:
+    def at(self, origin: Origin, find: Callable[[], Thing]) -> Thing | None:
         """What is found; None after a problem, which is told at the place that named the thing
         unless it knows its own."""
         try:
@@ -95,13 +95,13 @@ class Lookup:
         except InputError as error:
             self.problems.extend(
                 problem
-                if problem.line or (problem.file and not place.file)
+                if problem.line or (problem.file and not origin.file)
                 else replace(
                     problem,
-                    file=place.file,
-                    line=place.line,
-                    column=place.column,
-                    setting=place.setting,
+                    file=origin.file,
+                    line=origin.line,
+                    column=origin.column,
+                    setting=origin.setting,
                 )
                 for problem in error.problems
             )

@@ -155,7 +155,7 @@ def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
         return found
     kept = [_taken(option.name, kind, one, problems) for one in found]
     if option.name != "ladder":  # a step may come twice, to be practised twice
-        kept = [one for place, one in enumerate(kept) if one not in kept[:place]]
+        kept = [one for index, one in enumerate(kept) if one not in kept[:index]]
     if option.default and not kept:
         problems.append(_wrong(option.name, f"one or more of {kind.expected}", "", "is empty"))
     if option.name == "ladder" and len(kept) > MOST_STEPS:

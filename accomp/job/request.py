@@ -130,12 +130,12 @@ class _TuneLookup(Lookup):
         return Origin(self.tune.file)
 
     def _instrument(self) -> Instrument | None:
-        name, place = self.tune.instrument, self._in_tune("instrument")
+        name, origin = self.tune.instrument, self._in_tune("instrument")
         if self.options.instrument:
-            name, place = self.options.instrument, Origin(setting="instrument")
+            name, origin = self.options.instrument, Origin(setting="instrument")
         elif self.options.usual_instrument and "instrument" not in self.tune.places:
-            name, place = self.options.usual_instrument, Origin(setting="instrument")
-        return self.at(place, lambda: instrument_named(name, place.beside))
+            name, origin = self.options.usual_instrument, Origin(setting="instrument")
+        return self.at(origin, lambda: instrument_named(name, origin.beside))
 
     def _melody(self) -> tuple[MelodyNote, ...] | None:
         """The melody beside the tune."""
@@ -174,9 +174,9 @@ class _TuneLookup(Lookup):
         named = {"style": tune.style}
         named |= {f"sections.{name}.style": one.style for name, one in tune.sections.items()}
         named |= {f"chorus.{at}.style": one.style for at, one in enumerate(tune.choruses)}
-        for place, name in named.items() if self.options.style is None else ():
+        for where, name in named.items() if self.options.style is None else ():
             if name:
-                origin = self._in_tune(place)
+                origin = self._in_tune(where)
                 self.at(origin, partial(style_named, name, origin.beside))
 
     def _look_for_drums(self, first: Style | None) -> None:
@@ -185,13 +185,13 @@ class _TuneLookup(Lookup):
         if begin not in (Beginning.ROLL_OFF, Beginning.PICK_UP) or first is None:
             return
         if first.drums is None or not first.drums.notes:
-            place = self._in_tune("begin")
+            origin = self._in_tune("begin")
             self.problems.append(
                 Problem(
                     f"begin = {str(begin)!r} is played by the drums, and {first.name!r} has none.",
-                    place.file,
-                    place.line,
-                    place.column,
+                    origin.file,
+                    origin.line,
+                    origin.column,
                     found=str(begin),
                     expected="a style with drums",
                     hint=f'Write begin = "{Beginning.VAMP}", or choose a style with drums.',
@@ -201,20 +201,20 @@ class _TuneLookup(Lookup):
     def _style(self, bar: PlayedBar) -> Style | None:
         """The style of a bar; None after a problem."""
         name = bar.style
-        place = self._in_tune(
+        origin = self._in_tune(
             f"chorus.{bar.chorus - 1}.style", f"sections.{bar.spot.section}.style", "style"
         )
         if self.options.style and bar.meter == self.tune.meter:
-            name, place = self.options.style, Origin(setting="style")
+            name, origin = self.options.style, Origin(setting="style")
         if name is None:
             return self._plain(bar.meter)
         named = name
-        style = self.at(place, lambda: style_named(named, place.beside))
+        style = self.at(origin, lambda: style_named(named, origin.beside))
         if style is None or style.meter == bar.meter:
             return style
         if self.tune.sections[bar.spot.section].style is None and bar.meter != self.tune.meter:
             return self._plain(bar.meter)
-        self.problems.append(_misfit(style, bar, place))
+        self.problems.append(_misfit(style, bar, origin))
         return None
 
     def _plain(self, meter: Meter) -> Style:
@@ -272,14 +272,14 @@ def _key_named(text: str, *, minor: bool) -> Key:
     return Key.parse(text)
 
 
-def _misfit(style: Style, bar: PlayedBar, place: Origin) -> Problem:
+def _misfit(style: Style, bar: PlayedBar, origin: Origin) -> Problem:
     return Problem(
         f"style {style.name!r} is in {style.meter}, and section {bar.section!r} is in {bar.meter}.",
-        place.file,
-        place.line,
-        place.column,
+        origin.file,
+        origin.line,
+        origin.column,
         found=style.name,
         expected=f"a style in {bar.meter}",
         hint=f"Choose a style in {bar.meter}, such as {plain_style(bar.meter).name!r}.",
-        setting=place.setting,
+        setting=origin.setting,
     )

@@ -43,13 +43,13 @@ def with_wishes(
     for one in tune.tops:
         row = chords.spans[one.bar - 1]
         indices = list(dict.fromkeys(index for index in row if index is not None))
-        place, found = f"top.{one.bar}", " ".join(str(n or "-") for n in one.notes)
+        where, found = f"top.{one.bar}", " ".join(str(n or "-") for n in one.notes)
         if len(one.notes) > len(indices):
             count = len(indices)
             message = f"bar {one.bar} has {count} chord{'s' if count != 1 else ''}, and "
             message += f"{len(one.notes)} notes are wished on top."
             expected = f"at most {count} note{'s' if count != 1 else ''}"
-            problems.append(_problem(tune, place, found, message, expected, _BESIDE))
+            problems.append(_problem(tune, where, found, message, expected, _BESIDE))
             continue
         for index, note in zip(indices, one.notes, strict=False):
             if note is None:
@@ -60,7 +60,7 @@ def with_wishes(
                 notices.append(_elsewhere(what, "note", player))
                 continue
             if wrong:
-                problems.append(_problem(tune, place, str(note), *wrong))
+                problems.append(_problem(tune, where, str(note), *wrong))
             tops.append((index, note.pc))
     if problems:
         raise InputError(problems)
@@ -130,6 +130,6 @@ def _wrong_top(
     return None
 
 
-def _problem(tune: Tune, place: str, found: str, message: str, expected: str, hint: str) -> Problem:
-    line, column = tune.places.get(place, (0, 0))
+def _problem(tune: Tune, where: str, found: str, message: str, expected: str, hint: str) -> Problem:
+    line, column = tune.places.get(where, (0, 0))
     return Problem(message, tune.file, line, column, found=found, expected=expected, hint=hint)

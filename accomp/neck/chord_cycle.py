@@ -178,7 +178,7 @@ class ChordCycle:
         change = self.costs.change
         return cheapest_cycle(
             [candidates[symbol] for symbol in self.order],
-            lambda place, one: one.cost + (extra.get(one.family) or 0.0),
+            lambda index, one: one.cost + (extra.get(one.family) or 0.0),
             lambda here, there: change(here.shape, there.shape),
         )
 
@@ -247,7 +247,7 @@ class ChordCycle:
         import numpy as np
 
         count = len(self.order)
-        cut = min(range(count), key=lambda place: len(candidates[self.order[place]]))
+        cut = min(range(count), key=lambda index: len(candidates[self.order[index]]))
         order = self.order[cut:] + self.order[:cut]
         costs = [
             np.array([one.cost + (extra.get(one.family) or 0.0) for one in row])

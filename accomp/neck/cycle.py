@@ -33,15 +33,15 @@ def cheapest_cycle(
         return (), 0.0
     if not all(candidates):
         return None
-    cut = min(range(count), key=lambda place: len(candidates[place]))
+    cut = min(range(count), key=lambda index: len(candidates[index]))
     order = [(cut + step) % count for step in range(count)]
     if count == 1:
         return min(
             (((one,), own(0, one) + change(one, one)) for one in candidates[0]),
             key=lambda found: found[1],
         )
-    owns = [[own(place, one) for one in candidates[place]] for place in order]
-    tables = _tables([candidates[place] for place in order], change)
+    owns = [[own(index, one) for one in candidates[index]] for index in order]
+    tables = _tables([candidates[index] for index in order], change)
     ahead = _back(owns, tables)
     closing = [[change(last, first) for last in candidates[order[-1]]] for first in candidates[cut]]
     starts = sorted((ahead[0][first] + min(closing[first]), first) for first in range(len(owns[0])))
@@ -55,8 +55,8 @@ def cheapest_cycle(
     assert best is not None
     total, way = best
     path: list[Candidate | None] = [None] * count
-    for place, choice in zip(order, way, strict=True):
-        path[place] = candidates[place][choice]
+    for index, choice in zip(order, way, strict=True):
+        path[index] = candidates[index][choice]
     return tuple(one for one in path if one is not None), total
 
 

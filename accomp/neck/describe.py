@@ -80,8 +80,8 @@ def positions_dict(
         "key": str(key),
         "instrument": costs.instrument.name,
         "names": [
-            {"chord": str(chord), "numeral": written, "spoken": said}
-            for chord, written, said in lesson.names
+            {"chord": str(chord), "numeral": numeral, "spoken": said}
+            for chord, numeral, said in lesson.names
         ],
         "positions": [
             _position(one, chords, places, costs) | {"handout": _handout(page)}

@@ -57,7 +57,7 @@ def explain(
 ) -> list[str]:
     """All there is to say, position by position."""
     lines = ["Say the chords by their place in the key:"]
-    lines += [f"  {chord}: {said} ({written})" for chord, written, said in lesson.names]
+    lines += [f"  {chord}: {said} ({numeral})" for chord, numeral, said in lesson.names]
     around = Around(lesson.key, [chord for chord, _, _ in lesson.names])
     for one in lesson.positions:
         shapes = [line for shape in one.shapes for line in _shape(shape, around, draw)]
@@ -146,7 +146,7 @@ def _box(one: ShapeLesson, where: str = "") -> Box:
 
 def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> list[str]:
     strings = len(instrument.strings)
-    where = sorted({bars[place] for place in one.places})
+    where = sorted({bars[index] for index in one.places})
     text = (
         f"{one.from_chord} {one.from_shape} to {one.to_chord} {one.to_shape}, "
         f"bar{'s' if len(where) > 1 else ''} {', '.join(map(str, where))} (cost {one.cost:.1f}): "

@@ -51,13 +51,13 @@ def finger(frets: Frets, instrument: Instrument, hand: Hand) -> Fingers | None:
     if not fretted:
         return (0,) * len(frets)
     low = min(fretted)
-    place = instrument.fret_mm
-    if place(max(fretted)) - place(low) > hand.greatest_mm:
+    fret_mm = instrument.fret_mm
+    if fret_mm(max(fretted)) - fret_mm(low) > hand.greatest_mm:
         return None
     relative = tuple(fret - low + 1 if fret else fret for fret in frets)
     for fingers, stops in fingerings(relative):
         if all(
-            hand.may_span(b - a, place(fret_b + low - 1) - place(fret_a + low - 1))
+            hand.may_span(b - a, fret_mm(fret_b + low - 1) - fret_mm(fret_a + low - 1))
             for (a, fret_a), (b, fret_b) in pairwise(stops)
         ):
             return fingers
@@ -100,7 +100,7 @@ def _ordered(relative: Frets) -> Iterator[Fingers]:
     order = sorted((fret, index) for index, fret in enumerate(relative) if fret)
     fingers = [0] * len(relative)
 
-    def place(step: int, last_fret: int, last_finger: int) -> Iterator[Fingers]:
+    def put(step: int, last_fret: int, last_finger: int) -> Iterator[Fingers]:
         if step == len(order):
             yield tuple(fingers)
             return
@@ -110,10 +110,10 @@ def _ordered(relative: Frets) -> Iterator[Fingers]:
             if one == last_finger and not _may_lie(relative, order[step - 1][1], index, one):
                 continue
             fingers[index] = one
-            yield from place(step + 1, fret, one)
+            yield from put(step + 1, fret, one)
         fingers[index] = 0
 
-    yield from place(0, 0, 0)
+    yield from put(0, 0, 0)
 
 
 def _may_lie(relative: Frets, start: int, end: int, one: int) -> bool:

@@ -60,14 +60,14 @@ def hand_words(frets: int) -> str:
     return f"the hand goes {frets_word(abs(frets))} {'up' if frets > 0 else 'down'}"
 
 
-def brief_moves(moves: Sequence[FingerMove], hand: int, strings: int) -> list[str]:
+def brief_moves(moves: Sequence[FingerMove], hand_frets: int, strings: int) -> list[str]:
     """The same moves in as few clauses as go with pictures of both shapes.
 
     A finger that slides as far as the hand goes slides along with it. Which fret a finger comes
     down at is left to the picture.
     """
     stay = [move for move in moves if move.does == STAYS]
-    along = [move for move in moves if move.does == SLIDES and _distance(move) == hand]
+    along = [move for move in moves if move.does == SLIDES and _distance(move) == hand_frets]
     apart = [move for move in moves if move.does in {TAKES, SLIDES} and move not in along]
     down = [move for move in moves if move.does == DOWN]
     lift = [move for move in moves if move.does == LIFTS]

@@ -46,7 +46,7 @@ def _voices(chord: Chord) -> Iterator[frozenset[int]]:
 def _rows(voices: frozenset[int], instrument: Instrument, hand: Hand) -> Iterator[Frets]:
     """The rows of frets that sound these tones once each, rising, within comfort."""
     opens = instrument.open_pitches
-    place = [instrument.fret_mm(fret) for fret in range(instrument.frets + 1)]
+    frets_mm = [instrument.fret_mm(fret) for fret in range(instrument.frets + 1)]
     frets: list[int | None] = [None] * len(opens)
 
     def climb(
@@ -61,7 +61,7 @@ def _rows(voices: frozenset[int], instrument: Instrument, hand: Hand) -> Iterato
             if pitch <= below or pitch % 12 not in left:
                 continue
             lower, higher = (min(low, fret), max(high, fret)) if fret else (low, high)
-            if higher and place[higher] - place[lower] > hand.comfort_mm:
+            if higher and frets_mm[higher] - frets_mm[lower] > hand.comfort_mm:
                 continue
             frets[string] = fret
             yield from climb(above, pitch, left - {pitch % 12}, lower, higher)

@@ -40,8 +40,8 @@ def with_slides(rows: Sequence[KeyPositions]) -> list[KeyPositions]:
         for one in row.positions:
             mark = _slide_mark(one.plan)
             if mark is not None:
-                place = (one.plan.frets[0], str(row.key), one.plan.name)
-                lowest[mark] = min(lowest.get(mark, place), place)
+                rank = (one.plan.frets[0], str(row.key), one.plan.name)
+                lowest[mark] = min(lowest.get(mark, rank), rank)
     marked = []
     for row in rows:
         positions_here = []

@@ -104,9 +104,9 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
     """The plan of a way; for the `unknown` chords the player knows nothing there."""
     shapes = tuple(one.shape for one in way.path)
     terms: Counter[str] = Counter()
-    for place, (chord, one) in enumerate(zip(way.chords, way.path, strict=True)):
+    for index, (chord, one) in enumerate(zip(way.chords, way.path, strict=True)):
         terms.update(costs.shape_terms(one.shape, chord))
-        there = shapes[(place + 1) % len(shapes)]
+        there = shapes[(index + 1) % len(shapes)]
         if there is not one.shape:
             terms.update(costs.change_terms(one.shape, there))
     new = tuple(dict.fromkeys(one.family for one in way.path if one.family is not None))

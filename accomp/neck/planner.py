@@ -106,10 +106,10 @@ class Planner:
         than `below`."""
         known, self.pools = self.pools, self.pools.knowing(also, self.chords)
         try:
-            place = self._place(plan)
-            if place is None:
+            found = self._homes_and_areas(plan)
+            if found is None:
                 return None
-            homes, areas = place
+            homes, areas = found
             best = self._best({plan.name: homes}, lambda _: areas, below).get(plan.name)
             return None if best is None else self._plan(plan.name, best)
         finally:
@@ -119,10 +119,10 @@ class Planner:
         """Whether a shape of a chord lies where the position of a plan may be."""
         home = plan.path[self.cycle.slots.index(self.home)]
         same = chord == self.home.chord and home.top_pitch == shape.top_pitch
-        place = self._place(plan)
-        return same or (place is not None and any(area.holds(shape) for area in place[1]))
+        found = self._homes_and_areas(plan)
+        return same or (found is not None and any(area.holds(shape) for area in found[1]))
 
-    def _place(self, plan: Plan) -> tuple[Sequence[Candidate], list[Area]] | None:
+    def _homes_and_areas(self, plan: Plan) -> tuple[Sequence[Candidate], list[Area]] | None:
         """The home shapes of a plan's position, and the areas it may lie in."""
         homes = self.pools.home(self.home)
         if plan.name.startswith(_FRET):
@@ -139,8 +139,8 @@ class Planner:
 
     def _areas(self, homes: Iterable[Candidate]) -> list[Area]:
         """All areas in which one of these home shapes can be taken, from the nut upward."""
-        places = {max(1, one.shape.lowest_fret) for one in homes}
-        lows = sorted({low for place in places for low in range(place - self.span, place + 1)})
+        frets = {max(1, one.shape.lowest_fret) for one in homes}
+        lows = sorted({low for fret in frets for low in range(fret - self.span, fret + 1)})
         areas = [
             Area(low, low + self.span, shut) for low in lows if low >= 1 for shut in (False, True)
         ]
@@ -168,7 +168,7 @@ class Planner:
                 least = self.cycle.least(candidates)
                 tasks.setdefault(area, []).append((group, candidates, least))
         best: dict[Group, _Best] = {}
-        plan = self.cycle.fixed if self.wish.one_shape else self.cycle.free
+        least_way = self.cycle.fixed if self.wish.one_shape else self.cycle.free
         order = sorted(tasks, key=lambda area: min(least for _, _, least in tasks[area]))
         for area in order:
             bounds = self._bounds([candidates for _, candidates, _ in tasks[area]])
@@ -178,7 +178,7 @@ class Planner:
                 if least >= most:
                     continue
                 worth = bounds.worth(candidates, most) if bounds else candidates
-                found = None if worth is None else plan(worth, most)
+                found = None if worth is None else least_way(worth, most)
                 if found is None:
                     continue
                 bound = min(found.bound, before.bound) if before else found.bound

@@ -27,7 +27,7 @@ _IN_POSITION, _EXTENDED, _WIDE = 0, 1, 2
 FRETS_IN_POSITION = 4
 
 
-def place_of(shape: Shape) -> int:
+def low_fret_of(shape: Shape) -> int:
     """The fret at which the index finger stands, the first where nothing is fretted."""
     return max(1, shape.lowest_fret)
 
@@ -46,7 +46,7 @@ class Candidate:
     cost: float
     family: Grip | None
     reach: int
-    place: int
+    low_fret: int
 
     @property
     def wide(self) -> bool:
@@ -79,7 +79,7 @@ class Area:
 
     def holds(self, shape: Shape) -> bool:
         """Whether a shape may be taken here."""
-        return self.low <= place_of(shape) <= self.high and not (self.closed and shape.open)
+        return self.low <= low_fret_of(shape) <= self.high and not (self.closed and shape.open)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -173,7 +173,7 @@ class Pools:
             return tuple(
                 one
                 for one in candidates
-                if area.low <= one.place <= area.high
+                if area.low <= one.low_fret <= area.high
                 and area.holds(one.shape)
                 and slot.suits(one.shape)
             )
@@ -198,7 +198,7 @@ class Pools:
         """The one shape that is asked for, open or closed, where the area has room for it."""
         for one in self.of_all(slot.chord):
             if slot.suits(one.shape):
-                return Pool((one,)) if area.low <= one.place <= area.high else NOTHING
+                return Pool((one,)) if area.low <= one.low_fret <= area.high else NOTHING
         return NOTHING
 
     def _of_vocabulary(self, chord: Chord) -> tuple[Candidate, ...]:
@@ -245,14 +245,14 @@ class Pools:
         free = shape.grip in self.free or (known is not None and not known.new)
         cost = self.costs.shape(shape, chord) + tie_break(shape)
         family = None if free else shape.grip
-        return Candidate(shape, known, cost, family, self._reach(shape), place_of(shape))
+        return Candidate(shape, known, cost, family, self._reach(shape), low_fret_of(shape))
 
     def _reach(self, shape: Shape) -> int:
-        place, comfort = self.player.instrument.fret_mm, self.player.hand.comfort_mm
+        fret_mm, comfort = self.player.instrument.fret_mm, self.player.hand.comfort_mm
         if shape.stretch_mm > comfort:
             return _WIDE
         frets = shape.highest_fret - shape.lowest_fret
-        at_the_nut = place(1 + frets) - place(1)
+        at_the_nut = fret_mm(1 + frets) - fret_mm(1)
         return _EXTENDED if frets >= FRETS_IN_POSITION and at_the_nut > comfort else _IN_POSITION
 
 

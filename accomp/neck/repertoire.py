@@ -149,10 +149,10 @@ def _frets(strings: int) -> Value[Frets]:
     """Frets for so many strings, any number of them when it is 0."""
 
     def take(found: object) -> Frets:
-        written = found.split() if isinstance(found, str) else found
-        if not isinstance(written, list):
+        words = found.split() if isinstance(found, str) else found
+        if not isinstance(words, list):
             raise WrongValueError
-        frets = read_frets(found, strings or len(written))
+        frets = read_frets(found, strings or len(words))
         if frets is None:
             raise WrongValueError
         return frets

@@ -119,7 +119,7 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
 
     steps = 0
 
-    def place(index: int, end: int, low: int, high: int, has: int) -> None:
+    def put(index: int, end: int, low: int, high: int, has: int) -> None:
         nonlocal steps
         steps += 1
         if steps > MOST_STEPS:
@@ -135,7 +135,7 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
         for fret, gives in choices[index]:
             if fret == 0:
                 frets[index] = 0
-                place(index + 1, end, low, high, has | gives)
+                put(index + 1, end, low, high, has | gives)
                 continue
             lower = fret if fret < low else low
             higher = fret if fret > high else high
@@ -144,11 +144,11 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
                     break
                 continue
             frets[index] = fret
-            place(index + 1, end, lower, higher, has | gives)
+            put(index + 1, end, lower, higher, has | gives)
         frets[index] = None
 
     for row in sounding_rows(instrument, mute):
-        place(row.start, row.stop, instrument.frets + 1, 0, 0)
+        put(row.start, row.stop, instrument.frets + 1, 0, 0)
     return rows
 
 

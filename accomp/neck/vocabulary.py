@@ -252,8 +252,8 @@ class Vocabulary:
         fretted = [fret for fret in frets if fret]
         if not fretted:
             return True
-        place = self.instrument.fret_mm
-        return place(max(fretted)) - place(min(fretted)) <= self.hand.comfort_mm
+        fret_mm = self.instrument.fret_mm
+        return fret_mm(max(fretted)) - fret_mm(min(fretted)) <= self.hand.comfort_mm
 
     def _degrees(self, frets: Frets, tones: frozenset[str], root: Spelling) -> Degrees:
         """The degree on each string, None where it is not sounded or no tone of the chord."""

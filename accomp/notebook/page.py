@@ -110,8 +110,8 @@ def _of_score(score: Score) -> Iterable[etree._Element]:
 def _of_piece(piece: Piece) -> Iterable[etree._Element]:
     yield from nodes(piece.tune)
     told = set(piece.tune.notices)
-    for place, plan in enumerate(piece.plans):
-        if plan not in piece.plans[:place]:
+    for index, plan in enumerate(piece.plans):
+        if plan not in piece.plans[:index]:
             yield from _plan(plan)
             told.update(plan.notices)
     yield from _notices(one for one in piece.notices if one not in told)

@@ -17,11 +17,11 @@ from accomp.harmony import Chord
 from accomp.rhythm.bass_cost import (
     HIGH,
     LOW,
-    BassPlace,
     BassRole,
+    OpenNote,
     candidates,
     move_cost,
-    place_cost,
+    note_cost,
 )
 from accomp.rhythm.feel import weight
 from accomp.rhythm.pattern import BandNote, BandPattern, sounding_part
@@ -35,7 +35,7 @@ ROLES = tuple(role.value for role in BassRole)
 class BandBar:
     """One bar to play: its chords in order, the pattern, and where in the pattern it begins.
 
-    `turn` is the time from where the pattern started to the bar line; `place` names the bar for
+    `turn` is the time from where the pattern started to the bar line; `address` names the bar for
     the choice among equals, so that adding a bar elsewhere leaves this one alone. In `stop_time`
     what is struck is short. `scale` holds the pitch classes of the key where approach notes come
     from it, and is empty where they need not.
@@ -45,7 +45,7 @@ class BandBar:
     changes: tuple[tuple[Span, Chord | None], ...]
     pattern: BandPattern | None
     turn: Fraction = Fraction(0)
-    place: str = ""
+    address: str = ""
     stop_time: bool = False
     scale: frozenset[int] = frozenset()
 
@@ -67,19 +67,18 @@ def bass_line(
     Where a chord has no place of the pattern in it, its root is played where it begins; nothing is
     played under None (N.C.) or where a bar has no pattern.
     """
-    places = find_places(bars)
-    if not places:
+    open_notes = find_open_notes(bars)
+    if not open_notes:
         return ()
-    pitches = _cheapest(places, low, high, seed)
+    pitches = _cheapest(open_notes, low, high, seed)
     return tuple(
-        BassNote(place.span, pitch, place.force)
-        for place, pitch in zip(places, pitches, strict=True)
+        BassNote(one.span, pitch, one.force) for one, pitch in zip(open_notes, pitches, strict=True)
     )
 
 
-def find_places(bars: Sequence[BandBar]) -> tuple[BassPlace, ...]:
+def find_open_notes(bars: Sequence[BandBar]) -> tuple[OpenNote, ...]:
     """Where the bass plays, and as what, before any pitch is chosen."""
-    places: list[BassPlace] = []
+    found: list[OpenNote] = []
     held: Chord | None = None
     waiting = False  # the chord has come and its first note has not
     for bar in bars:
@@ -93,26 +92,26 @@ def find_places(bars: Sequence[BandBar]) -> tuple[BassPlace, ...]:
                 held, waiting = chord, True
             if chord is None or bar.pattern is None:
                 continue
-            here = [(part, note) for part, note in notes if part.start in span]
+            here = [(note_span, note) for note_span, note in notes if note_span.start in span]
             if not here and waiting and bar.pattern.notes:
                 here = [(span, _hit(bar, span))]
-            for part, note in here:
-                played = part.cut(span)
+            for note_span, note in here:
+                played = note_span.cut(span)
                 assert played is not None
                 played = sounding_part(played, note.sound)
                 role = BassRole.ROOT if waiting and not bar.pattern.free else BassRole(note.what)
-                places.append(
-                    BassPlace(
+                found.append(
+                    OpenNote(
                         played,
                         chord,
                         role,
                         note.force,
-                        f"{bar.place}:{part.start - bar.span.start}",
+                        f"{bar.address}:{note_span.start - bar.span.start}",
                         bar.scale,
                     )
                 )
                 waiting = False
-    return tuple(places)
+    return tuple(found)
 
 
 def _hit(bar: BandBar, span: Span) -> BandNote:
@@ -126,27 +125,29 @@ def _hit(bar: BandBar, span: Span) -> BandNote:
     return note
 
 
-def _cheapest(places: Sequence[BassPlace], low: int, high: int, seed: int) -> list[int]:
-    """Dynamic programming over the pitches of each place; costs are whole numbers, so exact."""
+def _cheapest(open_notes: Sequence[OpenNote], low: int, high: int, seed: int) -> list[int]:
+    """Dynamic programming over the pitches of each open note; costs are whole numbers, so exact."""
     # A seeded weight under one thousandth of a cost step chooses among lines of equal cost.
-    scale = 1000 * len(places)
-    best: list[dict[int, tuple[int, int]]] = []  # per place: pitch -> (cost so far, pitch before)
-    for index, place in enumerate(places):
+    scale = 1000 * len(open_notes)
+    best: list[
+        dict[int, tuple[int, int]]
+    ] = []  # per open note: pitch -> (cost so far, pitch before)
+    for index, one in enumerate(open_notes):
         row: dict[int, tuple[int, int]] = {}
-        for pitch in candidates(place, low, high):
-            own = place_cost(place, pitch) * scale + weight(1000, seed, "bass", place.key, pitch)
+        for pitch in candidates(one, low, high):
+            own = note_cost(one, pitch) * scale + weight(1000, seed, "bass", one.key, pitch)
             if index == 0:
                 row[pitch] = (own, -1)
                 continue
             reached = [
                 (cost + step * scale, before)
                 for before, (cost, _) in best[-1].items()
-                if (step := move_cost(places[index - 1], place, before, pitch)) is not None
+                if (step := move_cost(open_notes[index - 1], one, before, pitch)) is not None
             ]
             if reached:
                 cost, before = min(reached)
                 row[pitch] = (cost + own, before)
-        assert row, "every place has a pitch within an octave of the one before"
+        assert row, "every open note has a pitch within an octave of the one before"
         best.append(row)
     pitch = min(best[-1], key=lambda found: best[-1][found])
     line = [pitch]

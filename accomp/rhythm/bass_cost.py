@@ -49,8 +49,8 @@ _INSTEAD = {BassRole.THIRD: 0, BassRole.FIFTH: 7, BassRole.SIXTH: 9, BassRole.SE
 
 
 @dataclass(frozen=True, slots=True)
-class BassPlace:
-    """One note to be chosen: `key` names the place for the choice among equals; an approach note
+class OpenNote:
+    """One note to be chosen: `key` names it for the choice among equals; an approach note
     comes from `scale` (pitch classes) or from the chord where there is a scale."""
 
     span: Span
@@ -101,31 +101,31 @@ def _pitches(chord: Chord, role: BassRole, low: int, high: int) -> tuple[int, ..
     return tuple(pitch for pitch in range(low, high + 1) if pitch % 12 in pcs)
 
 
-def candidates(place: BassPlace, low: int, high: int) -> tuple[int, ...]:
-    """Every pitch from `low` to `high` that the place's role allows."""
-    found = _pitches(place.chord, place.role, low, high)
-    if place.role == BassRole.APPROACH and place.scale:
-        near = place.scale | chord_pcs(place.chord)
+def candidates(note: OpenNote, low: int, high: int) -> tuple[int, ...]:
+    """Every pitch from `low` to `high` that the note's role allows."""
+    found = _pitches(note.chord, note.role, low, high)
+    if note.role == BassRole.APPROACH and note.scale:
+        near = note.scale | chord_pcs(note.chord)
         return tuple(pitch for pitch in found if pitch % 12 in near)
     return found
 
 
-def place_cost(place: BassPlace, pitch: int) -> int:
+def note_cost(note: OpenNote, pitch: int) -> int:
     """What a pitch costs by itself.
 
     Its distance from the middle of the instrument; for a walking note, to be foreign to the chord;
     for a note that may be any tone, to be the root once more, which leads nowhere.
     """
     cost = max(abs(pitch - MIDDLE) - 7, 0)
-    if place.role in (BassRole.WALK, BassRole.TONE) and pitch % 12 == root_pc(place.chord):
+    if note.role in (BassRole.WALK, BassRole.TONE) and pitch % 12 == root_pc(note.chord):
         cost += 3
-    if place.role == BassRole.WALK and pitch % 12 not in chord_pcs(place.chord):
-        cost += 2 if pitch % 12 in scale_pcs(place.chord) else 4
+    if note.role == BassRole.WALK and pitch % 12 not in chord_pcs(note.chord):
+        cost += 2 if pitch % 12 in scale_pcs(note.chord) else 4
     return cost
 
 
-def move_cost(before: BassPlace, after: BassPlace, first: int, second: int) -> int | None:
-    """What it costs to go from pitch `first` at one place to pitch `second` at the next.
+def move_cost(before: OpenNote, after: OpenNote, first: int, second: int) -> int | None:
+    """What it costs to go from pitch `first` of one note to pitch `second` of the next.
 
     None where it may not be: over an octave, or against what one of the two roles asks.
     """
@@ -144,8 +144,8 @@ def move_cost(before: BassPlace, after: BassPlace, first: int, second: int) -> i
             cost += 3
         else:
             return None
-    for place, pitch in ((before, first), (after, second)):
-        foreign = place.role == BassRole.WALK and pitch % 12 not in chord_pcs(place.chord)
+    for note, pitch in ((before, first), (after, second)):
+        foreign = note.role == BassRole.WALK and pitch % 12 not in chord_pcs(note.chord)
         if foreign and size not in (1, 2):
             return None
     return cost

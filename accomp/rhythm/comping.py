@@ -77,8 +77,8 @@ def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
             if chord is None or bar.pattern is None:
                 continue
             shift = bar.span.start - bar.turn
-            for part, note in bar.pattern.during(span.shifted(-shift)):
-                played = sounding_part(part.shifted(shift), note.sound)
+            for note_span, note in bar.pattern.during(span.shifted(-shift)):
+                played = sounding_part(note_span.shifted(shift), note.sound)
                 strikes.append((played, note.what, note.force))
                 hold_of.append(len(holds) - 1)
     chosen = _smoothest(holds)

@@ -17,7 +17,7 @@ from accomp.rhythm.stroke import Stroke
 from accomp.rhythm.style import Style
 from accomp.time import Meter
 
-_WORDS = {place: word for word, place in BETWEEN.items()}
+_WORDS = {at: word for word, at in BETWEEN.items()}
 _STROKES = {meaning: word for word, meaning in STROKE_WORDS.items()}
 
 
@@ -26,9 +26,9 @@ def stroke_word(stroke: Stroke) -> str:
     return _STROKES[stroke.direction, stroke.technique, stroke.value]
 
 
-def count_word(place: Fraction, meter: Meter) -> str:
+def count_word(at: Fraction, meter: Meter) -> str:
     """How a place, counted from the bar line, is said: "1", "&", "let"; "?" where no word fits."""
-    counts = place / meter.unit
+    counts = at / meter.unit
     if counts.denominator == 1:
         return str(counts + 1)
     return _WORDS.get(counts % 1, "?")
@@ -68,26 +68,26 @@ def _plain(player: str) -> str:
     return player.replace("-", " ")
 
 
-def _band(part: Style | Passage | Ending, meter: Meter) -> list[str]:
+def _band(patterns: Style | Passage | Ending, meter: Meter) -> list[str]:
     """The tables of the band's players, each under its name."""
     lines: list[str] = []
-    for name, pattern in (("Bass", part.bass), ("Comping", part.comping)):
+    for name, pattern in (("Bass", patterns.bass), ("Comping", patterns.comping)):
         if pattern is not None:
-            player = f": {_plain(pattern.player)}" if isinstance(part, Style) else ""
+            player = f": {_plain(pattern.player)}" if isinstance(patterns, Style) else ""
             free = ", chords need not begin on their root" if pattern.free else ""
             if pattern.approach == Approach.SCALE:
                 free += ", approach notes from the scale"
             row = "note" if name == "Bass" else "play"
             lines += ["", f"{name}{player}{free}", *_band_lines(pattern, meter, row)]
-    if part.drums is not None:
-        held = f": {part.drums.player}" if part.drums.player == "brushes" else ""
-        lines += ["", f"Drums{held}", *_drum_lines(part.drums, meter)]
+    if patterns.drums is not None:
+        held = f": {patterns.drums.player}" if patterns.drums.player == "brushes" else ""
+        lines += ["", f"Drums{held}", *_drum_lines(patterns.drums, meter)]
     return lines
 
 
-def _changed(part: Passage | Ending, meter: Meter) -> list[str]:
-    strum = [] if part.strum is None else list(describe_strum(part.strum, meter))
-    return [*strum, *_band(part, meter)]
+def _changed(patterns: Passage | Ending, meter: Meter) -> list[str]:
+    strum = [] if patterns.strum is None else list(describe_strum(patterns.strum, meter))
+    return [*strum, *_band(patterns, meter)]
 
 
 def _passage_head(passage: Passage) -> str:
@@ -173,7 +173,7 @@ def _columns(length: Fraction, meter: Meter, places: Iterable[Fraction]) -> list
     said |= {Fraction(0)}
     beats = -(-length // meter.beat)
     said |= {meter.beat * beat for beat in range(beats) if meter.beat * beat < length}
-    said |= {place // meter.unit * meter.unit for place in said}
+    said |= {at // meter.unit * meter.unit for at in said}
     return sorted(said)
 
 
@@ -181,12 +181,12 @@ def _table(
     length: Fraction, meter: Meter, rows: Mapping[str, Mapping[Fraction, str]]
 ) -> tuple[str, ...]:
     """Rows under a count, in columns."""
-    columns = _columns(length, meter, (place for row in rows.values() for place in row))
+    columns = _columns(length, meter, (at for row in rows.values() for at in row))
     whole_bars = length % meter.bar == 0
-    heads = [count_word(place % meter.bar if whole_bars else place, meter) for place in columns]
+    heads = [count_word(at % meter.bar if whole_bars else at, meter) for at in columns]
     cells = {"count": heads}
     for name, row in rows.items():
-        cells[name] = [row.get(place, NOTHING) for place in columns]
+        cells[name] = [row.get(at, NOTHING) for at in columns]
     widths = [max(len(row[i]) for row in cells.values()) for i in range(len(columns))]
     label = max(len(name) for name in (*cells, *(() if whole_bars else ("length",))))
     lines = []

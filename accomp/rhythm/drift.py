@@ -31,43 +31,43 @@ _SPREAD_BY = 0.25  # a stroke's time through the strings differs by up to that
 _GAP_BY = 0.4  # and the time from string to string
 
 
-def drift(seed: int, who: str, place: str, moment: Fraction, bar: Fraction) -> float:
-    """How late somebody is at `moment` (from the bar line) of the bar called `place`.
+def drift(seed: int, who: str, address: str, moment: Fraction, bar: Fraction) -> float:
+    """How late somebody is at `moment` (from the bar line) of the bar called `address`.
 
-    `place` ends in the bar's number in its section, "1/A/1/5"; `bar` is how long bars are.
+    `address` ends in the bar's number in its section, "1/A/1/5"; `bar` is how long bars are.
     """
-    section, _, number = place.rpartition("/")
+    section, _, number = address.rpartition("/")
     count = int(number) if number.isdigit() else 0
     stretches = [(length, count // length) for length in (16, 8, 4, 2, 1)]
     levels = [_held(seed, who, section, *stretch) for stretch in stretches]
     for parts in (2, 4):
-        levels.append(_held(seed, who, place, parts, int(moment / bar * parts)))
-    levels.append(_held(seed, who, place, "moment", str(moment)))
+        levels.append(_held(seed, who, address, parts, int(moment / bar * parts)))
+    levels.append(_held(seed, who, address, "moment", str(moment)))
     sigma = math.sqrt(len(levels) / 9)  # of the sum: one number's variance is 1/9
     return min(max(sum(levels) / sigma, -MOST), MOST)
 
 
 @lru_cache(maxsize=8192)
-def _held(seed: int, *place: object) -> float:
-    return jitter(seed, *place)
+def _held(seed: int, *names: object) -> float:
+    return jitter(seed, *names)
 
 
-def straying(seed: int, who: str, place: str, moment: Fraction, bar: Fraction) -> float:
+def straying(seed: int, who: str, address: str, moment: Fraction, bar: Fraction) -> float:
     """How late a player of a band is: in part with everybody, in part by themselves."""
-    together = drift(seed, "everybody", place, moment, bar)
-    alone = drift(seed, who, place, moment, bar)
+    together = drift(seed, "everybody", address, moment, bar)
+    alone = drift(seed, who, address, moment, bar)
     both = math.sqrt(SHARED) * together + math.sqrt(1 - SHARED) * alone
     return min(max(both, -MOST), MOST)
 
 
-def spread_factor(*, up: bool, seed: int, place: tuple[object, ...]) -> float:
+def spread_factor(*, up: bool, seed: int, names: tuple[object, ...]) -> float:
     """What a stroke's time through the strings is multiplied with."""
-    return (_UP_QUICKER if up else 1.0) * (1 + _SPREAD_BY * jitter(seed, *place, "spread"))
+    return (_UP_QUICKER if up else 1.0) * (1 + _SPREAD_BY * jitter(seed, *names, "spread"))
 
 
-def uneven(strings: int, seed: int, place: tuple[object, ...]) -> tuple[float, ...]:
+def uneven(strings: int, seed: int, names: tuple[object, ...]) -> tuple[float, ...]:
     """When a stroke meets each string, of its whole time (0 to 1), the gaps uneven."""
-    gaps = [1 + _GAP_BY * jitter(seed, *place, "gap", order) for order in range(1, strings)]
+    gaps = [1 + _GAP_BY * jitter(seed, *names, "gap", order) for order in range(1, strings)]
     met, times = 0.0, [0.0]
     for gap in gaps:
         met += gap

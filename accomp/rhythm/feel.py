@@ -4,9 +4,9 @@ Conventions: a *pair* is two notes written alike, usually two quavers in one qua
 the first to the second as played, 1.0 straight, 2.0 the triplet feel. Places in a pair run from 0
 up to 1. The written rhythm is never changed.
 
-Jitter is the same every time for one seed and place. There a place is any sequence of words and
-numbers that names where something happens, chosen so that adding a bar elsewhere does not change it
-(chorus, section, bar of the section, time in the bar). Nothing here keeps a state.
+Jitter is the same every time for one seed and the same names: any words and numbers that say
+where something happens (chorus, section, bar of the section, time in the bar), chosen so that
+adding a bar elsewhere does not change them. Nothing here keeps a state.
 """
 
 from __future__ import annotations
@@ -40,10 +40,10 @@ def swung(position: Fraction, ratio: float) -> float:
     if ratio == 1.0:
         return float(position)
     middle = ratio / (ratio + 1.0)
-    place = float(position)
-    if place <= 0.5:
-        return place * 2.0 * middle
-    return middle + (place - 0.5) * 2.0 * (1.0 - middle)
+    share = float(position)
+    if share <= 0.5:
+        return share * 2.0 * middle
+    return middle + (share - 0.5) * 2.0 * (1.0 - middle)
 
 
 def swung_time(moment: Fraction, ratio: float, pair: Fraction) -> float:
@@ -54,19 +54,19 @@ def swung_time(moment: Fraction, ratio: float, pair: Fraction) -> float:
     return (float(turn) + swung((moment - turn * pair) / pair, ratio)) * float(pair)
 
 
-def _number(seed: int, place: tuple[object, ...]) -> int:
-    """64 bits that depend on seed and place only."""
-    text = "\x1f".join([str(seed), *(str(part) for part in place)])
+def _number(seed: int, names: tuple[object, ...]) -> int:
+    """64 bits that depend on seed and names only."""
+    text = "\x1f".join([str(seed), *(str(name) for name in names)])
     return int.from_bytes(blake2b(text.encode(), digest_size=8).digest(), "big")
 
 
-def weight(below: int, seed: int, *place: object) -> int:
+def weight(below: int, seed: int, *names: object) -> int:
     """A whole number from 0 up to, and without, `below`."""
-    return _number(seed, place) % below
+    return _number(seed, names) % below
 
 
-def jitter(seed: int, *place: object) -> float:
+def jitter(seed: int, *names: object) -> float:
     """A number from -1 to 1, most often near 0: the mean of three even ones."""
-    number = _number(seed, place)
+    number = _number(seed, names)
     parts = [(number >> shift) & 0x1FFFFF for shift in (0, 21, 42)]
     return sum(parts) / (1.5 * 0x1FFFFF) - 1.0

@@ -76,5 +76,6 @@ class DrumHit:
 def drum_hits(span: Span, pattern: BandPattern) -> tuple[DrumHit, ...]:
     """The hits that begin in `span` of a drum pattern, in order."""
     return tuple(
-        DrumHit(part, percussion_key(note.what), note.force) for part, note in pattern.during(span)
+        DrumHit(note_span, percussion_key(note.what), note.force)
+        for note_span, note in pattern.during(span)
     )

@@ -138,9 +138,9 @@ class Pattern:
             for stroke in self.strokes:
                 whole = stroke.span.shifted(turn * self.length)
                 if whole.start in span:
-                    part = whole.cut(span)
-                    assert part is not None
-                    yield replace(stroke, span=part)
+                    kept = whole.cut(span)
+                    assert kept is not None
+                    yield replace(stroke, span=kept)
             turn += 1
 
     def shifted(self, by: Fraction) -> Pattern:

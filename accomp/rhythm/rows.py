@@ -99,7 +99,7 @@ def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count
         )
     most = Fraction(meter.count) if counts is None else counts
     where = f"a bar of {meter}" if counts is None else f"the pattern's length of {counts}"
-    places: list[Fraction] = []
+    starts: list[Fraction] = []
     number, bar = 0, -1
     for word in row:
         if word.bar != bar:
@@ -122,7 +122,7 @@ def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count
                     hint="A new bar begins with `|`.",
                 )
             number = spoken
-            place = Fraction(number - 1)
+            at = Fraction(number - 1)
         elif word.text in BETWEEN:
             if number == 0:
                 raise TextError(
@@ -132,7 +132,7 @@ def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count
                     expected="a number",
                     hint=f"Say the number first, with '.' under it: '1 {word.text}'.",
                 )
-            place = number - 1 + BETWEEN[word.text]
+            at = number - 1 + BETWEEN[word.text]
         else:
             raise TextError(
                 word.offset,
@@ -140,19 +140,19 @@ def read_count(text: str, meter: Meter, counts: Fraction | None = None) -> Count
                 found=word.text,
                 expected=f"a number, {' '.join(BETWEEN)} or |",
             )
-        place = word.bar * meter.bar + place * meter.unit
-        if places and place <= places[-1]:
+        at = word.bar * meter.bar + at * meter.unit
+        if starts and at <= starts[-1]:
             raise TextError(
                 word.offset,
                 f"{word.text!r} does not come later than the word before it.",
                 found=word.text,
                 expected=f"the order {' '.join(BETWEEN)}",
             )
-        if counts is not None and place >= counts * meter.unit:
+        if counts is not None and at >= counts * meter.unit:
             raise TextError(word.offset, f"{word.text!r} lies outside {where}.", found=word.text)
-        places.append(place)
+        starts.append(at)
     length = row.bars * meter.bar if counts is None else counts * meter.unit
-    return Count(row, tuple(places), length)
+    return Count(row, tuple(starts), length)
 
 
 def under(text: str, count: Count) -> tuple[Word, ...]:

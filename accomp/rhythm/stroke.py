@@ -101,16 +101,16 @@ def velocity(force: ForceStep) -> int:
 def louder(force: ForceStep, steps: int) -> ForceStep:
     """The force `steps` steps harder (softer when negative), held between ghost and accent."""
     every = tuple(ForceStep)
-    place = every.index(force) + steps
-    return every[min(max(place, 0), len(every) - 1)]
+    index = every.index(force) + steps
+    return every[min(max(index, 0), len(every) - 1)]
 
 
-def tapered(force: ForceStep, place: int, taper: float = 1.0) -> int:
-    """Velocity of the string that a strum meets as its `place`-th, from 0.
+def tapered(force: ForceStep, order: int, taper: float = 1.0) -> int:
+    """Velocity of the string that a strum meets as its `order`-th, from 0.
 
     `taper` scales the loss from string to string: 0 for none.
     """
-    return max(1, round(_VELOCITY[force] - taper * _TAPER[force] * place))
+    return max(1, round(_VELOCITY[force] - taper * _TAPER[force] * order))
 
 
 def spread_ms(force: ForceStep, tempo_bpm: float, strings: int, spread: float = 1.0) -> float:

@@ -91,16 +91,18 @@ def written_strokes(
         high = replace(stroke, span=second, technique=Technique.STROKE)
         return ((low, strings[:1]), (high, strings[1:]))
     if stroke.technique == Technique.TRIPLET:
-        parts = []
+        movements = []
         direction = stroke.direction
         for index, span in enumerate(_shares(stroke.span, 3)):
             force = louder(stroke.force, -1) if index else stroke.force
-            part = replace(
+            movement = replace(
                 stroke, span=span, technique=Technique.STROKE, direction=direction, force=force
             )
-            parts.append((part, strings if direction == stroke.direction else strings[::-1]))
+            movements.append(
+                (movement, strings if direction == stroke.direction else strings[::-1])
+            )
             direction = direction.other
-        return tuple(parts)
+        return tuple(movements)
     return ((stroke, strings),)
 
 

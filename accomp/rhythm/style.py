@@ -73,7 +73,7 @@ class Style(Shown):
     @property
     def players(self) -> tuple[str, ...]:
         """Who plays beside the strummed instrument, as General MIDI words and "drums"."""
-        found = [part.player for part in (self.bass, self.comping) if part is not None]
+        found = [pattern.player for pattern in (self.bass, self.comping) if pattern is not None]
         return (*found, "drums") if self.drums is not None else tuple(found)
 
     @property
@@ -132,7 +132,8 @@ class Style(Shown):
         turn = section_bar * self.meter.bar
         strum: tuple[Pattern, Fraction] | None = (self.strum, turn)
         bass, drums, comping = (
-            None if part is None else (part, turn) for part in (self.bass, self.drums, self.comping)
+            None if pattern is None else (pattern, turn)
+            for pattern in (self.bass, self.drums, self.comping)
         )
         louder, stop_time = 0, False
         for passage in self.passages:
@@ -156,11 +157,11 @@ class Style(Shown):
 
 
 def _laid(
-    before: tuple[P, Fraction] | None, part: P | None, since: Fraction, *, over: bool = False
+    before: tuple[P, Fraction] | None, pattern: P | None, since: Fraction, *, over: bool = False
 ) -> tuple[P, Fraction] | None:
     """What a player has after a passage: its part, over the one before or in its place."""
-    if part is None:
+    if pattern is None:
         return before
     if over and before is not None:
-        part = before[0].shifted(since - before[1]).layered(part)
-    return part, since
+        pattern = before[0].shifted(since - before[1]).layered(pattern)
+    return pattern, since

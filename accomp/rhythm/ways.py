@@ -30,10 +30,10 @@ def roll_off(style: Style) -> Style:
         return style
     beats = meter.beats // 2
     half = meter.beat * beats
-    places = [meter.beat * beat for beat in range(beats)]
+    starts = [meter.beat * beat for beat in range(beats)]
     step = _step(meter)
-    places += [half + step * number for number in range(int((meter.bar - half) / step))]
-    return replace(style, lead_in=_growing(meter, places, drum))
+    starts += [half + step * number for number in range(int((meter.bar - half) / step))]
+    return replace(style, lead_in=_growing(meter, starts, drum))
 
 
 def pick_up(style: Style) -> Style:
@@ -43,8 +43,8 @@ def pick_up(style: Style) -> Style:
         return style
     step = _step(meter)
     start = meter.bar - meter.beat
-    places = [start + step * number for number in range(int(meter.beat / step))]
-    return replace(style, lead_in=_growing(meter, places, drum))
+    starts = [start + step * number for number in range(int(meter.beat / step))]
+    return replace(style, lead_in=_growing(meter, starts, drum))
 
 
 def slowing(style: Style) -> Style:
@@ -108,14 +108,14 @@ def _lead_drum(style: Style) -> str | None:
     return max(dict.fromkeys(others), key=others.count)
 
 
-def _growing(meter: Meter, places: list[Fraction], drum: str) -> BandPattern:
+def _growing(meter: Meter, starts: list[Fraction], drum: str) -> BandPattern:
     """Strokes from light to accented."""
     steps = (ForceStep.LIGHT, ForceStep.PLAIN, ForceStep.HEAVY, ForceStep.ACCENT)
-    last = len(places) - 1
+    last = len(starts) - 1
     notes = [
         # The last stroke is the strongest, however few there are.
-        BandNote(place, drum, steps[-1 - (last - index) * len(steps) // (last + 1)])
-        for index, place in enumerate(places)
+        BandNote(at, drum, steps[-1 - (last - index) * len(steps) // (last + 1)])
+        for index, at in enumerate(starts)
     ]
     return BandPattern(meter.bar, tuple(notes))
 

@@ -26,7 +26,7 @@ from accomp.score.arrangement import (
     ChordChange,
     MelodyStroke,
 )
-from accomp.score.course import CourseBar, course, melody_strokes, places, section_lengths
+from accomp.score.course import CourseBar, addresses, course, melody_strokes, section_lengths
 from accomp.score.planning import TuneChords
 from accomp.score.strumming import strum_bars
 from accomp.score.ways import styled
@@ -79,12 +79,12 @@ def arrange(
     led_in = vamp or isinstance(tune.intro, int)
     played = [item.bar for item in bars]
     laid, playing = [], []
-    rows = zip(bars, places(played), section_lengths(played), strict=True)
-    for item, place, length in rows:
+    rows = zip(bars, addresses(played), section_lengths(played), strict=True)
+    for item, address, length in rows:
         bar = item.bar
         style = styles[bar.style, bar.meter]
         changes = _changes(bar, item.spans, plans[bar.chorus - 1])
-        laid.append(ArrangedBar(bar, style, changes, place, added=item.added))
+        laid.append(ArrangedBar(bar, style, changes, address, added=item.added))
         final = ending and item is bars[-1]
         playing.append(
             style.playing(bar.section_bar, bar.chorus, len(plans), section_bars=length, final=final)
@@ -165,9 +165,9 @@ def _with_strokes(
 
 
 def _band_bar(
-    bar: ArrangedBar, playing: Playing, part: tuple[BandPattern, Fraction] | None
+    bar: ArrangedBar, playing: Playing, laid: tuple[BandPattern, Fraction] | None
 ) -> BandBar:
-    pattern, turn = part or (None, Fraction(0))
+    pattern, turn = laid or (None, Fraction(0))
     bass = bar.style.bass
     from_scale = bass is not None and bass.approach == Approach.SCALE
     return BandBar(
@@ -175,7 +175,7 @@ def _band_bar(
         changes=tuple((change.span, change.chord) for change in bar.changes),
         pattern=pattern,
         turn=turn,
-        place=bar.place,
+        address=bar.address,
         stop_time=playing.stop_time,
         scale=frozenset(name.pc for name in bar.bar.key.scale) if from_scale else frozenset(),
     )

@@ -66,7 +66,7 @@ class BandStroke:
 class ArrangedBar:
     """One played bar with everything in it.
 
-    `place` names the bar (chorus, section, bar of the section) so that adding a bar elsewhere
+    `address` names the bar (chorus, section, bar of the section) so that adding a bar elsewhere
     leaves the name, and every choice that is derived from it, as it was. `added` bars are not the
     tune's own: a vamp, a tag, a closing bar.
     """
@@ -74,7 +74,7 @@ class ArrangedBar:
     bar: PlayedBar
     style: Style
     changes: tuple[ChordChange, ...]
-    place: str = ""
+    address: str = ""
     strums: tuple[Strum, ...] = ()
     bass: tuple[BandStroke, ...] = ()
     drums: tuple[BandStroke, ...] = ()

@@ -87,7 +87,7 @@ def _by_player(arrangement: Arrangement, clock: Clock, part: _BandPart) -> dict[
 def _by_set(arrangement: Arrangement, clock: Clock, lead: CountIn) -> dict[int, list[Note]]:
     """The drummer's notes by the drum set, which may change with the style."""
     first = arrangement.bars[0].style.drum_set
-    found = {first: _lead_in(arrangement, clock, lead)}
+    found = {first: _lead_in_notes(arrangement, clock, lead)}
     for bar, louder_db in _shaped(arrangement):
         notes = found.setdefault(bar.style.drum_set, [])
         notes += _notes(arrangement, clock, bar, "drums", louder_db)
@@ -111,14 +111,14 @@ def _notes(
         moment = stroke.span.start - bar.span.start
         # What one player strikes together strays together; drums are struck one by one.
         which = stroke.pitch if part == "drums" else 0
-        place = (seed, part, bar.place, moment, which)
+        names = (seed, part, bar.address, moment, which)
         late = 0.0
         if style.jitter_ms:
-            late = straying(seed, part, bar.place, moment, bar.bar.meter.bar)
+            late = straying(seed, part, bar.address, moment, bar.bar.meter.bar)
             if part == "drums":
-                late += _LIMBS_APART * jitter(*place, "time")
+                late += _LIMBS_APART * jitter(*names, "time")
         force = velocity_at(velocity(stroke.force), louder_db)
-        force += style.jitter_force * jitter(*place, "force")
+        force += style.jitter_force * jitter(*names, "force")
         notes.append(_note(at, stroke, style.jitter_ms / 1000 * late, round(force)))
     return notes
 
@@ -129,7 +129,7 @@ def _note(clock: Callable[[Fraction], float], stroke: BandStroke, late_s: float,
     return Note(start_s, end_s, stroke.pitch, min(max(loud, 1), 127), channel=0)
 
 
-def _lead_in(arrangement: Arrangement, clock: Clock, lead: CountIn) -> list[Note]:
+def _lead_in_notes(arrangement: Arrangement, clock: Clock, lead: CountIn) -> list[Note]:
     """What the drums play in the last bar of the count-in."""
     first = arrangement.bars[0]
     pattern = first.style.lead_in

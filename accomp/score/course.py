@@ -67,8 +67,8 @@ def course(
     bars = _vamp(unfolded[0], chords) if vamp else []
     bars += own
     for _ in range(tags):
-        for place, item in enumerate(own[-TAG_BARS:]):
-            bar = replace(item.bar, section=TAG, section_bar=place, opens=place == 0, leaves=False)
+        for nth, item in enumerate(own[-TAG_BARS:]):
+            bar = replace(item.bar, section=TAG, section_bar=nth, opens=nth == 0, leaves=False)
             bars.append(replace(item, bar=bar, added=True))
     bars += coda
     if resolve:
@@ -84,15 +84,15 @@ def _vamp(first: PlayedBar, chords: TuneChords) -> list[CourseBar]:
             replace(
                 first,
                 section=VAMP,
-                section_bar=place,
-                opens=place == 0,
+                section_bar=nth,
+                opens=nth == 0,
                 chords=whole,
                 spot=NOWHERE,
             ),
             (index,),
             added=True,
         )
-        for place in range(VAMP_BARS)
+        for nth in range(VAMP_BARS)
     ]
 
 
@@ -120,12 +120,12 @@ def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) ->
         return bars
     turnaround = range(len(bars) - 1, max(-1, len(bars) - 1 - _TURNAROUND_BARS), -1)
     for number in turnaround if tagged else ():
-        for place in range(len(bars[number].bar.chords) - 1, -1, -1):
-            chord = bars[number].bar.chords[place].chord
+        for first in range(len(bars[number].bar.chords) - 1, -1, -1):
+            chord = bars[number].bar.chords[first].chord
             if chord is not None and chord.root.pc == home.root.pc:
                 return [
                     *bars[:number],
-                    _held(bars[number], place, home, index),
+                    _held(bars[number], first, home, index),
                     *(_held(item, 0, home, index) for item in bars[number + 1 :]),
                 ]
     end = bars[-1].bar
@@ -146,14 +146,14 @@ def _is_minor(chord: Chord) -> bool:
     return any(tone.degree == "b3" for tone in chord.tones)
 
 
-def _held(item: CourseBar, place: int, chord: Chord, index: int) -> CourseBar:
-    """The bar with one chord from its `place`-th chord to its end, and from the start of the bar
+def _held(item: CourseBar, first: int, chord: Chord, index: int) -> CourseBar:
+    """The bar with one chord from its `first`-th chord to its end, and from the start of the bar
     where nothing else comes before."""
-    start = item.bar.chords[place].span.start if place else Fraction(0)
-    kept = item.bar.chords[:place]
+    start = item.bar.chords[first].span.start if first else Fraction(0)
+    kept = item.bar.chords[:first]
     span = ChordSpan(chord, Span(start, item.bar.meter.bar))
     bar = replace(item.bar, chords=(*kept, span))
-    return replace(item, bar=bar, spans=(*item.spans[:place], index))
+    return replace(item, bar=bar, spans=(*item.spans[:first], index))
 
 
 def _counted(bars: Sequence[CourseBar]) -> tuple[CourseBar, ...]:
@@ -180,7 +180,7 @@ def section_lengths(bars: Sequence[PlayedBar]) -> tuple[int, ...]:
     return tuple(lengths)
 
 
-def places(bars: Sequence[PlayedBar]) -> tuple[str, ...]:
+def addresses(bars: Sequence[PlayedBar]) -> tuple[str, ...]:
     """A name for every bar: chorus, section and how often it has come, bar of the section."""
     times: Counter[tuple[int, str]] = Counter()
     found = []

@@ -30,40 +30,40 @@ class Cue:
     name: str
 
 
-def join(title: str, parts: Sequence[Segment]) -> tuple[Performance, tuple[Cue, ...]]:
+def join(title: str, segments: Sequence[Segment]) -> tuple[Performance, tuple[Cue, ...]]:
     """All parts as one performance, and where each begins. Tracks of one name become one."""
-    if not parts:
+    if not segments:
         raise ValueError("nothing to join")
     starts_s = [0.0]
-    for part in parts:
-        starts_s.append(starts_s[-1] + part.performance.end_s + part.gap_s)
+    for segment in segments:
+        starts_s.append(starts_s[-1] + segment.performance.end_s + segment.gap_s)
     tracks: dict[str, Track] = {}
     notes: dict[str, list[Note]] = {}
-    for part, by_s in zip(parts, starts_s, strict=False):
-        for track in part.performance.tracks:
+    for segment, by_s in zip(segments, starts_s, strict=False):
+        for track in segment.performance.tracks:
             tracks.setdefault(track.name, track)
             notes.setdefault(track.name, []).extend(
                 replace(note, start_s=note.start_s + by_s, end_s=note.end_s + by_s)
                 for note in track.notes
             )
-    cues = tuple(Cue(by_s, part.name) for part, by_s in zip(parts, starts_s, strict=False))
+    cues = tuple(Cue(by_s, segment.name) for segment, by_s in zip(segments, starts_s, strict=False))
     whole = Performance(
         title=title,
         tracks=tuple(replace(track, notes=tuple(notes[name])) for name, track in tracks.items()),
-        tempos=_moved(parts, starts_s, "tempos"),
-        meters=_moved(parts, starts_s, "meters"),
-        keys=_moved(parts, starts_s, "keys"),
+        tempos=_moved(segments, starts_s, "tempos"),
+        meters=_moved(segments, starts_s, "meters"),
+        keys=_moved(segments, starts_s, "keys"),
         markers=tuple(TextMark(cue.start_s, cue.name) for cue in cues),
-        chords=_moved(parts, starts_s, "chords"),
-        end_s=starts_s[-1] - parts[-1].gap_s,
+        chords=_moved(segments, starts_s, "chords"),
+        end_s=starts_s[-1] - segments[-1].gap_s,
     )
     return whole, cues
 
 
-def _moved(parts: Sequence[Segment], starts_s: Sequence[float], what: str) -> tuple[Any, ...]:
+def _moved(segments: Sequence[Segment], starts_s: Sequence[float], what: str) -> tuple[Any, ...]:
     """Marks of one kind of all parts, each later by its part's start."""
     return tuple(
         replace(mark, start_s=mark.start_s + by_s)
-        for part, by_s in zip(parts, starts_s, strict=False)
-        for mark in getattr(part.performance, what)
+        for segment, by_s in zip(segments, starts_s, strict=False)
+        for mark in getattr(segment.performance, what)
     )

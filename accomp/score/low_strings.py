@@ -30,8 +30,8 @@ def low_strings(
     """The strings, rising, of the `turn`-th low stroke (from 0) on a chord: its root on even turns,
     its fifth on odd ones, as far as the low strings have them."""
     first = low_string(chord, shape, sounding, turn)
-    place = list(sounding).index(first)
-    return tuple(sounding[place : place + _LOW_CHOICES[choice]])
+    index = list(sounding).index(first)
+    return tuple(sounding[index : index + _LOW_CHOICES[choice]])
 
 
 def low_string(chord: Chord, shape: Shape, sounding: Sequence[int], turn: int) -> int:
@@ -56,9 +56,9 @@ def grounded(chord: Chord, shape: Shape, sounding: Sequence[int]) -> tuple[int, 
     pcs = {tone.pc for tone in chord.tones if tone.degree in (*ROOTS, *FIFTHS, *THIRDS)}
     if chord.bass is not None:
         pcs |= {chord.bass.pc}
-    for place, string in enumerate(sounding):
+    for index, string in enumerate(sounding):
         if _pc(shape, string) in pcs:
-            return tuple(sounding[place:])
+            return tuple(sounding[index:])
     return tuple(sounding)
 
 

@@ -220,7 +220,7 @@ def _words(arranged: ArrangedBar, before: ArrangedBar | None) -> str:
     return arranged.style.title
 
 
-def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Measure, ...]:
+def _finished(part: Part, measures: Sequence[Measure], index: int) -> tuple[Measure, ...]:
     """The measures as printed: slashes and accidentals, and marks on the first part only."""
     out = []
     transpose: Interval | None = None
@@ -233,7 +233,7 @@ def _finished(part: Part, measures: Sequence[Measure], place: int) -> tuple[Meas
         new = measure.transpose if i == 0 or measure.transpose != transpose else None
         transpose = measure.transpose
         measure = replace(measure, events=events, transpose=new)
-        if place:
+        if index:
             measure = replace(measure, chords=(), rehearsal="", words="", segno=False, coda=False)
             measure = replace(measure, to_coda=False, fine=False, jump=None)
         out.append(measure)

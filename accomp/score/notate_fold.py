@@ -89,28 +89,28 @@ class Played:
 
     def folded(self, blocks: Sequence[Block], *, endings: bool = True) -> list[Leaf]:
         """Neighbouring blocks, those that come again at once written once."""
-        written: list[Leaf] = []
-        place = 0
-        while place < len(blocks):
-            block = blocks[place]
-            times = self._times(blocks, place)
-            tail = self._ending(blocks, place) if endings and times == 1 else 0
+        leaves: list[Leaf] = []
+        index = 0
+        while index < len(blocks):
+            block = blocks[index]
+            times = self._times(blocks, index)
+            tail = self._ending(blocks, index) if endings and times == 1 else 0
             body = self.leaves(block.first, block.last)
             if times > 1:
                 body = repeated(body, times)
-                place += times
+                index += times
             elif tail:
-                other = blocks[place + 1]
+                other = blocks[index + 1]
                 tails = [body[-tail:], self.leaves(other.last - tail, other.last)]
                 body = with_endings(body[:-tail], tails)
-                place += 2
+                index += 2
             else:
-                place += 1
+                index += 1
             if times > 1 or tail:
-                last = self.columns[blocks[place - 1].last - 1]
+                last = self.columns[blocks[index - 1].last - 1]
                 body[-1] = body[-1].with_all(barline=last[0].barline)
-            written += body
-        return written
+            leaves += body
+        return leaves
 
     def carried(self, at: int) -> bool:
         """Whether a sound is tied into a column from the one before."""
@@ -124,10 +124,10 @@ class Played:
             and not self.carried(one.first)
         )
 
-    def _times(self, blocks: Sequence[Block], place: int) -> int:
-        """How many blocks from `place` on are the same music."""
-        count, block = 1, blocks[place]
-        for other in blocks[place + 1 :]:
+    def _times(self, blocks: Sequence[Block], index: int) -> int:
+        """How many blocks from `index` on are the same music."""
+        count, block = 1, blocks[index]
+        for other in blocks[index + 1 :]:
             if not self._follows(block, other):
                 break
             if not self.same(block.first, other.first, block.length):
@@ -135,12 +135,12 @@ class Played:
             count += 1
         return count
 
-    def _ending(self, blocks: Sequence[Block], place: int) -> int:
+    def _ending(self, blocks: Sequence[Block], index: int) -> int:
         """Measures in the first ending when the next block differs only there, at most half; else
         0."""
-        if place + 1 >= len(blocks):
+        if index + 1 >= len(blocks):
             return 0
-        block, other = blocks[place], blocks[place + 1]
+        block, other = blocks[index], blocks[index + 1]
         if not self._follows(block, other):
             return 0
         tail = next(
@@ -177,8 +177,8 @@ def with_endings(
     numbers = numbers or [(time,) for time in range(1, len(tails) + 1)]
     times = max(max(one) for one in numbers)
     out = [body[0].with_all(repeat_start=True), *body[1:]]
-    for place, (tail, time) in enumerate(zip(tails, numbers, strict=True)):
-        final = place == len(tails) - 1
+    for index, (tail, time) in enumerate(zip(tails, numbers, strict=True)):
+        final = index == len(tails) - 1
         tail = _bracketed(tail, time, closed=not final)
         if not final:
             tail[-1] = tail[-1].with_all(repeat_end=times)

@@ -37,16 +37,16 @@ def followed(leaves: Sequence[Leaf], most: int) -> list[int] | None:
             continue
         if mark.jump is not None and not jumped:
             jumped = True
-            at = _place(marks, "segno") if mark.jump.to_segno else 0
+            at = _sign_at(marks, "segno") if mark.jump.to_segno else 0
             if mark.repeat_end and at == start == 0:
                 return None
             continue
         if jumped and mark.fine:
             return order
-        at = _place(marks, "coda") if jumped and mark.to_coda else at + 1
+        at = _sign_at(marks, "coda") if jumped and mark.to_coda else at + 1
     return order
 
 
-def _place(marks: Sequence[Measure], sign: str) -> int:
+def _sign_at(marks: Sequence[Measure], sign: str) -> int:
     """Where a sign stands."""
     return next(at for at, mark in enumerate(marks) if getattr(mark, sign))

@@ -151,10 +151,10 @@ def with_accidentals(key: Key, events: Sequence[Event]) -> tuple[Event, ...]:
         notes = []
         for note in event.notes:
             spelling = note.pitch.spelling
-            place = (spelling.step, note.pitch.octave)
-            if spelling.alter != said.get(place, signature[spelling.step]) and not event.tied_from:
+            height = (spelling.step, note.pitch.octave)
+            if spelling.alter != said.get(height, signature[spelling.step]) and not event.tied_from:
                 note = replace(note, accidental=spelling.alter)
-                said[place] = spelling.alter
+                said[height] = spelling.alter
             notes.append(note)
         out.append(replace(event, notes=tuple(notes)) if notes else event)
     return tuple(out)

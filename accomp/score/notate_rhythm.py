@@ -122,11 +122,11 @@ def _shortened(meter: Meter, sound: Sounding) -> Sounding:
 
 def _notes(meter: Meter, sound: Sounding, cells: Sequence[_Cell]) -> list[Event]:
     pieces: list[Piece] = []
-    for part, cell in _by_cell(sound.span, cells):
+    for span, cell in _by_cell(sound.span, cells):
         if cell is None:
-            pieces += note_pieces(meter, part.start, part.end)
+            pieces += note_pieces(meter, span.start, span.end)
         else:
-            pieces += tuplet_pieces(cell.span.start, cell.tuplet, part.start, part.end)
+            pieces += tuplet_pieces(cell.span.start, cell.tuplet, span.start, span.end)
     last = len(pieces) - 1
     return [
         Event(
@@ -158,11 +158,11 @@ def _rests(
     events = []
     edges = [gap.start, *sorted(cut for cut in cuts if gap.start < cut < gap.end), gap.end]
     for start, end in itertools.pairwise(edges):
-        for part, cell in _by_cell(Span(start, end), cells):
+        for span, cell in _by_cell(Span(start, end), cells):
             pieces = (
-                rest_pieces(meter, part.start, part.end)
+                rest_pieces(meter, span.start, span.end)
                 if cell is None
-                else tuplet_pieces(cell.span.start, cell.tuplet, part.start, part.end)
+                else tuplet_pieces(cell.span.start, cell.tuplet, span.start, span.end)
             )
             events += [Event(begin, value) for begin, _, value in pieces]
     return events
@@ -214,8 +214,8 @@ def _divided(span: Span, odd: Sequence[Fraction], sounds: Sequence[Sounding]) ->
         return _divided(first, odd, sounds) + _divided(second, odd, sounds)
     actual = 1
     for edge in inside:
-        part = _odd_part((edge - span.start) / span.duration)
-        actual = actual * part // _common(actual, part)
+        share = _odd_part((edge - span.start) / span.duration)
+        actual = actual * share // _common(actual, share)
     normal = 1 << (actual.bit_length() - 1)
     return [_Cell(span, (actual, normal))]
 

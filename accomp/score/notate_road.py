@@ -64,7 +64,7 @@ def _ways(played: Played, *, pickup: bool) -> Iterator[list[Leaf]]:
     head = played.folded(blocks[:start])
     tail = played.folded(blocks[end:])
     form = _Form(played, choruses)
-    yield head + form.written() + tail
+    yield head + form.with_repeats() + tail
     if choruses and (end == len(blocks) or blocks[end].stage == Stage.CODA):
         plain_head = played.folded(blocks[:start], endings=False)
         plain_tail = played.folded(blocks[end:], endings=False)
@@ -83,7 +83,7 @@ class _Form:
         self.choruses = choruses
         self.endings = endings
 
-    def written(self) -> list[Leaf]:
+    def with_repeats(self) -> list[Leaf]:
         """All times through, repeated where they are the same or differ only in their endings."""
         return self._repeats(self.choruses)
 
@@ -113,10 +113,10 @@ class _Form:
             for first, length in self._come_again(blocks):
                 body = self._folded(blocks[:first])
                 row = self._row(blocks[first:])
-                for place in range(len(body) - length):  # something stands between
-                    if self.played.alike[body[place].source] == row[0]:
-                        span = (place, place + length)
-                        back = dal_segno or place > 0
+                for start in range(len(body) - length):  # something stands between
+                    if self.played.alike[body[start].source] == row[0]:
+                        span = (start, start + length)
+                        back = dal_segno or start > 0
                         yield from self._jump(head, body, span, tail, dal_segno=back)
 
     def _come_again(self, blocks: Sequence[Block]) -> Iterator[tuple[int, int]]:

@@ -178,9 +178,9 @@ def _join(meter: Meter, events: list[Event], group: Sequence[int]) -> None:
                 )
                 beams[run[0]].append("backward hook" if last and run[0] > 0 else "forward hook")
                 continue
-            for place in run:
-                beams[place].append(
-                    "begin" if place == run[0] else "end" if place == run[-1] else "continue"
+            for index in run:
+                beams[index].append(
+                    "begin" if index == run[0] else "end" if index == run[-1] else "continue"
                 )
     for i, names in zip(group, beams, strict=True):
         events[i] = replace(events[i], beams=tuple(names))
@@ -195,16 +195,16 @@ def _runs(
 ) -> list[list[int]]:
     """Places in the group that share a beam of this level, broken at every `unit`."""
     runs: list[list[int]] = []
-    for place, i in enumerate(group):
-        if levels[place] < level:
+    for index, i in enumerate(group):
+        if levels[index] < level:
             continue
         joined = (
             runs
-            and runs[-1][-1] == place - 1
-            and events[i].start // unit == events[group[place - 1]].start // unit
+            and runs[-1][-1] == index - 1
+            and events[i].start // unit == events[group[index - 1]].start // unit
         )
         if joined:
-            runs[-1].append(place)
+            runs[-1].append(index)
         else:
-            runs.append([place])
+            runs.append([index])
     return runs

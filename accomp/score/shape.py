@@ -35,8 +35,8 @@ def shape_db(bars: Sequence[ArrangedBar]) -> tuple[float, ...]:
     """How much louder each bar is played than its pattern says."""
     found = []
     for bar in bars:
-        eight, place = divmod(bar.bar.section_bar, _EIGHT)
-        arch = _ARCH_DB * sin(pi * (place + 0.5) / _EIGHT)
+        eight, within = divmod(bar.bar.section_bar, _EIGHT)
+        arch = _ARCH_DB * sin(pi * (within + 0.5) / _EIGHT)
         answer = _ANSWER_DB if eight % 2 or (eight == 0 and _turn(bar) > 1) else 0.0
         growth = min(_CHORUS_DB * (bar.bar.chorus - 1), _CHORUS_MOST_DB)
         found.append(_MIDDLE_DB + arch + answer + growth)
@@ -57,5 +57,5 @@ def velocity_at(velocity: float, db: float) -> float:
 
 def _turn(bar: ArrangedBar) -> int:
     """How often the section of a bar has come in its chorus; its place ends "/2/5" in turn 2."""
-    words = bar.place.split("/")
+    words = bar.address.split("/")
     return int(words[-2]) if len(words) > 1 and words[-2].isdigit() else 1

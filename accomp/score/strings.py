@@ -111,18 +111,18 @@ def hits(
     style = bar.style
     start_s, end_s = clock(strum.span.start), clock(strum.span.end)
     moment = strum.span.start - bar.span.start
-    place = ("strum", bar.place, moment)
+    names = ("strum", bar.address, moment)
     late_s = 0.0
     if style.jitter_ms:
         length = bar.bar.meter.bar
-        late_s = style.jitter_ms / 1000 * straying(seed, "strum", bar.place, moment, length)
+        late_s = style.jitter_ms / 1000 * straying(seed, "strum", bar.address, moment, length)
     late_s = max(late_s, -start_s, -(end_s - start_s) / 4)
-    stray = style.jitter_force * jitter(seed, *place, "force")
+    stray = style.jitter_force * jitter(seed, *names, "force")
     length_s = end_s - start_s - max(late_s, 0.0)
     start_s += late_s
     if strum.technique != Technique.TREMOLO:
         plain = Movement(strum, start_s, length_s, 0.0, stray)
-        return [_by_hand(plain, style, tempo_bpm, seed, place)]
+        return [_by_hand(plain, style, tempo_bpm, seed, names)]
     value_s = None if strum.value is None else float(strum.value) * whole_s
     starts_s = tremolo_starts_s(length_s, value_s)
     found = []
@@ -139,7 +139,7 @@ def hits(
             technique=Technique.STROKE,
         )
         step_s = next_s - begin_s
-        where = (*place, index)
+        where = (*names, index)
         if style.jitter_force and index:
             stray = style.jitter_force * jitter(seed, *where, "force")
         at_s = start_s + begin_s
@@ -149,7 +149,7 @@ def hits(
 
 
 def _by_hand(
-    plain: Movement, style: Style, tempo_bpm: float, seed: int, place: tuple[object, ...]
+    plain: Movement, style: Style, tempo_bpm: float, seed: int, names: tuple[object, ...]
 ) -> Movement:
     """The movement spread over its strings: as even as a machine's, or as a hand's where the style
     strays."""
@@ -158,9 +158,9 @@ def _by_hand(
     if not style.jitter_ms or len(strum.strings) < 2:
         return replace(plain, spread_s=spread_s)
     up = strum.direction == StrokeDirection.UP
-    spread_s *= spread_factor(up=up, seed=seed, place=place)
+    spread_s *= spread_factor(up=up, seed=seed, names=names)
     spread_s = min(spread_s, length_s * (ROLL_SHARE if _rolls(strum) else SPREAD_SHARE))
-    met = uneven(len(strum.strings), seed, place)
+    met = uneven(len(strum.strings), seed, names)
     return replace(plain, spread_s=spread_s, met=met)
 
 

@@ -84,20 +84,20 @@ def _strums(
             strokes = _heard(strokes, span, pattern, playing.stop_time, last)
         for stroke in strokes:
             last = stroke
-            for written, struck in written_strokes(
+            for single, struck in written_strokes(
                 stroke, _struck(stroke, change, bar, strings, turns)
             ):
                 strums.append(
                     Strum(
-                        span=written.span.shifted(-to_pattern),
+                        span=single.span.shifted(-to_pattern),
                         shape=change.shape,
                         chord=change.chord,
                         strings=struck,
-                        direction=written.direction,
-                        force=louder(written.force, playing.louder),
-                        sound=written.sound,
-                        technique=written.technique,
-                        value=written.value,
+                        direction=single.direction,
+                        force=louder(single.force, playing.louder),
+                        sound=single.sound,
+                        technique=single.technique,
+                        value=single.value,
                     )
                 )
     return strums

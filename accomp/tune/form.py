@@ -153,7 +153,7 @@ def _chorus_of(
     entries: tuple[Entry, ...], form: tuple[str, ...]
 ) -> tuple[tuple[str, ...], tuple[str, ...], int | None, tuple[str, ...]]:
     """Verse, form, times and what comes after, where one section alone has a number."""
-    numbered = [place for place, (times, _) in enumerate(entries) if times is not None]
+    numbered = [index for index, (times, _) in enumerate(entries) if times is not None]
     names = Counter(name for _, name in entries)
     if len(numbered) != 1 or names[entries[numbered[0]][1]] > 1:
         return (), form, None, ()

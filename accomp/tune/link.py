@@ -60,14 +60,14 @@ class Linker:
     def _bars(
         self,
         typed: TypedSection,
-        part: TypedBars,
+        typed_bars: TypedBars,
         before: Chord | None,
         earlier: tuple[Bar, ...] = (),
     ) -> tuple[Bar, ...]:
         """The bars of a part of a section, which come after `before` and the `earlier` ones."""
         bars = list(earlier)
-        for grid in part.grid:
-            line, column = part.place(grid.offset)
+        for grid in typed_bars.grid:
+            line, column = typed_bars.place(grid.offset)
             if grid.again and bars:
                 bars.append(Bar(_once_more(bars[-1], before), True, line, column))
                 before = bars[-1].chords[-1].chord
@@ -77,10 +77,10 @@ class Linker:
             for cell in grid.cells:
                 carried = cell.token.text == CARRY
                 unknown = carried or grid.again  # a % with nothing before it is told by its bar
-                chord = before if unknown else self._chord(part, cell)
+                chord = before if unknown else self._chord(typed_bars, cell)
                 before = chord
                 span = Span(cell.start * share, (cell.start + cell.length) * share)
-                at = part.place(cell.token.offset)
+                at = typed_bars.place(cell.token.offset)
                 spans.append(ChordSpan(chord, span, not carried, *at))
             bars.append(Bar(tuple(spans), False, line, column))
         return tuple(bars[len(earlier) :])
@@ -97,13 +97,13 @@ class Linker:
                 message = f"the repeat starts with /, and comes to it from {names}."
                 self._no_one_chord(typed, message, offset)
 
-    def _chord(self, part: TypedBars, cell: Cell) -> Chord | None:
+    def _chord(self, typed_bars: TypedBars, cell: Cell) -> Chord | None:
         text = cell.token.text
         try:
             return self._look_up(text)
         except ChordError as error:
             problem = error.problems[0]
-            part.wrong(
+            typed_bars.wrong(
                 TextError(
                     cell.token.offset,
                     problem.message,
@@ -164,12 +164,12 @@ class Linker:
     def _last_token(self, step: Step, before: str | None) -> str | None:
         """The last token but `/` that is played by the end of a step."""
         typed = self.sections[step.section]
-        parts = [typed.body.grid[: step.cut]]  # repeats end where they end the first time
+        grids = [typed.body.grid[: step.cut]]  # repeats end where they end the first time
         if step.ending == LAST and typed.last is not None:
-            parts.append(typed.last.grid)
+            grids.append(typed.last.grid)
         elif step.ending:
-            parts.append(typed.endings[int(step.ending) - 1].grid)
-        for grid in reversed([grid for part in parts for grid in part]):
+            grids.append(typed.endings[int(step.ending) - 1].grid)
+        for grid in reversed([grid for own in grids for grid in own]):
             for cell in reversed(grid.cells):
                 if cell.token.text not in (CARRY, AGAIN):
                     return cell.token.text

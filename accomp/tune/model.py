@@ -104,15 +104,15 @@ class Section:
     @property
     def every_bar(self) -> Iterator[Bar]:
         """All bars as written, those of the endings last."""
-        for part in (self.bars, *self.endings, self.last):
-            yield from part
+        for bars in (self.bars, *self.endings, self.last):
+            yield from bars
 
     def with_bars(self, change: Callable[[Bar], Bar]) -> Section:
         """The section with each of its bars changed."""
         return replace(
             self,
             bars=tuple(map(change, self.bars)),
-            endings=tuple(tuple(map(change, part)) for part in self.endings),
+            endings=tuple(tuple(map(change, ending)) for ending in self.endings),
             last=tuple(map(change, self.last)),
         )
 
@@ -231,9 +231,9 @@ class Tune(Shown):
             raise InputError(Problem(f"{error}.", self.file, hint=hint)) from None
         if path is None:
             return text
-        place = as_path(path, "the tune file to write")
-        keep_others(place, known={sha256(text.encode()).hexdigest()}, replace=replace)
-        return saved(text.encode(), place)
+        target = as_path(path, "the tune file to write")
+        keep_others(target, known={sha256(text.encode()).hexdigest()}, replace=replace)
+        return saved(text.encode(), target)
 
     @classmethod
     def from_music21(cls, stream: music21.stream.Stream[Any]) -> Tune:

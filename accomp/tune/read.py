@@ -57,8 +57,8 @@ def read_tune(path: StrPath) -> Tune:
 
     Raises `InputError` with every problem of the file, in file order, each with its place.
     """
-    place = as_path(path, "a tune file")
-    return finished(draft_of(read_toml(place), place.parent))
+    file = as_path(path, "a tune file")
+    return finished(draft_of(read_toml(file), file.parent))
 
 
 def parse_tune(text: str, file: str = "") -> Tune:
@@ -165,4 +165,4 @@ def _named(
     named = {"style": style, "instrument": instrument}
     named |= {f"sections.{name}.style": section.style for name, section in sections.items()}
     named |= {f"chorus.{at}.style": chorus.style for at, chorus in enumerate(choruses)}
-    return {place: name for place, name in named.items() if name}
+    return {where: name for where, name in named.items() if name}

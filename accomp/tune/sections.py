@@ -77,7 +77,7 @@ class TypedSection:
         return body + max((len(end.grid) for end in ends), default=0)
 
     @property
-    def written(self) -> int:
+    def bars_on_paper(self) -> int:
         """How many bars it has on paper."""
         ends = (*self.endings, *filter(None, (self.last,)))
         return len(self.body.grid) + sum(len(end.grid) for end in ends)
@@ -99,7 +99,7 @@ def read_sections(
         if _misplaced(table, name, value, tune_keys) or not _good_name(table, name):
             continue
         sections[name] = _section(table, name, key, meter, most)
-        most -= sections[name].written
+        most -= sections[name].bars_on_paper
     return sections
 
 
@@ -154,12 +154,12 @@ def _section(table: Table, name: str, key: Key, meter: Meter | None, most: int) 
 def _with_endings(typed: TypedSection, table: Table, most: int) -> TypedSection:
     """The section with its endings, and where it is left for the coda."""
     endings = []
-    for place, name in enumerate(ENDINGS):
+    for index, name in enumerate(ENDINGS):
         if name not in table:
             break
         endings.append(_typed(table, name, typed.meter, most))
         most -= len(endings[-1].grid)
-        if place == 0 and ENDINGS[1] not in table and LAST not in table:
+        if index == 0 and ENDINGS[1] not in table and LAST not in table:
             _lonely_ending(table)
     for name in (*ENDINGS[len(endings) :], LAST):
         if name in table and not (name == LAST and endings):

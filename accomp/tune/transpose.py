@@ -42,7 +42,7 @@ def transpose_tune(tune: Tune, key: Key | str) -> Tune:
     if key == tune.key:
         return tune
     interval = tune.key.interval_to(key)
-    sections = {name: _section(part, interval) for name, part in tune.sections.items()}
+    sections = {name: _section(section, interval) for name, section in tune.sections.items()}
     pins, tops, notices = transpose_wishes(tune.pins, tune.tops, interval)
     return replace(
         tune,

@@ -107,11 +107,11 @@ def _last_bars(tune: Tune, count: int) -> list[PlayedBar]:
         replace(
             bar,
             section=INTRO,
-            section_bar=place,
-            opens=place == 0,
+            section_bar=index,
+            opens=index == 0,
             spot=replace(bar.spot, stage=Stage.INTRO),
         )
-        for place, bar in enumerate(list(_bars(tune, form))[-count:])
+        for index, bar in enumerate(list(_bars(tune, form))[-count:])
     ]
 
 
@@ -122,20 +122,20 @@ def _bars(tune: Tune, way: Iterable[Step]) -> Iterator[PlayedBar]:
         at = step.chorus - 1
         change = tune.choruses[at] if at < len(tune.choruses) else None
         inside = list(_section_bars(section, step))
-        for place, (bar, spot) in enumerate(inside):
+        for index, (bar, spot) in enumerate(inside):
             yield PlayedBar(
                 number=0,
                 start=Fraction(0),
                 chorus=step.chorus,
                 section=section.name,
-                section_bar=place,
-                opens=place == 0,
+                section_bar=index,
+                opens=index == 0,
                 key=section.key,
                 meter=section.meter,
                 style=(change.style if change else None) or section.style or tune.style,
                 chords=bar.chords,
                 spot=spot,
-                leaves=step.cut is not None and place == len(inside) - 1,
+                leaves=step.cut is not None and index == len(inside) - 1,
             )
 
 

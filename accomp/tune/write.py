@@ -164,9 +164,9 @@ def _rows(bars: Sequence[Bar], section: Section) -> list[str]:
     lines = []
     for number, row in enumerate(rows):
         line = ""
-        for place, text in enumerate(row):
-            at = number * _BARS_A_LINE + place
-            line += f"|{':' * (at in starts)} {text:{widths[place]}} "
+        for index, text in enumerate(row):
+            at = number * _BARS_A_LINE + index
+            line += f"|{':' * (at in starts)} {text:{widths[index]}} "
             if at in ends:
                 line += ":" if ends[at] == 2 else f":| x {ends[at]} "
         lines.append(line + "|")

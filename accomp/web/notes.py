@@ -62,10 +62,10 @@ class Times:
         """The stroke of a part at or before a time, and how long after it, where the time belongs
         to one; what strays a little ahead belongs to it too."""
         strokes_s, single = self._of_part(part)
-        place = bisect_right(strokes_s, time_s + _EARLY_S) - 1
-        if place < 0 or not single[place] or time_s - strokes_s[place] > _OF_A_STROKE_S:
+        index = bisect_right(strokes_s, time_s + _EARLY_S) - 1
+        if index < 0 or not single[index] or time_s - strokes_s[index] > _OF_A_STROKE_S:
             return self.whole(time_s)
-        return [rounded(strokes_s[place] - self.zero_s), rounded(time_s - strokes_s[place])]
+        return [rounded(strokes_s[index] - self.zero_s), rounded(time_s - strokes_s[index])]
 
     def _of_part(self, part: str) -> tuple[list[float], list[bool]]:
         """When the strokes of a part fall, and which are one movement (a tremolo is many)."""
@@ -116,7 +116,9 @@ def track_json(
 
 def _pans(track: Track) -> list[int]:
     """Where each channel stands; strings stand a little apart, as in the mix."""
-    by_channel = {channel: part.pan for part in strings_apart(track) for channel in part.channels}
+    by_channel = {
+        channel: string.pan for string in strings_apart(track) for channel in string.channels
+    }
     return [by_channel[channel] for channel in track.channels]
 
 

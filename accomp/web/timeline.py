@@ -109,10 +109,10 @@ def _count(bar: ArrangedBar, clock: Clock) -> Json:
     numbers = {meter.unit * number for number in range(meter.count)}
     start_s, end_s = clock(bar.span.start), clock(bar.span.end)
     slots = []
-    for place in sorted(numbers | strums.keys()):
-        strum = strums.get(place)
-        heard = (clock(bar.span.start + place) - start_s) / (end_s - start_s)
-        slot: Json = {"at": round(heard, 4), "word": _word(place, meter)}
+    for at in sorted(numbers | strums.keys()):
+        strum = strums.get(at)
+        heard = (clock(bar.span.start + at) - start_s) / (end_s - start_s)
+        slot: Json = {"at": round(heard, 4), "word": _word(at, meter)}
         if strum is not None and strum.technique != "rest":
             slot |= {
                 "stroke": strum.direction,
@@ -124,8 +124,8 @@ def _count(bar: ArrangedBar, clock: Clock) -> Json:
     return {"slots": slots}
 
 
-def _word(place: Fraction, meter: Meter) -> str:
-    word = count_word(place, meter)
+def _word(at: Fraction, meter: Meter) -> str:
+    word = count_word(at, meter)
     return "" if word == "?" else word
 
 

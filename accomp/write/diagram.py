@@ -61,9 +61,9 @@ def boxes_svg(boxes: Sequence[tuple[str, Shape]], per_row: int = 8) -> str:
     root.set("viewBox", f"0 0 {_number(columns * width)} {_number(rows * height)}")
     root.set("width", _number(columns * width))
     root.set("height", _number(rows * height))
-    for place, (title, shape) in enumerate(boxes):
-        x, y = place % columns * width, place // columns * height
-        root.append(box_group(shape, title, x + (width - sizes[place].width) / 2, y))
+    for index, (title, shape) in enumerate(boxes):
+        x, y = index % columns * width, index // columns * height
+        root.append(box_group(shape, title, x + (width - sizes[index].width) / 2, y))
     return str(etree.tostring(root, encoding="unicode"))
 
 
@@ -75,8 +75,8 @@ def box_group(
     A `small` one, to be read over music, has no fingers and a larger number of its first fret.
     """
     group = copy.deepcopy(_drawn(shape, title, small=small))
-    place = f"translate({_number(x)} {_number(y)})"
-    group.set("transform", place if scale == 1 else f"{place} scale({_number(scale)})")
+    moved = f"translate({_number(x)} {_number(y)})"
+    group.set("transform", moved if scale == 1 else f"{moved} scale({_number(scale)})")
     return group
 
 
@@ -185,8 +185,8 @@ def box_rows_svg(rows: Sequence[BoxRow], per_row: int = 10) -> str:
     """Each row's heading and under it its boxes, `per_row` at most side by side."""
     lines: list[tuple[str, Sequence[tuple[str, Shape]]]] = []
     for heading, boxes in rows:
-        parts = [boxes[i : i + per_row] for i in range(0, len(boxes), per_row)] or [()]
-        lines += [(heading if index == 0 else "", part) for index, part in enumerate(parts)]
+        runs = [boxes[i : i + per_row] for i in range(0, len(boxes), per_row)] or [()]
+        lines += [(heading if index == 0 else "", run) for index, run in enumerate(runs)]
     root = etree.Element(f"{{{_SVG}}}svg", nsmap={None: _SVG})
     y = widest = MARGIN
     for heading, boxes in lines:

@@ -171,11 +171,11 @@ def _unusual_numbers(score: Score, first: str) -> _Numbers:
     held: set[str] = set()
     for number, part in enumerate(score.parts, 1):
         for measure in part.measures if part.kind == PartKind.TAB else ():
-            place = 0
+            order = 0
             for event in measure.events:
                 for _ in event.notes or (None,):  # a rest has a number too
-                    place += 1
-                    name = f"p{number}-m{measure.number}-n{place}"
+                    order += 1
+                    name = f"p{number}-m{measure.number}-n{order}"
                     if event.tied_from:
                         opens = event.start == 0 and first == f"m{measure.number}"
                         (bracketed if opens else held).add(name)

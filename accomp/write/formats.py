@@ -59,7 +59,7 @@ class Paper(StrEnum):
 
 
 AUDIO_FORMATS = tuple(each.value for each in AudioFormat)
-BOXES = tuple(place.value for place in BoxPlace)
+BOXES = tuple(box.value for box in BoxPlace)
 PAGES = tuple(page.value for page in PageKind)
 PAPERS = tuple(paper.value for paper in Paper)
 

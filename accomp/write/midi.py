@@ -44,9 +44,9 @@ class TempoMap:
             self._quarters_s.append(mark.quarter_s)
 
     def _exact(self, time_s: float) -> float:
-        place = bisect_right(self._starts_s, time_s) - 1
-        since_s = time_s - self._starts_s[place]
-        return self._start_ticks[place] + since_s / self._quarters_s[place] * TICKS
+        index = bisect_right(self._starts_s, time_s) - 1
+        since_s = time_s - self._starts_s[index]
+        return self._start_ticks[index] + since_s / self._quarters_s[index] * TICKS
 
     def tick(self, time_s: float) -> int:
         """The tick nearest to a moment (seconds from the start, not negative)."""
@@ -74,7 +74,7 @@ class _Placed:
 def midi_bytes(performance: Performance) -> bytes:
     """The bytes of the file; equal performances give equal bytes."""
     tempo = TempoMap(performance.tempos)
-    placed = _separated(_place(performance.tracks, tempo))
+    placed = _separated(_placed_notes(performance.tracks, tempo))
     tracks = [_conductor(performance, tempo), *_players(performance.tracks, placed)]
     ends = [tempo.tick(performance.end_s), *(tick for track in tracks for tick, *_ in track)]
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
@@ -84,7 +84,7 @@ def midi_bytes(performance: Performance) -> bytes:
     return buffer.getvalue()
 
 
-def _place(tracks: Sequence[Track], tempo: TempoMap) -> list[_Placed]:
+def _placed_notes(tracks: Sequence[Track], tempo: TempoMap) -> list[_Placed]:
     placed = []
     for index, track in enumerate(tracks):
         for note in track.notes:

@@ -57,9 +57,9 @@ def write_event(
     if not event.notes:
         _write_rest(measure, event, length, new_id(), show=show_rests)
         return
-    for place, note in enumerate(event.notes):
+    for index, note in enumerate(event.notes):
         element = add(measure, "note", id=new_id())
-        _write_note(element, event, note, kind, length, first=place == 0)
+        _write_note(element, event, note, kind, length, first=index == 0)
 
 
 def _write_rest(

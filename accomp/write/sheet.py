@@ -51,11 +51,11 @@ def tune_pages(
     own = own and printing.reader == Reader.CONCERT
     made: list[dict[str, Any]] = []
     for page in pages:
-        place = PagePlace(first=not made)
+        page_place = PagePlace(first=not made)
         if page == PageKind.CHART:
-            made.append(chart_page(arrangement, press, place, reader=printing.reader, own=own))
+            made.append(chart_page(arrangement, press, page_place, reader=printing.reader, own=own))
         elif page == PageKind.PART:
-            made += part_pages(arrangement, printing, press, place, own=own)
+            made += part_pages(arrangement, printing, press, page_place, own=own)
         elif page == PageKind.LESSON and lesson is not None and own:
-            made.extend(lesson_pages(arrangement, lesson, press, place))
+            made.extend(lesson_pages(arrangement, lesson, press, page_place))
     return made

@@ -79,7 +79,7 @@ class _Grid:
 def chart_page(
     arrangement: Arrangement,
     press: Press,
-    place: PagePlace,
+    page_place: PagePlace,
     *,
     reader: Reader,
     own: bool,
@@ -98,8 +98,8 @@ def chart_page(
     return {
         "kind": "chart",
         "name": "Chart",
-        "first": place.first,
-        "tune": tune_data(arrangement, text, place, reader, own=own),
+        "first": page_place.first,
+        "tune": tune_data(arrangement, text, page_place, reader, own=own),
         "form": _form(arrangement, text),
         "size-pt": size,
         "per-row": per_row,
@@ -188,8 +188,8 @@ def _once_each(arrangement: Arrangement, reader: Reader) -> list[_Section]:
     """Every different section once, with the places in the form at which it comes."""
     played = list(_played_once(arrangement, reader))
     places: dict[tuple[str, Any], list[int]] = {}
-    for place, (name, bars) in enumerate(played):
-        places.setdefault((name, bars), []).append(place)
+    for index, (name, bars) in enumerate(played):
+        places.setdefault((name, bars), []).append(index)
     sections = []
     for (name, bars), where in places.items():
         alike = [i for i, (other, _) in enumerate(played) if other == name]
@@ -265,8 +265,8 @@ def _section_data(
                     bar.cells, _shares(bar.cells, grid.room_ems), strict=True
                 )
             ],
-            "opens": place == 0,
-            "closes": place == len(section.bars) - 1,
+            "opens": index == 0,
+            "closes": index == len(section.bars) - 1,
             "repeat-start": bar.repeat_start,
             "repeat-end": bar.repeat_end > 0,
             "over": bar.over,
@@ -274,9 +274,9 @@ def _section_data(
             "bracket": bar.bracket,
             "bracket-start": bar.bracket_start,
             "sign": bar.sign,
-            "strokes": strokes if place == 0 else [],
+            "strokes": strokes if index == 0 else [],
         }
-        for place, bar in enumerate(section.bars)
+        for index, bar in enumerate(section.bars)
     ]
     rows = [bars[at : at + per_row] for at in range(0, len(bars), per_row)]
     return {

@@ -30,12 +30,12 @@ class LessonText:
 
 
 def lesson_pages(
-    arrangement: Arrangement, taught: LessonText, press: Press, place: PagePlace
+    arrangement: Arrangement, taught: LessonText, press: Press, page_place: PagePlace
 ) -> Iterator[dict[str, Any]]:
-    """The data of the lesson's pages; `place` is that of the first."""
+    """The data of the lesson's pages; `page_place` is that of the first."""
     pages = handouts(taught.lesson, len(taught.instrument.strings), taught.comfort_mm)
     for number, page in enumerate(pages):
-        at = place if not number else PagePlace(first=False)
+        at = page_place if not number else PagePlace(first=False)
         tune = tune_data(arrangement, press.text, at, Reader.CONCERT, own=True)
         tune["facts"] = [taught.instrument.title]
         yield {

@@ -37,7 +37,7 @@ _LEAST_BOX_MM, _MOST_BOX_MM, _BOX_GAP_MM, _ROW_GAP_MM = 13.0, 15.5, 1.5, 2.0
 
 
 def part_pages(
-    arrangement: Arrangement, printing: Printing, press: Press, place: PagePlace, *, own: bool
+    arrangement: Arrangement, printing: Printing, press: Press, page_place: PagePlace, *, own: bool
 ) -> list[dict[str, Any]]:
     """The data of a part sheet for each layout; the player's own has boxes and strokes."""
     pages: list[dict[str, Any]] = []
@@ -47,8 +47,8 @@ def part_pages(
             {
                 "kind": "part",
                 "name": "Part" if len(printing.layouts) == 1 else _NAMES.get(layout.player, "Part"),
-                "first": place.first and not pages,
-                "tune": tune_data(arrangement, press.text, place, layout.reader, own=mine),
+                "first": page_place.first and not pages,
+                "tune": tune_data(arrangement, press.text, page_place, layout.reader, own=mine),
                 **_under_title(arrangement, layout, press, printing.boxes if mine else None),
             }
         )

@@ -44,8 +44,8 @@ def pattern_data(style: Style, width_mm: float) -> dict[str, Any] | None:
         "width-mm": step_mm * float(columns) + 12.0,
         "strokes": [_stroke(stroke, step) for stroke in strokes],
         "counts": [
-            {"at": float(place / step), "word": count_word(place % meter.bar, meter)}
-            for place in sorted(_counted(strokes, pattern.length, meter.unit))
+            {"at": float(at / step), "word": count_word(at % meter.bar, meter)}
+            for at in sorted(_counted(strokes, pattern.length, meter.unit))
         ],
         "bars": [
             float(bar * meter.bar / step)

@@ -52,7 +52,7 @@ _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 
 
 def tune_data(
-    arrangement: Arrangement, text: PageText, place: PagePlace, reader: Reader, *, own: bool
+    arrangement: Arrangement, text: PageText, page_place: PagePlace, reader: Reader, *, own: bool
 ) -> dict[str, Any]:
     """The data of a tune's head, as its reader has it; `own` says that they play the strummed
     part."""
@@ -82,7 +82,7 @@ def tune_data(
         "facts": facts,
         "running": read,
         "entry": f"{shortened(title, 90)}, {read}",
-        "label": place.label,
+        "label": page_place.label,
     }
 
 

@@ -55,13 +55,13 @@ def test_a_band_strays_in_part_together() -> None:
 
 def test_what_is_strummed_is_never_twice_alike() -> None:
     places = [("strum", "1/A/1/0", n) for n in range(400)]
-    down = [spread_factor(up=False, seed=1, place=place) for place in places]
-    up = [spread_factor(up=True, seed=1, place=place) for place in places]
+    down = [spread_factor(up=False, seed=1, names=names) for names in places]
+    up = [spread_factor(up=True, seed=1, names=names) for names in places]
     assert 0.75 <= min(down) < 0.85
     assert 1.15 < max(down) <= 1.25
     assert np.mean(up) < 0.9 * np.mean(down)
-    for place in places[:50]:
-        met = uneven(4, 1, place)
+    for names in places[:50]:
+        met = uneven(4, 1, names)
         assert (met[0], met[-1]) == (0.0, 1.0)
         gaps = np.diff(met)
         assert gaps.min() > 0.1

@@ -92,15 +92,15 @@ def write_groups(
         fonts,
         replace(rendering, silence_s=SILENCE_S),
         ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if kind.lossy else CEILING,
-        progress=progress and (lambda part: progress(_RENDERING * part)),
+        progress=progress and (lambda done: progress(_RENDERING * done)),
     ) as mix:
         for done, (name, path) in enumerate(paths.items(), 1):
-            written = tags_of(
+            own_tags = tags_of(
                 {"title": performance.title, **(tags or {}).get(name, {})},
                 map(_later, performance.markers),
                 duration_s=mix.full.source.frames / SAMPLE_RATE,
             )
-            data, sound = _encoded(mix, name, kind, written)
+            data, sound = _encoded(mix, name, kind, own_tags)
             with output_errors(path):
                 path.write_bytes(data)
             reports[name] = AudioReport(

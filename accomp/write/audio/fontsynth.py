@@ -50,8 +50,8 @@ class FontSynth:
     def sound(self, frames: int) -> Sound:
         """The next `frames` frames. The interpreter's lock is free while the synth works."""
         block = np.empty((frames, 2), np.float32)
-        place = block.ctypes.data
-        if self._write_float(self._synth, frames, place, 0, 2, place, 1, 2):
+        pointer = block.ctypes.data
+        if self._write_float(self._synth, frames, pointer, 0, 2, pointer, 1, 2):
             raise SoundError(f"FluidSynth stopped while rendering. It said: {said()}")
         return block
 
@@ -126,10 +126,10 @@ def said() -> str:
 
 def _write_float(fl: Any) -> Any:
     """The function of that name, which pyfluidsynth has not."""
-    written: list[tuple[str, type, int]] = [("len", _INT, 1)]
+    arguments: list[tuple[str, type, int]] = [("len", _INT, 1)]
     for side in ("left", "right"):
-        written += [(side, _POINTER, 1), (f"{side}_off", _INT, 1), (f"{side}_step", _INT, 1)]
-    return fl.cfunc("fluid_synth_write_float", _INT, ("synth", _POINTER, 1), *written)
+        arguments += [(side, _POINTER, 1), (f"{side}_off", _INT, 1), (f"{side}_step", _INT, 1)]
+    return fl.cfunc("fluid_synth_write_float", _INT, ("synth", _POINTER, 1), *arguments)
 
 
 def _is_sf3(font: SoundFont) -> bool:

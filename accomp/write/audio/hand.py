@@ -37,9 +37,9 @@ def strings_apart(track: Track) -> tuple[Track, ...]:
             track,
             channels=(channel,),
             notes=tuple(note for note in track.notes if note.channel == channel),
-            pan=round(min(127, max(0, track.pan + _APART * (place - (count - 1) / 2)))),
+            pan=round(min(127, max(0, track.pan + _APART * (index - (count - 1) / 2)))),
         )
-        for place, channel in enumerate(track.channels)
+        for index, channel in enumerate(track.channels)
     )
 
 

@@ -113,7 +113,7 @@ _Buses = Mapping[Role, Mapping[int, Source]]  # by the track's place
 def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) -> _Buses:
     """The tracks by their bus, strokes levelled and tops bent where they stand out."""
     buses: dict[Role, dict[int, Source]] = {}
-    for place, (spool, track) in enumerate(zip(spools, performance.tracks, strict=True)):
+    for index, (spool, track) in enumerate(zip(spools, performance.tracks, strict=True)):
         sound: Source = spool
         if track.role == Role.PLAYER:
             sound = spooled(strummed(spool, onsets_s(track.notes), SAMPLE_RATE), stack)
@@ -122,7 +122,7 @@ def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) 
         elif DRUM_CHANNEL in track.channels:
             sound = centred(spooled(rounded(spool, _DRUMS_BENT_DB), stack))
         role = track.role if track.role in (Role.PLAYER, Role.CLICK) else Role.BAND
-        buses.setdefault(role, {})[place] = sound
+        buses.setdefault(role, {})[index] = sound
     return buses
 
 
@@ -132,8 +132,8 @@ def _by_groups(
     """The tracks as the desk has them, by the groups in which they are heard."""
     together: dict[frozenset[str], list[Source]] = {}
     for role, bus in buses.items():
-        for place, dry in bus.items():
-            track = performance.tracks[place]
+        for index, dry in bus.items():
+            track = performance.tracks[index]
             heard = frozenset(name for name, group in groups.items() if group(track))
             together.setdefault(heard, []).append(Placed(dry, desk.gains[role]))
     return together

@@ -35,7 +35,7 @@ class _Page:
     segments: bytes  # their lengths
     body: bytes
 
-    def written(self, serial: int, number: int) -> bytes:
+    def packed(self, serial: int, number: int) -> bytes:
         head = _PAGE.pack(
             b"OggS", 0, self.kind, self.granule, serial, number, 0, len(self.segments)
         )
@@ -61,7 +61,7 @@ def ogg_with_tags(data: bytes, tags: Tags, *, serial: int = 1) -> bytes:
         raise ValueError("not an Ogg Vorbis file as encoders write it")
     headers = _paged([_COMMENTS + vorbis_comments(tags) + b"\x01", setup])
     return b"".join(
-        page.written(serial, number) for number, page in enumerate([first, *headers, *pages])
+        page.packed(serial, number) for number, page in enumerate([first, *headers, *pages])
     )
 
 

@@ -140,8 +140,8 @@ def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sou
             # Silence, as between the clicks and the end of a tune: nothing to work out.
             spectra.appendleft(np.fft.rfft(block) if block.any() else None)
             met = [
-                spectrum * part
-                for spectrum, part in zip(spectra, parts, strict=False)
+                spectrum * response
+                for spectrum, response in zip(spectra, parts, strict=False)
                 if spectrum is not None
             ]
             if met:

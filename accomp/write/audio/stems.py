@@ -43,8 +43,8 @@ def render_stems_to(
     made = [0] * len(spools)
     total = max(1, len(spools) * round(performance.end_s * SAMPLE_RATE))
 
-    def work(place: int) -> None:
-        track = performance.tracks[place]
+    def work(index: int) -> None:
+        track = performance.tracks[index]
         if not track.notes:
             return
         wide = width(track)
@@ -52,12 +52,12 @@ def render_stems_to(
         for block in render_blocks(track_midi(performance, track, fonts), fonts.of(track)):
             if stop.is_set():
                 return
-            spools[place].append(narrowed(block * gain, wide))
-            made[place] += len(block)
+            spools[index].append(narrowed(block * gain, wide))
+            made[index] += len(block)
 
     workers = threads or min(len(spools), os.cpu_count() or 1)
     pool = ThreadPoolExecutor(max(1, workers), thread_name_prefix="stem")
-    waiting: set[Future[None]] = {pool.submit(work, place) for place in range(len(spools))}
+    waiting: set[Future[None]] = {pool.submit(work, index) for index in range(len(spools))}
     try:
         while waiting:
             done, waiting = wait(waiting, timeout=_LOOK_S, return_when=FIRST_EXCEPTION)

@@ -107,8 +107,8 @@ def _chapters(chapters: tuple[Chapter, ...]) -> list[bytes]:
     frames = [_frame("CTOC", contents)]
     for name, chapter in zip(names, chapters, strict=True):
         times = (round(chapter.start_s * 1000), round(chapter.end_s * 1000))
-        place = struct.pack(">IIII", *times, _NO_OFFSET, _NO_OFFSET)
-        frames.append(_frame("CHAP", name + place + _text("TIT2", chapter.name)))
+        times_and_offsets = struct.pack(">IIII", *times, _NO_OFFSET, _NO_OFFSET)
+        frames.append(_frame("CHAP", name + times_and_offsets + _text("TIT2", chapter.name)))
     return frames
 
 
@@ -159,11 +159,11 @@ def flac_with_tags(data: bytes, tags: Tags) -> bytes:
             blocks.append((kind, data[at + 4 : at + 4 + length]))
         at += 4 + length
     blocks.insert(1, (_COMMENTS, vorbis_comments(tags)))  # the stream's own block stays first
-    written = [data[:4]]
+    pieces = [data[:4]]
     for number, (kind, body) in enumerate(blocks, 1):
         flag = _LAST if number == len(blocks) else 0
-        written += [bytes([kind | flag]), len(body).to_bytes(3, "big"), body]
-    return b"".join([*written, data[at:]])
+        pieces += [bytes([kind | flag]), len(body).to_bytes(3, "big"), body]
+    return b"".join([*pieces, data[at:]])
 
 
 def _clock(time_s: float) -> str:
