@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import os
 import re
@@ -10,13 +11,15 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import httpx
 
+T = TypeVar("T")
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 SMALL = """# what its author says of it
 title = "Ten Small Steps"   # its name
@@ -27,6 +30,13 @@ tempo = 120
 [sections]
 A = "| C | F | G7 | C |"
 """
+
+
+def in_a_loop(work: Coroutine[Any, Any, T]) -> T:
+    """What a coroutine gives, run in a thread of its own: a browser of other tests may have this
+    thread's event loop."""
+    with ThreadPoolExecutor(1) as elsewhere:
+        return elsewhere.submit(asyncio.run, work).result()
 
 
 @dataclass

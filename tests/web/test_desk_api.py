@@ -12,7 +12,7 @@ from typing import Any
 import httpx
 import jsonschema
 import pytest
-from desk_server import EXAMPLES, SMALL, RunningDesk
+from desk_server import EXAMPLES, SMALL, RunningDesk, in_a_loop
 
 import accomp.web.desk
 from accomp.cli import run
@@ -278,6 +278,6 @@ def test_work_on_a_sound_is_over_for_who_listens_even_where_it_fails(tmp_path: P
             await desk.about(SOUNDED, SMALL, "small", {})
         await asyncio.sleep(0)  # what was told from the thread comes first
 
-    asyncio.run(asked())
+    in_a_loop(asked())
     assert [value["share"] for _, value in told][-1] == 1.0
     assert {value["what"] for _, value in told} == {"Building a voice"}

@@ -12,12 +12,11 @@ import subprocess
 import sys
 import threading
 import time
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import httpx
 import pytest
-from desk_server import SMALL, RunningDesk, judged
+from desk_server import SMALL, RunningDesk, in_a_loop, judged
 
 from accomp.files.lock import locked
 from accomp.tune import read_tune
@@ -148,7 +147,7 @@ def test_a_job_that_fails_as_nobody_foresaw_holds_no_other_up(
         jobs.end()
         return [job.state for job in added]
 
-    assert asyncio.run(two()) == ["wrong", "wrong"]
+    assert in_a_loop(two()) == ["wrong", "wrong"]
 
 
 def test_two_pages_on_one_tune_one_of_them_is_told(running: RunningDesk) -> None:
