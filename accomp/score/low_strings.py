@@ -3,7 +3,8 @@
 Conventions: string indices as in a shape, 0 = the highest-numbered string; "low strings" are the
 two lowest-numbered indices that sound (strings 4 and 3 of a banjo), three on instruments of more
 than four strings. Common practice, no source: the thumb side plays root and fifth in turn; under a
-chord with a written bass it plays that note or stays off the low strings; where a shape has neither
+chord with a written bass it plays that note, on whichever string it lies, or stays off the low
+strings; where a shape has neither
 root nor fifth down there, the third is next best, and a tone a step from the root is the worst.
 """
 
@@ -39,7 +40,7 @@ def low_string(chord: Chord, shape: Shape, sounding: Sequence[int], turn: int) -
     count = 2 if len(shape.frets) <= _FOUR else 3
     low = list(sounding[:count])
     if chord.bass is not None:
-        bass = [string for string in low if _pc(shape, string) == chord.bass.pc]
+        bass = [string for string in sounding if _pc(shape, string) == chord.bass.pc]
         return bass[0] if bass else _best(chord, shape, sounding[count:] or low)
     roots = [string for string in low if _degree(chord, shape, string) in ROOTS]
     fifths = [string for string in low if _degree(chord, shape, string) in FIFTHS]
