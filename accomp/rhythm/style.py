@@ -8,7 +8,7 @@ which the style lives. `swing` is the ratio of the first to the second of two ei
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TypeVar
 
@@ -116,6 +116,11 @@ class Style(Shown):
         """Everybody else's: where swing goes by the tempo, straighter at slow tempi."""
         drums = self.swing_at(tempo_bpm)
         return min(drums, SOLOISTS_MOST) if self.swing_by_tempo else drums
+
+    def played_through(self) -> Style:
+        """The style without its stop-time, for what stands before and after the tune's own form."""
+        kept = (passage for passage in self.passages if passage.name != PassageKind.BREAK)
+        return replace(self, passages=tuple(kept))
 
     def playing(
         self,

@@ -31,7 +31,7 @@ from accomp.score.planning import TuneChords
 from accomp.score.strumming import strum_bars
 from accomp.score.ways import styled
 from accomp.time import Meter, Span
-from accomp.tune import Beginning, Finish, PlayedBar, Tune, unfold
+from accomp.tune import Beginning, Finish, PlayedBar, Stage, Tune, unfold
 from accomp.tune.melody import MelodyNote
 
 Styles = Mapping[tuple[str | None, Meter], Style]
@@ -86,6 +86,8 @@ def arrange(
         changes = _changes(bar, item.spans, plans[bar.chorus - 1])
         laid.append(ArrangedBar(bar, style, changes, address, added=item.added))
         final = ending and item is bars[-1]
+        if item.added or bar.spot.stage in (Stage.INTRO, Stage.CODA):
+            style = style.played_through()  # stop-time counts the bars of a chorus
         playing.append(
             style.playing(bar.section_bar, bar.chorus, len(plans), section_bars=length, final=final)
         )

@@ -309,6 +309,22 @@ def test_stop_time_leaves_the_room_and_strikes_every_chord() -> None:
     assert len(drums_of(performance)) == 4
 
 
+def test_stop_time_is_for_the_choruses_and_not_for_what_comes_after() -> None:
+    stop = Passage("break", bars=(1, 2), phrase=16, last=True, strum=one(sound="choked"))
+    head = 'coda = "Out"\nintro = "last 2"'
+    made = arranged(
+        tune('| C | C | C | C |\n"""\nOut = """\n| C | C |', head=head),
+        style(FLAT, passages=(stop,)),
+        C_CLOSED,
+    )
+    assert [bar.bar.section for bar in made.bars] == ["Intro"] * 2 + ["A"] * 4 + ["Out"] * 2
+    assert strokes_by_bar(performed(made)) == [4, 4, 1, 1, 4, 4, 4, 4]
+    tagged = arranged(
+        tune("| C | C | C | C |", head='end = "tag"'), style(FLAT, passages=(stop,)), C_CLOSED
+    )
+    assert strokes_by_bar(performed(tagged)) == [1, 1, 4, 4] + [4] * 4
+
+
 def test_an_ending_slows_down_and_the_file_says_so() -> None:
     ending = Ending(ritard=1, slow_to=0.5)
     performance = two_bars(ending=ending)
