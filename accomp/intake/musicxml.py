@@ -93,7 +93,9 @@ class _PartReader:
     def __init__(self, tune: WrittenTune) -> None:
         self.tune = tune
         self.number = ""
-        self.reader = MeasureReader(lambda text: tune.notice(self.number, text), tune.lose)
+        self.reader = MeasureReader(
+            lambda text: tune.notice(self.number, text), tune.lose, ours=tune.ours
+        )
         self.meter = ""
         self.key: Key | None = None
         self.endings: frozenset[int] = frozenset()
@@ -123,6 +125,8 @@ class _PartReader:
             self.tune.say(
                 f"{self.beside!r} is what the band adds to the tune; it is not taken over"
             )
+            if self.tune.tempo is None:  # before a vamp it stands there and nowhere else
+                self._tempo(signs, 0)
             return
         self.tune.bars.append(self._bar(measure, signs, content))
         self._tempo(signs, index)

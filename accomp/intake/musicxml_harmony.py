@@ -51,9 +51,11 @@ class NotTakenError(ValueError):
     """A harmony that no chord symbol says; the text tells what stands there and why."""
 
 
-def harmony_symbol(harmony: etree._Element) -> str | None:
-    """The symbol of a `<harmony>`, None for N.C. Raises `NotTakenError`, and
-    `WrongNumberError` for what is no number.
+def harmony_symbol(harmony: etree._Element, *, ours: bool = False) -> str | None:
+    """The symbol of a `<harmony>`, None for N.C.; of a file of `ours` as it was typed ("C7+"), else
+    by the table's name for it.
+
+    Raises `NotTakenError`, and `WrongNumberError` for what is no number.
     """
     kind = (harmony.findtext("kind") or "").strip()[:_LONGEST_TEXT]
     if kind == "none":
@@ -77,7 +79,7 @@ def harmony_symbol(harmony: etree._Element) -> str | None:
             f"{_shown(harmony, text)!r} ({kind}) is a chord that no symbol says"
         ) from None
     if all(element.get("print-object") == "no" for element in harmony.findall("degree")):
-        symbol = _by_its_text(symbol, root, text, bass)
+        symbol = _by_its_text(symbol, root, text.strip(), bass, ours=ours)
     return symbol if bass is not None else _inverted(symbol, harmony)
 
 
@@ -88,7 +90,9 @@ def _symbol(
     return symbol_from_kind(root, kind, changes, bass)
 
 
-def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) -> str:
+def _by_its_text(
+    symbol: str, root: Spelling, text: str, bass: Spelling | None, *, ours: bool
+) -> str:
     """The symbol that the text prints, where it is a known name for the same degrees ("7alt"), or
     where it says more than a kind without degrees: "7sus4" printed for a suspended fourth. Programs
     write so what their degrees would print twice.
@@ -96,7 +100,7 @@ def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) 
     if len(text) > _LONGEST_TEXT:
         return symbol
     over = "" if bass is None else str(bass.plain)
-    printed = join_symbol(str(root.plain), text.strip(), over)
+    printed = join_symbol(str(root.plain), text, over)
     try:
         said, meant = parse_chord(printed), parse_chord(symbol)
     except ChordError:
@@ -104,8 +108,8 @@ def _by_its_text(symbol: str, root: Spelling, text: str, bass: Spelling | None) 
     if said.kind != meant.kind:
         return symbol
     if said.tones == meant.tones:
-        as_typed = join_symbol(str(root.plain), plain_signs(text.strip()), over)
-        return as_typed if said.alterations else symbol
+        as_typed = join_symbol(str(root.plain), plain_signs(text), over)
+        return as_typed if said.alterations or ours else symbol
     return symbol if meant.alterations else printed
 
 

@@ -76,9 +76,12 @@ class MeasureContent:
 class MeasureReader:
     """Reads the measures of one part in order; it remembers divisions and the melody's voice."""
 
-    def __init__(self, notice: Callable[[str], None], lose: Callable[[str], None]) -> None:
+    def __init__(
+        self, notice: Callable[[str], None], lose: Callable[[str], None], *, ours: bool = False
+    ) -> None:
         self.notice = notice  # called with what is wrong in the measure being read
         self.lose = lose  # called with what no chord symbol says
+        self.ours = ours  # the file is one of our own, whose symbols are as people typed them
         self.divisions = Fraction(1)
         self.transposition = Interval(0, 0)
         self.octaves = 0
@@ -133,7 +136,7 @@ class MeasureReader:
     def _harmony(self, content: MeasureContent, element: etree._Element, cursor: Fraction) -> None:
         onset = cursor + self._offset(element)
         try:
-            symbol = harmony_symbol(element)
+            symbol = harmony_symbol(element, ours=self.ours)
         except NotTakenError as error:
             self.notice(f"{error}; nobody plays there")
             self.lose(str(error))

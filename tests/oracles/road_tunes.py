@@ -57,15 +57,16 @@ Coda = "| Eb | Ebm6 | Bb | / |"
     tune(
         "five choruses asked for",
         ("Late Tram to the Foundry", "Bb", "4/4", 160, "four-light-heavy"),
-        """form = ["Verse", "3 x Chorus"]
+        """begin = "vamp"
+form = ["Verse", "3 x Chorus"]
 [sections]
 Verse = "| Gm | Cm7 | F7 | Bb |"
 Chorus.bars = "| Bb | Bb7 | Eb | Edim7 | Bb/F | G7 |"
 Chorus.first = "| Cm7 | F7 |"
 Chorus.last = "| Cm7 F7 | Bb |"
 """,
-        "G C F Bb " + (CHORUS + "C F ") * 4 + CHORUS + "C_F Bb",
-        ("5 x through", 'number="1,2,3,4"', 'number="5"', "last time"),
+        "Bb Bb Bb Bb " + "G C F Bb " + (CHORUS + "C F ") * 4 + CHORUS + "C_F Bb",
+        ("Vamp", "5 x through", 'number="1,2,3,4"', 'number="5"', "last time"),
         "--choruses", "5",
     ),
     tune(

@@ -168,6 +168,18 @@ def test_our_own_reader_gives_the_symbol_back(written: Written) -> None:
             assert back.suffix.strip("()") == (suffix_of(degrees, chord.kind) or "").strip("()")
 
 
+def test_a_file_of_ours_gives_back_what_was_typed(written: Written) -> None:
+    """ "C7+", not the table's "C7#5", wherever the text of the kind says the whole chord."""
+    whole = [
+        (chord, made)
+        for _, chord, made in written
+        if all(one.get("print-object") == "no" for one in made.findall("degree"))
+    ]
+    assert len(whole) > 600
+    for chord, made in whole:
+        assert harmony_symbol(made, ours=True) == str(chord)
+
+
 def test_what_the_text_says_already_is_not_printed_again(written: Written) -> None:
     for _, chord, made in written:
         shown = [one for one in made.findall("degree") if one.get("print-object") != "no"]
