@@ -1,13 +1,14 @@
 """The example tunes: each is read under its own name; together they show every part of the form."""
 
 import tomllib
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key
 from accomp.time import METERS
-from accomp.tune import read_tune, slug, transpose_tune, unfold, unique_slugs
+from accomp.tune import Stage, read_tune, slug, transpose_tune, unfold, unique_slugs
 
 FOLDER = Path(__file__).parents[2] / "examples"
 TUNES = {path.stem: read_tune(path) for path in sorted(FOLDER.glob("*.toml"))}
@@ -29,8 +30,13 @@ def test_an_example_is_named_after_its_title_and_says_what_it_is(name):
 
 @pytest.mark.parametrize("name", TUNES)
 def test_an_example_is_built_of_whole_phrases(name):
-    """Sections of 8, 12 or 16 bars, as dance tunes have (common practice, no source)."""
-    assert {len(section.bars) for section in TUNES[name].sections.values()} <= {8, 12, 16}
+    """Sections of 8, 12 or 16 bars, repeats and an ending among them, as dance tunes have; what
+    stands before and after them may have four (common practice, no source)."""
+    bars = unfold(TUNES[name], 2)
+    starts = [at for at, bar in enumerate(bars) if bar.section_bar == 0]
+    for start, end in pairwise([*starts, len(bars)]):
+        outside = bars[start].spot.stage in (Stage.INTRO, Stage.CODA)
+        assert end - start in ({4, 8} if outside else {8, 12, 16})
 
 
 @pytest.mark.parametrize("name", TUNES)
@@ -89,6 +95,10 @@ def test_together_they_show_every_part_of_the_form():
         alteration.action for chord in every if chord for alteration in chord.alterations
     }
     assert any(not bar.chords[0].written for section in sections for bar in section.bars)
+    assert any(section.endings and section.last for section in sections)
+    assert all(
+        any(getattr(tune, what) for tune in tunes) for what in ("intro", "coda", "begin", "end")
+    )
 
 
 def test_their_names_stay_apart():
