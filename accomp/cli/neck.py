@@ -196,7 +196,7 @@ def positions(
     if as_json:
         say_json(positions_document(there, neck, plans, text.notices(neck)))
         return
-    lines = [text.heading(there, neck.neck.player)]
+    lines = [text.heading(there, neck.neck.player), text.to_learn_first(neck)]
     if explain:
         told = text.explained_in_full if explain == _FULL else text.explained
         lines += ["", *told(neck, plans, _draw_rows)]

@@ -50,6 +50,11 @@ def heading(tune: Tune, player: Player) -> str:
     return f"{tune.title}, in {tune.key}, on {player.instrument.title}"
 
 
+def to_learn_first(neck: TuneNeck) -> str:
+    """Which of the positions, told from the nut upward, is taken where nobody names one."""
+    return f"To learn first: {neck.neck.best(neck.wish).name}."
+
+
 def boxes(plan: Plan) -> Boxes:
     """Each different shape of a plan with its chord, in order of first use."""
     return [(str(chord), shape) for chord, shape in plan.boxes]

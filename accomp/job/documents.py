@@ -28,7 +28,9 @@ def positions_document(
     places = [(bar, float(1 + start / meters[bar].beat)) for bar, start in neck.chords.places]
     taught = neck.lesson_of(plans)
     found = positions_dict(tune.title, tune.key, taught, neck.chords.chords, places, neck.costs)
-    return {**found, "vocabulary": neck.wish.vocabulary, "notices": list(notices)}
+    first = neck.neck.best(neck.wish).name
+    wished = {"vocabulary": neck.wish.vocabulary, "notices": list(notices)}
+    return {**found, "learn_first": first, **wished}
 
 
 def keys_document(

@@ -6,11 +6,14 @@ the tune file.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import Chord, Spelling
 from accomp.neck import Player, Wish, shape_at
+from accomp.neck.fingering import Frets
+from accomp.neck.naming import frets_text
 from accomp.score.planning import TuneChords
 from accomp.tune import Tune
 from accomp.tune.model import Pin
@@ -55,6 +58,7 @@ def with_wishes(
             if note is None:
                 continue
             wrong = _wrong_top(note, chords.chords[index], player, wish)
+            wrong = wrong or _beside_pin(note, chords.chords[index], dict(pins), player)
             if wrong and not own and note.pc in chords.chords[index].by_pc:
                 what = f"{note} on top of {chords.chords[index]} in bar {one.bar}"
                 notices.append(_elsewhere(what, "note", player))
@@ -128,6 +132,22 @@ def _wrong_top(
         message = f"no shape of {chord} on {player.instrument.title} has {note} on top."
         return message, f"one of {can}", _BESIDE
     return None
+
+
+def _beside_pin(
+    note: Spelling, chord: Chord, pins: Mapping[Chord, Frets], player: Player
+) -> tuple[str, str, str] | None:
+    """What is wrong with a note wished on top of a chord whose pinned shape has another there."""
+    frets = pins.get(chord)
+    if frets is None:
+        return None
+    opens = player.instrument.open_pitches
+    top = max(p + f for p, f in zip(opens, frets, strict=True) if f is not None) % 12
+    if top == note.pc:
+        return None
+    there = chord.by_pc[top].spelling
+    message = f"{chord} is to be {frets_text(frets)}, which has {there} on top and not {note}."
+    return message, str(there), "Take out this line, or the shape's under [shapes]."
 
 
 def _problem(tune: Tune, where: str, found: str, message: str, expected: str, hint: str) -> Problem:

@@ -185,7 +185,7 @@ def _across(shape: Shape) -> int:
 
 
 def _inverted(shape: Shape, chord: Chord) -> int:
-    """What lies lowest where a bass is heard: 1 for a third, 2 for all else but root and fifth.
+    """What lies lowest where a bass is heard: 1 for a third, 4 for all else but root and fifth.
 
     A bass that the chord names may lie there.
     """
@@ -193,7 +193,7 @@ def _inverted(shape: Shape, chord: Chord) -> int:
     if low >= _BASS_BELOW or low % 12 in {chord.root.pc, chord.bass and chord.bass.pc}:
         return 0
     degree = chord.by_pc[low % 12].degree.lstrip("b#")
-    return {"5": 0, "3": 1}.get(degree, 2)
+    return {"5": 0, "3": 1}.get(degree, 4)
 
 
 def _bass_elsewhere(shape: Shape, chord: Chord) -> bool:

@@ -5,12 +5,14 @@ is counted exactly: the same position, over all its areas, planned with that fam
 everything else as it was; a shape that the page has already is not named again. Ways are told in
 frets, as players count them, and changes are counted as they are played in one chorus: from its
 first chord to its last, each time that the hand has to change. The way round to the first chord,
-which a plan's cost includes, is no change of the chorus.
+which a plan's cost includes, is no change of the chorus. Where the hand travels no less, that is
+told which saves most: what the fingers do, how the chords sound, how their tones lead on, or
+another family that need not be learnt.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -28,6 +30,18 @@ MOST = 3  # so many are told of: common practice, no source
 # Of more families, or among all shapes, only those are tried that a plan with all of them known
 # would take: each trial is a plan of its own.
 MOST_TRIED = 100
+GAINS = {
+    "the fingers have less to do": (
+        "stretch", "strain", "fingers", "barre", "across", "crossed", "stopped", "put_down",
+        "lifted", "slid",
+    ),
+    "the hand lies better": ("shift", "height"),
+    "the chords sound fuller": (
+        "rootless", "another", "fifthless", "doubled", "inverted", "mud", "ringing", "bass",
+    ),
+    "the tones lead on more smoothly": ("top", "voices", "line"),
+    "another new grip is not needed": ("learning",),
+}  # fmt: skip
 _NOTHING = 1e-6
 _ROUNDING = 1e-4  # what planning adds to a cost, so that ties go to the lower frets, is less
 
@@ -37,7 +51,8 @@ class NextFamily:
     """A family worth learning: its shapes in the plan that would come of it, and what that saves.
 
     In `changes` of the `of` changes of a chorus the hand travels fewer frets; over all it travels
-    `frets` less, that is `shift_mm`. `cost` is what the plan would be cheaper.
+    `frets` less, that is `shift_mm`. `cost` is what the plan would be cheaper, and `gain` says
+    where most of that comes from.
     """
 
     grip: Grip
@@ -47,6 +62,7 @@ class NextFamily:
     shift_mm: float
     changes: int
     of: int
+    gain: str
 
     @property
     def places(self) -> tuple[tuple[Shape, tuple[Chord, ...]], ...]:
@@ -63,12 +79,13 @@ class NextFamily:
 
     def sentence(self, say: Callable[[Chord], str]) -> str:
         """One sentence, with chords as the page writes them."""
-        where = ", ".join(
+        places = [
             f"{frets_text(shape.frets)} for {join([say(chord) for chord in chords])}"
             for shape, chords in self.places
-        )
+        ]
+        where = f"{', '.join(places[:-1])}, and {places[-1]}" if len(places) > 1 else places[0]
         if self.frets < 1 or not self.changes:
-            return f"Learn {where}, and the fingers have less to do."
+            return f"Learn {where}, and {self.gain}."
         less = f"{frets_word(self.frets)} less, in {self.changes} of the {self.of} changes"
         return f"Learn {where}, and the hand travels {less}."
 
@@ -140,7 +157,17 @@ def _compared(
         shift_mm=sum(lengths[0]) - sum(lengths[1]),
         changes=sum(one > 0 for one in less),
         of=sum(here.frets != there.frets for here, there in pairwise(before.path)),
+        gain=_gain(before.terms, after.terms),
     )
+
+
+def _gain(before: Mapping[str, float], after: Mapping[str, float]) -> str:
+    """What is saved most of."""
+    saved = {
+        gain: sum(before.get(term, 0.0) - after.get(term, 0.0) for term in terms)
+        for gain, terms in GAINS.items()
+    }
+    return max(saved, key=saved.__getitem__)
 
 
 def _travelled(plan: Plan, shift: Callable[[Shape, Shape], float]) -> list[float]:

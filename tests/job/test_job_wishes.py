@@ -86,6 +86,12 @@ def test_in_another_key_closed_shapes_slide_and_open_ones_stay_behind():
         ('[shapes]\n"C7" = "0 0 2 3"', "0 0 2 3 is not C7 on Tenor banjo", 9, 8),
         ('[shapes]\n"C7" = "4 3 5 13"', "C7 4 3 5 13 cannot be fingered", 9, 8),
         ('[shapes]\n"C7" = "0 0 2"', "has 3 frets, and Tenor banjo has 4 strings", 9, 8),
+        (
+            '[shapes]\n"C" = "4 5 5 7"\n[top]\n3 = "G"',
+            "C is to be 4 5 5 7, which has E on top",
+            11,
+            5,
+        ),
         ('[shapes]\n"C7" = "0 0 2 25"', "beyond the 17 frets", 9, 8),
         ('[shapes]\n"C7" = "4 15 5 3"', "cannot be fingered", 9, 8),
         ('[shapes]\n"C7" = 4', "must be frets from the highest-numbered string", 9, 8),

@@ -89,12 +89,20 @@ def test_what_sounds_as_another_triad_is_told_apart():
 
 def test_a_bass_note_that_is_not_the_root_counts_where_a_bass_is_heard():
     assert guitar("G7", "3 2 0 0 0 1")["inverted"] == 0
-    assert guitar("G7", "1 2 0 0 0 3")["inverted"] == 2
-    assert guitar("Bb7", "4 5 3 3 x x")["inverted"] == 2
+    assert guitar("G7", "1 2 0 0 0 3")["inverted"] == 4
+    assert guitar("Bb7", "4 5 3 3 x x")["inverted"] == 4
     assert guitar("C/E", "0 3 2 0 1 0")["inverted"] == 0  # as it is written
     assert guitar("C", "0 3 2 0 1 0")["inverted"] == 1
     assert guitar("C", "3 3 2 0 1 0")["inverted"] == 0  # the fifth
     assert amounts("G7", "2 4 3 5")["inverted"] == 0  # not below C3
+    # The barre chords that everybody plays are cheaper than the same with the seventh lowest.
+    weights = default_weights().by_name()
+    for symbol, root, seventh in [
+        ("Fmaj7", "1 3 2 2 1 1", "0 3 3 2 1 1"), ("Bbmaj7", "x 1 3 2 3 1", "x 0 3 3 3 1"),
+    ]:  # fmt: skip
+        costs = [sum(weights[term] * amount for term, amount in guitar(symbol, frets).items())
+                 for frets in (root, seventh)]  # fmt: skip
+        assert costs[0] < costs[1] - 0.3
 
 
 def test_on_six_strings_a_third_may_sound_twice():

@@ -122,15 +122,15 @@ def read_change(text, change):
 def read_next(text, one, sequence):
     """Check a sentence about what to learn: what it names are chords of the tune, in one grip."""
     match = re.fullmatch(
-        r"Learn (.*), and (?:the fingers have less to do|the hand travels (\w+) frets? less, in "
-        r"(\d+) of the (\d+) changes)\.",
+        r"Learn (.*), and (?:the hand travels (\w+) frets? less, in (\d+) of the (\d+) changes|"
+        + rf"{re.escape(one.gain)})\.",
         text,
     )
     assert match, text
     told = [
         (frets, symbol)
         for frets, symbols in re.findall(
-            r"((?:\d+|x)(?: (?:\d+|x))*) for (.*?)(?:, (?=[\dx])|$)", match[1]
+            r"((?:\d+|x)(?: (?:\d+|x))*) for (.*?)(?:, (?:and )?(?=[\dx])|$)", match[1]
         )
         for symbol in re.split(r", | and ", symbols)
     ]
@@ -191,7 +191,7 @@ def test_every_sentence_read_back_is_true_of_the_shapes(symbols):
                 grip.words(str),
             )
             assert bool(told[2]) == grip.to_learn
-            assert ("new to learn: not a first shape" in page.grips_head) >= grip.to_learn
+            assert ("“new to learn”: not a first shape" in page.grips_head) >= grip.to_learn
             read_bass(told[3], grip)
             chords_said = [str(chord) for place in grip.places for chord in place.chords]
             for part, symbol in zip(told[1].split(", "), chords_said, strict=True):

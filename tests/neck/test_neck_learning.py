@@ -23,6 +23,7 @@ from accomp.neck import (
 from accomp.neck.cycle import cheapest_cycle
 from accomp.neck.fixed import FixedProblem, cheapest_choice
 from accomp.neck.free import cheapest_free
+from accomp.neck.learn_next import GAINS
 from accomp.neck.learning import SetUp
 
 
@@ -280,6 +281,12 @@ def test_weights_in_force_are_those_of_the_data_file():
     assert default_weights().learning == 30.0
 
 
+def test_whatever_costs_something_has_words_for_what_it_is_to_save_it():
+    assert sorted(term for terms in GAINS.values() for term in terms) == sorted(
+        default_weights().by_name()
+    )
+
+
 BAND = "Bb F7 Bb Bb7 Eb Ebm6 Bb G7 C7 F7 Bb F7 Bb D7 G7 C7 F7"
 
 
@@ -289,7 +296,7 @@ def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
     sequence = tuple(chords(BAND))
     neck = Neck(TEACHER, sequence, sequence[0])
     wish = Wish(vocabulary=vocabulary)
-    told = 0
+    told, gains = 0, set()
     for plan in neck.positions(wish):
         found = neck.learn_next(plan, wish)
         assert len(found) <= 3
@@ -305,6 +312,9 @@ def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
             assert one.of == sum(plan.path[i].frets != plan.path[i - 1].frets for i in played)
             again = plan_with(sequence, one.grip, plan, wish)
             assert again.cost == pytest.approx(plan.cost - one.cost)
+            saved = Counter(plan.terms)
+            saved.subtract(again.terms)
+            assert one.gain == max(GAINS, key=lambda gain: sum(saved[term] for term in GAINS[gain]))
             for chord, shape in zip(sequence, again.path, strict=True):
                 if chord in shapes:
                     assert shape.frets == shapes[chord].frets
@@ -316,7 +326,9 @@ def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
             assert one.changes == sum(a < b for a, b in zip(after, before, strict=True))
             assert all(" ".join(map(str, shape.frets)) in one.words for shape in shapes.values())
             told += 1
+            gains.add(one.gain)
     assert told >= 3
+    assert len(gains) > 1  # not everything that helps spares the fingers
 
 
 def travel(plan, index, at=int):
