@@ -29,7 +29,7 @@ from accomp.score.written import Score
 from accomp.tune import Section, Tune
 from accomp.tune.write import bar_tokens
 from accomp.write.engrave import engrave
-from accomp.write.page_text import chord_text, key_text
+from accomp.write.page_text import chord_text, key_text, sentence_text
 
 E = ElementMaker()
 
@@ -204,7 +204,7 @@ def _title(title: str, *more: str) -> etree._Element:
 
 def _notices(notices: Iterable[str]) -> Iterable[etree._Element]:
     for notice in dict.fromkeys(notices):
-        yield E.div(_text(f"Note: {notice}"), style=_SMALL)
+        yield E.div(_text(f"Note: {sentence_text(notice)}"), style=_SMALL)
 
 
 def _page(*inside: etree._Element) -> etree._Element:

@@ -15,7 +15,7 @@ from accomp.neck import Instrument, Lesson, Shape
 from accomp.neck.handout import DRILL_HEAD, NEXT_HEAD, Handout, handouts
 from accomp.score.arrangement import Arrangement
 from accomp.score.readers import Reader
-from accomp.write.page_text import chord_text
+from accomp.write.page_text import chord_text, sentence_text
 from accomp.write.pages import Press
 from accomp.write.sheet_signs import box_signs
 from accomp.write.sheet_tune import PagePlace, box_data, tune_data
@@ -74,7 +74,7 @@ def lesson_pages(
                 )
                 for one in page.learn_next
             ],
-            "notes": page.notes,
+            "notes": [sentence_text(note) for note in page.notes],
             "signs": box_signs(_shapes(page)),
         }
 
