@@ -49,6 +49,7 @@ if TYPE_CHECKING:
         ChordShapes,
         Hand,
         Instrument,
+        KeyPositions,
         Lesson,
         Plan,
         Player,
@@ -57,7 +58,8 @@ if TYPE_CHECKING:
         find_instrument,
     )
     from accomp.notebook.audio import Audio
-    from accomp.notebook.making import arrange, playable_shapes, player, positions, shapes
+    from accomp.notebook.keys import Keys
+    from accomp.notebook.making import arrange, keys, playable_shapes, player, positions, shapes
     from accomp.notebook.piece import Piece
     from accomp.notebook.positions import Positions
     from accomp.notebook.wanted import Manner, Wished
@@ -82,6 +84,8 @@ _HOMES = {
     "Instrument": "neck",
     "Key": "harmony",
     "KeyNameError": "errors",
+    "KeyPositions": "neck",
+    "Keys": "notebook.keys",
     "Lesson": "neck",
     "Manifest": "job.manifest",
     "Manner": "notebook.wanted",
@@ -109,6 +113,7 @@ _HOMES = {
     "find_hand": "neck",
     "find_instrument": "neck",
     "find_style": "rhythm",
+    "keys": "notebook.making",
     "make_tune": "job.make",
     "parse_chord": "harmony",
     "playable_shapes": "notebook.making",
@@ -131,6 +136,8 @@ __all__ = [
     "Instrument",
     "Key",
     "KeyNameError",
+    "KeyPositions",
+    "Keys",
     "Lesson",
     "Manifest",
     "Manner",
@@ -158,6 +165,7 @@ __all__ = [
     "find_hand",
     "find_instrument",
     "find_style",
+    "keys",
     "make_tune",
     "parse_chord",
     "playable_shapes",

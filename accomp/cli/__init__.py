@@ -52,7 +52,7 @@ def _run(arguments: list[str]) -> int:
         return stop.exit_code
     except click.ClickException as error:
         tell(_words_of(error))
-        _say_problems(arguments, InputError(Problem(error.format_message())))
+        _say_problems(arguments, InputError(Problem(" ".join(error.format_message().split()))))
         return error.exit_code
     except (KeyboardInterrupt, click.Abort):
         tell("\nStopped. No half-made file was left.")
@@ -90,7 +90,9 @@ def _words_of(error: click.ClickException) -> str:
     """What click says of wrong usage; a word of somebody's may stand in it."""
     import click
 
-    said = f"Error: {error.format_message()}"
+    if isinstance(error, getattr(click.exceptions, "NoArgsIsHelpError", ())):
+        return error.format_message()  # the whole help: whoever says nothing asks for it
+    said = f"Error: {' '.join(error.format_message().split())}"  # click sets lists with tabs
     if isinstance(error, click.UsageError) and error.ctx is not None:
         return f"{error.ctx.get_usage()}\nTry '{error.ctx.command_path} --help' for help.\n\n{said}"
     return said

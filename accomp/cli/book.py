@@ -51,6 +51,7 @@ def book(
     from accomp.cli.progress import progress
     from accomp.cli.saying import say_done, say_json, tell, tell_notes
     from accomp.cli.usual import read_usual
+    from accomp.cli.writing import only_a_folder
     from accomp.files.text import counted
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book, with_players
@@ -62,6 +63,7 @@ def book(
         band_book = with_players(band_book, players)
     said = {name: rest.pop(name) for name in ("paper", "boxes", "part")}
     band_book = replace(band_book, **{name: word for name, word in said.items() if word})
+    only_a_folder(out)
     target = out or _beside(folder, f"{slug(band_book.title)}-book")
     with progress("Engraving", shown=sys.stderr.isatty() and not as_json) as report:
         made = make_book(band_book, target, progress=report, **rest)

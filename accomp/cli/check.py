@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -16,11 +17,19 @@ def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
     from accomp.cli.problems import problem_text
     from accomp.cli.saying import say_done, say_json, tell
+    from accomp.cli.usual import Usual, usual_problems
     from accomp.files.text import counted
     from accomp.job.check import problems_in
     from accomp.job.documents import problem_rows
 
-    problems = list(dict.fromkeys(one for path in files for one in problems_in(path)))
+    own = Usual().file
+    problems = list(
+        dict.fromkeys(
+            one
+            for path in files
+            for one in (usual_problems() if _same(path, own) else problems_in(path))
+        )
+    )
     if as_json:
         say_json(problem_rows(problems))
     else:
@@ -29,3 +38,10 @@ def check(files: tuple[Path, ...], as_json: bool) -> int:
         if not problems:
             say_done(f"{counted(len(files), 'file')} {'is' if len(files) == 1 else 'are'} good.")
     return 1 if problems else 0
+
+
+def _same(path: Path, other: Path) -> bool:
+    try:
+        return os.path.samefile(path, other)
+    except OSError:
+        return False

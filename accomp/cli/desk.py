@@ -6,12 +6,12 @@ from pathlib import Path
 
 import click
 
-from accomp.cli.options import PATH
+from accomp.cli.options import PATH, Whole
 
 
 @click.command(short_help="Do the whole job in the browser, on this machine.")
 @click.argument("folder", metavar="[FOLDER]", default=Path(), type=PATH)
-@click.option("--port", type=click.IntRange(0, 65535), metavar="N", help="Port; default: 8417.")
+@click.option("--port", type=Whole(0, 65535), metavar="N", help="Port; default: 8417.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser; print the address only.")
 @click.option("--read-only", is_flag=True, help="Show everything, change and make nothing.")
 def desk(folder: Path, port: int | None, no_browser: bool, read_only: bool) -> None:

@@ -68,6 +68,17 @@ class LateGroup(click.Group):
         command.params += [option for option in TALK if option not in command.params]
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that the first word names, or the one that it nearly does."""
+        word = args[0]
+        if word not in COMMANDS and not word.startswith("-") and not ctx.resilient_parsing:
+            from accomp.files.values import did_you_mean
+
+            ctx.fail(f"There is no command {word!r}. {did_you_mean(word, COMMANDS)}".rstrip())
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands from the table alone."""
         with formatter.section("Commands"):

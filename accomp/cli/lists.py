@@ -55,7 +55,7 @@ def styles(name: str | None, write: Path | None, replace: bool, as_json: bool) -
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, nothing else.")
 def instruments(name: str | None, write: Path | None, replace: bool, as_json: bool) -> None:
     """List all instruments, or show the instrument NAME."""
-    from accomp.cli.saying import say, say_json, say_table
+    from accomp.cli.saying import say, say_json, say_table, tell_notes
     from accomp.job.documents import instrument_row
     from accomp.job.named import instrument_named
     from accomp.neck import instrument_names
@@ -80,6 +80,7 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
         pitch = "at pitch" if each.octave == 0 else "an octave above its sound"
         strings = "single strings" if each.courses == 1 else f"courses of {each.courses} strings"
         say(f"{strings}, written {pitch}, General MIDI program {each.program}")
+        tell_notes(each.notices)
 
 
 def _readable(read: Callable[[str], T], names: Sequence[str]) -> list[T]:

@@ -21,6 +21,8 @@ from accomp.cli.options import (
     REPLACE,
     RUN,
     STYLE,
+    Number,
+    Whole,
     options,
 )
 from accomp.job.options import (
@@ -63,11 +65,19 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     "--out", "-o", type=PATH, metavar="DIR", help="Folder to make; default: named by the tune."
 )
 @options(KEYS)
-@click.option("--tempo", "tempos", multiple=True, type=float, help="Beats a minute; repeatable.")
+@click.option(
+    "--tempo",
+    "tempos",
+    multiple=True,
+    type=Number(),
+    metavar="BPM",
+    help="Beats a minute; repeatable.",
+)
 @options(POSITIONS, STYLE, PLAYER, PLAN, PLAYED)
 @click.option(
     "--count-in",
-    type=click.IntRange(0, MOST_COUNT_IN),
+    type=Whole(0, MOST_COUNT_IN),
+    metavar="N",
     default=1,
     show_default=True,
     help="Bars of clicks before the tune.",

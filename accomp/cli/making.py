@@ -21,6 +21,7 @@ from accomp.cli.saying import (
     tell,
     tell_notes,
 )
+from accomp.cli.writing import only_a_folder
 from accomp.errors import AccompError, InputError, problems_of
 from accomp.files.text import counted
 from accomp.job.manifest import NAME, Manifest
@@ -34,6 +35,7 @@ def make_all(
     """Make every tune; returns the exit code."""
     from accomp.job.make import make_tune  # late: a tune that is wrong is told at once
 
+    only_a_folder(out)
     tunes: list[Tune] = []
     errors: dict[Path, AccompError] = {}
     unsaid: UnsaidError | None = None

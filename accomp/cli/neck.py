@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from accomp.cli import words
-from accomp.cli.options import PATH, PLAN, PLAYER, REPLACE, STDOUT, options
+from accomp.cli.options import PATH, PLAN, PLAYER, REPLACE, STDOUT, Whole, options
 
 if TYPE_CHECKING:
     from accomp.errors import Problem
@@ -42,7 +42,7 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
 @click.argument("chords", nargs=-1, metavar="CHORD...", shell_complete=words.CHORDS)
 @click.option(
     "--best",
-    type=click.IntRange(1),
+    type=Whole(1),
     metavar="N",
     help=f"Show the N best only; default: {A_DOZEN}, and all as JSON or with --svg.",
 )
@@ -66,7 +66,7 @@ def shapes(
 ) -> None:
     """Show the playable shapes of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
-    from accomp.cli.saying import say_json
+    from accomp.cli.saying import say_json, tell_notes
     from accomp.cli.usual import wanted
     from accomp.cli.writing import say_written, write_text
     from accomp.job.named import find_player
@@ -114,6 +114,7 @@ def shapes(
             more = one.of - len(one.shapes)
             lines += ["", f"and {more} more: --best {one.of} shows all."]
     _echo([*lines[1:], "", LEGEND])
+    tell_notes(player.instrument.notices)
 
 
 def _chords(symbols: Sequence[str]) -> list[Chord]:

@@ -23,6 +23,19 @@ Option = Callable[[Any], Any]
 PATH = click.Path(path_type=Path, readable=False)
 STDOUT = Path("-")  # as a file to write; as one to read it is standard input (`files/plain.py`)
 
+
+class Whole(click.IntRange):
+    """A whole number in a range, called so where something else was given."""
+
+    name = "whole number"
+
+
+class Number(click.types.FloatParamType):
+    """A number, called so where something else was given."""
+
+    name = "number"
+
+
 HERE: tuple[Option, ...] = (
     click.option(
         "--out",
@@ -30,7 +43,7 @@ HERE: tuple[Option, ...] = (
         type=PATH,
         default=Path(),
         metavar="DIR",
-        help="Folder; default: here. - writes the file to stdout.",
+        help="Folder, or the file's own name; default: here. - writes the file to stdout.",
     ),
 )
 KEYS: tuple[Option, ...] = (
@@ -62,10 +75,20 @@ STYLE: tuple[Option, ...] = (
 # What a performance is made of besides.
 PLAYED: tuple[Option, ...] = (
     click.option(
-        "--choruses", type=click.IntRange(1, MOST_CHORUSES), help="Times through the form."
+        "--choruses",
+        type=Whole(1, MOST_CHORUSES),
+        metavar="N",
+        help="Times through the form.",
     ),
     click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with."),
-    click.option("--seed", type=int, default=0, show_default=True, help="Seed of what varies."),
+    click.option(
+        "--seed",
+        type=Whole(),
+        metavar="N",
+        default=0,
+        show_default=True,
+        help="Seed of what varies.",
+    ),
     click.option("--melody", is_flag=True, help="Add the tune's melody as a guide track."),
     click.option(
         "--side",
@@ -87,7 +110,7 @@ PLAYER: tuple[Option, ...] = (
         shell_complete=words.HANDS,
         help="small, medium (as a rule; see `accomp config`) or large.",
     ),
-    click.option("--reach", "reach_mm", type=float, metavar="MM", help="Greatest reach in mm."),
+    click.option("--reach", "reach_mm", type=Number(), metavar="MM", help="Greatest reach in mm."),
     click.option("--repertoire", type=PATH, metavar="FILE", help="The shapes the player knows."),
     click.option("--costs", type=PATH, metavar="FILE", help="Weights of the cost model."),
     click.option("--mute", is_flag=True, help="Allow shapes that leave one string more out."),
@@ -118,7 +141,8 @@ PLAN: tuple[Option, ...] = (
 RUN: tuple[Option, ...] = (
     click.option(
         "--jobs",
-        type=click.IntRange(1, MOST_JOBS),
+        type=Whole(1, MOST_JOBS),
+        metavar="N",
         default=1,
         show_default=True,
         help="Processes that work at once.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from accomp.cli.options import (
     REPLACE,
     STDOUT,
     STYLE,
+    Number,
     options,
 )
 
@@ -28,7 +30,12 @@ from accomp.cli.options import (
 @click.command(short_help="Make a practice page: one file for any browser.")
 @click.argument("tune", metavar="TUNE", type=PATH)
 @options(HERE, KEYS)
-@click.option("--tempo", type=float, help="Beats a minute; the page goes from 30 to 150 % of it.")
+@click.option(
+    "--tempo",
+    type=Number(),
+    metavar="BPM",
+    help="Beats a minute; the page goes from 30 to 150 % of it.",
+)
 @options(POSITIONS, STYLE, PLAYER, PLAN, PLAYED)
 @options(REPLACE, MANIFEST)
 def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: Any) -> int:
@@ -40,6 +47,7 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     from accomp.cli.progress import progress
     from accomp.cli.saying import hand_over, say_done, say_json, tell_notes
     from accomp.cli.usual import wanted
+    from accomp.cli.writing import named_file, write_text
     from accomp.job.manifest import FileKind
     from accomp.job.outside import make_alone
     from accomp.tune import read_tune
@@ -51,12 +59,18 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
         progress("Making", shown=sys.stderr.isatty() and not as_json) as report,
         tempfile.TemporaryDirectory() as aside,
     ):
-        folder = Path(aside) if out == STDOUT else out
+        alone = out == STDOUT or named_file(out, ".html")
+        folder = Path(aside) if alone else out
         made = make_alone(FileKind.PAGE, read, asked, folder, report)
         if out == STDOUT:
             tell_notes(made.notices)
             hand_over((folder / made.files[0].path).read_bytes())
             return 0
+        if alone:
+            text = (folder / made.files[0].path).read_text(encoding="utf-8")
+            write_text(out, text, replace=asked.replace, inputs=(tune,))
+            made = replace(made, files=(replace(made.files[0], path=out.name),))
+            out = out.parent
     if as_json:
         say_json(made)
         return 0

@@ -29,6 +29,7 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
     """
     from accomp.cli.problems import problem_text
     from accomp.cli.saying import say_done, say_json, tell, tell_notes
+    from accomp.cli.writing import named_file
     from accomp.errors import InputError, OutputError
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
@@ -38,10 +39,14 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
     imported = read_leadsheet(leadsheet)
     if out == STDOUT:
         return _hand_over(imported)
+    own_name = out.name if named_file(out, ".toml") else ""
+    if own_name:
+        _only_one(imported)
+        out = out.parent
     files: dict[str, bytes] = {}
     for one in imported:
         if one.tune is not None:
-            files[one.toml_name] = one.toml.encode()
+            files[own_name or one.toml_name] = one.toml.encode()
             if one.melody is not None:
                 files[one.melody_name] = one.melody
     there = [name for name in files if os.path.lexists(out / name)]
@@ -76,19 +81,26 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
 def _hand_over(imported: Sequence[ImportedTune]) -> int:
     """The tune file on stdout. A melody would lie beside it, and has no place there."""
     from accomp.cli.saying import hand_over, tell_notes
-    from accomp.errors import InputError, Problem
+    from accomp.errors import InputError
     from accomp.intake import problems_of
 
     problems = problems_of(imported)
     if problems:
         raise InputError(problems)
-    if len(imported) > 1:
-        message = f"there are {len(imported)} tunes in it, and only one can be written to stdout."
-        raise InputError(Problem(message, hint="Name a folder.", setting="folder"))
-    (one,) = imported
+    one = _only_one(imported)
     tell_notes(one.notices)
     if one.melody is not None:
         tell_notes(["The melody is left out: it would be a file beside the tune's."])
     alone = replace(one, tune=replace(one.tune, melody=None)) if one.tune else one
     hand_over(alone.toml.encode())
     return 0
+
+
+def _only_one(imported: Sequence[ImportedTune]) -> ImportedTune:
+    """The one tune that goes into one file. Raises `InputError` where there are several."""
+    from accomp.errors import InputError, Problem
+
+    if len(imported) > 1:
+        message = f"there are {len(imported)} tunes in it, and one file takes only one."
+        raise InputError(Problem(message, hint="Name a folder.", setting="folder"))
+    return imported[0]

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
+from accomp.errors import InputError, Problem
 from accomp.files import data, values
 from accomp.files.homes import config_folder
 from accomp.files.table import Table
@@ -80,6 +81,15 @@ def read_usual() -> Usual:
     )
     table.check()
     return usual
+
+
+def usual_problems() -> tuple[Problem, ...]:
+    """What is wrong in the user's file."""
+    try:
+        read_usual()
+    except InputError as error:
+        return error.problems
+    return ()
 
 
 def _instrument(file: Path) -> Value[str]:

@@ -12,6 +12,24 @@ from accomp.cli.options import STDOUT
 from accomp.cli.saying import hand_over, say_done
 
 
+def named_file(out: Path, ending: str) -> bool:
+    """Whether `--out` names the one file that is made, not the folder that it goes into."""
+    return out.suffix == ending and not out.is_dir()
+
+
+def only_a_folder(out: Path | None) -> None:
+    """Where several files are made, standard output takes none of them.
+
+    Raises `InputError`.
+    """
+    from accomp.errors import InputError, Problem
+
+    if out == STDOUT:
+        message = "several files are made, and standard output takes one."
+        hint = "Name a folder."
+        raise InputError(Problem(message, found="-", hint=hint, setting="folder"))
+
+
 def write_text(path: Path, text: str, *, replace: bool, inputs: Iterable[Path] = ()) -> None:
     """Write a file; it is none of the `inputs`, which the command itself reads.
 

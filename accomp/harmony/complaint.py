@@ -15,7 +15,7 @@ from accomp.errors import ChordError, Problem
 from accomp.harmony.alter import ConflictError, altered
 from accomp.harmony.pitch import Spelling
 from accomp.harmony.suffix import Lost, Suffix, join_symbol, plain_signs, read_suffix, split_symbol
-from accomp.harmony.table import chord_table
+from accomp.harmony.table import KindRow, chord_table
 
 _SHOWN = 40  # characters of an offending text that a message repeats
 _OFFERED = 7  # things named after "expected"
@@ -86,8 +86,8 @@ def _what_follows(text: str, start: int, where: Lost) -> Iterator[str]:
     offered = 0
     if understood == "" or understood in chord_table().by_spelling:
         for row in chord_table().rows:  # names that begin with what was understood
-            rest = row.spellings[0].removeprefix(understood)
-            if row.spellings[0].startswith(understood) and rest and offered < _OFFERED:
+            rest = _rest_of(row, understood)
+            if rest and offered < _OFFERED:
                 offered += 1
                 yield rest
     for change in chord_table().changes:
@@ -97,6 +97,19 @@ def _what_follows(text: str, start: int, where: Lost) -> Iterator[str]:
             offered += 1
             yield spelling
     yield "')'" if where.inside else "'/'"
+
+
+def _rest_of(row: KindRow, understood: str) -> str:
+    """What of a row's name stands after what was understood; "" when nothing does.
+
+    A word is never cut in two: "maj7" does not begin with the "m" of a minor chord, and goes on
+    with "7" after "ma", which is a name of its own.
+    """
+    rests = [name.removeprefix(understood) for name in row.spellings if name.startswith(understood)]
+    if row.spellings[0] == understood:
+        return ""
+    whole = [rest for rest in rests if not (understood[-1:].isalpha() and rest[:1].isalpha())]
+    return whole[0] if whole else ""
 
 
 def _makes_sense(suffix: str) -> bool:
@@ -112,7 +125,18 @@ def _makes_sense(suffix: str) -> bool:
 
 def _reads(text: str) -> bool:
     parts = split_symbol(text)
-    return parts is not None and _makes_sense(parts[1])
+    return parts is not None and _makes_sense(parts[1]) and not _says_major_twice(parts[1])
+
+
+def _says_major_twice(suffix: str) -> bool:
+    """Whether it is read, and nobody writes it: "majj7", "maM7"."""
+    found = read_suffix(suffix)
+    if not isinstance(found, Suffix) or not found.changes:
+        return False
+    word, change = suffix[: found.starts[0]].rstrip("("), found.changes[0]
+    return (
+        found.row is chord_table().by_spelling["maj"] and word != "" and str(change.degree) == "7"
+    )
 
 
 def _nearest(text: str, at: int) -> str | None:

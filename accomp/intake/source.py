@@ -17,7 +17,7 @@ from pathlib import Path
 from lxml import etree
 
 from accomp.errors import InputError, Problem
-from accomp.files.plain import open_plain
+from accomp.files.plain import STDIN, open_plain
 
 MOST_TEXT = 2_000_000  # an ABC book of two thousand tunes
 MOST_XML = 40_000_000
@@ -48,11 +48,13 @@ _DAMAGE = (
 def read_bytes(path: Path, most: int) -> bytes:
     """The file's content. Raises `InputError`, also when it holds more than `most` bytes."""
     try:
-        if path.is_dir():
+        if path != STDIN and path.is_dir():
             raise _wrong(
                 path, "this is a folder.", "a folder", "a lead sheet", "Name a file in it."
             )
-        if path.exists() and not path.is_file():  # a pipe would be waited for without end
+        if (
+            path != STDIN and path.exists() and not path.is_file()
+        ):  # a pipe would be waited for without end
             raise _wrong(
                 path,
                 "this is no plain file.",

@@ -42,10 +42,10 @@ def keys_document(
 
 
 def neck_notices(neck: TuneNeck, how: str = "") -> list[str]:
-    """What is to be known of the tune's chords and the player's repertoire; `how` says what to do
-    about one that the program proposes."""
-    said = list(neck.chords.notices)
+    """What is to be known of the tune's chords, the instrument and the player's repertoire; `how`
+    says what to do about one that the program proposes."""
     player = neck.neck.player
+    said = [*neck.chords.notices, *player.instrument.notices]
     if player.repertoire.proposed:
         proposed = (
             f"No repertoire is known for {player.instrument.title}: the program proposes "

@@ -13,6 +13,8 @@ from pathlib import Path
 import msgspec
 
 from accomp.files.plain import open_plain
+from accomp.files.text import counted
+from accomp.files.values import short
 
 NAME = "manifest.json"
 MOST_BYTES = 50_000_000
@@ -60,7 +62,7 @@ class Label:
     part: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class MadeFile:
     """One file of a job, with what its label says of it.
 
@@ -83,6 +85,9 @@ class MadeFile:
     soundfont: str | None = None
     synth: str | None = None
 
+    def __repr__(self) -> str:
+        return f"<MadeFile {self.path!r}: {self.kind}, {self.role}>"
+
 
 @dataclass(frozen=True)
 class MadeTrack:
@@ -93,7 +98,7 @@ class MadeTrack:
     program: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Manifest:
     """Everything a job made, and what it was made with.
 
@@ -108,6 +113,9 @@ class Manifest:
     synth: str | None = None
     notices: tuple[str, ...] = field(default=())
     earlier: dict[str, str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return f"<Manifest of {short(self.tune)!r}: {counted(len(self.files), 'file')}>"
 
     def json(self) -> bytes:
         """The manifest as one JSON document, indented."""

@@ -239,7 +239,7 @@ class _TuneLookup(Lookup):
             key = _key_named(name, minor=self.tune.key.minor)
         except KeyNameError as error:
             same = enharmonic_key(name)
-            hint = f"Write {same}." if same else "Give a key as F, Bb, F# or Dm."
+            hint = f"Write {same}." if same else _did_you_mean_key(name)
             self.problems.append(Problem(str(error), found=name, hint=hint, setting="keys"))
             return None
         tune = self.tune.key
@@ -251,6 +251,15 @@ class _TuneLookup(Lookup):
         hint = f"Choose a {mode} key." if same is None else f"Write {same}."
         self.problems.append(Problem(message, found=name, expected=mode, hint=hint, setting="keys"))
         return None
+
+
+def _did_you_mean_key(name: str) -> str:
+    """A hint at the key that was probably meant: "bb" is Bb, "h" is B; empty for none."""
+    letter = {"H": "B"}.get(name[:1].upper(), name[:1].upper())
+    for slip in (letter + name[1:], letter + name[1:].lower()):
+        with contextlib.suppress(KeyNameError):
+            return f"Did you mean '{Key.parse(slip)}'?"
+    return ""
 
 
 def _vocabulary(tune: Tune, options: Options) -> str:

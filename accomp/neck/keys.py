@@ -23,7 +23,7 @@ class KeyPosition:
     slid_from: tuple[str, str] | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class KeyPositions:
     """A key with its positions, from the nut upward; without any, `problem` says why."""
 
@@ -31,6 +31,10 @@ class KeyPositions:
     chords: tuple[Chord, ...]
     positions: tuple[KeyPosition, ...]
     problem: str = ""
+
+    def __repr__(self) -> str:
+        names = ", ".join(one.plan.name for one in self.positions) or "none"
+        return f"<KeyPositions {self.key}: {names}>"
 
 
 def with_slides(rows: Sequence[KeyPositions]) -> list[KeyPositions]:

@@ -6,6 +6,7 @@ notebook may be as well; and with its content in words for whoever cannot see it
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import singledispatch
 
 from lxml import etree
@@ -43,6 +44,11 @@ def _of_shapes(shapes: ChordShapes) -> str:
     heading = f"{chord_text(shapes.chord)}: {len(boxes)} of {shapes.of} shapes, best first"
     svg = box_rows_svg([(heading, boxes)])
     return _on_paper(svg, f"{heading}: {', '.join(map(str, shapes))}")
+
+
+def drawn_boxes(boxes: Sequence[tuple[str, Shape]], words: str) -> str:
+    """Chord boxes side by side, as an SVG document."""
+    return _on_paper(boxes_svg(boxes, per_row=_BOXES_A_ROW), words)
 
 
 def _on_paper(svg: str, words: str) -> str:

@@ -23,6 +23,7 @@ from accomp.neck import playable_shapes as every_shape
 from accomp.neck.hand import DEFAULT_HAND, Hand
 from accomp.neck.player import EVERY
 from accomp.neck.read import DEFAULT_INSTRUMENT
+from accomp.notebook.keys import Keys
 from accomp.notebook.piece import Piece
 from accomp.notebook.positions import Positions
 from accomp.notebook.wanted import (
@@ -152,6 +153,27 @@ def positions(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wis
         return Positions(neck, neck.every)
     except NoShapeError as error:
         raise in_its_place(error, neck) from None
+
+
+def keys(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wished]) -> Keys:
+    """Which keys suit a tune on a player's neck: the positions in each of the 12 of its mode.
+
+    What may be wished is listed by `Wished`; with a `key` there is only that one.
+
+        >>> import accomp
+        >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")
+        >>> found = accomp.keys(tune, "tenor-banjo")
+        >>> found["Bb"]
+        <KeyPositions Bb: third-top, fifth-top, root-top, third-top-high>
+
+    Raises `InputError` with what is wrong.
+    """
+    request = requested(tune, player, wish)
+    neck = tune_neck(request.tune, request)
+    rows = neck.neck.keys(neck.tune.key, neck.wish)
+    if wish.get("key") is not None:
+        rows = [row for row in rows if row.key in request.keys]
+    return Keys(neck, tuple(rows))
 
 
 def arrange(

@@ -20,7 +20,8 @@ from accomp.neck.handout import CAUTION
 from accomp.neck.lesson import ChangeLesson, PositionLesson
 from accomp.neck.naming import join
 from accomp.notebook.audio import Audio
-from accomp.notebook.drawing import drawing
+from accomp.notebook.drawing import drawing, drawn_boxes
+from accomp.notebook.keys import Keys
 from accomp.notebook.piece import Piece
 from accomp.notebook.positions import Positions
 from accomp.rhythm import Style, describe_style
@@ -28,7 +29,7 @@ from accomp.score.written import Score
 from accomp.tune import Section, Tune
 from accomp.tune.write import bar_tokens
 from accomp.write.engrave import engrave
-from accomp.write.page_text import chord_text, key_text
+from accomp.write.page_text import chord_text, key_text, sentence_text
 
 E = ElementMaker()
 
@@ -83,6 +84,25 @@ def _of_positions(positions: Positions) -> Iterable[etree._Element]:
     for plan in positions:
         yield from _plan(plan)
     yield from _notices(positions.notices)
+
+
+@nodes.register
+def _of_keys(keys: Keys) -> Iterable[etree._Element]:
+    tune, home = keys.tune, keys.neck.chords.home
+    at = keys.neck.chords.chords.index(home)
+    yield _title(tune.title, "", f"the home chord on {keys.player.instrument.title}")
+    for row in keys:
+        yield E.div(_text(key_text(row.key)), style="margin-top:0.5em")
+        if row.problem:
+            yield E.div(_text(row.problem), style=_SMALL)
+            continue
+        boxes = [(one.plan.name, one.plan.path[at]) for one in row.positions]
+        words = ", ".join(f"{name}: {shape}" for name, shape in boxes)
+        yield E.div(etree.fromstring(drawn_boxes(boxes, f"{key_text(row.key)}: {words}")))
+        for one in row.positions:
+            slid = f", slid from {' '.join(one.slid_from)}" if one.slid_from else ""
+            yield E.div(_text(f"{one.plan.facts}{slid}"), style=_SMALL)
+    yield from _notices((*keys.neck.chords.notices, *keys.player.instrument.notices))
 
 
 @nodes.register
@@ -184,7 +204,7 @@ def _title(title: str, *more: str) -> etree._Element:
 
 def _notices(notices: Iterable[str]) -> Iterable[etree._Element]:
     for notice in dict.fromkeys(notices):
-        yield E.div(_text(f"Note: {notice}"), style=_SMALL)
+        yield E.div(_text(f"Note: {sentence_text(notice)}"), style=_SMALL)
 
 
 def _page(*inside: etree._Element) -> etree._Element:

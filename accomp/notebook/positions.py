@@ -52,8 +52,8 @@ class Positions(Sequence[Plan], Shown):
 
     @property
     def notices(self) -> tuple[str, ...]:
-        """What is to be known of the tune's chords."""
-        return self.neck.chords.notices
+        """What is to be known of the tune's chords and of the instrument."""
+        return (*self.neck.chords.notices, *self.player.instrument.notices)
 
     @overload
     def __getitem__(self, at: int | str) -> Plan: ...

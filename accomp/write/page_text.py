@@ -12,8 +12,9 @@ import tomllib
 import unicodedata
 from functools import lru_cache
 
+from accomp.errors import ChordError
 from accomp.files.data import package_file
-from accomp.harmony import NO_CHORD, Chord, Key
+from accomp.harmony import NO_CHORD, Chord, Key, parse_chord
 from accomp.write.musicxml_directions import printed_suffix
 
 MARK = "\ufffd"
@@ -75,6 +76,24 @@ def chord_text(chord: Chord | None) -> str:
 def real_name(name: str) -> str:
     """A note name with the real sign: "B♭" for "Bb"."""
     return name[:1] + name[1:].translate(_REAL)
+
+
+_SYMBOL = re.compile(r"(?<![\w/])[A-G][^\s,;:]*[b#][^\s,;:.]*")
+
+
+def sentence_text(sentence: str) -> str:
+    """A sentence with the chords in it as they are printed.
+
+    What the program says has names that can be typed again, "Bb"; on paper nobody types.
+    """
+
+    def printed(found: re.Match[str]) -> str:
+        try:
+            return chord_text(parse_chord(found[0]))
+        except ChordError:
+            return found[0]
+
+    return _SYMBOL.sub(printed, sentence)
 
 
 def key_text(key: Key) -> str:

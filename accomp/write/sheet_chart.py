@@ -22,6 +22,7 @@ from accomp.score.written import Measure
 from accomp.write.page_text import PageText, chord_text, ems
 from accomp.write.pages import Press
 from accomp.write.sheet_pattern import stroke_sign
+from accomp.write.sheet_signs import stroke_signs
 from accomp.write.sheet_tune import PagePlace, tune_data
 
 LEAST_PT, MOST_PT = 14.0, 27.0
@@ -95,6 +96,7 @@ def chart_page(
         per_row, size = _fitting(sections, width_mm, height_pt)
     size = max(LEAST_PT, size)
     grid = _Grid(per_row, size, width_mm)
+    strokes = _strokes(arrangement.bars[0])
     return {
         "kind": "chart",
         "name": "Chart",
@@ -104,8 +106,9 @@ def chart_page(
         "size-pt": size,
         "per-row": per_row,
         "gap": _gap(sections, per_row, height_pt / size),
+        "signs": stroke_signs({one["sign"] for one in strokes}),
         "sections": [
-            _section_data(section, grid, text, _strokes(arrangement.bars[0]) if at == 0 else [])
+            _section_data(section, grid, text, strokes if at == 0 else [])
             for at, section in enumerate(sections)
         ],
     }

@@ -12,11 +12,12 @@ from typing import Any
 
 from accomp.harmony import Chord
 from accomp.neck import Instrument, Lesson, Shape
-from accomp.neck.handout import DRILL_HEAD, NEXT_HEAD, handouts
+from accomp.neck.handout import DRILL_HEAD, NEXT_HEAD, Handout, handouts
 from accomp.score.arrangement import Arrangement
 from accomp.score.readers import Reader
-from accomp.write.page_text import chord_text
+from accomp.write.page_text import chord_text, sentence_text
 from accomp.write.pages import Press
+from accomp.write.sheet_signs import box_signs
 from accomp.write.sheet_tune import PagePlace, box_data, tune_data
 
 
@@ -73,8 +74,19 @@ def lesson_pages(
                 )
                 for one in page.learn_next
             ],
-            "notes": page.notes,
+            "notes": [sentence_text(note) for note in page.notes],
+            "signs": box_signs(_shapes(page)),
         }
+
+
+def _shapes(page: Handout) -> Iterator[Shape]:
+    """Every shape that stands on a page."""
+    for grip in page.grips:
+        yield from (place.shape for place in grip.places)
+    for change in page.changes:
+        yield from (change.from_shape, change.to_shape)
+    for one in page.learn_next:
+        yield from (shape for shape, _ in one.places)
 
 
 def _pictured(press: Press, said: str, *pairs: tuple[Chord | str, Shape]) -> dict[str, Any]:

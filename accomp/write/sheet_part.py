@@ -17,6 +17,7 @@ from accomp.write.formats import BoxPlace
 from accomp.write.pages import Press
 from accomp.write.sheet_fit import Room, laid_out
 from accomp.write.sheet_pattern import pattern_data
+from accomp.write.sheet_signs import box_signs, pattern_signs
 from accomp.write.sheet_tune import (
     PagePlace,
     Printing,
@@ -62,6 +63,8 @@ def _under_title(
     width_mm = press.width_mm
     pattern = None if boxes is None else pattern_data(arrangement.bars[0].style, width_mm)
     shapes = shapes_in_order(arrangement) if boxes == BoxPlace.TOP else ()
+    boxed = () if boxes in (None, BoxPlace.NONE) else shapes_in_order(arrangement)
+    signs = [*box_signs(shape for _, shape in boxed), *pattern_signs(pattern)]
     strip, strip_mm = strip_data(pattern, box_data(shapes, press.pictures), width_mm)
     head_mm = title_mm(arrangement, width_mm) + strip_mm
     pages = laid_out(
@@ -71,6 +74,7 @@ def _under_title(
     )
     return {
         **strip,
+        "signs": signs,
         "pages": [
             {
                 "gap-mm": page.gap_mm,

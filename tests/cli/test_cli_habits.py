@@ -107,6 +107,51 @@ def test_no_tune_can_be_longer_than_the_limit_by_standard_input(accomp, typed):
     assert "larger than" in said.err
 
 
+def test_a_folder_called_as_standard_input_is_not_read_instead(accomp, typed, tmp_path):
+    (tmp_path / "-").mkdir()
+    typed(b'X:1\nT:Two Gates\nM:4/4\nL:1/4\nK:G\n"G"GABc|"G"G4|\n')
+    said = accomp("read", "-", "--out", "-")
+    assert said.code == 0, said.err
+    assert "Two Gates" in said.out
+
+
+def test_the_one_file_that_is_made_may_be_named(accomp, tune, tmp_path):
+    path = tune()
+    for _ in range(2):  # what is sealed may be made again
+        said = accomp("practice", path, "-o", "there/mine.html")
+        assert said.out == "there/mine.html: open it in a browser. Start quietly.\n", said.err
+    assert (tmp_path / "there" / "mine.html").read_bytes().startswith(b"<!doctype html>")
+    (tmp_path / "yours.html").write_text("somebody's")
+    assert accomp("practice", path, "-o", "yours.html").code == 1
+    assert (tmp_path / "yours.html").read_text() == "somebody's"
+
+    (tmp_path / "two.abc").write_text('X:1\nT:Gate\nM:4/4\nL:1/4\nK:G\n"G"GABc|"G"G4|\n')
+    assert accomp("read", "two.abc", "-o", "mine.toml").code == 0
+    assert accomp("check", "mine.toml").code == 0, "its melody lies beside it"
+    more = (tmp_path / "two.abc").read_text()
+    (tmp_path / "two.abc").write_text(f"{more}\n{more.replace('X:1', 'X:2')}")
+    said = accomp("read", "two.abc", "-o", "both.toml")
+    assert (said.code, (tmp_path / "both.toml").exists()) == (2, False)
+    assert "one file takes only one" in said.err
+
+
+def test_words_that_are_nearly_right_are_understood_by_the_hint(accomp, tune):
+    tune()
+    assert "There is no command 'mak'. Did you mean 'make'?" in accomp("mak").err
+    said = accomp("make", "tune.toml", "--key", "bb").err
+    assert said.startswith("--key: 'bb' is not a key: expected a name as F, Bb, F# or Dm. ")
+    assert said.endswith("Did you mean 'Bb'?\n")
+    assert accomp("make", "tune.toml", "--key", "H").err.endswith("Did you mean 'B'?\n")
+    said = accomp("make", "tune.toml", "--key", "Q").err
+    assert said.count("as F, Bb, F# or Dm") == 1, "one answer is given once"
+    assert "Choose from: tune, style, instrument, hand," in accomp("new").err
+    said = accomp()
+    assert said.code == 2
+    assert said.err.startswith("Usage: accomp")
+    assert said.err.count("Usage") == 1
+    assert "practice" in said.err
+
+
 # ------------------------------------------------------------------ problems as JSON
 
 
@@ -117,7 +162,10 @@ def test_no_tune_can_be_longer_than_the_limit_by_standard_input(accomp, typed):
         ("shapes H7", 1, "is not a chord symbol", ""),
         ("make tune.toml --key H", 2, "is not a key", "keys"),
         ("make tune.toml --hand huge", 2, "is not a hand", "hand"),
-        ("make tune.toml --tempo fast", 2, "not a valid float", ""),
+        ("make tune.toml --tempo fast", 2, "'fast' is not a valid number.", ""),
+        ("make tune.toml --choruses x", 2, "'x' is not a valid whole number.", ""),
+        ("make tune.toml --out -", 2, "several files are made", "folder"),
+        ("book . --out -", 2, "several files are made", "folder"),
         ("make tune.toml --tempo 0.001", 2, "must be", "tempos"),
         ("read nowhere.abc", 1, "there is no such file", ""),
         ("book nowhere", 1, "no such file or directory", ""),
@@ -422,3 +470,30 @@ def test_man_pages_name_every_option(tmp_path):
                 ["groff", "-man", "-Tutf8", "-ww", str(path)], capture_output=True, text=True
             )
             assert ran.stderr == "", path.name
+
+
+def test_what_is_usual_is_checked_as_what_it_is(accomp, usual):
+    path = usual('hand = "small"\n')
+    assert accomp("check", path).code == 0
+    usual('hand = "tiny"\n')
+    said = accomp("check", path)
+    assert said.code == 1
+    assert said.err.startswith(f"{path}:1:8: 'hand' must be")
+    assert said.err.count("\n") == 1
+
+
+def test_an_octave_that_is_supposed_is_told_wherever_the_instrument_is_used(accomp, tune, tmp_path):
+    accomp("instruments", "tenor-banjo", "--write", "mine.toml")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(re.sub(r"(?m)^octave.*\n", "", mine.read_text()))
+    path = tune()
+    for words in (
+        ("shapes", "C7", "--instrument", mine),
+        ("instruments", mine),
+        ("positions", path, "--instrument", mine),
+        ("keys", path, "--key", "C", "--instrument", mine),
+    ):
+        said = accomp(*words)
+        assert said.err.count("mine has no `octave`: it is written an octave above") == 1, words
+    found = json.loads(accomp("positions", path, "--instrument", mine, "--json").out)
+    assert "octave" in found["notices"][-1]

@@ -210,6 +210,12 @@ def test_equal_by_symbol() -> None:
             "'C/H' is not a chord symbol: after 'C' expected a bass note after '/', as C7/E."
             " Did you mean 'C/B'?",
         ),
+        (
+            "Amq7",
+            3,
+            "'Amq7' is not a chord symbol: after 'Am' expected 7, 7b5, (maj7), 6, 9, 11, 13 or"
+            " '/'. Did you mean 'Am7'?",
+        ),
         ("", 1, "a chord symbol is missing here: expected one, as F, Gm7 or C7/E"),
     ],
 )
@@ -237,6 +243,8 @@ def test_message_in_full(text: str, column: int, message: str) -> None:
         ("Cmax7", 4, "Cma7"),
         ("C7/e", 3, "C7/E"),
         ("C7b5b", 5, "C7b5"),
+        ("Cmajjj7", 5, "Cmaj7"),  # "Cmajj7" would be read, and nobody writes it
+        ("CmajM7x", 7, "Cmaj7"),
     ],
 )
 def test_did_you_mean(text: str, column: int, meant: str) -> None:

@@ -49,6 +49,31 @@ def test_a_position_may_be_named_or_handed_over(tune: accomp.Tune) -> None:
     assert by_fret.plans[0].name == "fret-5"
 
 
+def test_keys_are_those_of_the_command_line(
+    tune: accomp.Tune, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from accomp.cli import run
+
+    (tmp_path / "tune.toml").write_text(tune.to_toml(), encoding="utf-8")
+    assert run(["keys", str(tmp_path / "tune.toml"), "--json"]) == 0
+    said = msgspec.json.decode(capsys.readouterr().out)["keys"]
+    found = accomp.keys(tune)
+    assert [
+        (str(row.key), [(one.plan.name, list(one.plan.frets)) for one in row.positions])
+        for row in found
+    ] == [(row["key"], [(one["name"], one["frets"]) for one in row["positions"]]) for row in said]
+    assert found["C#"] is found["Db"] is found[1]
+    assert [str(row.key) for row in accomp.keys(tune, key="D")] == ["D"]
+    assert repr(found).startswith(f"<12 keys for '{tune.title}' on tenor-banjo: ")
+    assert found._repr_html_().count("slid from") == sum(
+        one.slid_from is not None for row in found for one in row.positions
+    )
+    with pytest.raises(accomp.InputError, match=r"'Am' is not among these keys\. Known: C, Db"):
+        found["Am"]
+    with pytest.raises(accomp.KeyNameError):
+        found["H"]
+
+
 def test_a_plan_says_its_chords(tune: accomp.Tune) -> None:
     plan = accomp.positions(tune).best
     assert [str(chord) for chord in plan.chords] == ["C", "A7", "D7", "G7", "C"]

@@ -68,13 +68,14 @@ def test_real_signs_and_carried_chords() -> None:
     assert cells == ["B♭7  E♭", "/  F♯m7♭5", "N.C."]
 
 
-@pytest.mark.parametrize("what", ["tune", "positions", "piece", "lesson", "score", "audio"])
+@pytest.mark.parametrize("what", ["tune", "positions", "keys", "piece", "lesson", "score", "audio"])
 def test_what_comes_from_files_stays_text(what: str) -> None:
     tune = _tune()
     piece = accomp.arrange(tune, choruses=1)
     values = {
         "tune": lambda: tune,
         "positions": lambda: accomp.positions(tune),
+        "keys": lambda: accomp.keys(tune, key="C"),
         "piece": lambda: piece,
         "lesson": lambda: piece.lesson,
         "score": lambda: piece.score("notation"),

@@ -125,11 +125,11 @@ def test_imports_stay_light(module: str) -> None:
 # Written down here once more, so that a name comes or goes on purpose.
 PUBLIC = """
     AccompError Arrangement Audio Chord ChordError ChordShapes Hand InputError Instrument Key
-    KeyNameError Lesson Manifest Manner NoShapeError NotInstalledError Options OutputError
-    OwnFaultError Performance Piece Pitch Plan Player Positions Problem Score Shape SoundError Style
-    TooManyShapesError Tune TuneFacts Wished
-    arrange find_hand find_instrument find_style make_tune parse_chord playable_shapes player
-    positions read_tune shapes transpose_tune tune
+    KeyNameError KeyPositions Keys Lesson Manifest Manner NoShapeError NotInstalledError Options
+    OutputError OwnFaultError Performance Piece Pitch Plan Player Positions Problem Score Shape
+    SoundError Style TooManyShapesError Tune TuneFacts Wished
+    arrange find_hand find_instrument find_style keys make_tune parse_chord playable_shapes
+    player positions read_tune shapes transpose_tune tune
 """.split()
 
 

@@ -6,7 +6,7 @@ import pytest
 from font_table import STYLES, common_signs, embedded_fonts
 
 from accomp.harmony import Key, parse_chord
-from accomp.write.page_text import PageText, chord_text, key_text, printable_signs
+from accomp.write.page_text import PageText, chord_text, key_text, printable_signs, sentence_text
 
 pytest.importorskip("fontTools", reason="fontTools is not installed")
 
@@ -53,3 +53,18 @@ def test_lost_signs_are_named_once():
     assert len(text.notices) == 1
     assert text.notices[0].startswith("The title has signs")
     assert text.notices[0].count("🎷") == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "printed"),
+    [
+        (
+            "Bb 3 3 5 6 is 96 mm wide, and so is F#m7b5.",
+            "B♭ 3 3 5 6 is 96 mm wide, and so is F♯m7♭5.",
+        ),
+        ("nothing lies here for C7/Bb or Eb; of all", "nothing lies here for C7/B♭ or E♭; of all"),
+        ("A Bball, Glumb and a/Bb stay; Cb/", "A Bball, Glumb and a/Bb stay; Cb/"),
+    ],
+)
+def test_chords_in_a_sentence_have_the_signs_of_the_page(said, printed):
+    assert sentence_text(said) == printed

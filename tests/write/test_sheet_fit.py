@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from page_words import POPPLER, assert_no_words_overlap, words
 
+from accomp import find_style, playable_shapes
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import Reader
@@ -23,6 +24,8 @@ from accomp.write.formats import BoxPlace, Paper
 from accomp.write.pages import TOP_MM, PageSet, Press, set_pdf
 from accomp.write.sheet_fit import LEAST_GAP_MM, MOST_GAP_MM, Room, laid_out, paged
 from accomp.write.sheet_part import part_pages, strip_data
+from accomp.write.sheet_pattern import pattern_data
+from accomp.write.sheet_signs import box_signs, pattern_signs, stroke_signs
 from accomp.write.sheet_tune import OWN, PagePlace, Printing, title_mm, tune_data
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
@@ -240,6 +243,7 @@ def test_what_another_player_reads_has_no_boxes():
     (page,) = part_pages(ABCD, printing, Press(), PagePlace(), own=False)
     assert page["box-rows"] == []
     assert page["pattern"] is None
+    assert page["signs"] == []
 
 
 @pytest.mark.many(2)
@@ -295,3 +299,22 @@ def test_a_pickup_and_a_single_last_bar_share_lines():
     measures = notate(arranged, OWN_PART).parts[0].measures
     for way in ways_to_break(measures, 180.0):
         assert len(measures) - way.starts[-1] > 1
+
+
+def test_a_page_says_what_the_signs_on_it_mean_and_of_no_others():
+    finger, barre = "● finger, its number below", "━ one finger over several strings"
+    down = "strokes: ↓ down"
+    assert made("guitar")[0]["signs"] == [finger, "○ open", "× not sounded", down]
+    assert made("waltz")[0]["signs"] == [finger, "○ open", "number beside: fret", down]
+    assert made("waltz", "both", "none")[0]["signs"] == [down]
+    (laid_over,) = (one for one in playable_shapes("C7") if str(one) == "4 3 5 3")
+    assert box_signs([laid_over]) == [finger, barre, "number beside: fret"]
+    signs = pattern_signs(pattern_data(find_style("four-light-heavy"), 100.0))
+    assert signs == [down, "small: light", "• choked"]
+    assert stroke_signs({"×", "↑"}) == ["strokes: ↑ up", "× dead"]
+
+
+def test_the_signs_stand_under_the_music(tmp_path):
+    path = pdf_of(tmp_path, "waltz")
+    found = pypdf.PdfReader(path).pages[0].extract_text()
+    assert "finger, its number below" in found.replace("\u00a0", " ")

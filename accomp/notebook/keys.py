@@ -1,0 +1,66 @@
+"""The keys of a tune, each with the positions that it has on a player's neck."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import overload
+
+from accomp.errors import InputError, Problem
+from accomp.files.text import counted
+from accomp.files.values import short
+from accomp.harmony import Key
+from accomp.job.positions import TuneNeck
+from accomp.neck import KeyPositions, Player
+from accomp.outward import Shown
+from accomp.tune import Tune
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Keys(Sequence[KeyPositions], Shown):
+    """The keys that a tune may be put in, in chromatic order from C, each with its positions.
+
+    `keys["Bb"]` is what there is in that key, `keys[0]` the first of the list.
+    """
+
+    neck: TuneNeck
+    rows: tuple[KeyPositions, ...]
+
+    @property
+    def tune(self) -> Tune:
+        """The tune, in its own key."""
+        return self.neck.tune
+
+    @property
+    def player(self) -> Player:
+        """Who plays."""
+        return self.neck.neck.player
+
+    @overload
+    def __getitem__(self, at: int | str | Key) -> KeyPositions: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[KeyPositions, ...]: ...
+    def __getitem__(self, at: int | str | Key | slice) -> KeyPositions | tuple[KeyPositions, ...]:
+        """By the key, whichever name it has, or by place in the list.
+
+        Raises `KeyNameError` for what is no key, `InputError` for one that is not among these.
+        """
+        if isinstance(at, int | slice):
+            return self.rows[at]
+        key = Key.parse(at) if isinstance(at, str) else at
+        sound = (key.tonic.pc, key.minor)
+        for row in self.rows:
+            if (row.key.tonic.pc, row.key.minor) == sound:
+                return row
+        names = ", ".join(str(row.key) for row in self.rows)
+        message = f"{str(key)!r} is not among these keys."
+        raise InputError(Problem(message, found=str(key), expected=names, hint=f"Known: {names}."))
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def __repr__(self) -> str:
+        title, found = short(self.tune.title), sum(len(row.positions) for row in self.rows)
+        on = self.player.instrument.name
+        many, all_of_them = counted(len(self), "key"), counted(found, "position")
+        return f"<{many} for {title!r} on {on}: {all_of_them}>"
