@@ -65,5 +65,7 @@ def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:
     random = np.random.default_rng(_DITHER_SEED)
     for block in blocks:
         noise = random.random(block.shape, np.float32) - random.random(block.shape, np.float32)
-        steps = np.rint(block * np.float32(32_768) + noise)
-        yield np.clip(steps, -32_768, 32_767).astype(np.int16)
+        noise += np.ascontiguousarray(block) * np.float32(32_768)
+        np.rint(noise, out=noise)
+        np.clip(noise, -32_768, 32_767, out=noise)
+        yield noise.astype(np.int16)
