@@ -23,7 +23,7 @@ TARGET_LUFS = -16.0
 _NEAR_LU = 0.2  # how near to the target is near enough
 _ROUNDS = 4  # of raising the gain for what the limiter takes: one or two are used
 _GAIN_MOST_DB = 60.0  # for a mix that is next to nothing
-_READ = 65_536  # frames; dither is drawn by the block, so that another number gives other bytes
+READ = 65_536  # frames; dither is drawn by the block, so that another number gives other bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +63,8 @@ def spooled(blocks: Iterable[Sound], stack: ExitStack) -> Spool:
 
 def blocks(source: Source) -> Iterator[Sound]:
     """The whole of a source, block by block."""
-    for start in range(0, source.frames, _READ):
-        yield source.read(start, min(_READ, source.frames - start))
+    for start in range(0, source.frames, READ):
+        yield source.read(start, min(READ, source.frames - start))
 
 
 class Under:
@@ -84,8 +84,8 @@ class Under:
         for block, least in limited(self._source, self._gain, self._ceiling):
             lowest = min(lowest, least)
             self.limited_db = -decibels(lowest)
-            for start in range(0, len(block), _READ):
-                yield block[start : start + _READ]
+            for start in range(0, len(block), READ):
+                yield block[start : start + READ]
 
 
 def measured(source: Source, sample_rate: int, limited_db: float = 0.0) -> Measured:

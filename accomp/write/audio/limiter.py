@@ -44,7 +44,9 @@ def limited(source: Source, gain: float, ceiling: float = CEILING) -> Iterator[t
             continue
         need = ceiling / tops[over].astype(np.float64)
         curve = _glide(_recovering(len(tops), over, need))[_MEMORY:]
-        yield (block * curve[:, None]).astype(np.float32), float(curve.min())
+        for side in block.T:
+            np.multiply(side, curve, out=side, casting="same_kind")
+        yield block, float(curve.min())
 
 
 def _recovering(frames: int, over: npt.NDArray[np.intp], need: _Curve) -> _Curve:
