@@ -81,12 +81,14 @@ def in_turns(things: Sequence[Callable[[], object]], rounds: int) -> list[Times]
 
 
 def command(*words: str) -> Callable[[], object]:
-    """Something that runs a command in a process of its own and insists that it succeeds.
-
-    Compiled bytecode is kept, as on a user's machine, whatever the environment says.
-    """
-    usual = {name: value for name, value in os.environ.items() if name not in _UNUSUAL}
+    """Something that runs a command in a process of its own and insists that it succeeds."""
+    usual = usual_environment()
     return lambda: subprocess.run(words, check=True, capture_output=True, env=usual)
+
+
+def usual_environment() -> dict[str, str]:
+    """Ours, but that compiled bytecode is kept, as on a user's machine."""
+    return {name: value for name, value in os.environ.items() if name not in _UNUSUAL}
 
 
 def slower(

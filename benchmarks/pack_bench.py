@@ -14,7 +14,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from benchmarks.measure import Measure, in_turns
+from benchmarks.measure import Measure, in_turns, usual_environment
 from benchmarks.memory import peak_bytes
 from benchmarks.tunes import tune_text
 
@@ -72,8 +72,8 @@ def run() -> list[Measure]:
 def _pack(tune: Path, out: Path, jobs: int, keys: tuple[str, ...]) -> float:
     """Make a pack; returns the most memory its processes had together, in bytes."""
     words = [sys.executable, "-m", "benchmarks.pack_job", str(tune), str(out), str(jobs), *keys]
-    quiet = subprocess.DEVNULL
-    return peak_bytes(lambda: subprocess.Popen(words, stdout=quiet, stderr=quiet))
+    quiet, usual = subprocess.DEVNULL, usual_environment()
+    return peak_bytes(lambda: subprocess.Popen(words, stdout=quiet, stderr=quiet, env=usual))
 
 
 def _sound_s(folder: Path) -> float:

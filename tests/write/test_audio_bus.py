@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from accomp.write.audio import loudness
-from accomp.write.audio.bus import Measured, blocks, level, measured
+from accomp.write.audio.bus import Measured, Under, blocks, level, measured
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
 from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
 from accomp.write.audio.room import DECAY_S, convolved, room_response
@@ -110,6 +110,20 @@ def test_the_peak_does_not_depend_on_where_blocks_end() -> None:
         assert true_peak(InMemory(sound)) == pytest.approx(0.9)
 
 
+@pytest.mark.parametrize("cut", [0.05, 0.3, 1.0])  # of half the rate: the highest tones bend most
+def test_what_is_not_searched_for_peaks_has_none(cut: float) -> None:
+    sound = _noise(1, 0.3, 5)
+    if cut < 1:
+        sound = signal.lfilter(signal.firwin(101, cut), [1.0], sound, axis=0).astype(np.float32)
+    everywhere = loudness.peaks(sound, 0.0)
+    for part in (0.6, 0.9, 0.99):
+        above = float(everywhere.max()) * part
+        found = loudness.peaks(sound, above)
+        high = everywhere > above
+        assert np.array_equal(found[high], everywhere[high])
+        assert found[~high].max() <= above
+
+
 @pytest.mark.parametrize("gain_db", [0.5, 3.0, 8.0])
 def test_the_limiter_s_law(gain_db: float) -> None:
     sound = _strokes()
@@ -165,6 +179,17 @@ def test_below_the_ceiling_nothing_changes() -> None:
     sound = _noise(2)
     result = np.concatenate([block for block, _ in limited(InMemory(sound), 1.0)])
     assert np.array_equal(result, sound)
+
+
+@pytest.mark.parametrize("gain_db", [-20.0, 9.0])
+def test_what_is_only_written_down_is_what_would_be_measured(gain_db: float) -> None:
+    sound = InMemory(_strokes())
+    under = Under(sound, gain_db, CEILING)
+    made = list(under)
+    expected = list(limited(sound, 10 ** (gain_db / 20)))
+    assert np.array_equal(np.concatenate(made), np.concatenate([one for one, _ in expected]))
+    assert under.limited_db == -decibels(min(least for _, least in expected))
+    assert (under.limited_db > 1) == (gain_db > 0)
 
 
 @pytest.mark.parametrize("off", [-1.5, 0.0, 1.5])  # how loud it is need not be known exactly

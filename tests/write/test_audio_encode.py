@@ -11,6 +11,7 @@ import pytest
 import soundfile
 
 from accomp.write.audio import libsndfile
+from accomp.write.audio.bus import READ
 from accomp.write.audio.encode import dithered, encode
 from accomp.write.audio.ogg import checksum, ogg_with_tags
 from accomp.write.audio.spool import Sound
@@ -80,6 +81,29 @@ def test_dither_is_triangular_and_hides_rounding() -> None:
     quiet = silence + np.float32(0.3 / 32_768)  # less than half a step, yet not lost
     (steps,) = dithered([quiet])
     assert steps.mean() == pytest.approx(0.3, abs=0.01)
+
+
+def test_every_file_has_the_same_noise_however_many_were_written(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("accomp.write.audio.encode._DRAWN", {})
+    monkeypatch.setattr("accomp.write.audio.encode._DRAWN_MOST", 2)
+
+    def noise(*lengths: int) -> np.ndarray:
+        steps = dithered(np.full((length, 2), 0.01, np.float32) for length in lengths)
+        return np.concatenate(list(steps))
+
+    random = np.random.default_rng(16)
+    expected = []
+    for length in (READ, READ, READ, 700):
+        drawn = random.random((length, 2), np.float32) - random.random((length, 2), np.float32)
+        expected.append(np.rint(np.float32(0.01) * np.float32(32_768) + drawn))
+    for _ in range(2):
+        assert np.array_equal(noise(READ, 700)[:READ], expected[0])
+        assert np.array_equal(noise(READ, READ, READ, 700), np.concatenate(expected))
+    other = noise(700, READ)  # as it is drawn, not as the whole blocks of other files have it
+    assert not np.array_equal(other[700:], expected[1])
+    assert np.array_equal(noise(700, READ), other)
 
 
 def test_dither_does_not_wrap_at_full_scale() -> None:

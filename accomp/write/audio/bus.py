@@ -23,7 +23,7 @@ TARGET_LUFS = -16.0
 _NEAR_LU = 0.2  # how near to the target is near enough
 _ROUNDS = 4  # of raising the gain for what the limiter takes: one or two are used
 _GAIN_MOST_DB = 60.0  # for a mix that is next to nothing
-_READ = 65_536
+READ = 65_536  # frames; dither is drawn by the block, so that another number gives other bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +63,29 @@ def spooled(blocks: Iterable[Sound], stack: ExitStack) -> Spool:
 
 def blocks(source: Source) -> Iterator[Sound]:
     """The whole of a source, block by block."""
-    for start in range(0, source.frames, _READ):
-        yield source.read(start, min(_READ, source.frames - start))
+    for start in range(0, source.frames, READ):
+        yield source.read(start, min(READ, source.frames - start))
+
+
+class Under:
+    """A source with its gain, kept under the ceiling as it is read; read it once.
+
+    Nothing is measured and nothing is kept on disk, so that this is for what is only written down.
+    """
+
+    def __init__(self, source: Source, gain_db: float, ceiling: float) -> None:
+        self._source = source
+        self._gain = 10 ** (gain_db / 20)
+        self._ceiling = ceiling
+        self.limited_db = 0.0  # the most that the limiter has taken away so far
+
+    def __iter__(self) -> Iterator[Sound]:
+        lowest = 1.0
+        for block, least in limited(self._source, self._gain, self._ceiling):
+            lowest = min(lowest, least)
+            self.limited_db = -decibels(lowest)
+            for start in range(0, len(block), READ):
+                yield block[start : start + READ]
 
 
 def measured(source: Source, sample_rate: int, limited_db: float = 0.0) -> Measured:
@@ -87,7 +108,7 @@ def level(
     most_db = min(decibels(ceiling) + REDUCTION_MOST_DB - peak_db, _GAIN_MOST_DB)
     gain_db = min(TARGET_LUFS - about_lufs, most_db)
     for _ in range(_ROUNDS):
-        result = finished(full, gain_db, sample_rate, stack, ceiling, peak_db=peak_db)
+        result = _finished(full, gain_db, sample_rate, stack, ceiling, peak_db=peak_db)
         short = TARGET_LUFS - result.lufs  # the limiter takes a little loudness too
         if abs(short) <= _NEAR_LU or (gain_db >= most_db and short > 0):
             break
@@ -95,21 +116,20 @@ def level(
     return gain_db, result
 
 
-def finished(
+def _finished(
     source: Source,
     gain_db: float,
     sample_rate: int,
     stack: ExitStack,
-    ceiling: float = CEILING,
+    ceiling: float,
     *,
-    peak_db: float | None = None,
+    peak_db: float,
 ) -> Measured:
     """The sound with its gain, under the ceiling; working files live as long as `stack`.
 
-    `peak_db` is the source's true peak where it is known.
+    `peak_db` is the source's true peak.
     """
     gain = 10 ** (gain_db / 20)
-    peak_db = decibels(true_peak(source)) if peak_db is None else peak_db
     if peak_db + gain_db <= decibels(ceiling) + 1e-6:
         scaled = Scaled(source, gain)
         return Measured(scaled, loudness_lufs(scaled, sample_rate), peak_db + gain_db)

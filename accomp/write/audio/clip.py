@@ -16,6 +16,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
+from accomp.write.audio.loudness import ROUNDING, bend, beyond_line
 from accomp.write.audio.spool import Sound, Source
 
 TIMES = 4  # oversampling
@@ -24,6 +25,7 @@ _PAD = 2 * REACH
 _KNEE = 0.75  # of the ceiling: where the bend begins
 _BETWEEN = 1.25  # a wave may stand so much higher between samples than at them
 _CHUNK = 64
+_AT_ONCE = 256  # chunks
 _READ = 131_072
 
 
@@ -43,43 +45,58 @@ def bent(wide: Sound, ceiling: float) -> Sound:
     if frames == 0 or max(wide.max(), -wide.min()) * _BETWEEN <= knee:
         return answer
     chunks = -(-frames // _CHUNK)
-    padded = np.zeros(((chunks + 1) * _CHUNK, 2), np.float32)  # _CHUNK is more than 2 _PAD
-    padded[: len(wide)] = wide
-    tops = np.maximum(np.abs(padded[:, 0]), np.abs(padded[:, 1])).reshape(-1, _CHUNK).max(axis=1)
-    high = tops * _BETWEEN > knee
-    busy = high[:-1] | high[1:]  # a window reaches into the chunk after its own
-    starts = np.nonzero(busy)[0] * _CHUNK
-    windows = starts[:, None] + np.arange(_CHUNK + 2 * _PAD)
-    places = starts[:, None] + np.arange(_CHUNK)
-    inside = places < frames
-    for side in (0, 1):
-        taken = _taken(padded[:, side][windows], knee, ceiling)
-        answer[places[inside], side] -= taken[inside]
+    padded = np.zeros((2, (chunks + 1) * _CHUNK), np.float32)  # _CHUNK is more than 2 _PAD
+    padded[:, : len(wide)] = wide.T
+    tops = _highest(np.maximum(np.abs(padded[0]), np.abs(padded[1])))
+    # No wave can stand above the line from sample to sample by more than that.
+    beyond = _beyond() * _highest(bend(padded))
+    starts = np.nonzero((tops * _BETWEEN > knee) & ((tops + beyond) * ROUNDING > knee))[0] * _CHUNK
+    for first in range(0, len(starts), _AT_ONCE):
+        some = starts[first : first + _AT_ONCE]
+        window = some + np.arange(_CHUNK + 2 * _PAD)[:, None]  # one column a chunk
+        places = some + np.arange(_CHUNK)[:, None]
+        inside = places < frames
+        for side in (0, 1):
+            taken = _taken(padded[side][window], knee, ceiling)
+            answer[places[inside], side] -= taken[inside]
     return answer
 
 
+def _highest(values: Sound) -> Sound:
+    """The highest value of each chunk and the one after it, into which its window reaches."""
+    highest: Sound = values.reshape(-1, _CHUNK).max(axis=1)
+    return np.maximum(highest[:-1], highest[1:])
+
+
 def _taken(windows: Sound, knee: float, ceiling: float) -> Sound:
-    """What the bend takes from the middle of each window, shape (windows, frames)."""
+    """What the bend takes from the middle of each window, shape (frames, windows)."""
     up, down = _responses()
-    middle = windows.shape[1] - 2 * REACH  # frames that the bend is worked out for
+    middle = len(windows) - 2 * REACH  # frames that the bend is worked out for
     frames = middle - 2 * REACH
-    total = np.zeros((len(windows), frames), np.float32)
+    total = np.zeros((frames, windows.shape[1]), np.float32)
+    part = np.empty((middle, windows.shape[1]), np.float32)
+    room = np.float32(ceiling - knee)
     for phase in range(TIMES):
         if phase:
-            wave = np.zeros((len(windows), middle), np.float32)
+            wave = np.zeros_like(part)
             for tap in range(2 * REACH + 1):
                 if up[phase, tap]:
-                    wave += up[phase, tap] * windows[:, tap : tap + middle]
+                    wave += np.multiply(windows[tap : tap + middle], up[phase, tap], out=part)
         else:
-            wave = windows[:, REACH : REACH + middle].copy()
-        size = np.abs(wave)
-        room = np.float32(ceiling - knee)
-        over = np.maximum(size - np.float32(knee), 0)
+            wave = windows[REACH : REACH + middle].copy()
+        over = np.maximum(np.abs(wave) - np.float32(knee), 0)
         over = np.sign(wave) * (over - room * np.tanh(over / room))
         for tap in range(2 * REACH + 1):
             if down[phase, tap]:
-                total += down[phase, tap] * over[:, tap : tap + frames]
+                some = over[tap : tap + frames]
+                total += np.multiply(some, down[phase, tap], out=part[:frames])
     return total
+
+
+@cache
+def _beyond() -> float:
+    up, _ = _responses()
+    return beyond_line(up[1:], np.arange(-REACH, REACH + 1))
 
 
 @cache

@@ -6,12 +6,13 @@ seed, so that equal sound gives equal bytes; the lossy ones get float sound.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from accomp.write.audio.bus import READ
 from accomp.write.audio.libsndfile import read, written
 from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.spool import Sound
@@ -30,6 +31,7 @@ _LEVELS: dict[AudioFormat, dict[str, Any]] = {
     AudioFormat.MP3: {"compression_level": 0.35, "bitrate_mode": "CONSTANT"},
 }
 _DITHER_SEED = 16
+_DRAWN_MOST = 32  # blocks of noise that are kept: 47 s, 17 MB
 
 
 def encode(
@@ -62,8 +64,30 @@ def decoded(data: bytes) -> Iterator[Sound]:
 
 def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:
     """16-bit sound; the noise of ±1 step hides the rounding of quiet tails."""
+    for block, noise in _with_noise(blocks):
+        steps = np.ascontiguousarray(block) * np.float32(32_768)
+        steps += noise
+        np.rint(steps, out=steps)
+        np.clip(steps, -32_768, 32_767, out=steps)
+        yield steps.astype(np.int16)
+
+
+# Every file has the same noise: what was drawn for the whole blocks of one is there for the next,
+# each with the state of the generator after it.
+_DRAWN: dict[int, tuple[Sound, Mapping[str, Any]]] = {}
+
+
+def _with_noise(blocks: Iterable[Sound]) -> Iterator[tuple[Sound, Sound]]:
     random = np.random.default_rng(_DITHER_SEED)
-    for block in blocks:
-        noise = random.random(block.shape, np.float32) - random.random(block.shape, np.float32)
-        steps = np.rint(block * np.float32(32_768) + noise)
-        yield np.clip(steps, -32_768, 32_767).astype(np.int16)
+    whole = True
+    for place, block in enumerate(blocks):
+        whole = whole and len(block) == READ
+        known = _DRAWN.get(place) if whole else None
+        if known is None:
+            noise = random.random(block.shape, np.float32)
+            noise -= random.random(block.shape, np.float32)
+            if whole and place < _DRAWN_MOST:
+                _DRAWN[place] = noise, random.bit_generator.state
+        else:
+            noise, random.bit_generator.state = known
+        yield block, noise

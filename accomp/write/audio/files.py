@@ -7,16 +7,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from math import isfinite
+from math import inf, isfinite
 from pathlib import Path
 
 from accomp.errors import SoundError
 from accomp.files.folders import output_errors, working_here
 from accomp.score.performance import Performance, TextMark
-from accomp.write.audio.bus import Measured, blocks, finished, measured, spooled
+from accomp.write.audio.bus import Under, blocks, measured, spooled
 from accomp.write.audio.encode import decoded, encode
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
+from accomp.write.audio.loudness import decibels, true_peak
 from accomp.write.audio.mix import AS_USUAL, GROUPS, Mix, Progress, Rendering, mixed
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.tags import Tags, tags_of
@@ -26,8 +27,9 @@ from accomp.write.synth import synth_name
 
 @dataclass(frozen=True, slots=True)
 class AudioReport:
-    """`loudness_lufs` and `true_peak_dbtp` are None for silence; `gain_db` is the one gain of the
-    whole mix, `limited_db` the most that the limiter took away (0 when it did nothing).
+    """`loudness_lufs` and `true_peak_dbtp` are None for silence, and for a part of the mix, where
+    nobody asks; `gain_db` is the one gain of the whole mix, `limited_db` the most that the limiter
+    took away (0 when it did nothing).
     """
 
     duration_s: float
@@ -38,6 +40,15 @@ class AudioReport:
     synth: str
     soundfont: str
     notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """What is known of a file's sound, -inf where nothing was measured."""
+
+    limited_db: float
+    peak_db: float = -inf
+    lufs: float = -inf
 
 
 _PEAK_DBTP = -1.0  # above this is said in a notice
@@ -104,7 +115,7 @@ def write_groups(
             with output_errors(path):
                 path.write_bytes(data)
             reports[name] = AudioReport(
-                duration_s=sound.source.frames / SAMPLE_RATE,
+                duration_s=mix.full.source.frames / SAMPLE_RATE,
                 loudness_lufs=_finite(sound.lufs),
                 true_peak_dbtp=_finite(sound.peak_db),
                 gain_db=mix.gain_db,
@@ -118,17 +129,21 @@ def write_groups(
     return reports
 
 
-def _encoded(mix: Mix, name: str, kind: AudioFormat, tags: Tags) -> tuple[bytes, Measured]:
-    """A group's file, and what was measured on the sound that a listener gets from it."""
+def _encoded(mix: Mix, name: str, kind: AudioFormat, tags: Tags) -> tuple[bytes, _Heard]:
+    """A group's file, and what is known of the sound that a listener gets from it."""
     with ExitStack() as stack, working_here():
-        sound = mix.full
-        if name != MixGroup.FULL:
-            sound = finished(mix.sounds[name], mix.gain_db, SAMPLE_RATE, stack, mix.ceiling)
-        data = encode(blocks(sound.source), kind, sample_rate=SAMPLE_RATE, tags=tags)
-        if kind.lossy:
-            heard = spooled(decoded(data), stack)
-            sound = measured(heard, SAMPLE_RATE, sound.limited_db)
-        return data, sound
+        if name == MixGroup.FULL:
+            full = mix.full
+            data = encode(blocks(full.source), kind, sample_rate=SAMPLE_RATE, tags=tags)
+            if kind.lossy:
+                full = measured(spooled(decoded(data), stack), SAMPLE_RATE, full.limited_db)
+            return data, _Heard(full.limited_db, full.peak_db, full.lufs)
+        part = Under(mix.sounds[name], mix.gain_db, mix.ceiling)
+        data = encode(part, kind, sample_rate=SAMPLE_RATE, tags=tags)
+        if not kind.lossy:
+            return data, _Heard(part.limited_db)
+        peak_db = decibels(true_peak(spooled(decoded(data), stack)))
+        return data, _Heard(part.limited_db, peak_db)
 
 
 def _later(mark: TextMark) -> TextMark:
@@ -140,7 +155,7 @@ def _finite(value: float) -> float | None:
     return value if isfinite(value) else None
 
 
-def _notices(performance: Performance, fonts: Fonts, name: str, sound: Measured) -> tuple[str, ...]:
+def _notices(performance: Performance, fonts: Fonts, name: str, sound: _Heard) -> tuple[str, ...]:
     notices = [*fonts.notices, *filter(None, map(fonts.missing, performance.tracks))]
     if not any(track.notes for track in performance.tracks):
         notices.append("Nothing sounds: the audio file is silent.")

@@ -11,10 +11,8 @@ import ctypes
 from collections.abc import Sequence
 from typing import Any, Self
 
-import numpy as np
-
 from accomp.errors import SoundError
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Sound, planar
 from accomp.write.soundfont import SoundFont
 from accomp.write.synth import load_synth, messages
 
@@ -49,9 +47,9 @@ class FontSynth:
 
     def sound(self, frames: int) -> Sound:
         """The next `frames` frames. The interpreter's lock is free while the synth works."""
-        block = np.empty((frames, 2), np.float32)
+        block = planar(frames)
         pointer = block.ctypes.data
-        if self._write_float(self._synth, frames, pointer, 0, 2, pointer, 1, 2):
+        if self._write_float(self._synth, frames, pointer, 0, 1, pointer, frames, 1):
             raise SoundError(f"FluidSynth stopped while rendering. It said: {said()}")
         return block
 

@@ -37,25 +37,34 @@ def limited(source: Source, gain: float, ceiling: float = CEILING) -> Iterator[t
         count = min(_BLOCK, source.frames - start)
         wide = source.read(start - BEFORE, BEFORE + count + AFTER) * np.float32(gain)
         block = wide[BEFORE : BEFORE + count]
-        need = ceiling / np.maximum(peaks(wide, ceiling).astype(np.float64), ceiling)
-        if need.min() >= 1:
+        tops = peaks(wide, ceiling)
+        over = np.nonzero(tops > ceiling)[0]
+        if len(over) == 0:
             yield block, 1.0
             continue
-        curve = _glide(_recovering(need))[_MEMORY:]
-        yield (block * curve[:, None]).astype(np.float32), float(curve.min())
+        need = ceiling / tops[over].astype(np.float64)
+        curve = _glide(_recovering(len(tops), over, need))[_MEMORY:]
+        for side in block.T:
+            np.multiply(side, curve, out=side, casting="same_kind")
+        yield block, float(curve.min())
 
 
-def _recovering(need: _Curve) -> _Curve:
-    """The gain at each frame: its need, or what is left of an earlier one, exponentially less.
+def _recovering(frames: int, over: npt.NDArray[np.intp], need: _Curve) -> _Curve:
+    """The gain at each frame: the need of those `over`, or what is left of an earlier one,
+    exponentially less.
 
     The recursion taken[n] = max(need[n], taken[n - 1] * e^(-1/recovery)) as one running maximum:
     multiplied by e^(n/recovery), here in logarithms, it forgets nothing.
     """
-    steps = np.arange(len(need)) / _RECOVERY
+    steps = np.arange(frames) / _RECOVERY
+    left = np.full(frames, -np.inf)
     with np.errstate(divide="ignore"):
-        taken = np.log(1 - need)
-    left: _Curve = np.maximum.accumulate(taken + steps) - steps
-    return 1 - np.exp(left)
+        left[over] = np.log(1 - need) + steps[over]
+    np.maximum.accumulate(left, out=left)
+    left -= steps
+    np.exp(left, out=left)
+    gain: _Curve = np.subtract(1, left, out=left)
+    return gain
 
 
 def _glide(gain: _Curve) -> _Curve:
@@ -67,15 +76,18 @@ def _glide(gain: _Curve) -> _Curve:
 
 def _running_mean(values: _Curve, stretch: int) -> _Curve:
     """The mean of each `stretch` neighbours."""
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    mean: _Curve = (total[stretch:] - total[:-stretch]) / stretch
+    total = np.zeros(len(values) + 1)
+    np.cumsum(values, out=total[1:])
+    mean: _Curve = total[stretch:] - total[:-stretch]
+    mean /= stretch
     return mean
 
 
 def _moving_minimum(values: _Curve, stretch: int) -> _Curve:
-    """The minimum of each `stretch` neighbours (van Herk's way: two running minima a stretch)."""
+    """The minimum of each `stretch` neighbours, from those of 2, 4, 8 and so on."""
+    least, of = values, 1
+    while 2 * of <= stretch:
+        least = np.minimum(least[:-of], least[of:])
+        of *= 2
     count = len(values) - stretch + 1
-    rows = np.concatenate([values, np.ones(-len(values) % stretch)]).reshape(-1, stretch)
-    onward = np.minimum.accumulate(rows, axis=1).ravel()
-    back = np.minimum.accumulate(rows[:, ::-1], axis=1)[:, ::-1].ravel()
-    return np.minimum(back[:count], onward[stretch - 1 : stretch - 1 + count])
+    return np.minimum(least[:count], least[stretch - of : stretch - of + count])

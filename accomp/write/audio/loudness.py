@@ -24,7 +24,7 @@ from accomp.write.audio.spool import Sound, Source
 
 _OFFSET = -0.691  # BS.1770-4, annex 1
 _ABSOLUTE_GATE, _RELATIVE_GATE = -70.0, -10.0
-_TAPS = 4_096  # at 44.1 kHz the high-pass has fallen by 190 dB there
+_K_TAPS = 4_096  # at 44.1 kHz the high-pass has fallen by 190 dB there
 
 # Analogue parameters behind the standard's table of coefficients for 48 kHz, found by solving the
 # bilinear transform for them (published in the same form with several free meters): frequency in
@@ -78,7 +78,7 @@ def _integrated(power: npt.NDArray[np.float64]) -> float:
 @cache
 def _k_response(sample_rate: int) -> npt.NDArray[np.float64]:
     """The response to a click of both stages of the K-weighting."""
-    click = np.zeros(_TAPS)
+    click = np.zeros(_K_TAPS)
     click[0] = 1.0
     return biquad(biquad(click, *_high_shelf(sample_rate)), *_high_pass(sample_rate))
 
@@ -107,7 +107,9 @@ def _high_pass(sample_rate: int) -> tuple[_Coefficients, _Coefficients]:
 
 
 REACH = 12  # samples to each side that a value between samples is made from
+_TAPS = np.arange(-REACH + 1, REACH + 1)
 _CHUNK = 64
+ROUNDING = 1.0001  # what single precision may make of a bound, and more
 _READ = 131_072
 
 
@@ -137,37 +139,88 @@ def peaks(block: Sound, above: float) -> Sound:
     level = np.maximum(np.abs(block[:, 0]), np.abs(block[:, 1]))
     frames = len(block) - 2 * REACH
     answer = level[REACH : REACH + frames].copy()
-    weights = _weights()
-    bound = float(np.abs(weights).sum(axis=1).max())  # what interpolation can add at the very most
-    starts = np.arange(0, frames, _CHUNK)
-    tops = np.maximum.reduceat(level, starts)
-    after = np.maximum.reduceat(level, np.minimum(starts + _CHUNK, len(level) - 1))
-    busy = starts[np.maximum(tops, after) * bound > above]
+    busy = np.nonzero(_may_exceed(block, level, above))[0] * _CHUNK
     if len(busy) == 0:
         return answer
-    padded = np.concatenate([block, np.zeros((_CHUNK, 2), np.float32)])
-    window = busy[:, None] + np.arange(_CHUNK + 2 * REACH)
-    highest = np.zeros((len(busy), _CHUNK), np.float32)
-    for side in (0, 1):
-        around = padded[:, side][window]
-        for response in weights:
-            between = np.zeros_like(highest)
+    padded = np.zeros((2, len(block) + _CHUNK), np.float32)
+    padded[:, : len(block)] = block.T
+    # One column a chunk, so that what is worked on lies in one piece.
+    window = busy + np.arange(_CHUNK + 2 * REACH)[:, None]
+    highest = np.zeros((_CHUNK, len(busy)), np.float32)
+    between, part = np.empty_like(highest), np.empty_like(highest)
+    for side in padded:
+        around = side[window]
+        for response in _weights():
+            between[:] = 0
             # Added tap by tap: a matrix product would be shared out among threads by the
             # library behind numpy, which costs more than it saves where other jobs run.
-            for tap, weight in enumerate(response):
-                between += weight * around[:, tap + 1 : tap + 1 + _CHUNK]
+            for tap, weight in enumerate(response, 1):
+                np.multiply(around[tap : tap + _CHUNK], weight, out=part)
+                between += part
             np.maximum(highest, np.abs(between, out=between), out=highest)
-    places = busy[:, None] + np.arange(_CHUNK)
+    places = busy + np.arange(_CHUNK)[:, None]
     inside = places < frames
     answer[places[inside]] = np.maximum(answer[places[inside]], highest[inside])
     return answer
 
 
+def _may_exceed(block: Sound, level: Sound, above: float) -> npt.NDArray[np.bool_]:
+    """In which chunks of frames the wave may go above that between samples; in others it cannot.
+
+    Told by two bounds. What interpolation makes of samples is at most as many times the highest of
+    them as its weights sum up to. And it is a line from sample to sample and, beyond that, a sum of
+    second differences, which are small but for the highest tones.
+    """
+    of_samples, beyond = _bounds()
+    starts = np.arange(0, len(block) - 2 * REACH, _CHUNK)
+    tops = _highest(level, starts)
+    may = tops * of_samples > above
+    if may.any():
+        may &= (tops + beyond * _highest(bend(block.T), starts)) * ROUNDING > above
+    return may
+
+
+def _highest(values: Sound, starts: npt.NDArray[np.intp]) -> Sound:
+    """The highest value of each chunk and of the next one, into which its windows reach."""
+    after = np.maximum.reduceat(values, np.minimum(starts + _CHUNK, len(values) - 1))
+    highest: Sound = np.maximum(np.maximum.reduceat(values, starts), after)
+    return highest
+
+
+def bend(sides: Sound) -> Sound:
+    """How much sound bends at each frame, its highest second difference, 0 at both ends; `sides`
+    has shape (2, frames)."""
+    highest = np.zeros(sides.shape[1], np.float32)
+    for side in sides:
+        np.maximum(highest[1:-1], np.abs(np.diff(np.diff(side))), out=highest[1:-1])
+    return highest
+
+
+def beyond_line(responses: npt.NDArray[np.float32], taps: npt.NDArray[np.intp]) -> float:
+    """How many times the highest second difference an interpolated value stands above the line from
+    sample to sample at most; `responses` by phase, their `taps` from sample 0, after which they
+    interpolate.
+
+    A response less the line with its own sum and first moment has none of either left, so that it
+    is a second difference itself, of its twice running sum.
+    """
+    beyond = responses.astype(np.float64)
+    moments = beyond @ taps
+    beyond[:, taps == 0] -= 1 - moments[:, None]
+    beyond[:, taps == 1] -= moments[:, None]
+    return float(np.abs(np.cumsum(np.cumsum(beyond, axis=1), axis=1)).sum(axis=1).max())
+
+
+@cache
+def _bounds() -> tuple[float, float]:
+    """How many times the highest sample a value between samples is at most; and `beyond_line`."""
+    return float(np.abs(_weights()).sum(axis=1).max()), beyond_line(_weights(), _TAPS)
+
+
 @cache
 def _weights() -> npt.NDArray[np.float32]:
     """Three responses, shape (3, 2 REACH), from the samples n - REACH + 1 ... n + REACH."""
-    taps = np.arange(-REACH + 1, REACH + 1)
-    away = taps - np.array([[0.25], [0.5], [0.75]])
+    away = _TAPS - np.array([[0.25], [0.5], [0.75]])
     responses = np.sinc(away) * np.cos(np.pi * away / (2 * REACH + 1)) ** 2
     responses /= responses.sum(axis=1, keepdims=True)
     return np.asarray(responses, np.float32)

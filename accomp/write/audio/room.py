@@ -147,4 +147,4 @@ def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sou
             if met:
                 whole = np.fft.irfft(sum(met[1:], start=met[0]), _SIZE)
                 wet[:, at : at + step] = whole[:, _SIZE - step :]
-        yield np.ascontiguousarray(wet[:, : total - start].T)
+        yield wet[:, : total - start].T

@@ -1,13 +1,15 @@
 """Sound kept on disk while it is worked on, so that a long tune does not fill the memory.
 
-Conventions: float32, shape (frames, 2). A spool reads as silence before its start and after its
-end, so that sounds of different lengths can be added.
+Conventions: float32, shape (frames, 2); where it is long, each channel lies by itself in memory (as
+`planar` has it), since nearly all that is done to sound is done by channel. A spool reads as
+silence before its start and after its end, so that sounds of different lengths can be added.
 """
 
 from __future__ import annotations
 
 import tempfile
 from collections.abc import Sequence
+from contextlib import ExitStack
 from types import TracebackType
 from typing import Protocol
 
@@ -15,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 Sound = npt.NDArray[np.float32]
-_FRAME = 2 * 4  # bytes
+_SAMPLE = 4  # bytes
 
 
 class Source(Protocol):
@@ -31,11 +33,21 @@ class Source(Protocol):
         ...
 
 
+def planar(frames: int) -> Sound:
+    """Room for sound, each channel by itself in memory; what is in it is anything."""
+    return np.empty((2, frames), np.float32).T
+
+
 class Spool:
-    """Sound in a file that has no name and goes when it is closed."""
+    """Sound in files that have no name and go when they are closed, one a channel."""
 
     def __init__(self) -> None:
-        self._file = tempfile.TemporaryFile()  # noqa: SIM115  closed in __exit__
+        with ExitStack() as stack:
+            # Without a buffer between: whole blocks go straight from array to file and back.
+            self._files = [
+                stack.enter_context(tempfile.TemporaryFile(buffering=0)) for _ in range(2)
+            ]
+            self._open = stack.pop_all()
         self._frames = 0
         self._heard = 0  # frames after which all is silent, and nothing is written
 
@@ -48,25 +60,33 @@ class Spool:
         """Add sound at the end. Raises `OSError` when the disk is full."""
         start = self._frames
         self._frames += len(block)
-        if not block.any():  # left out of the file, which reads as nought there
+        if not block.any():  # left out of the files, which read as nought there
             return
-        self._file.seek(start * _FRAME)
-        self._file.write(np.ascontiguousarray(block, np.float32).data)
+        for file, side in zip(self._files, block.T, strict=True):
+            file.seek(start * _SAMPLE)
+            left = np.ascontiguousarray(side, np.float32).data.cast("B")
+            while left:  # a system may take less than it is given
+                left = left[file.write(left) :]
         self._heard = self._frames
 
     def read(self, start: int, count: int) -> Sound:
         """`count` frames from `start` on, silence outside."""
-        block = np.zeros((count, 2), np.float32)
-        first, last = max(start, 0), min(start + count, self._heard)
+        block = planar(count)
+        first = min(max(start, 0), start + count)
+        last = max(first, min(start + count, self._heard))
+        block[: first - start] = 0
+        block[last - start :] = 0
         if first < last:
-            self._file.seek(first * _FRAME)
-            data = self._file.read((last - first) * _FRAME)
-            block[first - start : last - start] = np.frombuffer(data, np.float32).reshape(-1, 2)
+            for file, side in zip(self._files, block.T, strict=True):
+                file.seek(first * _SAMPLE)
+                left = side[first - start : last - start].data.cast("B")
+                while left and (got := file.readinto(left)):
+                    left = left[got:]
         return block
 
     def close(self) -> None:
         """Give the disk back."""
-        self._file.close()
+        self._open.close()
 
     def __enter__(self) -> Spool:
         return self
@@ -97,8 +117,10 @@ class Sum:
 
     def read(self, start: int, count: int) -> Sound:
         """The sum of all, silence outside."""
-        total = np.zeros((count, 2), np.float32)
-        for source in self._sources:
+        if not self._sources:
+            return np.zeros((count, 2), np.float32)
+        total = self._sources[0].read(start, count)
+        for source in self._sources[1:]:
             total += source.read(start, count)
         return total
 
@@ -116,7 +138,8 @@ class InMemory:
 
     def read(self, start: int, count: int) -> Sound:
         """`count` frames from `start` on, silence outside."""
-        block = np.zeros((count, 2), np.float32)
+        block = planar(count)
+        block[:] = 0
         first, last = max(start, 0), min(start + count, len(self._sound))
         if first < last:
             block[first - start : last - start] = self._sound[first:last]
