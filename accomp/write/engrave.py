@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from lxml import etree
 
@@ -45,6 +46,8 @@ def engrave(
     lines = lines or ways_to_break(score.parts[0].measures, width_mm)[0]
     size = lines.size
     verovio.enableLog(verovio.LOG_OFF)
+    # It keeps this for each thread, and sets it only in the one that imports it.
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     toolkit = verovio.toolkit()
     toolkit.setOptions(
         {
