@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from accomp.errors import (
         AccompError,
         ChordError,
+        ClusterError,
         InputError,
         KeyNameError,
         NoShapeError,
@@ -79,6 +80,7 @@ _HOMES = {
     "Chord": "harmony",
     "ChordError": "errors",
     "ChordShapes": "neck",
+    "ClusterError": "errors",
     "Hand": "neck",
     "InputError": "errors",
     "Instrument": "neck",
@@ -131,6 +133,7 @@ __all__ = [
     "Chord",
     "ChordError",
     "ChordShapes",
+    "ClusterError",
     "Hand",
     "InputError",
     "Instrument",

@@ -4,6 +4,7 @@
     ├── InputError         something the user wrote is wrong: carries one or more `Problem`s
     │   ├── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
     │   └── KeyNameError   a name that is no key with a signature; a ValueError, too
+    ├── ClusterError       nobody at the address of an engine, or other programs at work there
     ├── NoShapeError       no playable shape or position for what was asked
     │   └── TooManyShapesError  or too many to weigh them
     ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
@@ -110,6 +111,10 @@ class TooManyShapesError(NoShapeError):
 
 class OutputError(AccompError):
     """The result cannot be written; what was there before is untouched."""
+
+
+class ClusterError(AccompError):
+    """Other machines cannot do the work: nobody answers, or not the same program works there."""
 
 
 class SoundError(AccompError):

@@ -129,17 +129,30 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
     callback=_ladder,
     help="A chorus at each speed, per cent of the tempo, as 60:100:5.",
 )
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Work on other machines: the address of a scheduler of dask.distributed, as "
+    "tcp://192.168.1.20:8786; --jobs does not count then. Name only one that you trust.",
+)
 @options(RUN, REPLACE, MANIFEST)
 def make(
-    tunes: tuple[Path, ...], out: Path | None, only: tuple[str, ...], as_json: bool, **rest: Any
+    tunes: tuple[Path, ...],
+    out: Path | None,
+    only: tuple[str, ...],
+    cluster: str | None,
+    as_json: bool,
+    **rest: Any,
 ) -> int:
-    """Make a play-along of each TUNE (a tune file, .toml): MIDI, MusicXML, PDF, audio in a folder.
+    """Make a play-along of each TUNE (a tune file, .toml, or a folder of them): MIDI, MusicXML,
+    PDF, audio in a folder each.
 
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     Start listening at a low volume.
     """
-    from accomp.cli.making import make_all
+    from accomp.cli.making import How, make_all
     from accomp.cli.usual import wanted
 
     asked = wanted(only=only or (KINDS if rest["pack"] else USUAL), **rest)
-    return make_all(tunes, out, asked, as_json=as_json, shown=sys.stderr.isatty())
+    how = How(out, cluster, as_json=as_json, shown=sys.stderr.isatty())
+    return make_all(tunes, asked, how)

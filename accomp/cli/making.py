@@ -6,8 +6,11 @@ together at the end.
 
 from __future__ import annotations
 
+import contextlib
+import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from accomp.cli.problems import error_rows, error_text, wrong_usage
@@ -23,53 +26,69 @@ from accomp.cli.saying import (
 )
 from accomp.cli.writing import only_a_folder
 from accomp.errors import AccompError, InputError, problems_of
+from accomp.files.plain import STDIN
 from accomp.files.text import counted
+from accomp.job.book_read import tunes_of
+from accomp.job.build import JobProgress
 from accomp.job.manifest import NAME, Manifest
 from accomp.job.options import Options
 from accomp.tune import Tune, read_tune, unique_slugs
 
 
-def make_all(
-    paths: Sequence[Path], out: Path | None, options: Options, *, as_json: bool, shown: bool
-) -> int:
-    """Make every tune; returns the exit code."""
-    from accomp.job.make import make_tune  # late: a tune that is wrong is told at once
+@dataclass(frozen=True)
+class How:
+    """How tunes are made: into which folder, on which cluster, and what is shown of it."""
 
-    only_a_folder(out)
+    out: Path | None = None
+    cluster: str | None = None
+    as_json: bool = False
+    shown: bool = False
+
+
+def make_all(given: Sequence[Path], options: Options, how: How) -> int:
+    """Make every tune, those of folders too; returns the exit code."""
+    only_a_folder(how.out)
     tunes: list[Tune] = []
     errors: dict[Path, AccompError] = {}
     unsaid: UnsaidError | None = None
-    for path in dict.fromkeys(paths):
+    paths, many = _tune_files(given, errors)
+    for path in paths:
         try:
             tunes.append(read_tune(path))
         except Exception as error:  # whatever it is, it is this tune's and nobody else's
             errors[path] = _of_tune(error, path)
-    made: dict[Path, Manifest] = {}
-    for tune, folder in zip(tunes, _folders(tunes, out, len(paths) > 1), strict=True):
-        try:
-            with progress("Making", shown=shown and not as_json) as report:
-                manifest = make_tune(tune, options, folder, report)
-        except KeyboardInterrupt:
-            if options.pack:
-                tell("\nWhat is finished of the pack is kept: run the command again.")
-            raise
-        except Exception as error:
-            errors[Path(tune.file)] = _of_tune(error, Path(tune.file))
-            continue
-        made[Path(tune.file)] = manifest
-        try:
-            if not as_json:
-                _show(manifest, folder)
-        except UnsaidError as error:  # the others are made all the same
-            unsaid = error
-    if errors and len(paths) == 1:
+    made: dict[Path, Manifest | None] = {}  # of a large library too many to keep for nothing
+    tasks = list(zip(tunes, _folders(tunes, how.out, many), strict=True))
+    shown = how.shown and not how.as_json
+    if tasks and how.cluster is not None:
+        results = _at_once(tasks, options, how.cluster, shown)
+    else:
+        results = _one_by_one(tasks, options, shown)
+    try:
+        with contextlib.closing(results):
+            for (tune, folder), result in results:
+                if isinstance(result, Exception):
+                    errors[Path(tune.file)] = _of_tune(result, Path(tune.file))
+                    continue
+                made[Path(tune.file)] = result if how.as_json else None
+                try:
+                    if not how.as_json:
+                        _show(result, folder)
+                except UnsaidError as error:  # the others are made all the same
+                    unsaid = error
+    except KeyboardInterrupt:
+        if options.pack:
+            tell("\nWhat is finished of the pack is kept: run the command again.")
+        raise
+    if errors and not many:
         raise next(iter(errors.values()))
-    if as_json:
-        say_json(_document(paths, made, errors))
+    rows = list(dict.fromkeys((*paths, *errors)))
+    if how.as_json:
+        say_json(_document(rows, made, errors, many))
     for each in errors.values():
         tell(error_text(each))
     if errors:
-        tell(f"{len(made)} of {len(paths)} tunes made.")
+        tell(f"{len(made)} of {len(rows)} tunes made.")
     if unsaid is not None:
         raise unsaid
     if errors:
@@ -77,8 +96,65 @@ def make_all(
     return 0
 
 
+def _tune_files(given: Sequence[Path], errors: dict[Path, AccompError]) -> tuple[list[Path], bool]:
+    """The tune files given, and those of the folders given, each once; and whether they are
+    several, as a folder's are even where it has one."""
+    paths: list[Path] = []
+    folders = [path for path in given if path != STDIN and os.path.isdir(path)]
+    for path in given:
+        try:
+            paths += tunes_of(path) if path in folders else (path,)
+        except AccompError as error:
+            errors[path] = error
+    return list(dict.fromkeys(paths)), bool(folders) or len(given) > 1
+
+
+Task = tuple[Tune, Path]
+Results = Generator[tuple[Task, Manifest | Exception], None, None]
+
+
+def _one_by_one(tasks: Sequence[Task], options: Options, shown: bool) -> Results:
+    """Each tune and its folder, with what came of it."""
+    from accomp.job.make import make_tune  # late: a tune that is wrong is told at once
+
+    for tune, folder in tasks:
+        try:
+            with progress("Making", shown=shown) as report:
+                manifest = make_tune(tune, options, folder, report)
+        except Exception as error:
+            yield (tune, folder), error
+        else:
+            yield (tune, folder), manifest
+
+
+def _at_once(tasks: Sequence[Task], options: Options, address: str, shown: bool) -> Results:
+    """The same of tunes that are made on a cluster, as they are finished."""
+    from accomp.job.cluster import connected
+    from accomp.job.library import make_library
+
+    reports: list[JobProgress | None] = [None]
+
+    def tell_of(what: str, share: float) -> None:
+        if reports[0] is not None:
+            reports[0](what, share)
+
+    with (
+        connected(address) as cluster,
+        contextlib.closing(make_library(tasks, options, cluster, tell_of)) as results,
+    ):
+        while True:
+            with progress("Making", shown=shown) as reports[0]:  # gone while results are told
+                found = next(results, None)
+            if found is None:
+                return
+            yield found
+
+
 def _document(
-    paths: Sequence[Path], made: Mapping[Path, Manifest], errors: Mapping[Path, AccompError]
+    paths: Sequence[Path],
+    made: Mapping[Path, Manifest | None],
+    errors: Mapping[Path, AccompError],
+    many: bool,
 ) -> object:
     """The manifest of a single tune; of several a list in the order given, with the problems of
     those that could not be made."""
@@ -86,9 +162,9 @@ def _document(
         made[path]
         if path in made
         else {"file": str(path), "problems": error_rows(errors[path], str(path))}
-        for path in dict.fromkeys(paths)
+        for path in paths
     ]
-    return rows[0] if len(paths) == 1 else rows
+    return rows if many else rows[0]
 
 
 def _of_tune(error: Exception, path: Path) -> AccompError:

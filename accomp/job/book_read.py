@@ -92,14 +92,7 @@ def read_book(folder: Path, paper: str | None = None) -> BookPlan:
             problems += problems_of(error, path)
     problems += missing
     if not tunes and not problems:
-        raise InputError(
-            Problem(
-                "there is no tune file (.toml) in this folder.",
-                str(folder),
-                expected="tune files",
-                hint="README.md shows one; `accomp read` makes one from a lead sheet.",
-            )
-        )
+        raise InputError(_no_tunes(folder))
     if file.order is not None:
         chosen = [tunes[name] for name in file.order if name in tunes]
     else:
@@ -141,6 +134,23 @@ def tune_files(folder: Path, order: Sequence[str] | None = None) -> dict[str, Pa
     if order is not None:
         return {name: path for name, path in paths.items() if name in order}
     return {name: path for name, path in paths.items() if _may_be_a_tune(path)}
+
+
+def tunes_of(folder: Path) -> tuple[Path, ...]:
+    """The tune files of a folder by their names. Raises `InputError` when it has none."""
+    found = tuple(tune_files(folder).values())
+    if not found:
+        raise InputError(_no_tunes(folder))
+    return found
+
+
+def _no_tunes(folder: Path) -> Problem:
+    return Problem(
+        "there is no tune file (.toml) in this folder.",
+        str(folder),
+        expected="tune files",
+        hint="README.md shows one; `accomp read` makes one from a lead sheet.",
+    )
 
 
 def _may_be_a_tune(path: Path) -> bool:

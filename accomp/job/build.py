@@ -135,10 +135,7 @@ class Build:
 
         `share` is the part of the whole work that this is, for the progress.
         """
-        earlier = self._earlier()
-        records: dict[str, BuildRecord | None] = {
-            item.inputs: None if self.again else self._found(item, earlier) for item in items
-        }
+        records = self.found(items)
         wanted = {item.inputs: item for item in items if records[item.inputs] is None}
         total = sum(item.weight for item in wanted.values()) or 1.0
         begin, end = share
@@ -153,6 +150,22 @@ class Build:
             done += item.weight
             tell(item)
         return [record for item in items if (record := records[item.inputs]) is not None]
+
+    def found(self, items: Sequence[Item]) -> dict[str, BuildRecord | None]:
+        """By each item's inputs the record of what is there already, whole; None for the rest."""
+        earlier = self._earlier()
+        return {item.inputs: None if self.again else self._found(item, earlier) for item in items}
+
+    def put(self, item: Item, files: Mapping[str, bytes], outcome: Outcome) -> BuildRecord:
+        """Keep an item that was made elsewhere: the bytes of its files by their names."""
+
+        def write(paths: Mapping[str, Path]) -> Outcome:
+            with output_errors(self.folder):
+                for name, path in paths.items():
+                    path.write_bytes(files[name])
+            return outcome
+
+        return _kept(self.work, item, write)
 
     def _run(
         self, items: list[Item], tell: Callable[[Item, float], None]
@@ -272,10 +285,15 @@ def manifest_of(
 
 def make_item(work: Path, item: Item, progress: Callable[[float], None]) -> BuildRecord:
     """Make one item in the hidden folder and write its record. Raises `AccompError`s."""
+    return _kept(work, item, lambda paths: item.write(paths, progress))
+
+
+def _kept(work: Path, item: Item, write: Callable[[Mapping[str, Path]], Outcome]) -> BuildRecord:
+    """Let an item's files be written to names of our own; give them theirs, and a record, last."""
     final = _paths(work, item)
     own = {name: path.with_name(f"{path.name}.{os.getpid()}") for name, path in final.items()}
     try:
-        outcome = item.write(own, progress)
+        outcome = write(own)
         with output_errors(work.parent):
             record = BuildRecord({name: sha256(path) for name, path in own.items()}, outcome)
             for name, path in own.items():

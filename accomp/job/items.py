@@ -60,6 +60,20 @@ class Item:
         """Whether files that an earlier run recorded as these can be worked on with."""
         return True
 
+    @property
+    def at_hand(self) -> bool:
+        """Whether nothing is left to do but to write: then it is not worth handing over."""
+        return False
+
+    @property
+    def reads(self) -> Mapping[str, Path]:
+        """The files that `write` reads on this machine, by the SHA-256 that is among the inputs."""
+        return {}
+
+    def reading(self, paths: Mapping[str, Path]) -> Item:
+        """The same item where the files that it reads lie elsewhere."""
+        return self
+
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write each file to its path. Raises `OutputError` or `SoundError`."""
         raise NotImplementedError
@@ -75,6 +89,11 @@ class BytesItem(Item):
     def inputs(self) -> str:
         """The bytes themselves decide."""
         return digest("bytes", *self.labels, self.data)
+
+    @property
+    def at_hand(self) -> bool:
+        """Its bytes are known."""
+        return True
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write the bytes."""

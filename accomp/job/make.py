@@ -6,12 +6,13 @@ Conventions: all or nothing: files are made aside and moved into place together,
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import contextlib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from accomp.errors import OutputError
 from accomp.files.paths import StrPath, as_path
-from accomp.job.build import Build, JobProgress, manifest_of
+from accomp.job.build import Build, BuildRecord, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
 from accomp.job.manifest import FileKind, FileRole, MadeTrack, Manifest
 from accomp.job.options import Options
@@ -37,6 +38,15 @@ def make_tune(
     Raises `AccompError`s; then nothing has changed in `folder`, but that a stopped pack keeps its
     finished work in a hidden folder there and goes on from it the next time.
     """
+    job = tune_job(tune, options, folder, progress)
+    with job.opened():
+        return job.finished(job.build.make(job.items))
+
+
+def tune_job(
+    tune: Tune, options: Options, folder: StrPath, progress: JobProgress | None = None
+) -> TuneJob:
+    """Plan everything for one tune; nothing is made. Raises `AccompError`s."""
     target = as_path(folder, "the output folder")
     request = resolve(as_tune(tune), options)
     tell = progress or (lambda what, share: None)
@@ -52,17 +62,34 @@ def make_tune(
         replace=options.replace,
         progress=tell,
     )
-    with build.opened():
-        build.keep_others(name for item in planned.items for name in item.labels)
-        records = build.make(planned.items)
+    notices = (*request.notices, *sound.notices, *planned.notices)
+    return TuneJob(tune.title, tuple(planned.items), planned.tracks, notices, build)
+
+
+@dataclass(frozen=True)
+class TuneJob:
+    """All that is to be made of a tune, and where."""
+
+    title: str
+    items: tuple[Item, ...]
+    tracks: tuple[MadeTrack, ...]
+    notices: tuple[str, ...]
+    build: Build
+
+    @contextlib.contextmanager
+    def opened(self) -> Iterator[None]:
+        """The folder, for this process alone. Raises `OutputError`, too where a file in the way is
+        not to be lost."""
+        with self.build.opened():
+            self.build.keep_others(name for item in self.items for name in item.labels)
+            yield
+
+    def finished(self, records: Sequence[BuildRecord]) -> Manifest:
+        """Put everything into place; `records` are those of the items, in order."""
         manifest = manifest_of(
-            tune.title,
-            planned.items,
-            records,
-            tracks=planned.tracks,
-            notices=[*request.notices, *sound.notices, *planned.notices],
+            self.title, self.items, records, tracks=self.tracks, notices=self.notices
         )
-        return build.move(planned.items, manifest)
+        return self.build.move(self.items, manifest)
 
 
 @dataclass

@@ -42,13 +42,24 @@ class Sound:
     threads: int | None = None
     notices: tuple[str, ...] = ()
 
+    @property
+    def files(self) -> dict[str, Path]:
+        """The fonts, by their SHA-256."""
+        fonts = ((self.soundfont_sha256, self.soundfont), (self.voice_sha256, self.voice))
+        return {sha: path for sha, path in fonts if path is not None}
+
+    def at(self, paths: Mapping[str, Path]) -> Sound:
+        """The same sound where the fonts lie elsewhere, on a machine whose other processors have
+        workers of their own."""
+        font, voice = paths.get(self.soundfont_sha256), paths.get(self.voice_sha256)
+        return replace(self, soundfont=font, voice=voice, threads=1)
+
     def check(self) -> None:
         """Raises `SoundError` when a font is not the one any more that the work began with: its
         files would be taken for others later on.
         """
-        fonts = ((self.soundfont, self.soundfont_sha256), (self.voice, self.voice_sha256))
-        for path, wanted in fonts:
-            if path is not None and not is_still(path, wanted):
+        for wanted, path in self.files.items():
+            if not is_still(path, wanted):
                 raise SoundError(
                     f"{path}: this font has changed, or is gone, since the work began. Run the "
                     f"command again."
@@ -135,6 +146,15 @@ class SoundItem(Item):
         """Seconds of sound."""
         assert self.performance is not None
         return self.performance.end_s
+
+    @property
+    def reads(self) -> Mapping[str, Path]:
+        """The fonts."""
+        return self.sound.files
+
+    def reading(self, paths: Mapping[str, Path]) -> Item:
+        """The same item with its fonts elsewhere."""
+        return replace(self, sound=self.sound.at(paths))
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Render all groups in one go, with one gain."""

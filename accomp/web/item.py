@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -42,6 +42,15 @@ class PageItem(Item):
     def weight(self) -> float:
         """About as much work as so many seconds of sound."""
         return 15.0 * len(self.versions)
+
+    @property
+    def reads(self) -> Mapping[str, Path]:
+        """The fonts."""
+        return self.sound.files
+
+    def reading(self, paths: Mapping[str, Path]) -> Item:
+        """The same item with its fonts elsewhere."""
+        return replace(self, sound=self.sound.at(paths))
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write the page."""

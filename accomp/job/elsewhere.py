@@ -1,0 +1,119 @@
+"""An item made in another process, perhaps on another machine: what a worker there does.
+
+Conventions: everything comes by value and leaves as bytes; no path of the machine that asks means
+anything here. The files that an item reads (SoundFonts) are sent ahead, once to each worker, and
+found by their SHA-256. A worker without them, or with another program, makes nothing: it never even
+unpacks what it was sent.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+import platform
+import tempfile
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import accomp
+from accomp.errors import SoundError
+from accomp.files.folders import working_here
+from accomp.job.items import Item, libraries, program, sound_makers
+
+_PACKAGES = ("lxml", "numpy", "pyfluidsynth", "soundfile", "typst", "verovio")
+# One item at a time in a process: engraver and typesetter were not written for several at once.
+_ALONE = threading.Lock()
+_kept: dict[str, Path] = {}
+
+
+@dataclass(frozen=True)
+class Parcel:
+    """An item as it is sent: who made it, the files that it reads by SHA-256, and itself, packed
+    without their paths."""
+
+    program: str
+    reads: tuple[str, ...]
+    packed: bytes
+
+
+@dataclass(frozen=True)
+class MadeElsewhere:
+    """The bytes of an item's files by their names, and what came of making them."""
+
+    files: Mapping[str, bytes]
+    notices: tuple[str, ...]
+    soundfont: str | None
+    synth: str | None
+
+
+@dataclass(frozen=True)
+class SentFile:
+    """A file that items read; its name is kept, since a nameless font is called by it."""
+
+    name: str
+    sha256: str
+    data: bytes
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """A process that makes items: what decides bytes there, with versions, and the files sent."""
+
+    makers: Mapping[str, str]
+    files: frozenset[str]
+
+
+def parcel(item: Item) -> Parcel:
+    """An item packed to be made elsewhere."""
+    reads = item.reads
+    names = {sha: Path(path.name) for sha, path in reads.items()}
+    return Parcel(program(), tuple(reads), pickle.dumps(item.reading(names)))
+
+
+def workshop() -> Workshop:
+    """What this process is, as a place where items are made."""
+    from accomp.write.synth import synth_name  # late: the synthesiser takes a while
+
+    makers = {"accomp": accomp.__version__, "Python": ".".join(platform.python_version_tuple()[:2])}
+    makers |= {name: libraries(name).removeprefix(f"{name} ") for name in _PACKAGES}
+    try:
+        makers |= {"FluidSynth": synth_name(), "sound": sound_makers()}
+    except (SoundError, ImportError, OSError) as error:
+        makers["FluidSynth"] = f"missing ({error})"
+    return Workshop(makers | {"program": program()}, frozenset(_kept))
+
+
+def keep(files: Sequence[SentFile]) -> None:
+    """Keep files for the items to come, as long as this worker lives."""
+    for file in files:
+        if hashlib.sha256(file.data).hexdigest() == file.sha256:
+            with working_here():
+                folder = Path(tempfile.mkdtemp(prefix="accomp-", dir=_scratch()))
+                path = folder / Path(file.name).name
+                path.write_bytes(file.data)
+            _kept[file.sha256] = path
+
+
+def make_elsewhere(sent: Parcel) -> MadeElsewhere | None:
+    """Make an item; None where this worker is not ready for it. Raises `AccompError`s."""
+    if sent.program != program() or not _kept.keys() >= set(sent.reads):
+        return None
+    item: Item = pickle.loads(sent.packed)
+    item = item.reading({sha: _kept[sha] for sha in sent.reads})
+    with _ALONE, working_here(), tempfile.TemporaryDirectory(dir=_scratch()) as name:
+        paths = {file: Path(name, str(at)) for at, file in enumerate(item.labels)}
+        outcome = item.write(paths, lambda share: None)
+        files = {file: path.read_bytes() for file, path in paths.items()}
+    return MadeElsewhere(files, outcome.notices, outcome.soundfont, outcome.synth)
+
+
+def _scratch() -> str | None:
+    """The worker's own folder, which the engine clears away after it; None outside of a worker."""
+    from distributed import get_worker
+
+    try:
+        return get_worker().local_directory
+    except ValueError:
+        return None
