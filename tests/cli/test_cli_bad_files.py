@@ -26,9 +26,15 @@ def test_a_file_that_is_not_there(accomp, earlier, tune):
     refuse(accomp, earlier, "lnae.toml", "there is no such file", "Did you mean", "lane.toml")
 
 
-def test_a_folder(accomp, earlier, tmp_path):
+def test_a_folder_without_tunes(accomp, earlier, tmp_path):
     (tmp_path / "tunes").mkdir()
-    refuse(accomp, earlier, "tunes", "this is a folder")
+    said = accomp("make", "tunes", "--out", "out")
+    assert (said.code, said.out) == (1, "")
+    assert "tunes: there is no tune file (.toml) in this folder." in said.err
+    earlier()
+    said = accomp("check", "tunes")
+    assert said.code == 1
+    assert "this is a folder" in said.err
 
 
 def test_not_utf_8(accomp, earlier, good, tmp_path):
