@@ -115,7 +115,7 @@ def test_make_makes_a_page_in_a_pack_and_when_asked(
 ) -> None:
     kinds: list[tuple[str, ...]] = []
     monkeypatch.setattr(
-        "accomp.cli.making.make_all", lambda paths, out, options, **how: kinds.append(options.only)
+        "accomp.cli.making.make_all", lambda given, options, how: kinds.append(options.only)
     )
     for extra in ([], ["--pack"], ["--only", "page"]):
         run(["make", str(tmp_path / "t.toml"), *extra])
