@@ -44,7 +44,7 @@ def main() -> None:
         practice_pictures(next(folder.glob("*.html")), PICTURES)
     desk_pictures(TUNE, PICTURES)
     svg = PICTURES / "positions.svg"
-    _accomp("positions", TUNE, "--position", POSITION, "--svg", svg)
+    _accomp("positions", TUNE, "--position", POSITION, "--svg", svg, "--replace")
     strokes(PICTURES / "strokes.png")
 
 
