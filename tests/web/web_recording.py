@@ -107,7 +107,7 @@ def alone(page: Any, *groups: str) -> None:
     )
 
 
-def until(page: Any, condition: str, *, within_s: float = 20.0) -> None:
+def until(page: Any, condition: str, *, within_s: float = 60.0) -> None:
     """Wait until something is so in the page, whose policy lets nothing evaluate text there."""
     for _ in range(round(within_s / 0.02)):
         if page.evaluate(condition):
