@@ -80,6 +80,11 @@ class Origin:
         """The tune file; None for an option."""
         return Path(self.file) if self.file else None
 
+    def problem(self, message: str, *, found: str, expected: str, hint: str) -> Problem:
+        """What is wrong with what was given there."""
+        at = self.file, self.line, self.column
+        return Problem(message, *at, found, expected, hint, self.setting)
+
 
 @dataclass(frozen=True)
 class Lookup:

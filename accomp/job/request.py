@@ -109,16 +109,12 @@ class _TuneLookup(Lookup):
         if not too_much:
             return
         asked = self.options.choruses is not None
-        place = Origin(setting="choruses") if asked else self._in_tune("form")
-        said = Problem(
+        origin = Origin(setting="choruses") if asked else self._in_tune("form")
+        said = origin.problem(
             f"{self.tune.title!r}, {counted(choruses, 'time')} through, {too_much}.",
-            place.file,
-            place.line,
-            place.column,
             found=str(choruses),
             expected="what can be played in an evening",
             hint="Choose fewer times through (`choruses`), a shorter form or a faster tempo.",
-            setting=place.setting,
         )
         raise InputError(dict.fromkeys((*self.problems, said)))
 
@@ -187,11 +183,8 @@ class _TuneLookup(Lookup):
         if first.drums is None or not first.drums.notes:
             origin = self._in_tune("begin")
             self.problems.append(
-                Problem(
+                origin.problem(
                     f"begin = {str(begin)!r} is played by the drums, and {first.name!r} has none.",
-                    origin.file,
-                    origin.line,
-                    origin.column,
                     found=str(begin),
                     expected="a style with drums",
                     hint=f'Write begin = "{Beginning.VAMP}", or choose a style with drums.',
@@ -282,13 +275,9 @@ def _key_named(text: str, *, minor: bool) -> Key:
 
 
 def _misfit(style: Style, bar: PlayedBar, origin: Origin) -> Problem:
-    return Problem(
+    return origin.problem(
         f"style {style.name!r} is in {style.meter}, and section {bar.section!r} is in {bar.meter}.",
-        origin.file,
-        origin.line,
-        origin.column,
         found=style.name,
         expected=f"a style in {bar.meter}",
         hint=f"Choose a style in {bar.meter}, such as {plain_style(bar.meter).name!r}.",
-        setting=origin.setting,
     )

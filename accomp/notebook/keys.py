@@ -10,31 +10,18 @@ from accomp.errors import InputError, Problem
 from accomp.files.text import counted
 from accomp.files.values import short
 from accomp.harmony import Key
-from accomp.job.positions import TuneNeck
-from accomp.neck import KeyPositions, Player
-from accomp.outward import Shown
-from accomp.tune import Tune
+from accomp.neck import KeyPositions
+from accomp.notebook.positions import OnNeck
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Keys(Sequence[KeyPositions], Shown):
+class Keys(OnNeck, Sequence[KeyPositions]):
     """The keys that a tune may be put in, in chromatic order from C, each with its positions.
 
     `keys["Bb"]` is what there is in that key, `keys[0]` the first of the list.
     """
 
-    neck: TuneNeck
     rows: tuple[KeyPositions, ...]
-
-    @property
-    def tune(self) -> Tune:
-        """The tune, in its own key."""
-        return self.neck.tune
-
-    @property
-    def player(self) -> Player:
-        """Who plays."""
-        return self.neck.neck.player
 
     @overload
     def __getitem__(self, at: int | str | Key) -> KeyPositions: ...

@@ -15,25 +15,31 @@ from accomp.tune import Tune
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Positions(Sequence[Plan], Shown):
-    """Every position of a tune in one key, from the nut upward.
-
-    `positions["third-top"]` is the position of that name, `positions["5"]` the one with the index
-    finger from the fifth fret on, `positions[0]` the first of the list.
-    """
+class OnNeck(Shown):
+    """What is listed of a tune on a player's neck."""
 
     neck: TuneNeck
-    plans: tuple[Plan, ...]
 
     @property
     def tune(self) -> Tune:
-        """The tune, in the key of these positions."""
+        """The tune, in the key it was asked for in."""
         return self.neck.tune
 
     @property
     def player(self) -> Player:
         """Who plays."""
         return self.neck.neck.player
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Positions(OnNeck, Sequence[Plan]):
+    """Every position of a tune in one key, from the nut upward.
+
+    `positions["third-top"]` is the position of that name, `positions["5"]` the one with the index
+    finger from the fifth fret on, `positions[0]` the first of the list.
+    """
+
+    plans: tuple[Plan, ...]
 
     @property
     def names(self) -> tuple[str, ...]:

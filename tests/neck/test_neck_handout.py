@@ -354,26 +354,24 @@ def test_a_shape_that_the_page_has_is_not_to_be_learnt_next():
     assert seen
 
 
-def test_other_names_are_told_where_they_teach_something():
-    blues = chords("Bb7 Eb7 Bb7 Eb Edim7 Bb7 G7 Cm7 F7 Bb7")
-    told = [
+def other_names(sequence, key):
+    """The other names of all grips, in words."""
+    return [
         name.words(str(name.chord))
-        for page in made(blues, key=Key.parse("Bb"))
+        for page in made(sequence, key=key)
         for grip in page.grips
         for name in grip.names
     ]
+
+
+def test_other_names_are_told_where_they_teach_something():
+    flat = Key.parse("Bb")
+    told = other_names(chords("Bb7 Eb7 Bb7 Eb Edim7 Bb7 G7 Cm7 F7 Bb7"), flat)
     assert "Cm7 without root" in told  # the tune has it
     # As the tune spells it, which has Eb7.
     assert not any(name.startswith("D#") for name in told)
     assert not any("top of" in name or "maj9" in name for name in told)
-    with_ninth = chords("Bb Eb Abmaj9 F7 Bb")
-    told = [
-        name.words(str(name.chord))
-        for page in made(with_ninth, key=Key.parse("Bb"))
-        for grip in page.grips
-        for name in grip.names
-    ]
-    assert "the top of Abmaj9" in told
+    assert "the top of Abmaj9" in other_names(chords("Bb Eb Abmaj9 F7 Bb"), flat)
 
 
 def test_a_finger_whose_string_a_barre_takes_lifts():
