@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 WORKERS ?= 2
 
-.PHONY: demo docs notebook web test test-all lint mutation fuzz faults bench pictures clean
+.PHONY: demo docs notebook web test test-slow test-all lint mutation fuzz faults bench pictures clean
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "accomp needs Python 3.11 or newer; set PYTHON=...")'
@@ -21,8 +21,16 @@ web: $(STAMP)
 	cd accomp/web/script && npm ci --ignore-scripts --no-audit --no-fund && npm run build
 	$(BIN)/python -m docs.page_type
 
+# Tests start Python over and over: what it has compiled is kept, even where a shell says otherwise.
+test test-slow test-all: export PYTHONDONTWRITEBYTECODE =
+
+# What is run after every change; it ends by naming the ten slowest, so that it is seen what grows.
 test: $(STAMP)
-	$(BIN)/python -m pytest -n $(WORKERS) -m 'not long'
+	$(BIN)/python -m pytest -n $(WORKERS) -m 'not long and not slow' --durations=10 --durations-min=1
+
+# The rest of what is run before anything lands.
+test-slow: $(STAMP)
+	$(BIN)/python -m pytest -n $(WORKERS) -m 'slow and not long'
 
 test-all: $(STAMP)
 	$(BIN)/python -m pytest -n $(WORKERS)

@@ -6,9 +6,14 @@ Examples of hypothesis may take any time, because a busy machine is no fault of 
 the same in every run, so that a red test is red again for whoever looks at it. Other examples are
 drawn with `pytest --hypothesis-profile=fresh`, which prints how to repeat a failure.
 
-Everyday runs (`-m 'not long'`) are to end before one has lost the thread: they draw a fifth of the
-random examples, and of a test marked `many(n)`, which goes over all styles or all examples, they
-take n cases spread over the list. The long run takes everything.
+There are three tiers. Everyday tests (`make test`, `-m 'not long and not slow'`) are to end before
+one has lost the thread. What is marked `slow`, because it costs much, is run by .ci/run before
+anything lands and by make test-all (`make test-slow` runs it alone). What is marked `long`, large
+combinations, is run by make test-all only.
+
+Of a test that goes over all styles or all examples, `many(n)` takes n cases spread over the list
+every day and leaves the others to the long run; `many(n, m)` takes n every day and m (99: all)
+before anything lands. Both tiers before the long run draw a fifth of the random examples.
 """
 
 import gc
@@ -38,13 +43,19 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 def pytest_configure(config: pytest.Config) -> None:
     """Before any test is imported, because it asks how many examples to draw."""
     chosen = config.getoption("--hypothesis-profile", default=None)
-    if config.option.markexpr == "not long" and not chosen:
+    if "not long" in config.option.markexpr and not chosen:
         settings.load_profile("everyday")
+
+
+def spread(wanted: int, count: int) -> set[int]:
+    """So many places (all, if there are fewer) spread over a list."""
+    wanted = min(wanted, count)
+    return {(2 * turn + 1) * count // (2 * wanted) for turn in range(wanted)}
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Of a test marked `many(n)` all but n cases are long."""
+    """Of a test marked `many(n, m)` n cases are for every day, m not long."""
     cases: dict[str, list[pytest.Item]] = {}
     for item in items:
         if item.get_closest_marker("many"):
@@ -52,11 +63,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for some in cases.values():
         mark = some[0].get_closest_marker("many")
         assert mark is not None
-        wanted = min(mark.args[0], len(some))
-        everyday = {(2 * turn + 1) * len(some) // (2 * wanted) for turn in range(wanted)}
+        everyday = spread(mark.args[0], len(some))
+        landing = spread(mark.args[-1], len(some))
         for place, item in enumerate(some):
             if place not in everyday:
-                item.add_marker(pytest.mark.long)
+                item.add_marker(pytest.mark.slow if place in landing else pytest.mark.long)
 
 
 @pytest.hookimpl(trylast=True)

@@ -3,8 +3,9 @@
     python tests/mutation.py [--changes 60] [--seed 1] [--room ROOM]... [--room-tests-only] [--list]
 
 Every change is made in a copy of the tree, by itself. The tests of its room run first; when they
-stay green, all other everyday tests. A change that no test notices has survived, and says which
-fact nobody holds. The exit code is 1 when fewer than 95 in a hundred are noticed.
+stay green, all others that are run before anything lands. A change that no test notices has
+survived, and says which fact nobody holds. The exit code is 1 when fewer than 95 in a hundred are
+noticed.
 
 Conventions: a room is the first folder below the package (or a module there), and its tests are in
 the folder of the same name; nothing else is known about where code stands. A seed draws the same

@@ -95,6 +95,7 @@ def in_a_process(folder, words, **more):
     )  # fmt: skip
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii", "latin-1"])
 @pytest.mark.parametrize("words", ["shapes B♭7", "positions tune.toml", "make gone♭.toml"])
 def test_a_terminal_without_our_signs_still_gets_the_rest(encoding, words, tune, tmp_path):

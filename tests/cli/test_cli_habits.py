@@ -115,6 +115,7 @@ def test_a_folder_called_as_standard_input_is_not_read_instead(accomp, typed, tm
     assert "Two Gates" in said.out
 
 
+@pytest.mark.slow
 def test_the_one_file_that_is_made_may_be_named(accomp, tune, tmp_path):
     path = tune()
     for _ in range(2):  # what is sealed may be made again
@@ -404,6 +405,7 @@ def completed(words: str, folder) -> list[str]:
     return [line.split(",", 1)[1] for line in ran.stdout.splitlines() if line.startswith("plain")]
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize(
     ("words", "one", "other"),
     [

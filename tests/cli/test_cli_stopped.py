@@ -48,6 +48,7 @@ def test_ctrl_c_exits_130_and_leaves_what_was_there(earlier, tune, tmp_path):
     earlier()
 
 
+@pytest.mark.slow
 @posix
 def test_ctrl_c_leaves_no_folder_that_was_made_for_nothing(tune, tmp_path):
     tune()
@@ -57,6 +58,7 @@ def test_ctrl_c_leaves_no_folder_that_was_made_for_nothing(tune, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["tune.toml"]
 
 
+@pytest.mark.slow
 @posix
 def test_a_polite_request_to_end_leaves_nothing_either(tune, tmp_path):
     tune()
@@ -68,6 +70,7 @@ def test_a_polite_request_to_end_leaves_nothing_either(tune, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["tune.toml"]
 
 
+@pytest.mark.slow
 @posix
 def test_after_a_kill_everything_is_as_before_and_the_next_run_clears_up(
     accomp, earlier, tune, tmp_path
@@ -88,6 +91,7 @@ def test_after_a_kill_everything_is_as_before_and_the_next_run_clears_up(
     assert not [path.name for path in (tmp_path / "out").iterdir() if path.name[0] == "."]
 
 
+@pytest.mark.slow
 @posix
 def test_a_second_run_in_the_same_folder_does_not_disturb_the_first(
     accomp, earlier, tune, tmp_path
@@ -110,6 +114,7 @@ def full_disk(kilobytes: int, script: str) -> subprocess.CompletedProcess:
     return subprocess.run(command, capture_output=True, text=True, check=False)
 
 
+@pytest.mark.slow
 @posix
 @pytest.mark.parametrize("kinds", [("midi", "musicxml"), ("audio",)])
 def test_a_disk_that_fills_up_leaves_what_was_there(kinds, good, tmp_path, monkeypatch):
@@ -141,6 +146,7 @@ def limited_files():
     resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
 
 
+@pytest.mark.slow
 @posix
 def test_a_file_that_may_not_grow_leaves_what_was_there(earlier, tune, tmp_path):
     tune()

@@ -29,6 +29,7 @@ TITLES = [
 ]
 
 
+@pytest.mark.many(5, 99)
 @pytest.mark.parametrize("title", TITLES)
 def test_any_title_makes_plain_files_in_one_folder(title, accomp, good, tune, tmp_path):
     inner = tmp_path / "inner"

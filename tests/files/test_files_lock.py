@@ -48,6 +48,7 @@ def met_in(folder: Path, seconds: float) -> tuple[int, int]:
     return sum(entered for entered, _ in found), sum(met for _, met in found)
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_four_processes_are_never_in_together(tmp_path):
     entered, met = met_in(tmp_path / "deep" / "out", 2.0)

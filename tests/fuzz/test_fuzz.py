@@ -12,6 +12,7 @@ pytestmark = pytest.mark.skipif(
 SECONDS = 120
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("path", sorted(FINDS.iterdir()), ids=lambda path: path.name)
 def test_what_was_found_once_is_right_now(path, tmp_path):
     kind = path.name.partition("-")[0]

@@ -108,7 +108,7 @@ def test_the_vocabulary_is_large_and_holds_what_could_be_misread() -> None:
     assert {spelling for row in chord_table().rows for spelling in row.spellings} <= set(SUFFIXES)
 
 
-@pytest.mark.many(7)
+@pytest.mark.many(2, 7)
 @pytest.mark.parametrize("root", ROOTS)
 def test_a_sign_after_the_root_stays_the_chords_own_in_every_key(root: str) -> None:
     for suffix, interval in itertools.product(chords_after(root, all_of_them=False), INTERVALS):
@@ -116,6 +116,7 @@ def test_a_sign_after_the_root_stays_the_chords_own_in_every_key(root: str) -> N
         check(root, suffix, "F", interval)
 
 
+@pytest.mark.slow
 @pytest.mark.many(1)
 @pytest.mark.parametrize("root", ["C", "Bb", "F#"])
 def test_every_chord_keeps_its_tones_up_a_half_step_and_a_fourth(root: str) -> None:

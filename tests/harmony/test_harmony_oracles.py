@@ -7,12 +7,12 @@ the name stands in a table here, with what was decided and why. Pitch classes co
 from __future__ import annotations
 
 import warnings
+from importlib import import_module
+from types import ModuleType
 
-import mir_eval.chord
 import music21.harmony
 import pychord
 import pytest
-from mir_eval.chord import EXTENDED_QUALITY_REDUX, QUALITIES
 from pychord.constants.qualities import DEFAULT_QUALITIES
 
 from accomp.errors import ChordError
@@ -116,14 +116,20 @@ _MIR_EVAL = """
 MIR_EVAL = dict(pair.split(":") for pair in _MIR_EVAL.split())
 
 
+def mir_eval_chord() -> ModuleType:
+    """Imported where it is asked: it brings half of SciPy, which every worker would wait for."""
+    return import_module("mir_eval.chord")
+
+
 def by_mir_eval(suffix: str) -> frozenset[int] | None:
     name = MIR_EVAL.get(suffix)
     if name is None:
         return None
-    base, degrees = EXTENDED_QUALITY_REDUX.get(name, (name, set()))
-    bitmap = mir_eval.chord.quality_to_bitmap(base)
+    theirs = mir_eval_chord()
+    base, degrees = theirs.EXTENDED_QUALITY_REDUX.get(name, (name, set()))
+    bitmap = theirs.quality_to_bitmap(base)
     for degree in degrees:
-        bitmap = bitmap | mir_eval.chord.scale_degree_to_bitmap(degree, modulo=True)
+        bitmap = bitmap | theirs.scale_degree_to_bitmap(degree, modulo=True)
     return frozenset(index for index, sounds in enumerate(bitmap) if sounds)
 
 
@@ -198,7 +204,8 @@ def test_every_name_of_pychord() -> None:
 def test_every_shorthand_of_mir_eval() -> None:
     # "1" and "" are a single note and nothing. "b13" is not a chord of practice there (it has the
     # natural 11th and no 9th in the schema it comes from), so 7b13 is left to the others.
-    names = {*QUALITIES, *EXTENDED_QUALITY_REDUX} - {"1", "", "b13"}
+    theirs = mir_eval_chord()
+    names = {*theirs.QUALITIES, *theirs.EXTENDED_QUALITY_REDUX} - {"1", "", "b13"}
     assert set(MIR_EVAL.values()) == names
     for suffix in MIR_EVAL:
         assert pcs(ours(suffix)) == says("mir_eval", suffix), suffix

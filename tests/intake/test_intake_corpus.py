@@ -240,6 +240,7 @@ def theirs(path: Path) -> list[music21.stream.Part]:
     return [score.parts[0] for score in scores]
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("path", [RAGTIME, HAIR, KINDS], ids=["ragtime", "hair", "kinds"])
 def test_melody_as_music21_plays_it(path: Path) -> None:
     (tune,) = read_leadsheet(path)

@@ -203,6 +203,7 @@ def test_shared_fields_are_not_copied_to_every_tune(tmp_path: Path) -> None:
     assert {one.tune.composer for one in tunes if one.tune} == {"First"}
 
 
+@pytest.mark.slow
 def test_very_many_texts_that_are_no_chords(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

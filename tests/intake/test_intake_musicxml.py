@@ -397,6 +397,7 @@ def test_of_very_many_notices_the_rest_is_counted(make: Make) -> None:
     assert said(tune, "more things are not as they should be")
 
 
+@pytest.mark.slow
 def test_too_many_bars(tmp_path: Path) -> None:
     path = tmp_path / "endless.musicxml"
     path.write_text(score("C", *[""] * 2000), encoding="utf-8")

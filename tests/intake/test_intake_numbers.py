@@ -154,6 +154,7 @@ def test_sums_of_ever_more_digits(tmp_path: Path) -> None:
     assert "the note lengths of a bar must be" in problem.message
 
 
+@pytest.mark.slow
 def test_a_melody_without_a_common_measure_is_left_out(tmp_path: Path) -> None:
     """Each bar is fine and full; all together need divisions of more than 4,300 digits."""
     note = "<note><pitch><step>C</step><octave>4</octave></pitch><duration>{}</duration></note>"

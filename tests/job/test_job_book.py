@@ -114,6 +114,7 @@ def test_bookmarks_and_links_lead_to_the_tunes(folder, tmp_path):
     assert len(links) >= 3
 
 
+@pytest.mark.slow
 def test_page_headers_name_the_tune_on_its_further_pages(folder, tmp_path):
     write(folder, "long", "Long Haul", "C", "C | F | G7 | C |" * 15 + "C | F | G7 | C")
     made(folder, tmp_path / "out", ("own",))
@@ -272,6 +273,7 @@ def test_players_are_checked(folder):
         with_players(read_book(folder), ("Cb",))
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("title", ['#read("x")', "<b>&", "../../up", "שיר", "x" * 250])
 def test_titles_of_books_and_tunes_are_text(title, folder, tmp_path):
     import msgspec
@@ -378,6 +380,7 @@ def test_a_players_own_weights_are_among_what_the_pages_are_made_from(folder, mo
     assert (known != before[0], keys) == (True, before[1])
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("harm", ["cut", "garbage", "folder", "pipe", "flipped", "other"])
 def test_a_damaged_cache_is_not_needed(harm, folder, tmp_path, own_cache):
     made(folder, tmp_path / "out")

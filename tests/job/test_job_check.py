@@ -414,6 +414,7 @@ def test_a_beginning_of_the_drums_needs_drums(tmp_path: Path) -> None:
     assert problems_in(tune) == ()
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize(
     ("tempo", "form", "times", "said"),
     [

@@ -62,6 +62,7 @@ def titled(title: str) -> Any:
     return small(TEXT.replace("Small Tune", title))
 
 
+@pytest.mark.slow
 def test_the_same_bytes_as_here_and_one_tunes_fault_is_that_tunes(
     cluster: Cluster, tmp_path: Path
 ) -> None:
@@ -79,6 +80,7 @@ def test_the_same_bytes_as_here_and_one_tunes_fault_is_that_tunes(
     assert again == results["One"]
 
 
+@pytest.mark.slow
 def test_a_library_that_is_stopped_keeps_what_is_finished_of_a_pack_only(
     cluster: Cluster, tmp_path: Path
 ) -> None:
@@ -191,6 +193,7 @@ def accomp(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("address", ["nobody", "tcp://127.0.0.1:9"])
 def test_an_address_where_nobody_is(address: str, tmp_path: Path) -> None:
     (tmp_path / "small.toml").write_text(TEXT)

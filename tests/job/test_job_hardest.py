@@ -37,6 +37,7 @@ def drilled(path: Path) -> str:
     return " to ".join(texts[:2])
 
 
+@pytest.mark.slow
 @pytest.mark.many(1)
 @pytest.mark.parametrize(
     "path",

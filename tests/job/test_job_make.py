@@ -42,6 +42,7 @@ def test_manifest_tells_what_is_there(tmp_path: Path) -> None:
     assert manifest["tracks"][0] == {"name": "Tenor banjo", "role": "player", "program": 106}
 
 
+@pytest.mark.slow
 def test_all_keys_are_the_twelve(tmp_path: Path) -> None:
     manifest = make_tune(small(), Options(only=("midi",), keys=("all",)), tmp_path)
     assert [file.key for file in manifest.files] == list(ALL_MAJOR)

@@ -33,6 +33,7 @@ def package(tmp_path: Path) -> Path:
     return copy
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize(
     "file", ["harmony/transpose.py", "data/chords.toml", "data/pages/pages.typ", "write/midi.py"]
 )

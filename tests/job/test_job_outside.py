@@ -122,6 +122,7 @@ def test_make_makes_a_page_in_a_pack_and_when_asked(
     assert kinds == [USUAL, KINDS, ("page",)]
 
 
+@pytest.mark.slow
 def test_the_command_says_what_it_made_in_words_and_as_json(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

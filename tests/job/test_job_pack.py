@@ -107,6 +107,7 @@ def hardest(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> list[frozense
     return list(dict.fromkeys(pairs))[:3]
 
 
+@pytest.mark.slow
 def test_drills_are_the_hardest_changes_to_and_fro_at_rising_speed(
     pack: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

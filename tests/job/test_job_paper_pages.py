@@ -71,6 +71,7 @@ def sheet(tmp_path, **how):
     return reader, [entry.title for entry in reader.outline[1]], item.inputs
 
 
+@pytest.mark.slow
 def test_the_pdf_has_the_parts_that_are_asked_for(tmp_path):
     _, names, usual = sheet(tmp_path)
     assert names[:2] == ["Chart", "Part"]
@@ -147,6 +148,7 @@ def test_a_book_has_the_pages_of_the_positions_that_are_played(version):
     assert [one.plan.name for one in taught.lesson.positions] == list(dict.fromkeys(played))
 
 
+@pytest.mark.slow
 @pytest.mark.many(1)
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize(

@@ -56,7 +56,7 @@ def tones(chord):
     )
 
 
-@pytest.mark.many(6)
+@pytest.mark.many(2, 6)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 @pytest.mark.parametrize("name", ["score.musicxml", "score.mxl"])
 def test_an_example_comes_back(path, name, tmp_path):
@@ -72,6 +72,7 @@ def test_an_example_comes_back(path, name, tmp_path):
     assert bars(read) == bars(tune)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["harbour-street-parade", "turnstile-polka"])
 def test_times_through_come_back(name, tmp_path):
     tune = read_tune(Path(f"examples/{name}.toml"))

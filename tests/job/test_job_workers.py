@@ -33,6 +33,7 @@ def _running(pid: int) -> bool:
     return False
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are seen in /proc")
 def test_workers_end_with_a_killed_parent(tmp_path: Path) -> None:
     (tmp_path / "small.toml").write_text(TEXT)

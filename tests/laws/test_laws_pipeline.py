@@ -30,6 +30,7 @@ A = "| Gm | Gm7 / C7 | Fm7 / / / Bb7 / | Ebmaj7 | Am7b5 | D7b9 | Gm6 | D7 |"
 """
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize(
     ("text", "keys"), [(TEXT, ALL_MAJOR), (MINOR, ALL_MINOR)], ids=["major", "minor"]
 )
@@ -41,6 +42,7 @@ def test_transposed_up_and_back_it_is_the_same_piece(text, keys):
         assert played(back) == before
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("text", [TEXT, MINOR], ids=["major", "minor"])
 def test_in_every_key_chords_and_bass_roots_move_by_one_interval(text):
     tune = tune_of(text)
@@ -127,6 +129,7 @@ def same_bytes(tmp_path, formats, *more):
     return first
 
 
+@pytest.mark.slow
 def test_same_input_and_seed_give_the_same_bytes(tmp_path):
     files = same_bytes(tmp_path, ["flac", "ogg"], "--choruses", "1", "--count-in", "0")
     manifest = json.loads(files["out-flac/manifest.json"])
@@ -149,6 +152,7 @@ def test_another_seed_sounds_a_little_different_and_reads_the_same():
     assert strums[0] == strums[1]
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("style", ["four-light-heavy", "two-beat", "choked-four"])
 def test_a_bar_added_to_one_section_leaves_the_others_alone(style):
     tune = tune_of(style=style)

@@ -71,6 +71,7 @@ def read_back(name):
     return set(found) - {gone[word] for word in (left[2] or "").split() if word in gone}
 
 
+@pytest.mark.many(3, 99)
 @pytest.mark.parametrize("instrument", instrument_names())
 def test_every_name_has_just_the_tones_that_sound(instrument):
     one = find_instrument(instrument)

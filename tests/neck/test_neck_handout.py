@@ -177,6 +177,7 @@ TUNES = [
 ]
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("symbols", TUNES)
 def test_every_sentence_read_back_is_true_of_the_shapes(symbols):
     sequence = chords(symbols)
@@ -203,6 +204,7 @@ def test_every_sentence_read_back_is_true_of_the_shapes(symbols):
             read_next(one.words, one, sequence)
 
 
+@pytest.mark.slow
 def test_the_brief_words_of_every_change_of_many_tunes_are_true():
     draw = random.Random(52)
     read = 0
@@ -293,6 +295,7 @@ def word_count(page):
     return len(" ".join([*page.texts(str), *over]).split()) + 10
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("tunes", "most", "seed"),
     [
@@ -330,6 +333,7 @@ def test_a_hand_out_never_has_more_words_and_never_teaches_what_it_shows(tunes, 
     assert advised or tunes < 20
 
 
+@pytest.mark.slow
 def test_a_tune_with_more_chords_than_anybody_writes_has_no_more_words():
     sequence = tune(random.Random(7), 70, 70, EVERYDAY)
     hand = replace(MEDIUM, comfort_mm=48.0)
@@ -386,6 +390,7 @@ def test_a_finger_whose_string_a_barre_takes_lifts():
     assert finger_counts(here, there)[1] == 1
 
 
+@pytest.mark.slow
 def test_names_are_left_out_where_words_are_too_many():
     from accomp.neck.handout import count_words
 

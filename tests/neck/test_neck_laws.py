@@ -129,6 +129,7 @@ def test_sliding_a_whole_tune_slides_its_closed_plan():
 PLACELESS = dict.fromkeys((*HEIGHT_AND_MM, "mud", "learning"), 0.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("vocabulary", ["inversions", "all"])
 def test_transposing_a_closed_plan_leaves_its_shapes_as_they_were(vocabulary):
     """Where both plans are comfortable; with what depends on the place for nothing.
@@ -195,6 +196,7 @@ def check_shape(shape, chord, one, hand, mute=False):
     assert shape.top_pitch == max(pitches)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("tunes", "seed"), [(60, 13), pytest.param(200, 17, marks=pytest.mark.long)]
 )

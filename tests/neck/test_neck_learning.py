@@ -145,6 +145,7 @@ def test_a_short_tune_of_a_beginner_stays_with_the_first_shapes():
     assert all(plan.new == () for plan in planned(sequence, sequence[0]) if "high" not in plan.name)
 
 
+@pytest.mark.slow
 def test_a_larger_price_never_adds_a_family():
     draw = random.Random(33)
     for _ in range(12):
@@ -158,6 +159,7 @@ def test_a_larger_price_never_adds_a_family():
                 before[plan.name] = count
 
 
+@pytest.mark.slow
 def test_for_nothing_the_plan_is_that_of_all_families_known():
     draw = random.Random(34)
     nothing = replace(TEACHER, weights=TEACHER.weights.changed({"learning": 0.0}))
@@ -187,6 +189,7 @@ def everything_known(sequence, name):
     return next(plan for plan in planner.positions() if plan.name == name)
 
 
+@pytest.mark.slow
 def test_one_more_family_never_makes_the_best_plan_dearer():
     draw = random.Random(35)
     whole = find_repertoire(TENOR)
@@ -207,6 +210,7 @@ def test_one_more_family_never_makes_the_best_plan_dearer():
     assert compared > 40
 
 
+@pytest.mark.slow
 def test_a_larger_vocabulary_never_makes_a_comfortable_plan_dearer():
     draw = random.Random(36)
     for _ in range(10):
@@ -219,6 +223,7 @@ def test_a_larger_vocabulary_never_makes_a_comfortable_plan_dearer():
                     costs[key(plan)] = plan.cost
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("tunes", "seed"), [(60, 37), pytest.param(300, 38, marks=pytest.mark.long)]
 )
@@ -290,6 +295,7 @@ def test_whatever_costs_something_has_words_for_what_it_is_to_save_it():
 BAND = "Bb F7 Bb Bb7 Eb Ebm6 Bb G7 C7 F7 Bb F7 Bb D7 G7 C7 F7"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("vocabulary", ["first", "inversions"])
 def test_what_one_more_family_would_buy_is_exactly_what_it_buys(vocabulary):
     """Each promised plan made again, its cost and its travels counted here."""
@@ -353,6 +359,7 @@ def plan_with(sequence, grip, plan, wish):
     return next(one for one in planner.positions() if key(one) == key(plan))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("vocabulary", ["first", "inversions"])
 def test_no_other_family_would_buy_more(vocabulary):
     """Every grip of every inversion tried, wherever on the neck it lies."""

@@ -23,6 +23,7 @@ def twelve(scale_mm: float = 100.0) -> Instrument:
     return Instrument("twelve", "Twelve", pitches, 36, scale_mm, 0, 106, 1, 4)
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("symbol", ["C", "C13", "Am7", "Bdim"])
 def test_too_many_shapes_are_told_soon(symbol):
     began = time.process_time()
@@ -33,6 +34,7 @@ def test_too_many_shapes_are_told_soon(symbol):
     assert "hand" in caught.value.helps
 
 
+@pytest.mark.slow
 def test_usual_instruments_are_far_below_the_limit():
     from accomp.neck import find_instrument, instrument_names
 
@@ -43,6 +45,7 @@ def test_usual_instruments_are_far_below_the_limit():
             assert len(found) < MOST_ROWS / 4, (name, symbol)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "command", [["shapes", "C"], ["positions", "t.toml"], ["make", "t.toml", "--only", "midi"]]
 )

@@ -102,6 +102,7 @@ def random_costs(candidates, draw):
     return own, change
 
 
+@pytest.mark.slow
 @settings(max_examples=examples(1000))
 @given(fixed_cases())
 def test_the_cheapest_fixed_choice_equals_trying_every_one(case):
@@ -132,6 +133,7 @@ def test_the_bound_is_never_above_the_cheapest(case):
     assert raised <= best + 1e-9
 
 
+@pytest.mark.slow
 def test_a_search_that_gives_up_says_how_far_from_the_proof_it_is():
     draw = random.Random(5)
     candidates = {v: [(v, a) for a in range(8)] for v in range(14)}

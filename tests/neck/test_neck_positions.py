@@ -50,6 +50,7 @@ def test_the_positions_a_teacher_shows_first(name):
     assert plan.notices == ()
 
 
+@pytest.mark.slow
 def test_they_hold_whatever_the_weights_within_a_factor_of_three():
     draw = random.Random(2024)
     weights = default_weights().by_name()
@@ -300,7 +301,7 @@ def test_choking_styles_avoid_open_strings_where_they_can():
     assert sum(s.frets.count(0) for s in choked.path) <= sum(s.frets.count(0) for s in plain.path)
 
 
-@pytest.mark.many(3)
+@pytest.mark.many(1, 3)
 @pytest.mark.parametrize("name", ["tenor-banjo", "irish-tenor-banjo", "plectrum-banjo", "mandolin",
                                   "ukulele", "guitar"])  # fmt: skip
 def test_in_every_key_there_is_something_to_play(name):

@@ -63,6 +63,7 @@ FOUR_STRINGS = [
 ]
 
 
+@pytest.mark.slow
 def test_all_shapes_of_four_strings_equal_exhaustive_search():
     for symbol, one in pairs(230, [*FOUR_STRINGS, *MADE_UP], seed=41):
         chord = parse_chord(symbol)
@@ -88,6 +89,7 @@ def test_muted_shapes_equal_exhaustive_search():
         )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "part", [range(10), pytest.param(range(10, 70), marks=pytest.mark.long)], ids=["some", "all"]
 )

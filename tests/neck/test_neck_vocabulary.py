@@ -59,6 +59,7 @@ def read_back(words):
 SUFFIXES = ("m 7 maj7 6 m7 m6 m7b5 dim7 + sus4 sus2 9 11 13 7b9 7#9 7#5 6/9 m9 7#5#9 add9").split()
 
 
+@pytest.mark.many(6, 99)
 @pytest.mark.parametrize("suffix", ["", *SUFFIXES])
 def test_the_words_read_back_lead_to_the_shape(suffix):
     count = 0
@@ -218,6 +219,7 @@ def test_a_movable_shape_goes_wherever_the_neck_has_room():
     assert not known("D7")["2 2 4 3"].new
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize("name", ["tenor-banjo", "plectrum-banjo", "mandolin", "ukulele", "guitar"])
 def test_every_known_shape_sounds_its_essential_tones_and_no_other(name):
     one = find_instrument(name)

@@ -27,6 +27,7 @@ from accomp.neck.planner import Planner
 MEDIUM = find_hand("medium")
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("name", ["guitar", "tenor-banjo", "ukulele"])
 def test_the_table_holds_the_cost_of_every_change(name):
     one = find_instrument(name)
@@ -68,6 +69,7 @@ def random_problem(draw, symbols, most):
     return own, pairs
 
 
+@pytest.mark.slow
 def test_narrowing_keeps_the_cheapest_choice():
     draw = random.Random(4)
     struck = 0
@@ -122,6 +124,7 @@ def plans_of(text, vocabulary="all"):
     return Neck(player, chords, chords[0]).positions(Wish(vocabulary=vocabulary))
 
 
+@pytest.mark.slow
 def test_bounds_of_a_whole_area_leave_the_best_plans_as_they_are(monkeypatch):
     """One bound for all places of the home chord in an area, against each place by itself."""
     text = "G7 Bdim7 C C#dim7"

@@ -87,6 +87,7 @@ def judge(midi: Path, asked, up: int) -> None:
         assert one.essential <= classes, f"{place}: {one.essential - classes} is missing"
 
 
+@pytest.mark.slow
 @pytest.mark.many(1)
 @pytest.mark.parametrize("name", PIECES)
 def test_read_and_made_it_sounds_its_chords(name, pieces, capsys, tmp_path):

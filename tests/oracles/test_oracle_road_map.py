@@ -58,7 +58,7 @@ def counted(order: list[str]) -> list[str]:
     return [name for name in order if name != "0"]
 
 
-@pytest.mark.many(3)
+@pytest.mark.many(1, 3)
 @pytest.mark.parametrize("road", ROADS, ids=lambda road: road.name)
 def test_tunes_bar_by_bar(road, partitura, tmp_path):
     path = tmp_path / "tune.toml"
@@ -71,7 +71,7 @@ def test_tunes_bar_by_bar(road, partitura, tmp_path):
     assert not ("last time<" in page and "D.S. al" in page + page.replace("D.C.", "D.S."))
 
 
-@pytest.mark.many(3)
+@pytest.mark.many(1, 3)
 @pytest.mark.parametrize("road", ROADS, ids=lambda road: road.name)
 def test_tunes_come_back_from_our_own_file(road, tmp_path):
     path = tmp_path / "tune.toml"

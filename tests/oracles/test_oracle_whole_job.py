@@ -54,7 +54,7 @@ def judge(path: Path, whole: float = 1.0) -> int:
     return played
 
 
-@pytest.mark.many(4)
+@pytest.mark.many(1, 4)
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
 def test_our_own_tunes_sound_their_chords(example, capsys, tmp_path):
     manifest = make(capsys, example, "--out", tmp_path, "--only", "midi", "--choruses", 1)
@@ -84,7 +84,7 @@ def meter_tune(meter: str) -> tuple[str, list[list[str]]]:
     )
 
 
-@pytest.mark.many(4)
+@pytest.mark.many(1, 4)
 @pytest.mark.parametrize("meter", METERS)
 def test_a_tune_in_every_meter_goes_all_the_way(meter, capsys, tmp_path):
     text, bars = meter_tune(meter)

@@ -28,6 +28,7 @@ def test_its_standard_deviation_is_one_and_it_keeps_its_bounds() -> None:
     assert np.abs(every).max() <= MOST
 
 
+@pytest.mark.slow
 def test_its_spectrum_falls_as_one_over_f() -> None:
     # Hennig et al. 2011: exponents near 1, from 0.2 to 1.3 in people's playing; chance has 0.
     power = np.mean([np.abs(np.fft.rfft(line(seed))) ** 2 for seed in range(30)], axis=0)
@@ -43,6 +44,7 @@ def test_its_spectrum_falls_as_one_over_f() -> None:
     assert -1.4 < slope < -0.6
 
 
+@pytest.mark.slow
 def test_a_band_strays_in_part_together() -> None:
     pairs = [
         np.corrcoef(line(seed, 64, straying), line(seed, 64, straying, "bass"))[0, 1]

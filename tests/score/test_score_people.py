@@ -46,6 +46,7 @@ def test_styles_let_their_players_stray_as_people_do() -> None:
     assert all(0 < find_style(name).jitter_ms <= 3 for name in PLAIN)
 
 
+@pytest.mark.slow
 @pytest.mark.many(1)
 @pytest.mark.parametrize("name", ["choked-four", "reel", "polka", "plain-four-four"])
 def test_the_standard_deviation_is_the_style_s(name: str) -> None:

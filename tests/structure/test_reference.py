@@ -23,6 +23,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_every_public_name_is_documented(site: Path) -> None:
     page = html.parse(str(site / "index.html")).getroot()
     for name in accomp.__all__:

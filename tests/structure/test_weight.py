@@ -57,6 +57,7 @@ def _declared(*extras: str) -> set[str]:
     return {MODULES.get(name, name) for name in names}
 
 
+@pytest.mark.slow
 def test_what_is_imported_is_declared_and_what_is_declared_is_used() -> None:
     imported: set[str] = set()
     texts = ""
@@ -75,6 +76,7 @@ def test_what_is_imported_is_declared_and_what_is_declared_is_used() -> None:
     assert all(f'"{name}' in texts for name in unused), unused  # found by its name, as fonts are
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not (PACKAGE.parent / "soundfonts").is_dir(), reason="not in a checkout")
 def test_everything_is_imported_and_modelled_without_heavy_libraries() -> None:
     parameters = PACKAGE.parent / "soundfonts" / "tenor-banjo.toml"

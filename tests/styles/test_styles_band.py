@@ -101,7 +101,7 @@ def root_and_fifth(strum: Strum) -> tuple[int, int]:
     return strum.chord.root.pc, fifth
 
 
-@pytest.mark.many(12)
+@pytest.mark.many(3, 12)
 @each_style
 def test_low_strokes_go_with_the_bass(name: str) -> None:
     style = find_style(name)
@@ -165,7 +165,7 @@ def test_a_guitar_without_a_bass_player_stands_on_root_third_or_fifth() -> None:
 # ---- every chord of the chart
 
 
-@pytest.mark.many(12)
+@pytest.mark.many(3, 12)
 @each_style
 def test_no_chord_is_silent_where_the_player_plays(name: str) -> None:
     style = find_style(name)
@@ -198,7 +198,7 @@ def test_stop_time_strikes_both_chords_of_a_cadence() -> None:
 # ---- the end
 
 
-@pytest.mark.many(12)
+@pytest.mark.many(3, 12)
 @each_style
 @pytest.mark.parametrize("end", ["C | G7", "Dm7 | G7", "Am7 | Db7"])
 def test_the_end_is_home_and_not_on_a_dominant(name: str, end: str) -> None:
@@ -264,7 +264,7 @@ def test_fills_come_at_the_ends_of_phrases(name: str, bars: int, phrase: int) ->
 FOLK = "jig passepied schottische three-two-hornpipe slip-jig reel hornpipe polka mazurka waltz"
 
 
-@pytest.mark.many(12)
+@pytest.mark.many(3, 12)
 @pytest.mark.parametrize("name", FOLK.split())
 @pytest.mark.parametrize("key", ["G", "D", "Em", "Bb"])
 def test_a_folk_dance_has_a_diatonic_bass(name: str, key: str) -> None:
@@ -299,7 +299,7 @@ def with_ways(style: Style, begin: str = "", end: str = "", choruses: int = 1) -
     return played(lead_sheet(bars, str(style.meter), more), style, choruses)
 
 
-@pytest.mark.many(12)
+@pytest.mark.many(3, 12)
 @each_style
 @pytest.mark.parametrize(("begin", "end"), list(zip(Beginning, Finish, strict=True)))
 def test_each_way_in_and_out_is_legal_in_every_style(name: str, begin: str, end: str) -> None:
@@ -308,7 +308,7 @@ def test_each_way_in_and_out_is_legal_in_every_style(name: str, begin: str, end:
     check_notes(perform(arrangement, count_in=1))
 
 
-@pytest.mark.many(12)
+@pytest.mark.many(3, 12)
 @each_style
 def test_ways_to_begin(name: str) -> None:
     style = find_style(name)
@@ -331,7 +331,7 @@ def test_ways_to_begin(name: str) -> None:
     assert len(hits["roll-off"]) >= len(hits["pick-up"]) >= 1
 
 
-@pytest.mark.many(12)
+@pytest.mark.many(3, 12)
 @each_style
 def test_ways_to_end(name: str) -> None:
     style = find_style(name)

@@ -116,7 +116,7 @@ def _length_s(arrangement: Arrangement, beat_s: float) -> float:
     return float(arrangement.bars[-1].span.end / arrangement.beat) * beat_s
 
 
-@pytest.mark.many(8)
+@pytest.mark.many(3, 8)
 @pytest.mark.parametrize("name", NAMES)
 def test_it_reads_right(name: str) -> None:
     # The events of every measure fill it exactly, and no value is shorter than a 32nd.

@@ -118,6 +118,7 @@ def test_the_strings_of_a_slow_strum_are_heard_in_order(voice: str) -> None:
     assert attacks[-1] - attacks[0] == pytest.approx(given_s, abs=0.0215)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("voice", VOICES)
 def test_the_player_stands_to_one_side_and_the_band_in_the_middle(voice: str) -> None:
     # Usual for a band (common practice, no source): the player 4 to 6 dB to one side, in the room;

@@ -62,6 +62,7 @@ def test_an_example_has_a_style_of_its_meter_and_tempo(name):
         assert data["tempo"][0] <= tune.tempo <= data["tempo"][1]
 
 
+@pytest.mark.many(4, 99)
 @pytest.mark.parametrize("name", TUNES)
 def test_an_example_goes_into_every_key(name):
     tune = TUNES[name]

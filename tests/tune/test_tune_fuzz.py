@@ -57,6 +57,7 @@ def test_any_bytes(tmp_path_factory, raw):
         read_tune(path)
 
 
+@pytest.mark.slow
 @settings(max_examples=examples(150))
 @given(st.sampled_from(TEXTS) | tune_texts(), st.data())
 def test_good_files_with_pieces_cut_out_and_put_in(text, data):
@@ -112,7 +113,7 @@ HUGE = {
 }
 
 
-@pytest.mark.many(6)
+@pytest.mark.many(1, 6)
 @pytest.mark.parametrize("name", HUGE)
 def test_huge_files_end_soon(name):
     start = time.process_time()

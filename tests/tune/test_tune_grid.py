@@ -204,6 +204,7 @@ def test_the_place_of_a_chord_is_its_first_character():
     assert (bar.line, bar.column) == (8, 7)
 
 
+@pytest.mark.slow
 def test_more_than_two_thousand_bars_are_too_many():
     assert len(spans_of("4/4", "| F " * 2000 + "|")) == 2000
     problem = problem_of("4/4", "| F " * 2001 + "|")

@@ -505,6 +505,7 @@ def test_a_form_that_is_too_long():
     assert "longer than 2000 bars" in problem.message
 
 
+@pytest.mark.slow
 def test_too_many_bars_in_all_sections_together():
     bars = "| F " * 1000 + "|"
     parts = ["[sections]", f'A = "{bars}"', f'B = "{bars} F |"']

@@ -217,6 +217,7 @@ def test_a_coda_of_the_form_is_said():
     assert "The coda 'A' is in the form too, and is played once more at the end." in found.notices
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("road", "sections"),
     [

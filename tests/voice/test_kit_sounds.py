@@ -151,6 +151,7 @@ def test_layers_are_equally_loud(font: Font, kit: Kit) -> None:
         assert max(levels) == pytest.approx(struck.level_db, abs=1.5), struck.name
 
 
+@pytest.mark.slow
 @pytest.mark.many(1)
 @pytest.mark.parametrize("number", [0, 40])
 def test_a_harder_note_is_brighter_as_it_is_played(band: SoundFont, kit: Kit, number: int) -> None:
@@ -167,6 +168,7 @@ def test_a_harder_note_is_brighter_as_it_is_played(band: SoundFont, kit: Kit, nu
             assert levels[-1] - levels[0] > 15  # 40 log10(120/25) = 27 dB after the standard
 
 
+@pytest.mark.slow
 def test_each_drum_stands_where_the_general_midi_font_has_it(band: SoundFont, kit: Kit) -> None:
     plain = default_soundfont()
     for struck in kit.sounds:
@@ -196,6 +198,7 @@ def test_a_closed_hi_hat_ends_an_open_one(band: SoundFont) -> None:
     assert np.abs(both[late]).max() < 0.05 * np.abs(alone[late]).max()
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("key", BASS_KEYS)
 def test_the_bass_is_brighter_the_harder_and_in_tune(band: SoundFont, key: int) -> None:
     sounds = [_played(band, [(0.0, key, one)], 32, drums=False) for one in (30, 64, 90, 120)]

@@ -60,6 +60,7 @@ def test_sf2utils_reads_the_font_without_complaint(
         assert abs(sample.pitch_correction) < 20
 
 
+@pytest.mark.slow
 @pytest.mark.many(3)
 @pytest.mark.parametrize("string", [0, 1, 2, 3, 4])
 @pytest.mark.parametrize("variant", [0, 1, 2])

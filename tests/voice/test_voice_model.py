@@ -240,6 +240,7 @@ def test_tension_rises_by_the_stretch_of_the_shape() -> None:
     assert start == pytest.approx(wanted, rel=0.05)  # 28 modes hold nearly all of it
 
 
+@pytest.mark.slow
 def test_modes_along_the_string_are_driven_by_the_square_of_the_slope() -> None:
     """(E·A/2)·(2/L)·∫y'²·cos(pπx/L)dx by quadrature, its part at the sums of frequencies."""
     length, hz = 0.58, 400.0

@@ -60,6 +60,7 @@ def test_noise_before_a_note_is_heard() -> None:
     assert -50.0 < vr.heard(sound, KEY).before_db < -38.0
 
 
+@pytest.mark.slow
 def test_scatter_is_about_the_trend() -> None:
     loud = [vr.heard(_tone((ear.key_hz(key), 0.0)), key) for key in range(48, 60)]
     assert vr.scatter_db(loud) < 0.3

@@ -33,6 +33,7 @@ def notes(player: ear.Player) -> list[NoteFigures]:
     return all_figures(player, FRETS)
 
 
+@pytest.mark.slow
 def test_tuning(notes: list[NoteFigures]) -> None:
     check.check_tuning(notes)
 
@@ -41,6 +42,7 @@ def test_levels(notes: list[NoteFigures]) -> None:
     check.check_levels(notes)
 
 
+@pytest.mark.slow
 def test_what_a_recorded_banjo_measures(player: ear.Player) -> None:
     """On few notes, so with more room than the whole voice is given, and two roots a string say
     nothing of scatter.
@@ -62,6 +64,7 @@ def test_chokes(player: ear.Player) -> None:
     check.check_chokes(player, (0, 3))
 
 
+@pytest.mark.slow
 def test_dead_strokes(player: ear.Player) -> None:
     check.check_dead(player)
 
@@ -116,6 +119,7 @@ def made(small_voice: Voice) -> Model:
     return model(small_voice)
 
 
+@pytest.mark.slow
 def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -> None:
     string = evened(made, 3, 3)
     sound = tone(string, pluck(small_voice, string, StruckNote(3, 3, 3)))
@@ -125,6 +129,7 @@ def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -
     assert np.isfinite(sound).all()
 
 
+@pytest.mark.slow
 def test_a_stroke_is_the_sum_of_its_directions(small_voice: Voice, made: Model) -> None:
     string = evened(made, 2, 3)
     stroke = pluck(small_voice, string, StruckNote(2, 3, 2))
@@ -145,6 +150,7 @@ def test_notes_are_uneven_but_no_two_far_apart(banjo: Voice) -> None:
     assert unevenness_db(flat, 1, banjo.layout.roots[2]) == 0.0
 
 
+@pytest.mark.slow
 def test_the_ring_of_tension_grows_with_force(small_voice: Voice, made: Model) -> None:
     """The tension of a swing goes with its square: twice the force, four times the part of the
     sound's amplitude that is not in proportion to the force (the gliding pitch adds its own).
@@ -188,6 +194,7 @@ def test_building_again_gives_the_same_bytes(small_voice: Voice) -> None:
     assert build(tiny) == build(tiny)
 
 
+@pytest.mark.slow
 def test_takes_come_in_a_fixed_order_with_progress(small_voice: Voice) -> None:
     tiny = replace(
         small_voice,

@@ -47,6 +47,7 @@ def quick(home: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return built
 
 
+@pytest.mark.slow
 def test_a_voice_is_built_once_with_progress(home: Path) -> None:
     heard: list[float] = []
     path = voice_font("tiny", progress=heard.append)
@@ -112,6 +113,7 @@ def test_other_parameters_are_another_file_and_an_old_one_goes(
     assert quick == ["tiny", "tiny"]
 
 
+@pytest.mark.slow
 def test_two_processes_build_one(home: Path) -> None:
     environment = {**os.environ, "OMP_NUM_THREADS": "1"}
     runs = [

@@ -83,6 +83,7 @@ def test_answers_are_as_the_file_has_them(running: RunningDesk) -> None:
         assert answer.status_code == 422
 
 
+@pytest.mark.many(4, 99)
 @pytest.mark.parametrize(
     "asked",
     [
@@ -108,6 +109,7 @@ def test_a_body_that_cannot_be_meant_is_told(asked: bytes, path: str, running: R
         assert "itself failed" not in answer.text
 
 
+@pytest.mark.slow
 def test_what_a_text_may_say_and_json_may_not_is_told(running: RunningDesk) -> None:
     with running.script() as client:
         for value in ("nan", "inf", "2020-01-01", "0x" + "f" * 9000, "[{a = nan}]"):
@@ -137,6 +139,7 @@ def _printed(capsys: pytest.CaptureFixture[str], *arguments: str) -> Any:
     return json.loads(capsys.readouterr().out)
 
 
+@pytest.mark.slow
 def test_the_json_is_the_command_lines(
     running: RunningDesk, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
@@ -172,6 +175,7 @@ def test_the_json_is_the_command_lines(
         ]
 
 
+@pytest.mark.slow
 def test_a_job_makes_what_the_command_line_makes(
     running: RunningDesk, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

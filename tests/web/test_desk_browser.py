@@ -81,6 +81,7 @@ def _saved(page: Any) -> None:
     until(page, "document.getElementById('saved').textContent === 'saved'")
 
 
+@pytest.mark.slow
 def test_from_an_empty_folder_to_what_is_handed_out(own: RunningDesk, at: Desk) -> None:
     page = at(own)
     assert "no tune in this folder yet" in page.inner_text("#no-tunes")
@@ -217,6 +218,7 @@ def test_the_keyboard_alone_is_enough(own: RunningDesk, at: Desk) -> None:
     assert list((own.folder / "by-hand").glob("*.pdf"))
 
 
+@pytest.mark.slow
 def test_a_mistake_is_marked_where_it_stands(own: RunningDesk, at: Desk) -> None:
     (own.folder / "small.toml").write_text(SMALL, encoding="utf-8")
     page = at(own, "small")

@@ -116,6 +116,7 @@ def test_no_path_leads_out_of_the_shelf(path: str, running: RunningDesk) -> None
     assert b"root:" not in answer
 
 
+@pytest.mark.slow
 def test_no_name_in_a_body_leads_out_of_the_shelf(running: RunningDesk) -> None:
     (running.folder.parent / "secret.toml").write_text(SMALL, encoding="utf-8")
     with running.script() as client:
@@ -137,6 +138,7 @@ def test_no_name_in_a_body_leads_out_of_the_shelf(running: RunningDesk) -> None:
         assert "folder" in problem["hint"]
 
 
+@pytest.mark.slow
 def test_a_title_never_names_a_path(running: RunningDesk) -> None:
     with running.script() as client:
         for title in ("../../x", "/etc/cron.d/x", "CON", "book", ".accomp-desk", "a\nb\0c"):
@@ -179,6 +181,7 @@ def test_ten_thousand_headers_are_refused(running: RunningDesk) -> None:
         assert _status(_ask(running, "GET /", *headers)) in {400, 431}
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize(
     "data",
     [b"\x16\x03\x01\x02\x00\x01\x00", b"GET\r\n\r\n", b"GET / HTTP/9.9\r\n\r\n", b"\r\n" * 40_000,

@@ -151,6 +151,7 @@ def test_a_job_that_fails_as_nobody_foresaw_holds_no_other_up(
     assert in_a_loop(two()) == ["wrong", "wrong"]
 
 
+@pytest.mark.slow
 def test_two_pages_on_one_tune_one_of_them_is_told(running: RunningDesk) -> None:
     with running.page() as one, running.page() as other:
         name = one.post("/api/tunes", json={"title": "Two Pages", "text": SMALL}).json()["name"]
@@ -250,6 +251,7 @@ def test_a_desk_killed_while_it_saves_leaves_whole_files(tmp_path: Path) -> None
             pass  # the lock has gone with who held it
 
 
+@pytest.mark.slow
 def test_reading_only_writes_nothing(tmp_path: Path) -> None:
     folder = tmp_path / "shelf"
     folder.mkdir()
@@ -273,6 +275,7 @@ def test_reading_only_writes_nothing(tmp_path: Path) -> None:
     assert (folder / "small.toml").read_text(encoding="utf-8") == SMALL
 
 
+@pytest.mark.slow
 def test_a_desk_needs_a_folder_and_a_free_port(tmp_path: Path, running: RunningDesk) -> None:
     def told(*arguments: str) -> tuple[int, str]:
         command = [sys.executable, "-m", "accomp", "desk", *arguments, "--no-browser"]

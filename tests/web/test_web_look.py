@@ -22,6 +22,7 @@ BETWEEN = [pytest.param(width, marks=pytest.mark.long) for width in (390, 640, 1
 WIDTHS = [320, 820, 2560, *BETWEEN]
 
 
+@pytest.mark.slow
 def test_nothing_is_asked_of_the_network(parade: Path, opened: Any) -> None:
     page = opened(parade, wait="")
     asked: list[str] = []
@@ -35,6 +36,7 @@ def test_nothing_is_asked_of_the_network(parade: Path, opened: Any) -> None:
     assert [url for url in asked if not url.startswith("data:")] == [parade.as_uri()]
 
 
+@pytest.mark.slow
 def test_the_policy_refuses_what_is_not_the_pages_own(parade: Path, browser: Any) -> None:
     page = browser.new_page()
     page.goto(parade.as_uri())
@@ -277,6 +279,7 @@ def test_what_it_remembers_wrongly_does_no_harm(parade: Path, opened: Any, store
     assert page.evaluate("practice.settings.loop") is None
 
 
+@pytest.mark.slow
 def test_it_plays_where_nothing_is_remembered(parade: Path, opened: Any) -> None:
     refused = "throw new DOMException('no', 'SecurityError')"
     before = f"Object.defineProperty(window, 'localStorage', {{ get() {{ {refused} }} }});"
@@ -285,6 +288,7 @@ def test_it_plays_where_nothing_is_remembered(parade: Path, opened: Any) -> None
     until(page, "practice.playing")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "missing",
     ["delete window.AudioContext", "delete BaseAudioContext.prototype.audioWorklet",
@@ -300,6 +304,7 @@ def test_without_sound_the_page_shows_and_says_so(parade: Path, opened: Any, mis
     assert "bar 4" in page.inner_text("#round")
 
 
+@pytest.mark.slow
 def test_without_script_it_says_so(parade: Path, browser: Any) -> None:
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
@@ -319,6 +324,7 @@ def test_printing_gives_the_plain_chart(parade: Path, opened: Any) -> None:
     assert page.locator("h1").is_visible()
 
 
+@pytest.mark.slow
 def test_the_test_of_memory_shows_names_alone(parade: Path, opened: Any) -> None:
     page = opened(parade)
     assert page.locator("#now .chord-box").is_visible()
@@ -332,6 +338,7 @@ def test_the_test_of_memory_shows_names_alone(parade: Path, opened: Any) -> None
     assert page.locator(".bar").nth(4).inner_text() == "I/5"
 
 
+@pytest.mark.slow
 def test_left_handed_boxes_are_mirrored_and_their_figures_are_not(
     parade: Path, opened: Any
 ) -> None:
@@ -344,6 +351,7 @@ def test_left_handed_boxes_are_mirrored_and_their_figures_are_not(
     assert "fourth string fret 5" in page.get_attribute("#now svg", "aria-label")
 
 
+@pytest.mark.slow
 def test_a_box_is_the_drawing_of_the_printed_page(parade: Path, opened: Any) -> None:
     from lxml import etree
     from web_pages import page_versions
@@ -397,6 +405,7 @@ def test_tuning_notes_sound(parade: Path, opened: Any) -> None:
     assert heard.level_db(end_s - 0.25, end_s) > -40
 
 
+@pytest.mark.slow
 def test_the_screen_stays_on_while_it_plays(parade: Path, opened: Any) -> None:
     before = """window.locks = []; Object.defineProperty(navigator, 'wakeLock', { value: {
       request: async (kind) => { window.locks.push(kind);

@@ -65,11 +65,13 @@ def test_a_page_of_32_bars_is_small(parade: Path) -> None:
     assert len(value["versions"]) == 1
 
 
+@pytest.mark.slow
 def test_a_page_of_three_positions_is_small(positions: Path) -> None:
     assert len(_timeline(positions.read_bytes())["versions"]) >= 3
     assert positions.stat().st_size < 4 * MB
 
 
+@pytest.mark.slow
 @pytest.mark.many(2)
 @pytest.mark.parametrize(
     "title", HOSTILE, ids=["script", "open", "image", "quotes", "direction", "long"]
@@ -139,6 +141,7 @@ def test_it_says_whose_its_parts_are(parade: Path) -> None:
         assert words in text, words
 
 
+@pytest.mark.slow
 def test_the_same_tune_gives_the_same_bytes_in_every_process(tmp_path: Path) -> None:
     tune = tmp_path / "choked.toml"
     tune.write_text(CHOKED)

@@ -53,6 +53,7 @@ def _errors_s(heard: Recording, strokes: list[tuple[float, float]]) -> list[floa
     return errors
 
 
+@pytest.mark.slow
 def test_it_plays_within_a_second_of_the_click(parade: Path, opened: Any) -> None:
     page = opened(parade)
     start_recording(page)

@@ -31,6 +31,7 @@ def _made(name: str, **options: object) -> tuple[list[PageVersion], dict]:
     return versions, timeline(versions, fonts, SMALL)
 
 
+@pytest.mark.slow
 @pytest.mark.many(3)
 @pytest.mark.parametrize("name", NAMES)
 def test_every_example_has_the_form_that_is_written_down(name: str) -> None:
@@ -48,6 +49,7 @@ def test_every_example_has_the_form_that_is_written_down(name: str) -> None:
         assert all(shape < len(version["shapes"]) for _, _, shape in version["changes"])
 
 
+@pytest.mark.slow
 def test_only_the_form_has_times_through() -> None:
     """Intro, verse, tag and coda stand under no "first time" and no "second time"."""
     road = """title = "T"
@@ -69,6 +71,7 @@ K = "| F | C |"
     assert [bar["chorus"] for bar in value["bars"]] == [0, 0, 1, 1, 1, 2, 2, 2, *[0] * 6]
 
 
+@pytest.mark.slow
 def test_the_schema_is_strict() -> None:
     _, value = _made("harbour-street-parade", choruses=1)
     broken = json.loads(timeline_json(value))
@@ -124,6 +127,7 @@ def test_the_moves_are_those_of_the_lesson() -> None:
         assert words == wanted
 
 
+@pytest.mark.slow
 def test_positions_and_keys_share_bars_and_differ_in_shapes() -> None:
     _, value = _made("harbour-street-parade", choruses=1, keys=("F", "Bb"), positions=("all",))
     names = [(version["key"], version["position"]) for version in value["versions"]]

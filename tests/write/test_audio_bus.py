@@ -67,6 +67,7 @@ def test_the_standard_s_own_check_tone() -> None:
     assert loudness_lufs(InMemory(tone), RATE) == pytest.approx(-3.01, abs=0.05)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["noise", "strokes", "quiet end", "low tone"])
 def test_loudness_agrees_with_pyloudnorm(name: str) -> None:
     sound = {
@@ -87,6 +88,7 @@ def test_silence_and_very_short_sound_have_a_loudness_too() -> None:
     assert loudness_lufs(InMemory(short), RATE) == pytest.approx(whole - 3.01, abs=0.3)
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("seed", range(3))
 def test_true_peak_agrees_with_scipy(seed: int) -> None:
     low = signal.firwin(101, 0.6)
@@ -192,6 +194,7 @@ def test_what_is_only_written_down_is_what_would_be_measured(gain_db: float) -> 
     assert (under.limited_db > 1) == (gain_db > 0)
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("off", [-1.5, 0.0, 1.5])  # how loud it is need not be known exactly
 @pytest.mark.parametrize("loud", [0.01, 0.8])
 def test_one_gain_brings_the_mix_to_its_loudness(loud: float, off: float) -> None:

@@ -139,6 +139,7 @@ def test_every_page_gets_the_serial() -> None:
         ogg_with_tags(b"RIFFxxxx", TAGS)
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize("kind", AUDIO_FORMATS)
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_who_is_told_to_end_while_the_library_writes_ends(

@@ -24,6 +24,7 @@ from accomp.write.audio import Rendering, write_audio
 HERE = Path(__file__).parent
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("processes", [8, pytest.param(40, marks=pytest.mark.long)])
 def test_fresh_processes_give_one_sum(processes: int, tmp_path: Path) -> None:
     voice = soundfont_file(tmp_path / "voice.sf2", presets=((0, BANJO), (1, BANJO)))

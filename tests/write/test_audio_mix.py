@@ -58,6 +58,7 @@ def stems(piece: Performance) -> dict[str, Sound]:
     return _stems(piece)
 
 
+@pytest.mark.slow
 def test_the_whole_stands_in_the_middle(stems: dict[str, Sound]) -> None:
     assert abs(_sides_db(stems["full"])) < 1
     assert abs(_sides_db(stems["without-player"])) < 1.2
@@ -72,6 +73,7 @@ def test_clicks_and_kit_stand_in_the_middle(stems: dict[str, Sound]) -> None:
     assert abs(_sides_db(stems["Drums"])) < 1.2
 
 
+@pytest.mark.slow
 def test_a_mirrored_player_is_balanced_too(piece: Performance) -> None:
     mirrored = replace(piece, tracks=(replace(piece.tracks[0], pan=88), *piece.tracks[1:]))
     sounds = _stems(mirrored)
@@ -79,6 +81,7 @@ def test_a_mirrored_player_is_balanced_too(piece: Performance) -> None:
     assert abs(_sides_db(sounds["full"])) < 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("velocity", [60, 110])
 def test_clicks_are_a_little_softer_than_the_tune(velocity: int) -> None:
     import pyloudnorm
@@ -179,6 +182,7 @@ def test_strokes_that_stand_out_come_nearer_and_the_others_stay() -> None:
     assert step < 1.2 * np.abs(np.diff(sound[:, 0])).max()  # no click where a gain changes
 
 
+@pytest.mark.slow
 def test_an_even_part_is_only_bent_at_its_tops() -> None:
     random = np.random.default_rng(4)
     levels = 0.2 * 10 ** (random.uniform(-3, 3, 60) / 20)

@@ -145,6 +145,7 @@ def test_a_loop_without_end_is_ended(tmp_path: Path) -> None:
     assert np.argmax(spectrum) == pytest.approx(441, abs=1)
 
 
+@pytest.mark.slow
 def test_choked_strokes_are_short_on_a_plain_font(font: SoundFont) -> None:
     # At 180 beats a minute a choked bar falls below -40 dB before the next stroke, though this
     # font's own release takes half a second.
@@ -184,6 +185,7 @@ def test_a_dead_stroke_is_duller_and_shorter_than_a_ringing_one(font: SoundFont)
     assert centroid_hz(dead) < 0.8 * centroid_hz(ring)
 
 
+@pytest.mark.slow
 def test_the_voice_plays_the_player_and_the_band_keeps_its_font(tmp_path: Path) -> None:
     font = band_soundfont()
     path = soundfont_file(tmp_path / "voice.sf2", name="Voice", presets=((0, BANJO), (1, BANJO)))

@@ -125,6 +125,7 @@ def spoil(
 FAULTS = ["blank", "velocity", "level", "pan", "louder", "quieter"]
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_faulty_stem_is_rendered_again(fault: str, monkeypatch: pytest.MonkeyPatch) -> None:
     midi = stem(small_band(1))
@@ -134,6 +135,7 @@ def test_a_faulty_stem_is_rendered_again(fault: str, monkeypatch: pytest.MonkeyP
     assert made == ["_Player", "FontSynth"] * 2
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_stem_that_stays_faulty_is_an_error(fault: str, monkeypatch: pytest.MonkeyPatch) -> None:
     midi = stem(small_band(1))
@@ -172,6 +174,7 @@ def test_velocities_made_flat_are_an_error(monkeypatch: pytest.MonkeyPatch) -> N
         render(stem(small_band(1)), [FONT])
 
 
+@pytest.mark.slow
 def test_a_fault_leaves_no_file_and_no_gain(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -197,6 +200,7 @@ def test_blocks_before_the_first_note_are_given_once(monkeypatch: pytest.MonkeyP
     assert not np.concatenate(blocks[: 9 * RATE // BLOCK]).any()
 
 
+@pytest.mark.slow
 def test_a_synth_used_again_is_as_new() -> None:
     """Whatever it played before: nothing rings on, no channel keeps its sound, level or release."""
     midis = [stem(small_band(2, bank=bank), place) for bank in (2, 1, 0) for place in range(3)]
@@ -283,6 +287,7 @@ FINE: dict[str, Callable[[], Performance]] = {
 }
 
 
+@pytest.mark.many(4, 99)
 @pytest.mark.parametrize("name", FINE)
 def test_a_fine_stem_passes(name: str) -> None:
     piece = FINE[name]()
@@ -295,6 +300,7 @@ def test_at_any_sample_rate(rate: int) -> None:
     assert apart(stem(small_band()), rate=rate) <= ALLOWED / 10
 
 
+@pytest.mark.many(5, 99)
 @pytest.mark.parametrize("program", range(0, 128, 5))
 def test_any_instrument_passes(program: int) -> None:
     """Pads that swell, loops, noises, basses: a note, a chord and a note again."""

@@ -135,6 +135,7 @@ def test_the_voice_is_heard_and_named(voice: SoundFont, tmp_path: Path) -> None:
     assert not np.allclose(stems["player"][: 2 * RATE], plain["player"][: 2 * RATE], atol=1e-3)
 
 
+@pytest.mark.slow
 def test_a_damaged_voice_makes_a_notice_and_sound_all_the_same(tmp_path: Path) -> None:
     path = tmp_path / "voice.sf2"
     path.write_bytes(b"RIFF")

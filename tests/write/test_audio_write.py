@@ -84,6 +84,7 @@ def test_the_same_again_gives_the_same_bytes(made: tuple[AudioReport, Path]) -> 
     assert again.read_bytes() == made[1].read_bytes()
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("kind", AUDIO_FORMATS)
 def test_every_format_holds_loudness_and_peak(tmp_path: Path, kind: str) -> None:
     path = tmp_path / f"piece.{kind}"
@@ -93,6 +94,7 @@ def test_every_format_holds_loudness_and_peak(tmp_path: Path, kind: str) -> None
     assert _true_peak_db(sound) <= -1.0
 
 
+@pytest.mark.slow
 def test_progress_goes_up_to_one(tmp_path: Path) -> None:
     seen: list[float] = []
     write_audio(small_band(1), tmp_path / "a.flac", progress=seen.append)
@@ -112,6 +114,7 @@ def test_the_parts_add_up_to_the_mix_before_its_limiter() -> None:
     assert not np.abs(stems["player"][: 3 * quarter]).any()
 
 
+@pytest.mark.slow
 def test_files_of_groups_share_one_gain(tmp_path: Path) -> None:
     paths = {name: tmp_path / f"{name}.wav" for name in GROUPS}
     reports = write_groups(small_band(2), paths, format="wav")
@@ -131,6 +134,7 @@ def test_files_of_groups_share_one_gain(tmp_path: Path) -> None:
         assert np.median(sound[loud] / stems[name][loud]) == pytest.approx(gain, abs=2e-3)
 
 
+@pytest.mark.slow
 def test_the_gain_is_the_full_mix_s_even_when_only_a_part_is_written(tmp_path: Path) -> None:
     alone = write_groups(small_band(1), {"player": tmp_path / "a.flac"})
     both = write_audio(small_band(1), tmp_path / "b.flac")
@@ -239,6 +243,7 @@ except KeyboardInterrupt:
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="signals work otherwise there")
 def test_an_interrupt_stops_at_once(tmp_path: Path) -> None:
     out = tmp_path / "long.flac"

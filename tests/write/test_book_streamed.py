@@ -2,6 +2,7 @@
 
 import weakref
 
+import pytest
 from approve_pictures import FOLDER  # puts the hand-made arrangements on the path
 from hand_made import arrangement
 from pypdf import PdfReader
@@ -25,6 +26,7 @@ def entry(number):
     return Entry(pages, Pictures(press.pictures.files))
 
 
+@pytest.mark.slow
 def test_of_tunes_that_are_set_no_pictures_are_held(tmp_path):
     assert FOLDER.is_dir()
     watched, held = [], []

@@ -38,6 +38,7 @@ def texts(root, kind):
     return ["".join(text.itertext()) for g in of(root, kind) for text in g.iter(f"{SVG}text")]
 
 
+@pytest.mark.many(4, 99)
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_no_sign_of_the_music_font_is_left_in_text(case: Case, capfd):
     for root in drawn(case.arrangement):

@@ -30,6 +30,7 @@ def test_valid_against_the_schema(case: Case, assert_valid):
     assert_valid(musicxml_bytes(notate(case.arrangement)))
 
 
+@pytest.mark.many(4, 99)
 @each_case
 def test_music21_reads_the_planned_pitches_at_their_places(case: Case, tmp_path):
     from music21 import converter
@@ -60,6 +61,7 @@ def test_music21_reads_the_planned_pitches_at_their_places(case: Case, tmp_path)
         )
 
 
+@pytest.mark.many(4, 99)
 @pytest.mark.filterwarnings("ignore:ignoring direction type")  # it keeps few of them
 @pytest.mark.filterwarnings("ignore:error parsing")  # words that are no tempo it knows
 @pytest.mark.filterwarnings("ignore:ignoring empty <harmony> tag")  # it says so of every one
@@ -85,6 +87,7 @@ def verovio_reading(data: bytes) -> tuple[str, str]:
     return toolkit.getMEI(), toolkit.renderToSVG(1)
 
 
+@pytest.mark.many(4, 99)
 @each_case
 def test_verovio_reads_it_without_a_word(case: Case, capfd):
     data = musicxml_bytes(notate(case.arrangement))
@@ -95,6 +98,7 @@ def test_verovio_reads_it_without_a_word(case: Case, capfd):
     assert "-2147483647" not in mei + svg
 
 
+@pytest.mark.many(6, 99)
 @each_case
 def test_string_and_fret_give_the_pitch(case: Case):
     step = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}

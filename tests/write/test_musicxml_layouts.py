@@ -78,6 +78,7 @@ def written(road, layout):
     return musicxml_bytes(notate(ROADS[road], LAYOUTS[layout]))
 
 
+@pytest.mark.many(6, 99)
 @each
 def test_valid_and_verovio_has_nothing_to_say(road, layout, assert_valid, capfd):
     import verovio
@@ -109,6 +110,7 @@ def heard(score, arranged):
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("road", ROADS)
 def test_after_repeats_the_bars_are_those_arranged(road, tmp_path):
     from music21 import converter
@@ -127,6 +129,7 @@ def test_after_repeats_the_bars_are_those_arranged(road, tmp_path):
     assert [at for at, _ in found] == pytest.approx([at for at, _ in planned])
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore:ignoring direction type")  # partitura keeps few of them
 @pytest.mark.filterwarnings("ignore:error parsing")  # words that are no tempo it knows
 @pytest.mark.filterwarnings("ignore:ignoring empty <harmony> tag")  # it says so of every one
@@ -148,6 +151,7 @@ def test_partitura_unfolds_to_as_many_notes(road, tmp_path, partitura):
     assert [at for at, _ in found] == pytest.approx([at for at, _ in planned], abs=1e-3)
 
 
+@pytest.mark.many(4, 99)
 @pytest.mark.parametrize("reader", READERS)
 @pytest.mark.parametrize(
     ("instrument", "frets"),

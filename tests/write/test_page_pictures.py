@@ -27,10 +27,12 @@ def grey(picture) -> numpy.ndarray:
     return numpy.asarray(Image.open(picture).convert("L"), dtype=float)
 
 
+@pytest.mark.slow
 def test_the_approved_pages_are_the_pages_there_are(made):
     assert {path.stem for path in FOLDER.glob("*.png")} == made.keys()
 
 
+@pytest.mark.many(6, 99)
 @pytest.mark.parametrize("name", sorted(path.stem for path in FOLDER.glob("*.png")))
 def test_a_page_looks_as_it_was_approved(name, made):
     ours, approved = grey(io.BytesIO(small(made[name]))), grey(FOLDER / f"{name}.png")

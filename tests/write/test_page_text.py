@@ -11,11 +11,13 @@ from accomp.write.page_text import PageText, chord_text, key_text, printable_sig
 pytest.importorskip("fontTools", reason="fontTools is not installed")
 
 
+@pytest.mark.slow
 def test_the_table_is_what_the_fonts_have():
     """When this fails the fonts have changed: tests/write/font_table.py prints the table anew."""
     assert printable_signs() == common_signs()
 
 
+@pytest.mark.slow
 def test_the_typesetter_has_the_faces():
     faces = embedded_fonts()
     assert {face for style in STYLES for face in style} <= faces.keys()

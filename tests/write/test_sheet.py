@@ -111,6 +111,7 @@ TITLES = [
 ]
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize("title", TITLES)
 def test_a_title_is_never_markup(title, tmp_path):
     reader, notices = read(tune(title=title), tmp_path, pages=("chart",))
@@ -148,6 +149,7 @@ def pngs(arranged, pages, paper="a4", ppi=72, printing=OWN):
     return [numpy.asarray(Image.open(io.BytesIO(png)).convert("L")) for png in found]
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("instrument", ["banjo", "guitar"])
 def test_nothing_is_printed_outside_the_margins(paper, instrument):

@@ -108,7 +108,7 @@ def lines_of_50_mm(monkeypatch):
     monkeypatch.setattr(sheet_fit, "engrave", engraved)
 
 
-@pytest.mark.many(2)
+@pytest.mark.many(1, 2)
 @pytest.mark.parametrize(
     ("name", "paper"),
     [("AABA", "letter"), ("ABCD", "a4"), ("waltz", "letter"), ("blues", "a4"), ("guitar", "a4")],
@@ -119,6 +119,7 @@ def test_a_part_of_up_to_32_bars_is_one_page(name, paper, tmp_path):
     assert len(pypdf.PdfReader(pdf_of(tmp_path, *how)).pages) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.many(1)
 @pytest.mark.parametrize("boxes", ["top", "changes"])
 def test_64_bars_are_two_pages_turned_at_the_end_of_a_section(boxes, tmp_path):
@@ -222,6 +223,7 @@ def test_a_page_is_turned_at_a_rest_where_no_section_ends(silent):
     assert len(pages[0].systems) == (silent + 1) // 4
 
 
+@pytest.mark.slow
 def test_boxes_stand_once_at_the_top_or_over_the_changes_or_nowhere():
     shown = {boxes: boxes_of("ABCD", boxes) for boxes in ("top", "changes", "none")}
     assert shown["top"] == (14, 0)  # so many shapes
@@ -246,6 +248,7 @@ def test_what_another_player_reads_has_no_boxes():
     assert page["signs"] == []
 
 
+@pytest.mark.slow
 @pytest.mark.many(2)
 @POPPLER
 @pytest.mark.parametrize(
@@ -301,6 +304,7 @@ def test_a_pickup_and_a_single_last_bar_share_lines():
         assert len(measures) - way.starts[-1] > 1
 
 
+@pytest.mark.slow
 def test_a_page_says_what_the_signs_on_it_mean_and_of_no_others():
     finger, barre = "● finger, its number below", "━ one finger over several strings"
     down = "strokes: ↓ down"
