@@ -403,5 +403,6 @@ def test_too_many_bars(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="it has more than 2000 bars"):
         read_leadsheet(path)
     path.write_text(score("|: C", *[""] * 1200, ":|"), encoding="utf-8")
-    with pytest.raises(InputError, match="with its repeats it has more than 2000 bars"):
+    with pytest.raises(InputError, match="with its repeats it has more than 2000 bars") as caught:
         read_leadsheet(path)
+    assert caught.value.problems[0].line == 2, "where the score begins, below <?xml?>"
