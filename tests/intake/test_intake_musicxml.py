@@ -236,6 +236,10 @@ def test_transposition_without_letter_names(make: Make) -> None:
     more = "<transpose><chromatic>-9</chromatic></transpose>"  # an E flat part
     tune = make(score("C", "A:minor", more=more))
     assert bars(tune) == ["Eb@0", "Cm@0"]
+    assert said(tune, "a transposing part")
+    tune = make(score("C", "A:minor", more=more.replace("-9", "-12")))  # as a guitar is written
+    assert bars(tune) == ["C@0", "Am@0"]
+    assert not said(tune, "a transposing part"), "chords have no octave"
 
 
 def test_other_parts_are_named(make: Make) -> None:
