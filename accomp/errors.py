@@ -129,6 +129,11 @@ class OwnFaultError(AccompError):
     """The program itself failed, where others of several things can still be made."""
 
 
+def reason(error: OSError) -> str:
+    """Why something cannot be read or written, as the system says it, in small letters."""
+    return (error.strerror or str(error)).lower()
+
+
 def problems_of(error: Exception, path: PurePath) -> tuple[Problem, ...]:
     """What kept one of several files from being used, as problems of that file."""
     known = error if isinstance(error, AccompError) else own_fault(error)

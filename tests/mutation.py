@@ -223,6 +223,7 @@ class Copy:
     """The tree in a folder of its own, with a cache of its own, where changes do no harm."""
 
     def __init__(self, folder: Path, workers: int) -> None:
+        folder.chmod(0o755)  # some tests go on as a user who may do less
         self.root = folder / "tree"
         self.cache = folder / "cache"
         self._clean_cache = folder / "cache-before"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from accomp.cli.group import cli
 from accomp.cli.saying import printable, talking, tell
-from accomp.errors import INTERRUPTED, AccompError, InputError, Problem, own_fault
+from accomp.errors import INTERRUPTED, AccompError, InputError, Problem, own_fault, reason
 
 if TYPE_CHECKING:
     import click
@@ -66,7 +66,7 @@ def _run(arguments: list[str]) -> int:
     except BrokenPipeError:  # the reader of our output has gone, as `| head` does
         return 0
     except OSError as error:  # what concerns a file was told above; this is our own output
-        tell(f"The output cannot be written ({(error.strerror or str(error)).lower()}).")
+        tell(f"The output cannot be written ({reason(error)}).")
         return 1
     except Exception as error:
         fault = own_fault(error)

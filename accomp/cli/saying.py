@@ -19,7 +19,7 @@ from typing import Any, Self
 import click
 import msgspec
 
-from accomp.errors import OutputError
+from accomp.errors import OutputError, reason
 
 
 class UnsaidError(OutputError):
@@ -147,8 +147,7 @@ def _to_stdout(said: str | bytes) -> None:
     except BrokenPipeError:
         raise  # the reader has seen enough, as `| head` does
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
         raise UnsaidError(
             f"What was asked for is done, but what there is to say of it cannot be written "
-            f"({reason})."
+            f"({reason(error)})."
         ) from error

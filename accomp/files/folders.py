@@ -10,7 +10,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from accomp.errors import OutputError
+from accomp.errors import OutputError, reason
 
 
 @contextlib.contextmanager
@@ -19,9 +19,8 @@ def output_errors(where: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        reason = error.strerror or str(error)
         raise OutputError(
-            f"{where}: cannot write here ({reason.lower()}). Nothing was changed; choose another "
+            f"{where}: cannot write here ({reason(error)}). Nothing was changed; choose another "
             f"folder or make room.",
             helps=("folder",),
         ) from error

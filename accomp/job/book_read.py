@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from accomp.errors import InputError, Problem, problems_of
+from accomp.errors import InputError, Problem, problems_of, reason
 from accomp.files import values
 from accomp.files.kinds import BOOK_FILE, kind_of
 from accomp.files.table import Table
@@ -165,9 +165,8 @@ def _toml_files(folder: Path) -> dict[str, Path]:
     try:
         found = sorted(folder.iterdir())
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
         hint = "Name a folder that holds tune files."
-        raise InputError(Problem(f"{reason}.", str(folder), hint=hint)) from None
+        raise InputError(Problem(f"{reason(error)}.", str(folder), hint=hint)) from None
     return {path.stem: path for path in found if path.suffix == ENDING and path.name != BOOK_FILE}
 
 

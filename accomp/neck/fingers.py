@@ -114,10 +114,10 @@ def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
     """What the fingers do from `here` to `there`, index first, lifted ones last."""
     moves = []
     for finger, strings in there.stops:
-        to = there.frets[strings[0]] or 0
+        to = _stopped_at(there, strings[0])
         before = next(
             (
-                here.frets[i] or 0
+                _stopped_at(here, i)
                 for i in strings
                 if here.fingers[i] == finger and here.frets[i] != to
             ),
@@ -132,8 +132,15 @@ def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
         else:
             moves.append(FingerMove(finger, DOWN, strings, 0, to))
     for finger, strings in lifted(here, there):
-        moves.append(FingerMove(finger, LIFTS, strings, here.frets[strings[0]] or 0, 0))
+        moves.append(FingerMove(finger, LIFTS, strings, _stopped_at(here, strings[0]), 0))
     return tuple(moves)
+
+
+def _stopped_at(shape: Shape, index: int) -> int:
+    """The fret of a string that a finger stops."""
+    fret = shape.frets[index]
+    assert fret is not None
+    return fret
 
 
 def lifted(here: Shape, there: Shape) -> list[tuple[int, tuple[int, ...]]]:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from accomp.errors import SoundError
+from accomp.errors import SoundError, reason
 from accomp.score.performance import Performance, Track
 from accomp.voice.soundfont import DRUM_BANK, Font, Sample, encode
 from accomp.voice.soundfont_read import read_font
@@ -88,7 +88,7 @@ def _packed(path: Path, notes: Iterable[Note]) -> bytes:
         changed_ns = path.stat().st_mtime_ns
         return encode(trimmed(_font(path, changed_ns), notes), pack)
     except OSError as error:
-        raise SoundError(f"{path}: cannot be read ({error.strerror or error}).") from error
+        raise SoundError(f"{path}: cannot be read ({reason(error)}).") from error
     except ValueError as error:
         raise SoundError(f"{error}. A page needs a plain .sf2 file: name one.") from error
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from io import BufferedIOBase
 from pathlib import Path
 
-from accomp.errors import SoundError
+from accomp.errors import SoundError, reason
 from accomp.files.plain import open_plain
 from accomp.files.text import one_line
 
@@ -72,8 +72,7 @@ def read_soundfont(path: Path) -> SoundFont:
     except IsADirectoryError:
         raise _error(path, "this is a folder, and a SoundFont file is needed") from None
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise _error(path, f"cannot be read ({reason})") from error
+        raise _error(path, f"cannot be read ({reason(error)})") from error
 
 
 def _error(path: Path, what: str, hint: str = "") -> SoundError:

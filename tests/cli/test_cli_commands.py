@@ -26,7 +26,7 @@ WRONG = [
     ("read junk.abc", 1, ["junk.abc:1:1", "no tune"]),
     ("styles jgi", 1, ["'jgi' is not a style", "Did you mean 'jig'?"]),
     ("instruments lute", 1, ["'lute' is not an instrument", "tenor-banjo"]),
-    ("book gone", 1, ["gone"]),
+    ("book gone", 1, ["gone: no such file or directory. Name a folder"]),
     ("book empty", 1, ["empty: there is no tune file"]),
     ("book tune.toml", 1, ["tune.toml"]),
     ("make tune.toml --soundfont gone.sf2", 1, ["gone.sf2: there is no such file", "--soundfont"]),

@@ -22,6 +22,7 @@ def test_shapes_are_drawn_best_first(accomp):
     assert said.code == 0
     assert said.out.startswith("C7 (C E G Bb) on Tenor banjo: 77 shapes, the best 3\n")
     assert "0 0 2 1" in said.out
+    assert "more:" not in said.out, "as many as were asked for"
     assert said.err == ""
 
 

@@ -175,6 +175,10 @@ def test_one_table_may_stand_for_several_where_that_is_allowed() -> None:
     assert place == (1, 2)
     assert message == "'a' must be a list of tables [[a]], and this is a table."
     assert hint == "Write [[a]] above each of them."
+    for text, this in (("a = 3", "3"), ("a = [1, 2]", "a list"), ("a = [{ b = 1 }, 2]", "a list")):
+        wrong = table(text)
+        assert wrong.tables("a") == ()
+        assert told(wrong)[0][1] == f"'a' must be a list of tables [[a]], and this is {this}."
 
 
 def test_a_table_asked_for_twice_is_one_and_told_once() -> None:

@@ -236,6 +236,10 @@ def test_transposition_without_letter_names(make: Make) -> None:
     more = "<transpose><chromatic>-9</chromatic></transpose>"  # an E flat part
     tune = make(score("C", "A:minor", more=more))
     assert bars(tune) == ["Eb@0", "Cm@0"]
+    assert said(tune, "a transposing part")
+    tune = make(score("C", "A:minor", more=more.replace("-9", "-12")))  # as a guitar is written
+    assert bars(tune) == ["C@0", "Am@0"]
+    assert not said(tune, "a transposing part"), "chords have no octave"
 
 
 def test_other_parts_are_named(make: Make) -> None:
@@ -404,5 +408,6 @@ def test_too_many_bars(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="it has more than 2000 bars"):
         read_leadsheet(path)
     path.write_text(score("|: C", *[""] * 1200, ":|"), encoding="utf-8")
-    with pytest.raises(InputError, match="with its repeats it has more than 2000 bars"):
+    with pytest.raises(InputError, match="with its repeats it has more than 2000 bars") as caught:
         read_leadsheet(path)
+    assert caught.value.problems[0].line == 2, "where the score begins, below <?xml?>"

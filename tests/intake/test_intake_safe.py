@@ -32,6 +32,7 @@ def problem(path: Path, words: str) -> InputError:
     (only,) = caught.value.problems
     assert only.file == str(path)
     assert only.hint
+    assert min(only.line, only.column) >= 0, "0 where no place is known"
     return caught.value
 
 

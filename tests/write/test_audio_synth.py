@@ -88,6 +88,11 @@ def test_loading_says_nothing_and_leaves_no_trace(
     monkeypatch.setenv("CI", "1")  # pyfluidsynth prints then
     synth.load_synth()
     assert capfd.readouterr() == ("", "")
+    log = ctypes.CDLL(synth.load_synth().path).fluid_log
+    for level in range(5):  # panic, error, warning, info, debug in fluidsynth/log.h
+        log(level, b"said at %d", level)
+    assert synth.messages()[-3:] == ("said at 0", "said at 1", "said at 2")
+    assert capfd.readouterr() == ("", ""), "nor does the library, whatever it has to say"
     assert ctypes.util.find_library is search
     assert sys.modules.get("fluidsynth") is before
 

@@ -236,6 +236,11 @@ def test_the_lines_of_tab_run_through_where_no_number_is():
                 if text.getparent().get("class") == "note"
             ]
             assert gaps == len(shown)
+            for text in shown:  # a figure is half as wide as it is high
+                x, y = float(text.get("x")), float(text.get("y"))
+                half = float(text.get("font-size").removesuffix("px")) * len(text.text) / 4
+                line = pieces[min(pieces, key=lambda height: abs(float(height) - y))]
+                assert any(a[1] <= x - half < x + half <= b[0] for a, b in itertools.pairwise(line))
 
 
 def test_tab_alone_has_stems_and_beams_and_under_notation_none():

@@ -13,7 +13,7 @@ from typing import Any
 
 import uvicorn
 
-from accomp.errors import OutputError
+from accomp.errors import OutputError, reason
 from accomp.files.homes import data_folder
 from accomp.files.plain import open_plain
 from accomp.web.desk.app import application
@@ -81,9 +81,8 @@ def _socket(port: int | None) -> socket.socket:
         except OSError as error:
             one.close()
             if number == tries[-1]:
-                reason = (error.strerror or str(error)).lower()
                 raise OutputError(
-                    f"port {number} cannot be listened on ({reason}). Choose another.",
+                    f"port {number} cannot be listened on ({reason(error)}). Choose another.",
                     helps=("port",),
                 ) from error
     raise AssertionError

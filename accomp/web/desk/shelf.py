@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import InputError, Problem
+from accomp.errors import InputError, Problem, reason
 from accomp.files.kinds import BOOK_FILE, Kind, kind_of
 from accomp.files.plain import open_plain
 from accomp.files.toml import MOST_BYTES, read_toml
@@ -151,8 +151,7 @@ class Shelf:
         try:
             entries = list(os.scandir(self.folder))
         except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            message = f"this folder cannot be read ({reason})."
+            message = f"this folder cannot be read ({reason(error)})."
             raise InputError(Problem(message, str(self.folder))) from error
         files: dict[str, Path] = {}
         for entry in sorted(entries, key=lambda entry: entry.name):
@@ -186,8 +185,7 @@ def read_written(path: Path) -> Written:
             raise InputError(Problem("this file is too large.", str(path)))
         text = data.decode("utf-8-sig")
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        message = f"this file cannot be read ({reason})."
+        message = f"this file cannot be read ({reason(error)})."
         raise InputError(Problem(message, str(path))) from error
     except UnicodeDecodeError:
         message = "this file is not written in UTF-8."

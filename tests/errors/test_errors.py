@@ -1,0 +1,68 @@
+"""What an error says of itself: its place, its exit code, its problems, in another process too."""
+
+from __future__ import annotations
+
+import errno
+import os
+import pickle
+from pathlib import Path
+
+import pytest
+
+from accomp import errors
+from accomp.errors import INTERRUPTED, AccompError, InputError, OutputError, Problem
+
+
+@pytest.mark.parametrize(
+    ("problem", "text"),
+    [
+        (Problem("too long."), "too long."),
+        (Problem("too long.", hint="Cut it."), "too long. Cut it."),
+        (Problem("too long.", "a.toml"), "a.toml: too long."),
+        (Problem("too long.", "a.toml", 3), "a.toml:3: too long."),
+        (Problem("too long.", "a.toml", 3, 7), "a.toml:3:7: too long."),
+        (Problem("too long.", line=3, column=7), "line 3:7: too long."),
+        (Problem("too long.", "a.toml", column=7), "a.toml: too long."),
+        (Problem("too long.", setting="keys"), "keys: too long."),
+        (Problem("too long.", "a.toml", setting="keys"), "a.toml: too long."),
+    ],
+)
+def test_a_problem_says_where_first_and_what_to_do_last(problem: Problem, text: str) -> None:
+    assert str(problem) == text
+
+
+def test_every_error_ends_the_program_with_1() -> None:
+    assert AccompError.exit_code == 1
+    assert {one.exit_code for one in vars(errors).values() if _is_error(one)} == {1}
+    assert INTERRUPTED == 128 + 2, "as shells say of whoever SIGINT (2) has ended"
+
+
+def _is_error(one: object) -> bool:
+    return isinstance(one, type) and issubclass(one, AccompError)
+
+
+def test_problems_come_whole_from_another_process_and_out_of_any_error() -> None:
+    both = Problem("one.", "a.toml", 1, 2, setting="keys", helps=("only",)), Problem("two.")
+    error = pickle.loads(pickle.dumps(InputError(both)))
+    assert (error.problems, str(error)) == (both, "a.toml:1:2: one.\ntwo.")
+    assert errors.problems_of(error, Path("b.toml")) == both
+    full = OutputError("full.", helps=("folder",))
+    assert errors.problems_of(full, Path("b.toml")) == (
+        Problem("full.", "b.toml", helps=("folder",)),
+    )
+
+
+def test_what_nobody_foresaw_is_the_programs_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("ACCOMP_DEBUG", raising=False)
+    (problem,) = errors.problems_of(KeyError("bar"), Path("b.toml"))
+    assert problem.file == "b.toml"
+    assert problem.message.startswith("accomp itself failed (KeyError: 'bar'). This is a fault of")
+    monkeypatch.setenv("ACCOMP_DEBUG", "1")
+    with pytest.raises(KeyError):
+        errors.own_fault(KeyError("bar"))
+
+
+def test_a_reason_is_the_systems_own_words() -> None:
+    said = os.strerror(errno.ENOSPC).lower()
+    assert errors.reason(OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "a.mid")) == said
+    assert errors.reason(OSError("Bad Pipe")) == "bad pipe", "some say no more than this"
