@@ -75,7 +75,7 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
         yield from clipped(source, np.inf)
         return
     peaks = np.maximum.reduceat(tops, starts)
-    median = float(np.median(peaks[peaks > 0])) if peaks.any() else 0.0
+    median = _median(peaks[peaks > 0]) if peaks.any() else 0.0
     if median == 0.0:
         yield from clipped(source, np.inf)
         return
@@ -96,6 +96,13 @@ def rounded(source: Source, under_db: float = CLIP_DB) -> Iterator[Sound]:
     tops = _tops(source)
     highest = float(tops.max()) if len(tops) else 0.0
     return clipped(source, highest * 10 ** (-under_db / 20) or np.inf)
+
+
+def _median(values: _Curve) -> float:
+    """The middle one; numpy's own loads all of its masked arrays first, a tenth of a second."""
+    ordered = np.sort(values)
+    half = len(ordered) // 2
+    return float(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2)
 
 
 def _gains(peaks: _Curve, median: float) -> _Curve:
