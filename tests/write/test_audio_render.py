@@ -6,6 +6,7 @@ The oracle for attacks is another route: pyfluidsynth's own note-on calls, witho
 from __future__ import annotations
 
 import ctypes
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from audio_pieces import BANJO, CLICK, clicks, performance, player, small_band, 
 
 from accomp.errors import SoundError
 from accomp.score.performance import Note, Performance
+from accomp.write.audio import fontsynth
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.render import render
 from accomp.write.audio.spool import Sound
@@ -123,6 +125,32 @@ def test_the_pitches_of_a_slow_chord_stand_in_its_spectrum(font: SoundFont) -> N
 def test_two_renderings_have_the_same_bits(font: SoundFont) -> None:
     midi = midi_bytes(small_band())
     assert np.array_equal(render(midi, [font]), render(midi, [font]))
+
+
+def test_a_font_that_stayed_loaded_gives_the_bits_of_one_just_loaded(tmp_path: Path) -> None:
+    """Whatever it played before; and a changed file of its name is loaded anew."""
+    path = tmp_path / "voice.sf2"
+    band = read_soundfont(soundfont_file(tmp_path / "band.sf2", presets=((0, BANJO), (0, 32))))
+    voice = read_soundfont(soundfont_file(path, presets=((0, BANJO), (1, BANJO), (2, BANJO))))
+    fonts = Fonts(band, voice)
+    pieces = [small_band(1, bank=bank) for bank in (2, 0, 1)]
+    midis = [(track_midi(one, one.tracks[0], fonts), (band, voice)) for one in pieces]
+    midis.append((track_midi(pieces[0], pieces[0].tracks[1], fonts), (band,)))
+    loaded = []
+    for midi, both in midis:
+        fontsynth._IDLE.clear()  # as if nothing had been played
+        loaded.append(render(midi, both))
+    kept = list(fontsynth._IDLE)
+    for (midi, both), expected in zip(midis * 2, loaded * 2, strict=True):
+        assert np.array_equal(render(midi, both), expected)
+    assert set(kept) <= set(fontsynth._IDLE)
+    soundfont_file(path, presets=((0, BANJO), (1, BANJO), (2, BANJO)), amplitude=0.1)
+    os.utime(path, (0, 0))  # the library itself goes by whole seconds
+    assert np.abs(render(*midis[0])).max() < 0.5 * np.abs(loaded[0]).max()
+    for number in range(4):
+        other = soundfont_file(tmp_path / f"{number}.sf2", presets=((0, BANJO),))
+        render(midis[0][0], [read_soundfont(other)])
+    assert len(fontsynth._IDLE) == 4
 
 
 def test_the_sound_ends_with_its_last_ring(font: SoundFont) -> None:
