@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from pathlib import Path
 
 from accomp.job.build import Build, manifest_of
-from accomp.job.make import version_items
+from accomp.job.make import begun_ahead, version_items
 from accomp.job.options import Options
 from accomp.job.request import resolve
 from accomp.job.sound import sound_of
@@ -22,11 +23,13 @@ def main(tune_file: str, out: str, jobs: str, *keys: str) -> None:
         keys=keys, tempos=SPEEDS, choruses=1, only=("audio",), pack=True, jobs=int(jobs)
     )
     request = resolve(read_tune(Path(tune_file)), options)
-    sound = sound_of(request, lambda what, share: None)
-    items = [item for version in versions(request) for item in version_items(version, sound)]
-    build = Build(Path(out), jobs=options.jobs)
-    with build.opened():
-        build.move(items, manifest_of("Pack", items, build.make(items)))
+    with contextlib.ExitStack() as stack:
+        workers = begun_ahead(request, Path(out), stack)
+        sound = sound_of(request, lambda what, share: None)
+        items = [item for version in versions(request) for item in version_items(version, sound)]
+        build = Build(Path(out), jobs=options.jobs)
+        with build.opened():
+            build.move(items, manifest_of("Pack", items, build.make(items, workers=workers)))
 
 
 if __name__ == "__main__":

@@ -18,6 +18,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -37,6 +38,9 @@ from accomp.job.manifest import (
     known_files,
     read_manifest,
 )
+
+if TYPE_CHECKING:  # its imports take a while, and only several processes need them
+    from accomp.job.workers import Workers
 
 WORK = ".accomp-work"
 JobProgress = Callable[[str, float], None]
@@ -129,11 +133,15 @@ class Build:
             keep_others(self.folder / NAME, replace=self.replace or ours)
 
     def make(
-        self, items: Sequence[Item], share: tuple[float, float] = (0.0, 1.0)
+        self,
+        items: Sequence[Item],
+        share: tuple[float, float] = (0.0, 1.0),
+        workers: Workers | None = None,
     ) -> list[BuildRecord]:
         """Make every item that is not there yet; returns their records in order.
 
-        `share` is the part of the whole work that this is, for the progress.
+        `share` is the part of the whole work that this is, for the progress; `workers` are those
+        that were begun ahead, and are gone afterwards.
         """
         records = self.found(items)
         wanted = {item.inputs: item for item in items if records[item.inputs] is None}
@@ -145,7 +153,7 @@ class Build:
             reached = (done + more) / total
             self.progress(next(iter(item.labels)), begin + (end - begin) * reached)
 
-        for item, made in self._run(list(wanted.values()), tell):
+        for item, made in self._run(list(wanted.values()), tell, workers):
             records[item.inputs] = made
             done += item.weight
             tell(item)
@@ -168,15 +176,19 @@ class Build:
         return _kept(self.work, item, write)
 
     def _run(
-        self, items: list[Item], tell: Callable[[Item, float], None]
+        self,
+        items: list[Item],
+        tell: Callable[[Item, float], None],
+        workers: Workers | None,
     ) -> Iterator[tuple[Item, BuildRecord]]:
         """Each item with its record, as it is made; `tell` is told how much of it is done."""
         if self.jobs > 1 and len(items) > 1:
-            from accomp.job.workers import done_by_many
+            from accomp.job.workers import Workers
 
             # The longest first, so that no worker is left alone with a long one at the end.
             items = sorted(items, key=lambda item: -item.weight)
-            yield from done_by_many(partial(make_item, self.work), items, self.jobs)
+            with workers or Workers(min(self.jobs, len(items))) as ours:
+                yield from ours.done(partial(make_item, self.work), items)
             return
         for item in items:
 

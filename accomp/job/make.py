@@ -7,25 +7,31 @@ Conventions: all or nothing: files are made aside and moved into place together,
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from accomp.errors import OutputError
 from accomp.files.paths import StrPath, as_path
 from accomp.job.build import Build, BuildRecord, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
-from accomp.job.manifest import FileKind, FileRole, MadeTrack, Manifest
+from accomp.job.manifest import NAME, FileKind, FileRole, MadeTrack, Manifest
 from accomp.job.options import Options
 from accomp.job.outside import OUTSIDE, Making, outside_item
 from accomp.job.pack import PracticeTrack, audition, cue_sheet, practice_tracks, tuning_track
 from accomp.job.paper import score_items, sheet_item
 from accomp.job.request import Request, resolve
-from accomp.job.sound import Sound, sound_item, sound_of
+from accomp.job.sound import Sound, load_sound, sound_item, sound_of
 from accomp.job.versions import Version, in_key
 from accomp.score.performance import Performance, Role
 from accomp.tune import Tune
 from accomp.tune.model import as_tune
 from accomp.write.formats import SILENCE_S, MixGroup
+
+if TYPE_CHECKING:
+    from accomp.job.workers import Workers
 
 GROUPS = tuple(MixGroup)
 
@@ -38,9 +44,13 @@ def make_tune(
     Raises `AccompError`s; then nothing has changed in `folder`, but that a stopped pack keeps its
     finished work in a hidden folder there and goes on from it the next time.
     """
-    job = tune_job(tune, options, folder, progress)
-    with job.opened():
-        return job.finished(job.build.make(job.items))
+    target = as_path(folder, "the output folder")
+    request = resolve(as_tune(tune), options)
+    with contextlib.ExitStack() as stack:
+        workers = begun_ahead(request, target, stack)
+        job = _tune_job(request, target, progress)
+        with job.opened():
+            return job.finished(job.build.make(job.items, workers=workers))
 
 
 def tune_job(
@@ -48,7 +58,28 @@ def tune_job(
 ) -> TuneJob:
     """Plan everything for one tune; nothing is made. Raises `AccompError`s."""
     target = as_path(folder, "the output folder")
-    request = resolve(as_tune(tune), options)
+    return _tune_job(resolve(as_tune(tune), options), target, progress)
+
+
+def begun_ahead(request: Request, folder: Path, stack: contextlib.ExitStack) -> Workers | None:
+    """Processes that load what sound needs while the work is planned, gone with the stack.
+
+    None where there might be too little for all of them to do, or nothing, since it was made once.
+    """
+    options = request.options
+    least = len(request.keys) * len(request.tempos) * len(options.only)
+    made = os.path.exists(folder / NAME) and not options.again
+    if options.jobs == 1 or least < options.jobs or made or not request.wants(FileKind.AUDIO):
+        return None
+    from accomp.job.workers import Workers  # late: its imports take a while
+
+    workers = stack.enter_context(Workers(options.jobs, load_sound))
+    workers.begin()
+    return workers
+
+
+def _tune_job(request: Request, target: Path, progress: JobProgress | None) -> TuneJob:
+    options = request.options
     tell = progress or (lambda what, share: None)
     sounds = any(map(request.wants, (FileKind.AUDIO, *OUTSIDE)))
     sound = sound_of(request, tell) if sounds else Sound()
@@ -63,7 +94,7 @@ def tune_job(
         progress=tell,
     )
     notices = (*request.notices, *sound.notices, *planned.notices)
-    return TuneJob(tune.title, tuple(planned.items), planned.tracks, notices, build)
+    return TuneJob(request.tune.title, tuple(planned.items), planned.tracks, notices, build)
 
 
 @dataclass(frozen=True)

@@ -115,6 +115,14 @@ def _voice(instrument: Instrument, progress: Progress) -> Path | None:
     return voice_font(name, progress=progress) if name in names else None
 
 
+def load_sound() -> None:
+    """Load what all sound is made with, as a process does that is begun ahead of its first item."""
+    import accomp.write.audio  # noqa: F401
+    from accomp.write.synth import load_synth
+
+    load_synth()
+
+
 @dataclass(frozen=True)
 class SoundItem(Item):
     """Audio files of one performance, by group: "full", "without-player", "player"."""

@@ -2,6 +2,7 @@
 
 Conventions: processes are spawned, never forked (a fork after the synthesiser's threads hangs). A
 worker stops at its next sign of progress when it is told to, and at once when its parent is gone.
+Processes may be begun before their tasks are known: they load what they need meanwhile.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context, parent_process
 from multiprocessing.synchronize import Event
-from typing import TypeVar
+from typing import Self, TypeVar
 
 from accomp.errors import OutputError
 
@@ -30,35 +31,76 @@ class _ToldToStopError(Exception):
     """The job was stopped while this worker was at work."""
 
 
-def done_by_many(
-    work: Work[Task, Result], tasks: Sequence[Task], jobs: int
-) -> Iterator[tuple[Task, Result]]:
-    """Do tasks in `jobs` processes, begun in their order; each with its result as it is finished.
+def no_preparation() -> None:
+    """Nothing."""
 
-    `work` takes a task and a function to call as it goes on. Raises `OutputError` when a process
-    ends without a word, and whatever `work` raises.
+
+class Workers:
+    """So many processes for the tasks of one job, once; all gone when they are left.
+
+    Each calls `prepare` as it begins. What is wrong there is told by the first task that needs it.
     """
-    context = get_context("spawn")
-    stop = context.Event()
-    pool = ProcessPoolExecutor(
-        max_workers=min(jobs, len(tasks)),
-        mp_context=context,
-        initializer=_begin,
-        initargs=(stop,),
-    )
-    try:
+
+    def __init__(self, jobs: int, prepare: Callable[[], None] = no_preparation) -> None:
+        context = get_context("spawn")
+        self.jobs = jobs
+        self._stop = context.Event()
+        self._pool = ProcessPoolExecutor(
+            max_workers=jobs,
+            mp_context=context,
+            initializer=_begin,
+            initargs=(self._stop, prepare),
+        )
+        self._at_work = False
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Let the processes come to a stop; told once more to end (Ctrl-C twice), end them at once.
+
+        They write to names of their own until a file is whole, so that nothing is lost with them.
+        """
+        # The pool forgets its processes as soon as it is told to shut down.
+        processes = list((self._pool._processes or {}).values())
+        try:
+            if self._at_work:
+                self._stop.set()
+            else:  # nobody has begun anything, and nobody need wait until all is loaded
+                for process in processes:
+                    process.kill()
+            self._pool.shutdown(wait=True, cancel_futures=True)
+        except BaseException:
+            for process in processes:
+                process.kill()
+            raise
+
+    def begin(self) -> None:
+        """Start the processes now, without a task."""
         with no_ctrl_c(), one_thread_each():
-            futures = {pool.submit(_do, work, task): task for task in tasks}
-        for future in as_completed(futures):
-            yield futures[future], future.result()
-    except BrokenProcessPool:
-        raise OutputError(
-            "a worker process ended without a word (out of memory?). Nothing was changed; run the "
-            "command again, it goes on from here, or with a single process.",
-            helps=("jobs",),
-        ) from None
-    finally:
-        _end(pool, stop)
+            for _ in range(self.jobs):  # a pool begins one with each task that nobody is free for
+                self._pool.submit(no_preparation)
+
+    def done(
+        self, work: Work[Task, Result], tasks: Sequence[Task]
+    ) -> Iterator[tuple[Task, Result]]:
+        """Do tasks, begun in their order; each with its result as it is finished.
+
+        `work` takes a task and a function to call as it goes on. Raises `OutputError` when a
+        process ends without a word, and whatever `work` raises.
+        """
+        self._at_work = True
+        try:
+            with no_ctrl_c(), one_thread_each():
+                futures = {self._pool.submit(_do, work, task): task for task in tasks}
+            for future in as_completed(futures):
+                yield futures[future], future.result()
+        except BrokenProcessPool:
+            raise OutputError(
+                "a worker process ended without a word (out of memory?). Nothing was changed; run "
+                "the command again, it goes on from here, or with a single process.",
+                helps=("jobs",),
+            ) from None
 
 
 # What the libraries behind numpy ask for how many threads to start.
@@ -92,28 +134,14 @@ def no_ctrl_c() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _end(pool: ProcessPoolExecutor, stop: Event) -> None:
-    """Let the workers come to a stop; told once more to end (Ctrl-C twice), end them at once.
-
-    They write to names of their own until a file is whole, so that nothing is lost with them.
-    """
-    # The pool forgets its processes as soon as it is told to shut down.
-    processes = list((pool._processes or {}).values())
-    try:
-        stop.set()
-        pool.shutdown(wait=True, cancel_futures=True)
-    except BaseException:
-        for process in processes:
-            process.kill()
-        raise
-
-
-def _begin(stop: Event) -> None:
+def _begin(stop: Event, prepare: Callable[[], None]) -> None:
     """In a new worker: Ctrl-C is the parent's business, and without a parent there is none."""
     global _stop
     _stop = stop
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=end_with_parent, daemon=True).start()
+    with contextlib.suppress(Exception):
+        prepare()
 
 
 def end_with_parent() -> None:
