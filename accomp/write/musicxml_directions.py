@@ -28,6 +28,7 @@ from accomp.harmony import (
     parse_chord,
     unsounded,
 )
+from accomp.harmony.suffix import Lost, read_suffix, split_symbol
 from accomp.neck import Shape
 from accomp.score.written import ChordMark, Measure, Score
 from accomp.write.box import barre_strings, box_frets, first_fret
@@ -90,8 +91,12 @@ def _plain_part(chord: Chord) -> str | None:
         return None
     for end in range(len(chord.suffix), -1, -1):
         start = chord.suffix[:end]
+        symbol = join_symbol(str(chord.root), start)
+        parts = split_symbol(symbol)
+        if parts is None or isinstance(read_suffix(parts[1]), Lost):
+            continue  # an error would look for what was meant, and nobody would read it
         try:
-            plain = parse_chord(join_symbol(str(chord.root), start))
+            plain = parse_chord(symbol)
         except ChordError:
             continue
         if plain.kind == chord.kind and not plain.alterations and plain.bass is None:

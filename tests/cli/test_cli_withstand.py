@@ -218,6 +218,7 @@ def test_closed_streams_harm_nothing(closed, tune, tmp_path):
     assert subprocess.run(["sh", "-c", f"{command} {closed}"], timeout=60).returncode == 1
 
 
+@pytest.mark.slow
 def test_somebody_without_a_home(tune, tmp_path):
     """No HOME, and a user whom the system does not know."""
     code = (

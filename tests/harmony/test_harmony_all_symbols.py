@@ -53,6 +53,8 @@ def suffixes() -> list[str]:
 
 
 def makes_a_chord(suffix: str) -> bool:
+    if not isinstance(read_suffix(suffix), Suffix):
+        return False  # an error would look for what was meant: for hundreds that takes a while
     try:
         parse_chord(join_symbol("C", suffix))
     except ChordError:

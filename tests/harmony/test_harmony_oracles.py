@@ -152,7 +152,7 @@ def other_names(suffix: str) -> list[str]:
     return list(row.spellings) if row else [suffix]
 
 
-@pytest.mark.many(60)
+@pytest.mark.many(30, 60)
 @pytest.mark.parametrize("library", LIBRARIES)
 @pytest.mark.parametrize("suffix", VOCABULARY)
 def test_quality_as_the_library_has_it(suffix: str, library: str) -> None:

@@ -155,6 +155,7 @@ def test_book_toml_says_what_and_how(folder, tmp_path):
     assert len(pdf.pages) == 2 + 3 + 2
 
 
+@pytest.mark.slow
 def test_a_book_prints_its_strummed_parts_as_they_are_asked_for(folder, tmp_path):
     """In slashes without boxes a tune's pages have neither TAB nor the names of the boxes twice."""
     wordings = {}
@@ -226,6 +227,7 @@ def test_broken_tunes_are_reported_together_with_their_places(folder, tmp_path):
     assert all(problem.hint or problem.expected for problem in book.problems)
 
 
+@pytest.mark.slow
 def test_a_tune_without_playable_shapes_keeps_only_itself_out(folder, tmp_path):
     (folder / "three.toml").write_text(
         'title = "Two frets"\nkey = "C"\nmeter = "4/4"\ntempo = 100\ninstrument = "stub.toml"\n'
@@ -302,6 +304,7 @@ def test_a_sign_that_no_font_has_is_told(folder, tmp_path):
     assert any("🎷" in notice and "horn.toml" in notice for notice in book.manifest.notices)
 
 
+@pytest.mark.slow
 def test_equal_books_have_equal_bytes_however_many_work_on_them(folder, tmp_path, monkeypatch):
     made(folder, tmp_path / "one", ("own", "Eb"), jobs=1)
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "other-cache"))
@@ -348,6 +351,7 @@ def engraved_by(monkeypatch):
     return titles
 
 
+@pytest.mark.slow
 def test_again_engraves_all_tunes_anew(folder, tmp_path, monkeypatch):
     made(folder, tmp_path / "out", ("own",))
     before = (tmp_path / "out" / "tunes_tenor-banjo.pdf").read_bytes()
@@ -357,6 +361,7 @@ def test_again_engraves_all_tunes_anew(folder, tmp_path, monkeypatch):
     assert (tmp_path / "out" / "tunes_tenor-banjo.pdf").read_bytes() == before
 
 
+@pytest.mark.slow
 def test_pages_of_another_version_in_the_cache_are_not_used(folder, tmp_path, monkeypatch):
     from accomp.job import book_pages
 

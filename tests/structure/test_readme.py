@@ -41,6 +41,7 @@ def test_its_tune_and_style_files_read(tmp_path: Path) -> None:
         assert read_style(path).strum.strokes
 
 
+@pytest.mark.slow
 def test_its_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     blocks = [text for kind, text in BLOCKS if kind == "python"]
     assert blocks

@@ -59,8 +59,8 @@ def _imports(path: Path) -> set[str]:
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path}: relative import"
             names = [f"{node.module}.{alias.name}" for alias in node.names]
-        elif isinstance(node, ast.Attribute):  # `import accomp`, then `accomp.write`
-            names = [ast.unparse(node)]
+        elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            names = [f"{node.value.id}.{node.attr}"]  # `import accomp`, then `accomp.write`
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):  # for importlib
             names = [node.value]
         rooms |= {name.split(".")[1] for name in names if name.startswith("accomp.")}

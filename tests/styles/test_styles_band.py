@@ -101,7 +101,7 @@ def root_and_fifth(strum: Strum) -> tuple[int, int]:
     return strum.chord.root.pc, fifth
 
 
-@pytest.mark.many(3, 12)
+@pytest.mark.many(1, 12)
 @each_style
 def test_low_strokes_go_with_the_bass(name: str) -> None:
     style = find_style(name)

@@ -173,6 +173,7 @@ def test_two_pages_on_one_tune_one_of_them_is_told(running: RunningDesk) -> None
         assert texts == [mine["text"], SMALL]
 
 
+@pytest.mark.slow
 def test_of_fifty_at_once_one_is_first_and_nothing_is_lost(running: RunningDesk) -> None:
     with running.script() as client:
         name = client.post("/api/tunes", json={"title": "Fifty", "text": SMALL}).json()["name"]

@@ -80,6 +80,7 @@ def test_the_schema_is_strict() -> None:
         jsonschema.validate(broken, SCHEMA)
 
 
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize("name", ["harbour-street-parade", "seven-stiles", "slow-barge-home"])
 def test_its_notes_are_those_of_the_midi_file(name: str) -> None:
     versions, value = _made(name, choruses=1)

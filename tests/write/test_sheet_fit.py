@@ -318,6 +318,7 @@ def test_a_page_says_what_the_signs_on_it_mean_and_of_no_others():
     assert stroke_signs({"×", "↑"}) == ["strokes: ↑ up", "× dead"]
 
 
+@pytest.mark.slow
 def test_the_signs_stand_under_the_music(tmp_path):
     path = pdf_of(tmp_path, "waltz")
     found = pypdf.PdfReader(path).pages[0].extract_text()
