@@ -119,3 +119,21 @@ def test_on_paper_a_later_time_is_the_first_unless_it_is_struck_otherwise() -> N
         assert paper[2].strums == three.strums, "as hard as the first time"
         assert [note.pitch for note in paper[2].bass] == [note.pitch for note in one.bass]
         assert [note.span.start for note in paper[2].bass] == [2, Fraction(5, 2)]
+
+
+@pytest.mark.parametrize(
+    ("last", "home"),
+    [
+        ("| F | C7 |", "F"),  # in the key that it ends in
+        ("| F | G7 |", "C"),  # what leads to the tune's own home goes there all the same
+        ("| F | F |", None),
+        ("| C7 | N.C. |", None),
+    ],
+)
+def test_what_leads_on_is_brought_home(last: str, home: str | None) -> None:
+    two = tune(f'| C | G7 | C |\n"""\n[sections.B]\nkey = "F"\nbars = """\n{last}')
+    shapes = {"C": C, "G7": G7, "F": F, "C7": "0 0 2 1"}
+    planned = [shapes[str(chord)] for chord in tune_chords(two).chords]
+    bars = arranged(two, style(FLAT), *planned).bars
+    assert [bar.added for bar in bars] == [False] * 5 + [True] * (home is not None)
+    assert home in (None, str(bars[-1].changes[-1].chord))
