@@ -43,7 +43,7 @@ _COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq,
     ast.NotEq: ast.Eq, ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
 }  # fmt: skip
-_EVEN = {"min", "max", "isinstance", "hypot", "gcd", "lcm"}  # the order of arguments says nothing
+_EVEN = set("min max fmin fmax minimum maximum isinstance hypot gcd lcm".split())  # in any order
 
 
 @dataclass(frozen=True)

@@ -80,8 +80,6 @@ class CostModel:
 
     def change(self, here: Shape, there: Shape) -> float:
         """Cost of going from one shape to another; nothing when the hand stays as it is."""
-        if here is there:
-            return 0.0
         key = (id(here), id(there))
         cost = self._changes.get(key)
         if cost is None:

@@ -80,7 +80,7 @@ def _of_style(style: Style) -> Iterable[etree._Element]:
 @nodes.register
 def _of_positions(positions: Positions) -> Iterable[etree._Element]:
     tune = positions.tune
-    yield _title(tune.title, "", f"{key_text(tune.key)}, on {positions.player.instrument.title}")
+    yield _title(tune.title, f"{key_text(tune.key)}, on {positions.player.instrument.title}")
     for plan in positions:
         yield from _plan(plan)
     yield from _notices(positions.notices)
@@ -90,7 +90,7 @@ def _of_positions(positions: Positions) -> Iterable[etree._Element]:
 def _of_keys(keys: Keys) -> Iterable[etree._Element]:
     tune, home = keys.tune, keys.neck.chords.home
     at = keys.neck.chords.chords.index(home)
-    yield _title(tune.title, "", f"the home chord on {keys.player.instrument.title}")
+    yield _title(tune.title, f"the home chord on {keys.player.instrument.title}")
     for row in keys:
         yield E.div(_text(key_text(row.key)), style="margin-top:0.5em")
         if row.problem:
@@ -139,7 +139,7 @@ def _of_piece(piece: Piece) -> Iterable[etree._Element]:
 
 @nodes.register
 def _of_audio(audio: Audio) -> Iterable[etree._Element]:
-    yield _title(audio.title, "", audio.format.upper())
+    yield _title(audio.title, audio.format.upper())
     if len(audio.data) <= _MOST_HEARD:
         yield E.audio(controls="controls", preload="metadata", src=audio.address)
         yield E.div(_text(_QUIETLY), style=_SMALL)

@@ -122,6 +122,8 @@ def test_the_one_file_that_is_made_may_be_named(accomp, tune, tmp_path):
         said = accomp("practice", path, "-o", "there/mine.html")
         assert said.out == "there/mine.html: open it in a browser. Start quietly.\n", said.err
     assert (tmp_path / "there" / "mine.html").read_bytes().startswith(b"<!doctype html>")
+    said = accomp("practice", path, "-o", "-")
+    assert (said.code, said.out.startswith("<!doctype html>")) == (0, True)
     (tmp_path / "yours.html").write_text("somebody's")
     assert accomp("practice", path, "-o", "yours.html").code == 1
     assert (tmp_path / "yours.html").read_text() == "somebody's"

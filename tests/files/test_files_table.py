@@ -48,6 +48,14 @@ g = "choked"
     top.check()
 
 
+def test_sound_is_what_is_given_and_right() -> None:
+    top = table("a = 1\nb = 99\n")
+    for key in ("a", "b", "c"):
+        top.whole(key, 1, 9, 5)
+    assert [top.sound(key) for key in ("a", "b", "c")] == [True, False, False]
+    assert not top.sound("a", "b")
+
+
 def test_defaults_stand_for_what_is_not_there() -> None:
     top = table("x = 1")
     assert (top.whole("a", 1, 9, 4), top.text("b", "z"), top.flag("c", True)) == (4, "z", True)

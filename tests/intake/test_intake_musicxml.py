@@ -145,6 +145,32 @@ def test_marks_name_the_sections_and_equal_bars_are_one(make: Make) -> None:
     assert tune.tune.form == ("A", "A 2", "Form")  # "form" under [sections] would be misread
 
 
+def test_what_a_road_map_cannot_hold_is_said_to_be_written_out(make: Make) -> None:
+    note = "its endings and jumps are written out in the order played"
+    tune = make(score("|: C ToCoda", "1. F 1] :|", "2. G 2] DC", "Coda A"))
+    assert said(tune, note)
+    for held in (
+        ["C", "F"],
+        ["|: C", "1. F 1] :|", "2. G 2]"],
+        ["C", "G ToCoda", "A DC", "Coda D"],
+    ):
+        assert not said(make(score(*held)), note)
+
+
+def test_the_composer_is_who_is_called_so(make: Make) -> None:
+    text = score("C")
+    poet = '<creator type="lyricist">A Poet</creator>'
+    for creators, composer in (
+        (poet, ""),
+        (f'{poet}<creator type="composer"> </creator><creator> A  Hand </creator>', "A Hand"),
+        (f'<creator>No One</creator>{poet}<creator type="composer">A Hand</creator>', "A Hand"),
+    ):
+        told = f"<identification>{creators}</identification><part-list>"
+        tune = make(text.replace("<part-list>", told)).tune
+        assert tune is not None
+        assert tune.composer == composer
+
+
 def test_what_goes_on_into_a_section_from_different_chords(make: Make) -> None:
     tune = make(score("C", "|: ", "G :|", "A"))
     assert bars(tune) == ["C@0", "C@0", "G@0", "C@0", "G@0", "A@0"]

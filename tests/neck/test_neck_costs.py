@@ -128,6 +128,7 @@ def test_amounts_of_a_change_counted_by_hand():
     assert counted["shift"] == pytest.approx((TENOR.fret_mm(5) - TENOR.fret_mm(4)) / 10)
     assert (counted["put_down"], counted["lifted"], counted["slid"]) == (0, 0, 3)
     assert (counted["top"], counted["voices"]) == (1, 4)
+    assert not any(change(("C", "4 5 5 7"), ("C", "4 5 5 7")).values()), "the hand stays as it is"
 
 
 def test_held_strings_cost_no_finger():

@@ -4,7 +4,16 @@ import pytest
 from neck_players import MEDIUM, TEACHER, TENOR, chords
 
 from accomp.harmony import Key, parse_chord
-from accomp.neck import Neck, Plan, Player, Wish, lesson, playable_shapes, shape_at
+from accomp.neck import (
+    Neck,
+    Plan,
+    Player,
+    Wish,
+    find_instrument,
+    lesson,
+    playable_shapes,
+    shape_at,
+)
 from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
 from accomp.neck.explain import explain
 from accomp.neck.handout import handouts
@@ -282,6 +291,10 @@ def test_shapes_as_json():
     assert (one["top"], one["open"], one["rootless"], one["barre"]) == ("b7", True, False, None)
     assert (one["fingers"], one["stretch_mm"]) == ([0, 0, 2, 1], 28.2)
     assert (one["family"], one["derivation"]) == (None, None)
+    open_c = shape_at((None, 3, 2, 0, 1, 0), parse_chord("C"), find_instrument("guitar"), MEDIUM)
+    one = shapes_dict(parse_chord("C"), [(open_c, None)], COSTS)["shapes"][0]
+    assert one["notes"] == [None, "C3", "E3", "G3", "C4", "E4"]
+    assert one["degrees"] == [None, "1", "3", "5", "1", "3"]
     assert sum(one["terms"].values()) == pytest.approx(one["cost"], abs=0.01)
 
 

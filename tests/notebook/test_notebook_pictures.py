@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64decode
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -10,6 +11,7 @@ import pytest
 from lxml import etree, html
 
 import accomp
+from accomp.neck.handout import CAUTION
 
 EVIL = '<script>alert("x")</script> & </div><img src=x onerror=alert(1)>\x07'
 SVG = "{http://www.w3.org/2000/svg}"
@@ -116,6 +118,12 @@ def test_a_lesson_says_what_to_drill(piece: accomp.Piece) -> None:
     assert f"{hardest.from_chord} to {hardest.to_chord}: " in said
     for position in piece.lesson.positions:
         assert position.plan.name in said
+    assert CAUTION not in said, "nothing is wide here"
+    first = piece.lesson.positions[0]
+    wide = replace(first, plan=replace(first.plan, wide=(True,) * len(first.plan.wide)))
+    assert (
+        CAUTION in html.fromstring(_shown(replace(piece.lesson, positions=(wide,)))).text_content()
+    )
 
 
 def test_a_piece_shows_the_tune_and_where_it_is_played(piece: accomp.Piece) -> None:

@@ -107,7 +107,7 @@ def test_mistakes_are_told_as_of_a_file(name: str) -> None:
     with pytest.raises(accomp.InputError) as caught:
         accomp.tune(*bars, **facts)
     assert said in str(caught.value)
-    assert not str(caught.value).startswith(":")
+    assert not str(caught.value).startswith((":", "line ")), "there is no file to have lines"
 
 
 def test_a_mistake_lies_where_it_is_said_to_lie() -> None:

@@ -8,6 +8,8 @@ import pytest
 
 from accomp.harmony import parse_chord
 from accomp.rhythm import BandBar, BandNote, BandPattern, bass_line, find_style, style_names
+from accomp.rhythm.bass_cost import BassRole, OpenNote, move_cost
+from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
 BAR = Fraction(1)
@@ -99,6 +101,21 @@ def test_an_approach_leads_by_step_or_fifth():
         line = bass_line(bars_of(symbols, pattern("root", "tone", "approach")))
         step = line[3].pitch - line[2].pitch
         assert abs(step) in (1, 2) or step % 12 == 5
+
+
+def test_of_ways_to_lead_a_step_is_dearer_than_half_a_one_and_a_fifth_the_dearest():
+    approach, root = (
+        OpenNote(Span(Fraction(n), Fraction(n + 1)), parse_chord("C"), role, ForceStep.PLAIN, "")
+        for n, role in enumerate((BassRole.APPROACH, BassRole.ROOT))
+    )
+
+    def added(first, second=36):
+        led, plain = (move_cost(one, root, first, second) for one in (approach, root))
+        return None if led is None else led - plain
+
+    assert [added(36 + by) for by in (-1, 1, -2, 2)] == [0, 0, 1, 1]
+    assert [added(36 + by) for by in (-5, 7)] == [3, 3], "G to C, down or up"
+    assert {added(36 + by) for by in (-12, -7, -6, -4, -3, 0, 3, 4, 5, 6, 8, 12)} == {None}
 
 
 def test_an_octave_is_an_octave():

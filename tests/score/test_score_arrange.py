@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from played import BASS, FLAT, arranged, pattern, style, tune
 
 from accomp.errors import InputError
+from accomp.rhythm.stroke import ForceStep
+from accomp.score.as_first import every_time_as_the_first
 from accomp.score.planning import tune_chords
 
 C, F, G7 = "0 0 2 3", "0 2 3 3", "2 0 3 2"
@@ -100,3 +103,37 @@ def test_without_a_chord_on_the_root_the_last_chord_is_home_with_a_notice() -> N
 def test_a_tune_without_any_chord_is_told_with_its_file() -> None:
     with pytest.raises(InputError, match=r"test.toml: the tune has no chord.* Write a chord"):
         tune_chords(tune("| N.C. | N.C. |"))
+
+
+def test_on_paper_a_later_time_is_the_first_unless_it_is_struck_otherwise() -> None:
+    made = arranged(tune("| C | F |"), style(FLAT, bass=BASS), C, F, choruses=2)
+    one, two, three, four = made.bars
+    harder = [replace(strum, force=ForceStep.ACCENT) for strum in three.strums]
+    again = replace(three, strums=tuple(harder), bass=three.bass[:1])
+    fewer = replace(four, strums=four.strums[:1])
+    other = replace(four, style=replace(four.style, title="Another"), bass=())
+    added = replace(four, added=True, bass=())
+    for last in (fewer, other, added):
+        paper = every_time_as_the_first(replace(made, bars=(one, two, again, last))).bars
+        assert (paper[:2], paper[3]) == ((one, two), last)
+        assert paper[2].strums == three.strums, "as hard as the first time"
+        assert [note.pitch for note in paper[2].bass] == [note.pitch for note in one.bass]
+        assert [note.span.start for note in paper[2].bass] == [2, Fraction(5, 2)]
+
+
+@pytest.mark.parametrize(
+    ("last", "home"),
+    [
+        ("| F | C7 |", "F"),  # in the key that it ends in
+        ("| F | G7 |", "C"),  # what leads to the tune's own home goes there all the same
+        ("| F | F |", None),
+        ("| C7 | N.C. |", None),
+    ],
+)
+def test_what_leads_on_is_brought_home(last: str, home: str | None) -> None:
+    two = tune(f'| C | G7 | C |\n"""\n[sections.B]\nkey = "F"\nbars = """\n{last}')
+    shapes = {"C": C, "G7": G7, "F": F, "C7": "0 0 2 1"}
+    planned = [shapes[str(chord)] for chord in tune_chords(two).chords]
+    bars = arranged(two, style(FLAT), *planned).bars
+    assert [bar.added for bar in bars] == [False] * 5 + [True] * (home is not None)
+    assert home in (None, str(bars[-1].changes[-1].chord))

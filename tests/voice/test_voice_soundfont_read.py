@@ -103,6 +103,9 @@ def test_what_is_no_font_is_said(tmp_path: Path, data: bytes) -> None:
     path.write_bytes(data)
     with pytest.raises(ValueError, match="SoundFont"):
         read_font(path)
+    path.write_bytes(b"FFIR" + _written(tmp_path, _font()).read_bytes()[4:])
+    with pytest.raises(ValueError, match="not a SoundFont"):
+        read_font(path)
 
 
 def test_a_cut_font_is_said(tmp_path: Path) -> None:

@@ -189,7 +189,7 @@ def test_a_job_makes_what_the_command_line_makes(
                 one for one in client.get("/api/jobs").json()["jobs"]
                 if one["number"] == job["number"]
             ]  # fmt: skip
-        assert job["state"] == "done", job
+        assert (job["state"], job["share"]) == ("done", 1.0), job
         assert run(["make", str(running.folder / "jobbing.toml"), "--out", str(tmp_path / "out"),
                     "--only", "midi", "--only", "musicxml"]) == 0  # fmt: skip
         capsys.readouterr()

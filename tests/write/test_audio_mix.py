@@ -10,10 +10,10 @@ import pytest
 from audio_pieces import CLICK, band, clicks, performance, player, small_band
 from scipy import signal
 
-from accomp.score.performance import Note, Performance, Track
+from accomp.score.performance import Note, Performance, Role, Track
 from accomp.write.audio import GROUPS, Rendering
 from accomp.write.audio.clip import clipped
-from accomp.write.audio.desk import balance, narrowed
+from accomp.write.audio.desk import balance, centred, narrowed, set_up
 from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.loudness import true_peak
 from accomp.write.audio.room import bus_response
@@ -231,3 +231,19 @@ def test_whatever_the_player_s_share_both_sides_are_alike(share: float, side: in
     assert max(sides) <= 10 ** (6.5 / 20)
     if share < 0.5:
         assert inward == (1.0, 1.0)
+
+
+def test_the_desk_goes_by_all_of_the_sound() -> None:
+    # The left side comes later than the first block that is read.
+    noise = np.random.default_rng(1).uniform(-0.5, 0.5, (200_000, 2)).astype(np.float32)
+    late = noise * np.array([2.0, 0.7], np.float32)
+    late[:140_000, 0] = 0
+    kit = centred(InMemory(late)).read(0, len(late))
+    assert abs(_sides_db(kit)) < 0.001
+    one_side = InMemory(late * np.array([1, 0], np.float32))
+    assert centred(one_side) is one_side
+
+    made = set_up({Role.PLAYER: InMemory(late), Role.BAND: InMemory(noise)}, RATE)
+    energies = [np.square(sound.astype(float)).sum(axis=0) for sound in (late, noise)]
+    found = [made.gains[role] for role in (Role.PLAYER, Role.BAND)]
+    assert found == [pytest.approx(gains) for gains in balance(*energies)]

@@ -121,6 +121,8 @@ def test_the_voice_is_as_loud_as_the_band_s_own_banjo(tmp_path: Path, amplitude:
 def test_the_voice_s_gain_is_nothing_without_a_measure(tmp_path: Path) -> None:
     piano = read_soundfont(soundfont_file(tmp_path / "p.sf2", presets=((0, 0),)))
     assert voice_gain_db(default_soundfont(), piano, BANJO) == 0.0
+    path = soundfont_file(tmp_path / "s.sf2", presets=((0, BANJO),), amplitude=0.0)
+    assert voice_gain_db(read_soundfont(path), default_soundfont(), BANJO) == 0.0, "all is silence"
 
 
 def test_the_voice_is_heard_and_named(voice: SoundFont, tmp_path: Path) -> None:

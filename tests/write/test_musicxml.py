@@ -7,6 +7,7 @@ as readers.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from hand_made import BANJO, FOUR, arrangement
 from lxml import etree
 from musicxml_cases import CASES, PLAIN, SYMBOLS, SYNCOPATED, Case
 
+from accomp.harmony import Pitch
 from accomp.score.notate import notate
 from accomp.write.engrave import paper_copy
 from accomp.write.musicxml import musicxml_bytes
@@ -98,8 +100,13 @@ def test_verovio_reads_it_without_a_word(case: Case, capfd):
     assert "-2147483647" not in mei + svg
 
 
+# A tone lower than usual, so that strings have flats.
+_LOW = replace(BANJO, strings=tuple(map(Pitch.parse, ("Bb2", "F3", "C4", "G4"))))
+LOWERED = Case("lowered", arrangement([("Eb", "0 2 3 3"), ("Bb7", "0 0 2 1")], instrument=_LOW))
+
+
 @pytest.mark.many(6, 99)
-@each_case
+@pytest.mark.parametrize("case", [CASES[0], LOWERED, *CASES[1:]], ids=lambda case: case.name)
 def test_string_and_fret_give_the_pitch(case: Case):
     step = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
     root = xml(case.arrangement)

@@ -17,6 +17,7 @@ from accomp import find_style, playable_shapes
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import Reader
+from accomp.score.written import Barline
 from accomp.write import sheet_fit
 from accomp.write.engrave import System
 from accomp.write.engrave_lines import EASY, SMALL, ways_to_break
@@ -194,6 +195,22 @@ def test_pages_are_as_few_as_can_be_and_turned_where_it_costs_least(heights, roo
     assert found is not None
     assert found[0] == fewest
     assert found[1] == pytest.approx(least)
+
+
+def test_a_page_is_turned_for_nothing_where_the_music_begins_anew_and_more_easily_at_a_rest():
+    plain = notate(PIECES["AABA"], OWN_PART).parts[0].measures[1]
+    assert plain.barline == Barline.REGULAR
+    assert plain.events[0].notes and plain.events[-1].notes  # noqa: PT018  nobody rests
+    rest = replace(plain, events=(replace(plain.events[0], notes=()),))
+    price = sheet_fit._turn(plain, plain)
+    assert 0 < sheet_fit._turn(plain, rest) == sheet_fit._turn(rest, plain) < price
+    for before, after in (
+        (plain, replace(plain, rehearsal="B")),
+        (plain, replace(plain, repeat_start=True)),
+        (replace(plain, repeat_end=2), plain),
+        (replace(plain, barline=Barline.DOUBLE), plain),
+    ):
+        assert sheet_fit._turn(before, after) == 0.0
 
 
 QUAVERS = [(f"{n}/8", f"{n + 1}/8", "down", "plain", "ring", "all") for n in range(4)]
