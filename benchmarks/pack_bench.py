@@ -1,9 +1,9 @@
 """Practice packs: sound made a second, what a second process gains, memory.
 
 A pack of a 32-bar tune in 12 keys at 3 speeds for 3 roles (full, without the player, the player
-alone), audio only; the ladder, drills and audition that `--pack` adds are left out. A second
-process is measured on a part of it, by turns. Memory is the sum over all processes of the
-command, read from the system while they work.
+alone), audio only; the ladder, drills and audition that `--pack` adds are left out. One and two
+processes make the whole of it by turns: in a smaller pack the start of a process would weigh more.
+Memory is the sum over all processes of the command, read from the system while they work.
 """
 
 from __future__ import annotations
@@ -11,41 +11,38 @@ from __future__ import annotations
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 from benchmarks.measure import Measure, in_turns, usual_environment
 from benchmarks.memory import peak_bytes
 from benchmarks.tunes import tune_text
 
-SOME_KEYS = ("C", "F")
 MOST_BYTES = 600e6
 ROUNDS = 2
 
 
 def run() -> list[Measure]:
-    """The whole pack once with two processes; a sixth of it with one and with two."""
+    """The whole pack with one process and with two."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         tune = folder / "tune.toml"
         tune.write_text(tune_text(32), encoding="utf-8")
         number = iter(range(1000))
 
-        def pack(jobs: int, keys: tuple[str, ...]) -> float:
+        def pack(jobs: int, keys: tuple[str, ...] = ("all",)) -> float:
             return _pack(tune, folder / str(next(number)), jobs, keys)
 
         pack(1, ("C",))  # builds the voice, warms the caches
-        start = time.perf_counter()
-        peak = pack(2, ("all",))
-        taken = time.perf_counter() - start
+        peaks: list[float] = []
+        one, two = in_turns([lambda: pack(1), lambda: peaks.append(pack(2))], ROUNDS)
         sound_s = _sound_s(folder)
-        one, two = in_turns([lambda: pack(1, SOME_KEYS), lambda: pack(2, SOME_KEYS)], ROUNDS)
+        peak = max(peaks)
     return [
         Measure(
             "sound in a pack of 12 keys x 3 speeds x 3 roles, 2 processes",
-            sound_s / taken,
+            sound_s / two.median,
             "s of sound a second",
-            note=f"{sound_s:.0f} s of sound in {taken:.0f} s",
+            note=f"{sound_s:.0f} s of sound in {two.median:.0f} s",
         ),
         Measure(
             "two processes against one",
@@ -54,8 +51,8 @@ def run() -> list[Measure]:
             "one process",
             one.median,
             one.median / two.median,
-            at_least=1.3,
-            note="the aim is 1.7",
+            at_least=1.6,
+            note="one renders its stems in two threads, and so is no single processor's work",
         ),
         Measure(
             "memory of all processes at the most",
