@@ -14,7 +14,10 @@ def completion(shell: str) -> None:
     """Print a script for SHELL that completes commands, options, styles, instruments, hands, keys,
     positions of the tune, and chords of the tunes in this folder.
 
-    For bash: accomp completion bash > ~/.local/share/bash-completion/completions/accomp
+    \b
+    bash: accomp completion bash > ~/.local/share/bash-completion/completions/accomp
+    zsh:  accomp completion zsh > a folder of your $fpath, as the file _accomp
+    fish: accomp completion fish > ~/.config/fish/completions/accomp.fish
     """
     from accomp.cli.group import cli
     from accomp.cli.saying import hand_over
