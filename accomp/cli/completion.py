@@ -14,10 +14,11 @@ def completion(shell: str) -> None:
     """Print a script for SHELL that completes commands, options, styles, instruments, hands, keys,
     positions of the tune, and chords of the tunes in this folder.
 
-    \b
-    bash: accomp completion bash > ~/.local/share/bash-completion/completions/accomp
-    zsh:  accomp completion zsh > a folder of your $fpath, as the file _accomp
-    fish: accomp completion fish > ~/.config/fish/completions/accomp.fish
+    For bash: accomp completion bash > ~/.local/share/bash-completion/completions/accomp
+
+    For zsh, into a folder of its $fpath: accomp completion zsh > FOLDER/_accomp
+
+    For fish: accomp completion fish > ~/.config/fish/completions/accomp.fish
     """
     from accomp.cli.group import cli
     from accomp.cli.saying import hand_over

@@ -192,7 +192,8 @@ def test_of_several_tunes_json_has_the_good_and_the_bad_in_order(accomp, tune, g
     bad, made = json.loads(said.out)
     assert (bad["file"], bad["problems"][0]["found"]) == ("bad.toml", "C7x")
     assert made["files"][0]["kind"] == "midi"
-    said = accomp("make", "bad.toml", "tune.toml", "tune.toml", "--hand", "huge")
+    tune(name="other.toml")
+    said = accomp("make", "tune.toml", "other.toml", "--hand", "huge")
     assert said.err.count("'huge' is not a hand") == 1, "an option's fault is told once"
 
 
@@ -459,6 +460,9 @@ def test_one_damaged_file_hides_no_other(accomp, tmp_path, monkeypatch):
 def test_a_script_for_each_shell(shell, accomp):
     said = accomp("completion", shell)
     assert "_ACCOMP_COMPLETE" in said.out
+    where = {"bash": "/accomp", "zsh": "/_accomp", "fish": "/accomp.fish"}[shell]
+    told = accomp("completion", "--help").out.replace("-\n  ", "-")
+    assert re.search(rf"accomp completion {shell} > \S+{where}\n", told), "and where it goes"
     if shell == "bash":
         subprocess.run(["bash", "-n"], input=said.out, text=True, check=True)
 

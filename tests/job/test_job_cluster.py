@@ -202,7 +202,7 @@ def test_without_the_engine_it_says_what_to_install(monkeypatch: pytest.MonkeyPa
         "tcp://me@host:8786",
         "::1:8786",
         "host:8x",
-    ],  # fmt: skip
+    ],
 )
 def test_what_is_no_address_is_wrong_usage(address: str) -> None:
     with pytest.raises(InputError, match="Name the one that `dask scheduler` prints") as raised:
