@@ -43,6 +43,9 @@ _BOOK = """\
 
 title   = "{title}"
 paper   = "a4"                      # a4 or letter
+# boxes   = "top"                   # chord boxes: top, changes or none
+# part    = "both"                  # the strummed part: both, notation, tab or slash
+# pages   = ["chart", "part"]       # what of each tune is in it: chart, part, lesson
 players = ["own", "Bb", "bass"]     # own: the strummed part; an instrument, concert, Bb, Eb, bass
 # order = ["first-tune", "second-tune"]   # names of tune files, without .toml
 

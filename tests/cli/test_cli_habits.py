@@ -283,6 +283,10 @@ def test_every_new_file_is_good_as_it_is(kind, accomp, tmp_path):
     assert said.out == f"{kind}.toml\n", said.err
     checked = accomp("check", f"{kind}.toml")
     assert checked.code == 0, checked.err
+    whole = tmp_path / f"{kind}.toml"
+    whole.write_text(re.sub(r"(?m)^# (\w+ *=)(?!.*-tune)", r"\1", text := whole.read_text()))
+    assert accomp("check", whole.name).err == "", "with what is left to choose"
+    whole.write_text(text)
     again = accomp("new", kind)
     assert again.code == 0 or "--replace" in again.err
     (tmp_path / f"{kind}.toml").write_text("mine = 1\n")
