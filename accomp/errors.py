@@ -116,6 +116,10 @@ class OutputError(AccompError):
 class ClusterError(AccompError):
     """Other machines cannot do the work: nobody answers, or not the same program works there."""
 
+    def problems_in(self, file: str) -> tuple[Problem, ...]:
+        """What is wrong with the engine is no file's, but the address's."""
+        return (Problem(str(self), setting="cluster"),)
+
 
 class SoundError(AccompError):
     """No right sound can be made; the message says what to install, choose or do."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import click
@@ -17,17 +16,16 @@ def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
     from accomp.cli.problems import problem_text
     from accomp.cli.saying import say_done, say_json, tell
-    from accomp.cli.usual import Usual, usual_problems
+    from accomp.cli.usual import is_usual, usual_problems
     from accomp.files.text import counted
     from accomp.job.check import problems_in
     from accomp.job.documents import problem_rows
 
-    own = Usual().file
     problems = list(
         dict.fromkeys(
             one
             for path in files
-            for one in (usual_problems() if _same(path, own) else problems_in(path))
+            for one in (usual_problems(path) if is_usual(path) else problems_in(path))
         )
     )
     if as_json:
@@ -38,10 +36,3 @@ def check(files: tuple[Path, ...], as_json: bool) -> int:
         if not problems:
             say_done(f"{counted(len(files), 'file')} {'is' if len(files) == 1 else 'are'} good.")
     return 1 if problems else 0
-
-
-def _same(path: Path, other: Path) -> bool:
-    try:
-        return os.path.samefile(path, other)
-    except OSError:
-        return False

@@ -15,6 +15,10 @@ def completion(shell: str) -> None:
     positions of the tune, and chords of the tunes in this folder.
 
     For bash: accomp completion bash > ~/.local/share/bash-completion/completions/accomp
+
+    For zsh, into a folder of its $fpath: accomp completion zsh > FOLDER/_accomp
+
+    For fish: accomp completion fish > ~/.config/fish/completions/accomp.fish
     """
     from accomp.cli.group import cli
     from accomp.cli.saying import hand_over

@@ -85,8 +85,8 @@ def make_all(given: Sequence[Path], options: Options, how: How) -> int:
     rows = list(dict.fromkeys((*paths, *errors)))
     if how.as_json:
         say_json(_document(rows, made, errors, many))
-    for each in errors.values():
-        tell(error_text(each))
+    for text in dict.fromkeys(map(error_text, errors.values())):  # an option's fault is told once
+        tell(text)
     if errors:
         tell(f"{len(made)} of {len(rows)} tunes made.")
     if unsaid is not None:

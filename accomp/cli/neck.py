@@ -69,9 +69,9 @@ def shapes(
     from accomp.cli.saying import say_json, tell_notes
     from accomp.cli.usual import wanted
     from accomp.cli.writing import say_written, write_text
+    from accomp.job.documents import shapes_document
     from accomp.job.named import find_player
     from accomp.neck import chord_shapes
-    from accomp.neck.describe import shapes_dict
 
     shown = {name: given.pop(name) for name in ("explain", "write_repertoire", "svg", "as_json")}
     asked = wanted(**given)
@@ -101,8 +101,7 @@ def shapes(
         if shown["svg"] == STDOUT:
             return
     if shown["as_json"]:
-        costs = player.cost_model()
-        documents = [shapes_dict(one.chord, one.shapes, costs) for one in found]
+        documents = [shapes_document(one, player) for one in found]
         say_json(documents[0] if len(documents) == 1 else documents)
         return
     lines: list[str] = []
@@ -114,7 +113,7 @@ def shapes(
             more = one.of - len(one.shapes)
             lines += ["", f"and {more} more: --best {one.of} shows all."]
     _echo([*lines[1:], "", LEGEND])
-    tell_notes(player.instrument.notices)
+    tell_notes(text.player_notes(player))
 
 
 def _chords(symbols: Sequence[str]) -> list[Chord]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from accomp.job.documents import neck_notices
+from accomp.job.documents import neck_notices, player_notices
 from accomp.job.positions import TuneNeck
 from accomp.neck import ChordShapes, KeyPositions, Plan, Player, Shape
 from accomp.neck.explain import explain, handout_lines
@@ -13,6 +13,10 @@ from accomp.neck.handout import handouts
 from accomp.neck.naming import left_out
 from accomp.tune import Tune
 
+_TO_EDIT = (
+    "`accomp shapes --write-repertoire FILE`, with the same --instrument, writes it for you to "
+    "edit."
+)
 KEYS_HEAD = ("key", "position", "frets", "stretch", "cost", "strings", "slid from")
 
 Boxes = list[tuple[str, Shape]]
@@ -107,9 +111,9 @@ def key_lines(row: KeyPositions) -> list[tuple[str, ...]]:
 
 def notices(neck: TuneNeck) -> list[str]:
     """What is to be known of the tune's chords and the player's repertoire."""
-    player = neck.neck.player
-    how = (
-        f"`accomp shapes {neck.chords.home} --instrument {player.instrument.name} "
-        f"--write-repertoire FILE` writes it for you to edit."
-    )
-    return neck_notices(neck, how)
+    return neck_notices(neck, _TO_EDIT)
+
+
+def player_notes(player: Player) -> list[str]:
+    """What is to be known of an instrument and the player's repertoire."""
+    return player_notices(player, _TO_EDIT)

@@ -14,6 +14,8 @@ from accomp.cli.options import PATH, REPLACE, options
 
 KINDS = ("tune", "style", "instrument", "hand", "costs", "repertoire", "book", "config")
 
+_LIKE = ("style", "instrument", "hand", "repertoire")  # what begins as one of several
+
 _TUNE = """\
 # A tune: its chords between bar lines. `accomp check FILE` tells every mistake with its place.
 
@@ -41,6 +43,9 @@ _BOOK = """\
 
 title   = "{title}"
 paper   = "a4"                      # a4 or letter
+# boxes   = "top"                   # chord boxes: top, changes or none
+# part    = "both"                  # the strummed part: both, notation, tab or slash
+# pages   = ["chart", "part"]       # what of each tune is in it: chart, part, lesson
 players = ["own", "Bb", "bass"]     # own: the strummed part; an instrument, concert, Bb, Eb, bass
 # order = ["first-tune", "second-tune"]   # names of tune files, without .toml
 
@@ -52,7 +57,11 @@ players = ["own", "Bb", "bass"]     # own: the strummed part; an instrument, con
 @click.command(short_help="Write a file to begin with: a tune, a style, an instrument ...")
 @click.argument("kind", type=click.Choice(KINDS))
 @click.argument("file", required=False, type=PATH)
-@click.option("--like", metavar="NAME", help="The style, instrument or hand to begin from.")
+@click.option(
+    "--like",
+    metavar="NAME",
+    help="The style, instrument or hand to begin from; the instrument whose repertoire it is.",
+)
 @options(REPLACE)
 def new(kind: str, file: Path | None, like: str | None, replace: bool) -> None:
     """Write a FILE of a KIND to begin with; default: KIND.toml here.
@@ -64,6 +73,10 @@ def new(kind: str, file: Path | None, like: str | None, replace: bool) -> None:
     from accomp.cli.writing import say_written, write_text
     from accomp.files.text import one_line
 
+    if like is not None and kind not in _LIKE:
+        raise click.UsageError(
+            f"--like is for {', '.join(_LIKE[:-1])} and {_LIKE[-1]}, and this is a {kind}."
+        )
     # Where the user's file lies, whatever is wrong in it: this is how it is begun anew.
     path = file or (Usual().file if kind == "config" else Path(f"{kind}.toml"))
     if kind in ("tune", "book"):

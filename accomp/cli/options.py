@@ -30,6 +30,12 @@ class Whole(click.IntRange):
     name = "whole number"
 
 
+class AnyWhole(click.types.IntParamType):
+    """A whole number without bounds."""
+
+    name = "whole number"
+
+
 class Number(click.types.FloatParamType):
     """A number, called so where something else was given."""
 
@@ -69,7 +75,7 @@ STYLE: tuple[Option, ...] = (
     click.option(
         "--style",
         shell_complete=words.STYLES,
-        help="Style of the right hand and the band; see `accomp styles`.",
+        help="Style of the right hand and the band; see `accomp styles`; or a style file (.toml).",
     ),
 )
 # What a performance is made of besides.
@@ -83,7 +89,7 @@ PLAYED: tuple[Option, ...] = (
     click.option("--soundfont", type=PATH, metavar="FILE", help="SoundFont (.sf2) to sound with."),
     click.option(
         "--seed",
-        type=Whole(),
+        type=AnyWhole(),
         metavar="N",
         default=0,
         show_default=True,
@@ -103,12 +109,12 @@ PLAYER: tuple[Option, ...] = (
     click.option(
         "--instrument",
         shell_complete=words.INSTRUMENTS,
-        help="Instrument; see `accomp instruments`.",
+        help="Instrument; see `accomp instruments`; or an instrument file (.toml).",
     ),
     click.option(
         "--hand",
         shell_complete=words.HANDS,
-        help="small, medium (as a rule; see `accomp config`) or large.",
+        help="small, medium (as a rule; see `accomp config`) or large; or a hand file (.toml).",
     ),
     click.option("--reach", "reach_mm", type=Number(), metavar="MM", help="Greatest reach in mm."),
     click.option("--repertoire", type=PATH, metavar="FILE", help="The shapes the player knows."),

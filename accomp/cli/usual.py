@@ -7,16 +7,18 @@ the command line reads it: the same call of the library does the same for everyb
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import InputError, Problem
+from accomp.errors import AccompError, InputError, Problem
 from accomp.files import data, values
 from accomp.files.homes import config_folder
 from accomp.files.table import Table
+from accomp.files.toml import read_toml
 from accomp.files.values import Value
 from accomp.job.options import SIDES, Options
 from accomp.neck.player import VOCABULARIES
@@ -36,8 +38,8 @@ TEMPLATE = """\
 # What you usually want. Options say otherwise, a tune its own instrument and vocabulary.
 # Take the # away from the lines that are to hold.
 
-# instrument = "tenor-banjo"    # see `accomp instruments`
-# hand       = "medium"         # small, medium or large
+# instrument = "tenor-banjo"    # see `accomp instruments`; or a file beside this one (.toml)
+# hand       = "medium"         # small, medium or large; or a file beside this one (.toml)
 # vocabulary = "inversions"     # first, inversions or all
 # paper      = "a4"             # a4 or letter
 # side       = "left"           # where the player sits in the mix: left or right
@@ -65,16 +67,17 @@ class Usual:
         }
 
 
-def read_usual() -> Usual:
-    """The user's file. Raises `InputError` with every problem in it."""
+def read_usual(path: Path | None = None) -> Usual:
+    """The user's file, or one that is to become it. Raises `InputError` with every problem."""
     empty = Usual()
+    file = path or empty.file
     # Asked of the system, which says no where a folder may not be looked into.
-    if not (os.path.isfile(empty.file) and os.path.getsize(empty.file)):
+    if not (os.path.isfile(file) and os.path.getsize(file)):
         return empty
-    table = Table.of(empty.file)
+    table = Table.of(file)
     usual = Usual(
-        instrument=table.get("instrument", _instrument(empty.file), None),
-        hand=table.get("hand", values.word(data.names("hands")), None),
+        instrument=table.get("instrument", _named("instruments", file), None),
+        hand=table.get("hand", _named("hands", file), None),
         vocabulary=table.get("vocabulary", values.word(VOCABULARIES), None),
         paper=table.get("paper", values.word(PAPERS), None),
         side=table.get("side", values.word(SIDES), None),
@@ -83,18 +86,33 @@ def read_usual() -> Usual:
     return usual
 
 
-def usual_problems() -> tuple[Problem, ...]:
-    """What is wrong in the user's file."""
+def usual_problems(path: Path | None = None) -> tuple[Problem, ...]:
+    """What is wrong in the user's file, or in one that is to become it."""
     try:
-        read_usual()
+        read_usual(path)
     except InputError as error:
         return error.problems
     return ()
 
 
-def _instrument(file: Path) -> Value[str]:
-    """An instrument by name, or by a file, whose name counts from the folder of the user's."""
-    known = values.word(data.names("instruments"))
+def is_usual(path: Path) -> bool:
+    """Whether a file is the user's, or one that is to become it, such as `accomp new config FILE`
+    writes: nothing in it but settings, or no more than their names after a #."""
+    with contextlib.suppress(OSError):  # there is none yet
+        if os.path.samefile(path, Usual().file):
+            return True
+    try:
+        document = read_toml(path)
+    except AccompError:
+        return False  # who reads it for what else it may be says what is wrong
+    if document.data:
+        return document.data.keys() <= PROGRAM.keys()
+    return document.text.startswith(TEMPLATE.splitlines()[0])
+
+
+def _named(kind: str, file: Path) -> Value[str]:
+    """One of a kind by name, or by a file, whose name counts from the folder of the user's."""
+    known = values.word(data.names(kind))
 
     def take(found: object) -> str:
         if isinstance(found, str) and found.endswith(".toml"):

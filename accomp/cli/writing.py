@@ -35,18 +35,23 @@ def write_text(path: Path, text: str, *, replace: bool, inputs: Iterable[Path] =
 
     Raises `OutputError`.
     """
+    from accomp.errors import OutputError
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
 
     if path == STDOUT:
         hand_over(text.encode())
         return
-    with (
-        Batch(path.parent, replace=replace, inputs=inputs) as batch,
-        output_errors(path.parent),
-    ):
-        batch.path(path.name).write_text(text, encoding="utf-8")
-        batch.commit()
+    try:
+        with (
+            Batch(path.parent, replace=replace, inputs=inputs) as batch,
+            output_errors(path.parent),
+        ):
+            batch.path(path.name).write_text(text, encoding="utf-8")
+            batch.commit()
+    except OutputError as error:  # no --out says where such a file goes
+        helps = [setting for setting in error.helps if setting != "folder"]
+        raise OutputError(str(error), helps=helps) from error
 
 
 def say_written(path: Path) -> None:

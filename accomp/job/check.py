@@ -53,7 +53,7 @@ def problems_in(path: Path) -> tuple[Problem, ...]:
 
 def _no_kind(document: Document) -> Problem:
     return Problem(
-        "this is no tune, style, instrument, repertoire, hand, cost, book or voice file.",
+        "this is no tune, style, instrument, repertoire, hand, cost, book, config or voice file.",
         document.file,
         1,
         1,

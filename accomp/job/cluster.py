@@ -12,8 +12,10 @@ import asyncio
 import contextlib
 import importlib
 import logging
+import re
+import socket
 import time
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from concurrent.futures import (
     FIRST_COMPLETED,
     CancelledError,
@@ -25,7 +27,14 @@ from concurrent.futures import (
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import AccompError, ClusterError, NotInstalledError, OutputError
+from accomp.errors import (
+    AccompError,
+    ClusterError,
+    InputError,
+    NotInstalledError,
+    OutputError,
+    Problem,
+)
 from accomp.files.plain import open_plain
 from accomp.job.elsewhere import (
     MadeElsewhere,
@@ -38,11 +47,17 @@ from accomp.job.elsewhere import (
 )
 from accomp.job.items import Item
 
-ANSWER_S = 5.0  # until a scheduler has to answer
+ANSWER_S = 4.0  # until a scheduler has to answer: with the engine's start 5 s to a sentence
 WORKERS_S = 10.0  # until one worker has to be there when the work begins
 LOST_S = 60.0  # for how long there may be no worker left at all
 _GLANCE_S = 2.0  # between looks at who is still there
 _AT_LEAST, _EACH = 4, 3  # items handed over: for each of the engine's threads, and at least
+# What `dask scheduler` prints, with the kind of connection or without: a name, an IPv4 address or
+# an IPv6 address in brackets, and a port.
+_ADDRESS = re.compile(
+    r"((?P<how>tcp|tls|ws|wss)://)?(?P<host>[^\s\[\]:/@]+|\[[\da-fA-F:.]+\]):(?P<port>\d{1,5})"
+)
+_MOST_PORT = 65535
 _LOGS = ("distributed", "distributed.client", "tornado", "tornado.application")
 
 Made = Future[MadeElsewhere | None]
@@ -52,9 +67,12 @@ Made = Future[MadeElsewhere | None]
 def connected(address: str) -> Iterator[Cluster]:
     """The engine at an address, with a worker at least, all of them with this very program.
 
-    Raises `NotInstalledError`, and `ClusterError` within some seconds.
+    Raises `InputError` for what is no address, `NotInstalledError`, and `ClusterError` within
+    some seconds.
     """
+    host, port = _place(address)
     engine = _engine()
+    _knock(address, host, port)
     with _silent_logs():
         _look(address)
         try:
@@ -93,6 +111,31 @@ def _silent_logs() -> Iterator[None]:
             logging.getLogger(name).setLevel(level)
 
 
+def _place(address: str) -> tuple[str, int]:
+    """Host and port of an address. Raises `InputError`."""
+    found = _ADDRESS.fullmatch(address)
+    if found is None or not 0 < int(found["port"]) <= _MOST_PORT:
+        raise InputError(
+            Problem(
+                f"{address!r} is no address of a scheduler of dask.distributed.",
+                found=address,
+                expected=f"HOST:PORT, or tcp://HOST:PORT with a port from 1 to {_MOST_PORT}",
+                hint="Name the one that `dask scheduler` prints, as tcp://192.168.1.20:8786.",
+                setting="cluster",
+            )
+        )
+    return found["host"].strip("[]"), int(found["port"])
+
+
+def _knock(address: str, host: str, port: int) -> None:
+    """Whether anybody listens there: the engine asks again and again where everybody else knows
+    at once that nobody does. Raises `ClusterError`."""
+    try:
+        socket.create_connection((host, port), timeout=ANSWER_S).close()
+    except OSError as error:
+        raise _nobody(address, error) from None
+
+
 def _look(address: str) -> None:
     """Whether a scheduler with a worker is there: asked before a client is made, which cannot be
     given up without noise. Raises `ClusterError`."""
@@ -106,7 +149,7 @@ def _look(address: str) -> None:
         if not isinstance(found, dict) or found.get("type") != "Scheduler":
             raise ClusterError(
                 f"{address!r}: this is no scheduler of dask.distributed. Name the address that "
-                f"`dask scheduler` prints.",
+                f"`dask scheduler` prints, as tcp://192.168.1.20:8786.",
                 helps=("cluster",),
             )
         if found.get("workers"):
@@ -124,15 +167,17 @@ async def _identity(address: str) -> object:
     core = importlib.import_module("distributed.core")
     security = importlib.import_module("distributed.security").Security()
     arguments = security.get_connection_args("client")
-    async with core.rpc(address, timeout=ANSWER_S - 1, connection_args=arguments) as there:
+    async with core.rpc(address, timeout=ANSWER_S, connection_args=arguments) as there:
         return await asyncio.wait_for(there.identity(), ANSWER_S)
 
 
 def _nobody(address: str, error: Exception) -> ClusterError:
-    said = str(error).strip().rstrip(".") or "no answer"
+    said = str(getattr(error, "strerror", None) or error).strip().rstrip(".") or "no answer"
+    said = "no answer" if said.startswith("Timed out") or said == "timed out" else said
     return ClusterError(
-        f"{address!r}: no scheduler of dask.distributed answers there ({said}). Name the address "
-        f"that `dask scheduler` prints, as tcp://192.168.1.20:8786.",
+        f"{address!r}: no scheduler of dask.distributed answers there ({said[0].lower()}{said[1:]}"
+        f"). Start one with `dask scheduler` and name the address that it prints, as "
+        f"tcp://192.168.1.20:8786; or leave this out, to work on this machine alone.",
         helps=("cluster",),
     )
 
@@ -185,9 +230,9 @@ class Cluster:
         with self._talking():
             return self._executor.submit(make_elsewhere, parcel(item))
 
-    def some(self, pending: Collection[Made]) -> list[Made]:
+    def some(self, pending: Collection[Made], alone: Callable[[str], None]) -> list[Made]:
         """Wait until some are done; these, in their order. Raises `ClusterError` when there is
-        nobody left to do them."""
+        nobody left to do them; `alone` is told before that this is so."""
         while True:
             done, _ = wait(pending, timeout=_GLANCE_S, return_when=FIRST_COMPLETED)
             if done:
@@ -203,6 +248,8 @@ class Cluster:
                     f"{self.address!r}: the last worker has gone and none has come for "
                     f"{LOST_S:g} s. Start workers and run the command again."
                 )
+            else:
+                alone(f"No worker is left: one may come within {LOST_S:g} s")
 
     def result(self, future: Made) -> MadeElsewhere | None:
         """What came of an item; None when it has to be handed over again, to a worker that has

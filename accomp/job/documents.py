@@ -11,8 +11,8 @@ from typing import Any
 
 from accomp.errors import Problem
 from accomp.job.positions import TuneNeck
-from accomp.neck import Instrument, KeyPositions, Plan
-from accomp.neck.describe import keys_dict, positions_dict
+from accomp.neck import ChordShapes, Instrument, KeyPositions, Plan, Player
+from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
 from accomp.rhythm import Style
 from accomp.tune import Tune
 
@@ -41,11 +41,21 @@ def keys_document(
     return {**found, "vocabulary": neck.wish.vocabulary, "notices": list(notices)}
 
 
+def shapes_document(found: ChordShapes, player: Player) -> dict[str, Any]:
+    """The shapes of a chord, and how many there are of which these are the best."""
+    document = shapes_dict(found.chord, found.shapes, player.cost_model())
+    return {**document, "of": found.of, "notices": player_notices(player)}
+
+
 def neck_notices(neck: TuneNeck, how: str = "") -> list[str]:
     """What is to be known of the tune's chords, the instrument and the player's repertoire; `how`
     says what to do about one that the program proposes."""
-    player = neck.neck.player
-    said = [*neck.chords.notices, *player.instrument.notices]
+    return [*neck.chords.notices, *player_notices(neck.neck.player, how)]
+
+
+def player_notices(player: Player, how: str = "") -> list[str]:
+    """What is to be known of an instrument and of the player's repertoire."""
+    said = [*player.instrument.notices]
     if player.repertoire.proposed:
         proposed = (
             f"No repertoire is known for {player.instrument.title}: the program proposes "
@@ -85,4 +95,5 @@ def instrument_row(each: Instrument) -> dict[str, Any]:
         "courses": each.courses,
         "program": each.program,
         "octave": each.octave,
+        "notices": list(each.notices),
     }

@@ -88,7 +88,7 @@ class _Library:
     def begin(self, wanted: Wanted) -> Iterator[Result]:
         """Plan a tune and hand over what is missing of it."""
         try:
-            job = tune_job(wanted[0], self.options, wanted[1], self._building)
+            job = tune_job(wanted[0], self.options, wanted[1], self._waiting)
             with contextlib.ExitStack() as stack:
                 stack.enter_context(job.opened())
                 records = job.build.found(job.items)
@@ -110,7 +110,7 @@ class _Library:
 
     def take(self) -> Iterator[Result]:
         """Wait for some items, and finish the tunes of which they were the last."""
-        for future in self.cluster.some(self.pending):
+        for future in self.cluster.some(self.pending, self._waiting):
             if future not in self.pending:  # its tune was given up for another one's sake
                 continue
             one, item = self.pending.pop(future)
@@ -149,8 +149,8 @@ class _Library:
         begun = sum(1 - one.missing / len(one.job.items) for one in self.in_work if one.job.items)
         return (self.done + begun) / self.tunes
 
-    def _building(self, what: str, share: float) -> None:
-        """Told while a voice is built, which happens here."""
+    def _waiting(self, what: str, share: float = 0.0) -> None:
+        """Told while a voice is built, which happens here, or while nobody is there to work."""
         self.tell(what, self._share())
 
     def _forget(self, one: _InWork) -> None:

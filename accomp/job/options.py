@@ -151,7 +151,7 @@ def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
         return _taken(option.name, kind, found, problems)
     if isinstance(found, str) or not isinstance(found, Iterable):
         expected = f"a tuple, each {kind.expected}"
-        problems.append(_wrong(option.name, expected, found))
+        problems.append(_wrong(option.name, expected, found, hint=f"Write ({described(found)},)."))
         return found
     kept = [_taken(option.name, kind, one, problems) for one in found]
     if option.name != "ladder":  # a step may come twice, to be practised twice

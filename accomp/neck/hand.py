@@ -52,13 +52,19 @@ class Hand:
 
 
 def find_hand(name: str = DEFAULT_HAND) -> Hand:
-    """The hand of that name. Raises `InputError` with the names there are."""
-    return _by_name(data.as_name(name, "a hand"))
+    """The hand of that name, or of a user's file ("my-hand.toml").
+
+    Raises `InputError` when there is none (with the names there are) or the file is wrong.
+    """
+    name = data.as_name(name, "a hand")
+    if name.endswith(".toml") or "/" in name:
+        return read_hand(Path(name))
+    return _by_name(name)
 
 
 @lru_cache(maxsize=32)
 def _by_name(name: str) -> Hand:
-    return read_hand(data.look_up("hands", name, "a hand"))
+    return read_hand(data.look_up("hands", name, "a hand", "; or give a file ending in .toml"))
 
 
 def read_hand(path: Path) -> Hand:

@@ -47,7 +47,7 @@ def tune_of_music21(stream: object) -> Tune:
     if not isinstance(stream, library.stream.Stream):
         raise InputError(
             Problem(
-                f"a music21 stream is needed here, and this is a {type(stream).__name__}.",
+                f"a music21 stream is needed here, and this is of type {type(stream).__name__}.",
                 found=type(stream).__name__,
                 expected="a score or a part with chord symbols",
                 hint="Read a file with music21.converter.parse, or a lead sheet with accomp read.",

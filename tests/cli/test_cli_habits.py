@@ -194,6 +194,9 @@ def test_of_several_tunes_json_has_the_good_and_the_bad_in_order(accomp, tune, g
     bad, made = json.loads(said.out)
     assert (bad["file"], bad["problems"][0]["found"]) == ("bad.toml", "C7x")
     assert made["files"][0]["kind"] == "midi"
+    tune(name="other.toml")
+    said = accomp("make", "tune.toml", "other.toml", "--hand", "huge")
+    assert said.err.count("'huge' is not a hand") == 1, "an option's fault is told once"
 
 
 # ------------------------------------------------------------------ what is usual
@@ -282,12 +285,20 @@ def test_every_new_file_is_good_as_it_is(kind, accomp, tmp_path):
     assert said.out == f"{kind}.toml\n", said.err
     checked = accomp("check", f"{kind}.toml")
     assert checked.code == 0, checked.err
+    whole = tmp_path / f"{kind}.toml"
+    whole.write_text(re.sub(r"(?m)^# (\w+ *=)(?!.*-tune)", r"\1", text := whole.read_text()))
+    assert accomp("check", whole.name).err == "", "with what is left to choose"
+    whole.write_text(text)
     again = accomp("new", kind)
     assert again.code == 0 or "--replace" in again.err
     (tmp_path / f"{kind}.toml").write_text("mine = 1\n")
     assert accomp("new", kind).code == 1
     assert (tmp_path / f"{kind}.toml").read_text() == "mine = 1\n"
     assert accomp("new", kind, "--replace").code == 0
+    if kind in ("tune", "costs", "book"):
+        said = accomp("new", kind, "another.toml", "--like", "waltz")
+        assert (said.code, (tmp_path / "another.toml").exists()) == (2, False)
+        assert "--like is for style, instrument, hand and repertoire" in said.err
 
 
 def test_a_new_tune_is_named_by_its_file_and_plays(accomp):
@@ -455,6 +466,9 @@ def test_one_damaged_file_hides_no_other(accomp, tmp_path, monkeypatch):
 def test_a_script_for_each_shell(shell, accomp):
     said = accomp("completion", shell)
     assert "_ACCOMP_COMPLETE" in said.out
+    where = {"bash": "/accomp", "zsh": "/_accomp", "fish": "/accomp.fish"}[shell]
+    told = accomp("completion", "--help").out.replace("-\n  ", "-")
+    assert re.search(rf"accomp completion {shell} > \S+{where}\n", told), "and where it goes"
     if shell == "bash":
         subprocess.run(["bash", "-n"], input=said.out, text=True, check=True)
 
@@ -479,11 +493,40 @@ def test_man_pages_name_every_option(tmp_path):
 def test_what_is_usual_is_checked_as_what_it_is(accomp, usual):
     path = usual('hand = "small"\n')
     assert accomp("check", path).code == 0
+    for name, text in (("begun.toml", None), ("other.toml", 'hand = "small"\n')):
+        if text is None:
+            assert accomp("new", "config", name).code == 0
+        else:
+            path.with_name(name).write_text(text)
+            name = path.with_name(name)
+        assert accomp("check", name).code == 0, "one that is to become the user's"
     usual('hand = "tiny"\n')
     said = accomp("check", path)
     assert said.code == 1
     assert said.err.startswith(f"{path}:1:8: 'hand' must be")
     assert said.err.count("\n") == 1
+
+
+def test_a_hand_of_ones_own_is_a_file(accomp, tune, usual, tmp_path):
+    path, words = tune(), ("shapes", "C13#11", "--known", "--json")
+    assert accomp("new", "hand", "mine.toml").code == 0
+    mine = tmp_path / "mine.toml"
+    assert accomp(*words, "--hand", "mine.toml").out == accomp(*words).out
+    mine.write_text(mine.read_text().replace("= 95.0", "= 130.0").replace("= 80.0", "= 120.0"))
+    wide = accomp(*words, "--hand", "mine.toml")
+    assert wide.out != accomp(*words).out
+    config = usual('hand = "mine.toml"\n')
+    mine.rename(config.with_name("mine.toml"))
+    assert accomp(*words).out == wide.out, "beside the user's file"
+    mine = config.with_name("mine.toml")
+    make = ("make", path, "--only", "midi", "--only", "pdf", "-o", "o", "--json")
+    before = json.loads(accomp(*make).out)["files"]
+    mine.write_text(mine.read_text().replace("= 130.0", "= 40.0").replace("= 120.0", "= 30.0"))
+    after = json.loads(accomp(*make).out)["files"]
+    assert before != after, "what the hand changes is made anew"
+    mine.write_text(mine.read_text().replace("= 30.0", "= 50.0"))
+    said = accomp("shapes", "C")
+    assert (said.code, "at most the greatest reach, 40" in said.err) == (1, True)
 
 
 def test_an_octave_that_is_supposed_is_told_wherever_the_instrument_is_used(accomp, tune, tmp_path):
@@ -499,5 +542,10 @@ def test_an_octave_that_is_supposed_is_told_wherever_the_instrument_is_used(acco
     ):
         said = accomp(*words)
         assert said.err.count("mine has no `octave`: it is written an octave above") == 1, words
-    found = json.loads(accomp("positions", path, "--instrument", mine, "--json").out)
-    assert "octave" in found["notices"][-1]
+    for words in (
+        ("positions", path, "--instrument", mine),
+        ("shapes", "C7", "--instrument", mine),
+        ("instruments", mine),
+    ):
+        found = json.loads(accomp(*words, "--json").out)
+        assert "octave" in found["notices"][-1], words

@@ -32,6 +32,8 @@ def test_shapes_as_one_json_document(accomp):
     costs = [shape["cost"] for shape in one["shapes"]]
     assert costs == sorted(costs)
     assert len(costs) == 77
+    few = json.loads(accomp("shapes", "C7", "--best", "2", "--json").out)
+    assert (len(few["shapes"]), few["of"], few["notices"]) == (2, 77, [])
     several = json.loads(accomp("shapes", "C", "G7", "--json").out)
     assert [document["chord"] for document in several] == ["C", "G7"]
 
@@ -136,15 +138,21 @@ scale = 670
 
 def test_a_proposed_repertoire_is_said(accomp, tune, tmp_path):
     (tmp_path / "own.toml").write_text(OWN)
-    said = accomp("positions", tune(TUNE), "--instrument", "own.toml")
-    assert "the program proposes" in said.err
-    assert "--write-repertoire" in said.err
+    for words in (("positions", tune(TUNE)), ("shapes", "C")):
+        said = accomp(*words, "--instrument", "own.toml")
+        assert "the program proposes" in said.err, words
+        assert "--write-repertoire" in said.err
+    found = json.loads(accomp("shapes", "C", "--instrument", "own.toml", "--json").out)
+    assert any("the program proposes" in notice for notice in found["notices"])
 
 
 WRONG = [
     (("shapes", "Hm7"), "'Hm7' is not a chord symbol"),
     (("shapes", "C", "--instrument", "ukelele"), "Did you mean 'ukulele'"),
-    (("shapes", "C", "--hand", "huge"), "Known hands: large, medium, small"),
+    (
+        ("shapes", "C", "--hand", "huge"),
+        "Known hands: large, medium, small; or give a file ending in .toml.",
+    ),
     (
         ("shapes", "C", "--reach", "-1"),
         "--reach: must be a number of mm above 0, at most 400, and this is -1",

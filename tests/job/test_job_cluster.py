@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import socket
 import subprocess
 import sys
 import time
@@ -151,15 +152,17 @@ def test_an_engine_without_workers_or_connection_ends_the_work(
     client: Any = cluster._client
     waiting: Future[MadeElsewhere | None] = Future()
     client.workers = {}
+    told: list[str] = []
     with pytest.raises(ClusterError, match="last worker has gone"):
-        cluster.some([waiting])
+        cluster.some([waiting], told.append)
+    assert told[0].startswith("No worker is left"), "said while there is still time"
 
     def closed() -> dict[str, int]:
         raise OSError("closed")
 
     monkeypatch.setattr(client, "nthreads", closed)
     with pytest.raises(ClusterError, match="connection to the scheduler is lost"):
-        cluster.some([waiting])
+        cluster.some([waiting], told.append)
     waiting.cancel()
     with pytest.raises(ClusterError, match="connection to the scheduler is lost"):
         cluster.result(waiting)
@@ -182,6 +185,50 @@ def test_without_the_engine_it_says_what_to_install(monkeypatch: pytest.MonkeyPa
         pass
 
 
+@pytest.mark.parametrize(
+    "address",
+    [
+        "",
+        "host",
+        "host:",
+        ":8786",
+        "tcp://host",
+        "http://host:8786",
+        "ftp://host:1",
+        "host:0",
+        "host:65536",
+        "tcp://host:8786/x",
+        "a b:8786",
+        "tcp://me@host:8786",
+        "::1:8786",
+        "host:8x",
+    ],
+)
+def test_what_is_no_address_is_wrong_usage(address: str) -> None:
+    with pytest.raises(InputError, match="Name the one that `dask scheduler` prints") as raised:
+        cluster_module._place(address)
+    (problem,) = raised.value.problems
+    assert (problem.setting, problem.found) == ("cluster", address)
+
+
+def test_addresses_are_understood_as_they_are_printed() -> None:
+    place = cluster_module._place
+    assert place("tcp://192.168.1.20:8786") == ("192.168.1.20", 8786)
+    assert place("tls://[fe80::1]:8786") == ("fe80::1", 8786)
+    assert place("engine.local:65535") == ("engine.local", 65535)
+
+
+def test_whoever_keeps_silent_is_not_waited_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster_module, "ANSWER_S", 0.2)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        address = f"127.0.0.1:{silent.getsockname()[1]}"
+        with (
+            pytest.raises(ClusterError, match=r"\(no answer\).*leave this out"),
+            connected(address),
+        ):
+            pass
+
+
 def accomp(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "accomp", *words],
@@ -198,11 +245,18 @@ def accomp(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
 def test_an_address_where_nobody_is(address: str, tmp_path: Path) -> None:
     (tmp_path / "small.toml").write_text(TEXT)
     done = accomp(tmp_path, "make", "small.toml", "--cluster", address, "--json")
-    assert done.returncode == 1
-    assert f"'{address}': no scheduler of dask.distributed answers there" in done.stderr
-    assert "(--cluster)" in done.stderr
+    said = {
+        "nobody": "'nobody' is no address of a scheduler of dask.distributed.",
+        "tcp://127.0.0.1:9": "'tcp://127.0.0.1:9': no scheduler of dask.distributed answers there "
+        "(connection refused). Start one with `dask scheduler`",
+    }[address]
+    assert done.returncode == (2 if address == "nobody" else 1)
+    assert said in done.stderr
+    assert "--cluster" in done.stderr
     assert len(done.stderr.splitlines()) == 1
-    assert json.loads(done.stdout)[0]["message"].startswith(f"'{address}'")
+    (problem,) = json.loads(done.stdout)
+    assert problem["message"].startswith(said.partition("(")[0])
+    assert problem["setting"] == "cluster"
     assert [path.name for path in tmp_path.iterdir()] == ["small.toml"]
 
 

@@ -44,6 +44,7 @@ WRONG = [
     ("tempos", (float("nan"),), f"{TEMPO} nan."),
     ("tempos", (float("inf"),), f"{TEMPO} inf."),
     ("tempos", 120, "must be a tuple, each a number of beats a minute from 20 to 400"),
+    ("keys", "F", "must be a tuple, each a text in quotes, and this is 'F'. Write ('F',)."),
     ("reach_mm", float("nan"), f"{REACH} nan."),
     ("reach_mm", -1.0, f"{REACH} -1.0."),
     ("reach_mm", "95", f"{REACH} '95'. Write it without quotes."),

@@ -17,7 +17,6 @@ from accomp.job.check import tune_problems
 from accomp.job.named import find_player, instrument_named, style_named
 from accomp.job.positions import in_its_place
 from accomp.neck import chord_shapes
-from accomp.neck.describe import shapes_dict
 from accomp.web.desk.asked import options_of
 from accomp.web.desk.crew import Tell
 from accomp.web.desk.problems import problem_rows
@@ -58,7 +57,7 @@ def shapes(asked: Json, tell: Tell) -> Json:
     chord = parse_chord(asked["chord"])
     grade = options.vocabulary or "all"
     found = chord_shapes(player, chord, closed=options.closed is True, vocabulary=grade)
-    return shapes_dict(found.chord, found.shapes, player.cost_model())
+    return documents.shapes_document(found, player)
 
 
 def styles(asked: Any, tell: Tell) -> Any:
