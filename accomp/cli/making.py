@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+from collections import Counter
 from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +33,7 @@ from accomp.job.book_read import tunes_of
 from accomp.job.build import JobProgress
 from accomp.job.manifest import NAME, Manifest
 from accomp.job.options import Options
-from accomp.tune import Tune, read_tune, unique_slugs
+from accomp.tune import Tune, read_tune, slug, unique_slugs
 
 
 @dataclass(frozen=True)
@@ -175,8 +176,17 @@ def _of_tune(error: Exception, path: Path) -> AccompError:
 
 
 def _folders(tunes: list[Tune], out: Path | None, many: bool) -> list[Path]:
-    """One folder a tune: `out` itself for a single one, a folder inside it for each of several."""
-    slugs = unique_slugs([tune.title for tune in tunes])
+    """One folder a tune: `out` itself for a single one, a folder inside it for each of several.
+
+    It is named by the title. Tunes of one title are told apart by their files' names and not
+    counted: when one of them goes, none may come into the folder that was another's.
+    """
+    titles = [slug(tune.title) for tune in tunes]
+    count = Counter(titles)
+    slugs = unique_slugs(
+        title if count[title] == 1 else f"{title} {Path(tune.file).stem}"
+        for title, tune in zip(titles, tunes, strict=True)
+    )
     if many:
         return [(out or Path()) / name for name in slugs]
     return [out or Path(name) for name in slugs]

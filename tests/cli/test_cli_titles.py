@@ -83,10 +83,15 @@ def test_two_tunes_of_one_title_stay_apart(accomp, good, tune, tmp_path):
     said = accomp("make", "one.toml", "two.toml", "three.toml", "--out", "all", "--only", "midi")
     assert said.code == 0
     folders = sorted(path.name for path in (tmp_path / "all").iterdir())
-    assert len(folders) == 3
+    assert folders == ["kettle-lane-one", "kettle-lane-three", "kettle-lane-two"]
     made = [json.loads((tmp_path / "all" / f / "manifest.json").read_bytes()) for f in folders]
     assert sorted(m["tune"] for m in made) == ["Kettle Lane", "Kettle Lane", "kettle lane!"]
     assert len({m["files"][0]["sha256"] for m in made}) == 3
+    # A tune that goes leaves its folder to nobody.
+    before = (tmp_path / "all" / "kettle-lane-two" / "manifest.json").read_bytes()
+    (tmp_path / "one.toml").unlink()
+    assert accomp("make", "two.toml", "three.toml", "--out", "all", "--only", "midi").code == 0
+    assert (tmp_path / "all" / "kettle-lane-two" / "manifest.json").read_bytes() == before
 
 
 def test_the_second_of_one_title_does_not_take_the_place_of_a_tune_called_so(
