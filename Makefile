@@ -24,16 +24,19 @@ web: $(STAMP)
 # Tests start Python over and over: what it has compiled is kept, even where a shell says otherwise.
 test test-slow test-all: export PYTHONDONTWRITEBYTECODE =
 
+# Tests of one file share what is costly to make (a page, a desk, a font), so they go to one worker.
+TESTS = $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile
+
 # What is run after every change; it ends by naming the ten slowest, so that it is seen what grows.
 test: $(STAMP)
-	$(BIN)/python -m pytest -n $(WORKERS) -m 'not long and not slow' --durations=10 --durations-min=1
+	$(TESTS) -m 'not long and not slow' --durations=10 --durations-min=1
 
 # The rest of what is run before anything lands.
 test-slow: $(STAMP)
-	$(BIN)/python -m pytest -n $(WORKERS) -m 'slow and not long'
+	$(TESTS) -m 'slow and not long'
 
 test-all: $(STAMP)
-	$(BIN)/python -m pytest -n $(WORKERS)
+	$(TESTS)
 
 lint: $(STAMP)
 	$(BIN)/ruff check .

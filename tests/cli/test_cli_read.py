@@ -36,6 +36,7 @@ def musicxml(folder: Path, kind: str) -> Path:
     return path
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize("title", ["Book", "BOOK!", "Con", "../book", "Manifest"])
 def test_no_title_makes_a_file_that_means_something_else(accomp, tmp_path, title):
     sheet = abc(tmp_path, '"C"C8|"F"F8|"G7"G8|"C"C8|\n', title)
@@ -81,6 +82,7 @@ def test_a_tune_of_unreadable_chords_is_no_tune(tmp_path):
     assert caught.value.problems[0].hint
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize("notes", ["G2/3", "G4/3", "G8/3", "G1/3", "G3/2", "G13/3"])
 def test_a_pickup_of_triplets_is_made_and_printed(accomp, tmp_path, notes):
     sheet = abc(tmp_path, f'{notes}|"C"C8|"F"F8|"G7"G8|"C"C8|\n')
@@ -92,6 +94,7 @@ def test_a_pickup_of_triplets_is_made_and_printed(accomp, tmp_path, notes):
     assert made.code == 0, made.err
 
 
+@pytest.mark.many(2, 99)
 @pytest.mark.parametrize("meter", METERS)
 def test_every_pickup_that_a_tune_file_may_have_can_be_written(meter):
     from accomp.score.notate_rhythm import written_bar

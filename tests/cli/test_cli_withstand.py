@@ -208,7 +208,7 @@ def test_what_cannot_be_said_is_told_after_all_is_made(tune, tmp_path):
     assert (tmp_path / "o" / "manifest.json").is_file()
 
 
-@pytest.mark.many(1, 99)
+@pytest.mark.slow
 @pytest.mark.parametrize("closed", ["2>&-", ">&-", "<&- >&- 2>&-", "2>/dev/full"])
 def test_closed_streams_harm_nothing(closed, tune, tmp_path):
     command = f"{sys.executable} -m accomp make {tune()} --only midi --out {tmp_path / 'o'}"

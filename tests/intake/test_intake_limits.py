@@ -120,6 +120,7 @@ def test_an_archive_of_very_many_entries_is_not_listed(
 # --- MusicXML ------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_measures_are_read_up_to_the_bar_limit(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -192,6 +193,7 @@ def test_repeats_in_many_tunes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     refused(path, "it holds more than 500 bars in all its tunes, played")
 
 
+@pytest.mark.slow
 def test_shared_fields_are_not_copied_to_every_tune(tmp_path: Path) -> None:
     path = tmp_path / "x.abc"
     shared = "M:3/4\nC:First\nL:1/8\n" + "M:4/4\nL:1/4\nC:Later\n" * 30_000

@@ -92,6 +92,7 @@ def test_signs_that_lead_nowhere_are_said(tmp_path: Path) -> None:
     assert any("bar 1: 'to coda' leads nowhere" in said for said in tune.said)
 
 
+@pytest.mark.slow
 def test_a_repeat_of_many_times_is_too_long(tmp_path: Path) -> None:
     text = score("|: C :|", *["C"] * 5).replace(
         '<repeat direction="backward"/>', '<repeat direction="backward" times="99"/>'

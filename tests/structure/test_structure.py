@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import ast
+import gc
 import re
 import subprocess
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -27,9 +28,24 @@ GROUPS = [group.split() for group in ARROW.split("|")]
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 
+@pytest.fixture(scope="module", autouse=True)
+def trees() -> Iterator[None]:
+    """Those of all modules are kept for all rules, and are not searched for garbage meanwhile."""
+    gc.disable()
+    yield
+    for kept in (_tree, _nodes):
+        kept.cache_clear()
+    gc.enable()
+
+
 @cache
 def _tree(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def _nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(_tree(path)))
 
 
 def _in(path: Path) -> str:
@@ -49,7 +65,7 @@ def _allowed(room: str) -> set[str]:
 def _imports(path: Path) -> set[str]:
     """The rooms that a module names, whatever way it takes to them."""
     rooms = set()
-    for node in ast.walk(_tree(path)):
+    for node in _nodes(path):
         names = []
         if isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
@@ -164,7 +180,7 @@ def test_public_list_is_exact() -> None:
 def test_type_checkers_see_the_public_list() -> None:
     seen = {
         alias.asname or alias.name
-        for node in ast.walk(_tree(PACKAGE / "__init__.py"))
+        for node in _nodes(PACKAGE / "__init__.py")
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("accomp.")
         for alias in node.names
     }
@@ -180,7 +196,9 @@ def test_random_examples_have_no_deadline_and_come_again() -> None:
     assert settings.default is not None
     assert settings.default.deadline is None
     for path in Path(__file__).parent.parent.rglob("test_*.py"):
-        for node in ast.walk(_tree(path)):
+        if "settings(" not in path.read_text(encoding="utf-8"):
+            continue
+        for node in _nodes(path):
             if isinstance(node, ast.Call) and ast.unparse(node.func) == "settings":
                 asked = {keyword.arg for keyword in node.keywords}
                 assert not asked & {"deadline", "derandomize"}, f"{path}: the profile says it"
@@ -190,7 +208,7 @@ def _classes(paths: Iterable[Path]) -> dict[str, list[str]]:
     """Where each class of some modules is defined, by its name."""
     found: dict[str, list[str]] = {}
     for path in paths:
-        for node in ast.walk(_tree(path)):
+        for node in _nodes(path):
             if isinstance(node, ast.ClassDef):
                 found.setdefault(node.name, []).append(path.name)
     return found
@@ -209,7 +227,7 @@ MOST_PARAMETERS = 6  # beside `self`; what goes together beyond that is a type
 def _long_lists(path: Path) -> list[str]:
     """Functions of a module with more parameters than a reader keeps apart."""
     found = []
-    for node in ast.walk(_tree(path)):
+    for node in _nodes(path):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda):
             asked = node.args
             names = [one.arg for one in (*asked.posonlyargs, *asked.args, *asked.kwonlyargs)]
@@ -241,16 +259,15 @@ def test_a_long_list_of_parameters_is_seen(line: str, long: bool, tmp_path: Path
 
 def _options_named(path: Path) -> list[str]:
     """Texts of a module, but for docstrings, that name an option as a command line has it."""
-    tree = _tree(path)
     docstrings = {
         id(node.body[0].value)
-        for node in ast.walk(tree)
+        for node in _nodes(path)
         if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
         and isinstance(node.body[0], ast.Expr)
     }
     return [
         node.value
-        for node in ast.walk(tree)
+        for node in _nodes(path)
         if isinstance(node, ast.Constant)
         and isinstance(node.value, str)
         and id(node) not in docstrings
