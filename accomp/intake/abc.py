@@ -12,6 +12,7 @@ import html
 import re
 import sys
 from collections import defaultdict
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -45,6 +46,10 @@ class _Line:
     text: str
     line: int
     column: int = 1
+
+
+def _field(match: re.Match[str], line: int) -> _Line:
+    return _Line(match[1], match[2], line, match.start(2) + 1)
 
 
 @dataclass
@@ -122,17 +127,17 @@ def _split(text: str) -> tuple[list[_Source], list[tuple[int, int]]]:
             if match and not sources and match[1] in "CLMQR":
                 # As within a tune, of two composers the first counts, of other fields the last.
                 if match[1] != "C" or "C" not in shared:
-                    shared[match[1]] = _Line(match[1], match[2], number, 3)
+                    shared[match[1]] = _field(match, number)
             elif "|" in line and sources and (not stray or stray[-1][1] != len(sources) - 1):
                 stray.append((number, len(sources) - 1))
         elif in_header and match:
-            now.header.append(_Line(match[1], match[2], number, 3))
+            now.header.append(_field(match, number))
             in_header = match[1] != "K"
         elif match and match[1] in _BODY_FIELDS:
             if match[1] == "V":
                 voice = (match[2].split() or [""])[0]
             else:
-                now.body[voice].append(_Line(match[1], match[2], number, 3))
+                now.body[voice].append(_field(match, number))
         elif line.strip():
             in_header = False
             column = 1
@@ -157,20 +162,23 @@ def _tune(source: _Source, path: Path) -> WrittenTune:
     def said(name: str) -> _Line:
         return values.get(name, nothing)
 
+    def at(name: str) -> AbstractContextManager[None]:
+        return tune.reading(said(name).line, said(name).column)
+
     unnamed = f"{path.stem} {said('X').text.strip()}".strip()
     tune = WrittenTune(unnamed, "", line=source.line)
-    with tune.reading(said("T").line, 3):
+    with at("T"):
         tune.title = _text(said("T").text) or unnamed
-    with tune.reading(said("C").line, 3):
+    with at("C"):
         tune.composer = _text(said("C").text)
     meter = read_meter(said("M").text)
     unit = usual_unit(meter)
-    with tune.reading(said("L").line, 3):
+    with at("L"):
         unit = read_unit(said("L").text) or unit
     beat = Meter.parse(meter).beat if meter in METERS else Fraction(1, 4)
-    with tune.reading(said("Q").line, 3):
+    with at("Q"):
         _take_tempo(tune, said("Q").text, beat)
-    with tune.reading(said("P").line, 3):
+    with at("P"):
         _take_parts(tune, said("P").text)
     reader = MusicReader(tune, meter, unit, said("K").text)
     for one in _lead_voice(source, tune):

@@ -245,6 +245,8 @@ def test_message_in_full(text: str, column: int, message: str) -> None:
         ("C7b5b", 5, "C7b5"),
         ("Cmajjj7", 5, "Cmaj7"),  # "Cmajj7" would be read, and nobody writes it
         ("CmajM7x", 7, "Cmaj7"),
+        ("C79b", 3, "C7b9"),  # two signs swapped
+        ("Bb/7D", 3, "Bb7/D"),
     ],
 )
 def test_did_you_mean(text: str, column: int, meant: str) -> None:

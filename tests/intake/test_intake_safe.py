@@ -69,7 +69,8 @@ def test_archive_that_unpacks_without_end(tmp_path: Path, monkeypatch: pytest.Mo
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("score.xml", score("C").replace("Made Up", "a" * 5_000_000))
     monkeypatch.setattr(source, "MOST_XML", 1_000_000)
-    problem(path, "it unpacks to more than 1,000,000 bytes")
+    error = problem(path, "it unpacks to more than 1,000,000 bytes. Is this the right file?")
+    assert error.problems[0].expected == "at most 1,000,000 bytes"
 
 
 def test_archive_of_very_many_files(tmp_path: Path) -> None:

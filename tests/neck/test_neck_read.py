@@ -95,8 +95,9 @@ def test_unknown_names_suggest_the_nearest():
         find_instrument("ukelele")
     with pytest.raises(InputError, match="Known hands: large, medium, small"):
         find_hand("tiny")
-    with pytest.raises(InputError, match="no such file"):
-        find_instrument("nowhere/mine.toml")
+    for path in ("mine.toml", "nowhere/mine.toml", "nowhere/mine"):
+        with pytest.raises(InputError, match=f"{path}: there is no such file"):
+            find_instrument(path)
 
 
 def test_hands():

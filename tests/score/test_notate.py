@@ -126,6 +126,14 @@ def test_a_choked_stroke_is_never_tied_but_followed_by_silence():
     ]
     assert events[1].marks == {"choked"}
     assert events[1].direction == "up"
+    # Five 32nds, which no note says, are one as long as its first part.
+    strokes = [
+        ("0", "3/32", "down", "plain", "ring", "all"),
+        ("3/32", "1", "down", "plain", "choked", "all"),
+    ]
+    events = part(notate(arrangement([("F", "5 5 7 8")], strokes)), "notation").measures[0].events
+    struck = [(str(e.start), str(e.value.duration), e.tied_to) for e in events if e.notes]
+    assert struck == [("0", "3/32", False), ("3/32", "1/32", False)]
 
 
 def test_a_triplet_is_a_triplet_of_eighths():

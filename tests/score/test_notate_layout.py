@@ -145,6 +145,13 @@ def test_what_sounds_over_a_bar_line_is_tied():
     assert [str(n.pitch) for n in first.notes] == ["C2"]
 
 
+def test_a_bass_plays_one_note_at_a_time():
+    arranged = arrangement([("F", "0 2 3 3")], bass=[("0", "1", "F2"), ("1/2", "1", "C3")])
+    (part,) = notate(arranged, ScoreLayout(player="none", bass=True)).parts
+    notes = [(event.start, event.value.duration) for event in part.measures[0].events]
+    assert notes == [(0, Fraction(1, 2)), (Fraction(1, 2), Fraction(1, 2))]
+
+
 def test_what_the_next_stroke_cuts_at_the_bar_line_is_not_tied():
     arranged = arrangement(BARS, FOUR, bass=[("0", "3/2", "F2")])
     part = notate(arranged, ScoreLayout("none", fold=False)).parts[0]
