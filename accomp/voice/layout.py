@@ -19,12 +19,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from accomp.voice.parameters import Voice
-from accomp.voice.sampling import Take
+from accomp.voice.sampling import Fit, Take, nearest
 from accomp.voice.soundfont import Font, FontInstrument, Generator, Preset, Sample, Zone, timecents
 
 RING, CHOKE, DEAD = 0, 1, 2
 UP, STRING = 4, 8
 VARIANTS = ("ring", "choke", "dead")
+# FluidSynth reads attenuations as the EMU hardware did, for which the format was made: 0.4 dB a dB.
+ATTENUATION_READ = 0.4
 DEAD_TUNING = 15  # cents a key: a dead stroke hardly has a pitch
 LICENCE = "Made from physics by code; public domain (CC0 1.0)"
 
@@ -87,27 +89,30 @@ def _velocities(voice: Voice, force: int) -> tuple[int, int]:
 def _ringing(
     voice: Voice, takes: Sequence[Take], string: int, up: bool, choice: int
 ) -> Iterator[Zone]:
-    """Zones of one string: each key sounds the root that is `choice`-nearest to its fret."""
-    pitch = voice.strings[string].pitch
-    roots = voice.layout.roots
-    nearest = []
-    for key in range(128):
-        fret = min(max(key - pitch, 0), voice.neck.frets)
-        order = sorted(roots, key=lambda root: (abs(root - fret), -root))
-        nearest.append(order[min(choice, len(order) - 1)])
-    for first, last, root in _runs(nearest):
-        for index, take in enumerate(takes):
-            if (take.string, take.fret, take.up, take.dead) == (string, root, up, None):
-                yield Zone(index, (first, last), _velocities(voice, take.force))
+    """Zones of one string, one for each fret: it sounds the root that is `choice`-nearest, as loud
+    and as high as this fret is to be. Keys off the neck sound what its ends do.
+    """
+    pitch, frets = voice.strings[string].pitch, voice.neck.frets
+    numbered = {
+        (take.fret, take.force): (index, take, {fit.fret: fit for fit in take.fits})
+        for index, take in enumerate(takes)
+        if (take.string, take.up, take.dead) == (string, up, None)
+    }
+    for fret in range(frets + 1):
+        keys = (pitch + fret if fret else 0, pitch + fret if fret < frets else 127)
+        for force in range(len(voice.plectrum.force)):
+            index, take, fits = numbered[nearest(voice, fret)[choice], force]
+            settings = _settings(take, fits[fret])
+            yield Zone(index, keys, _velocities(voice, force), settings)
 
 
-def _runs(values: Sequence[int]) -> Iterator[tuple[int, int, int]]:
-    """Stretches of equal values: first index, last index, value."""
-    first = 0
-    for index in range(1, len(values) + 1):
-        if index == len(values) or values[index] != values[first]:
-            yield first, index - 1, values[first]
-            first = index
+def _settings(take: Take, fit: Fit) -> tuple[tuple[int, int], ...]:
+    """A fit in a font's units; what the sample's own correction is rounded by is made up for."""
+    softer = round(fit.softer_db * 10.0 / ATTENUATION_READ)
+    rounded = take.correction_cents - round(take.correction_cents)
+    sharper = round(fit.sharper_cents + rounded)
+    settings = ((Generator.ATTENUATION, softer), (Generator.FINE_TUNE, sharper))
+    return tuple((name, amount) for name, amount in settings if amount)
 
 
 def _dead(voice: Voice, takes: Sequence[Take], string: int, choice: int) -> Iterator[Zone]:

@@ -1,10 +1,10 @@
 """All sounds of a voice, made by the model and evened out.
 
 Every string is sampled at a few frets, in both directions of stroke and all levels of force. No
-two of them are plucked at quite the same place and angle; of several tries one is kept that speaks
-at once. Three things are then evened out, as a maker and a player would: how long notes ring (by
-the loss at the fret, and take by take by a loss of all partials alike), how loud they are, how they
-are in tune.
+two of them are plucked at quite the same place and angle; of several tries one is kept that begins
+as asked for on every fret that it is played for. Three things are then evened out, as a maker and a
+player would: how long notes ring (by the loss at the fret, and take by take by a loss of all
+partials alike), and fret by fret how loud they are (up to `accomp.voice.uneven`) and in tune.
 
 Conventions: strings are indices into the voice's list, the highest-numbered first; samples are
 floats within ±1 at the layout's rate.
@@ -12,9 +12,10 @@ floats within ±1 at the layout's rate.
 
 from __future__ import annotations
 
+import itertools
 import math
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -22,36 +23,49 @@ import numpy as np
 
 from accomp.voice.laplace import Floats
 from accomp.voice.measure import (
-    Start,
+    BLOCK_S,
     centroid_hz,
     cents,
     damping,
     envelope,
     loudness,
     pitch_hz,
-    starts,
 )
 from accomp.voice.model import Model, StruckNote, evened, pluck, stopped
 from accomp.voice.numerics import low_pass, thinned
 from accomp.voice.parameters import Plectrum, Voice
 from accomp.voice.pluck import Pluck
+from accomp.voice.starts import Parts, Start, heard
 from accomp.voice.stretch import warp
 from accomp.voice.tone import Speaking, Swings, knock, mixed, swings, tone
+from accomp.voice.uneven import unevenness_db
 
 PEAK = 0.95
 TRIES = 2  # plucks at another place, before the nearest to what is asked for counts
-TURNS_DEG = (0.0, -3.0, 3.0, -6.0, 6.0)  # what each is turned by, in this order
+HOPELESS = 0.3  # further off, another place does not help: the note itself falls too fast
+# What each is turned by, in this order: steeper above zero, flatter below.
+TURNS_DEG = (0.0, -4.0, 4.0, -8.0, 8.0, -12.0, -16.0, -20.0)
+LATER_MS = (0.0, 1.2, -1.2)  # when the tip hits the face, from when it is expected to
 KNOCKS = (1.0, 1.4, 0.7, 2.0, 0.5, 2.8, 0.35, 4.0, 0.25)  # shares of the knock, in this order
-HIGHS = (0.85, 0.96)  # parts of the highest point; nine tenths lie between
-UNEVEN_DB = 0.75  # takes of any two roots may be neighbours, and another pitch adds up to 1 dB
 LEVEL = 0.02  # mean square that all sounds are brought to before the loudest peak is fitted
 
 Progress = Callable[[float], None]
 
 
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What a take needs at a fret that it is played for: decibels less, never below zero, and cents
+    more, beside what its own fret needs."""
+
+    fret: int
+    softer_db: float
+    sharper_cents: float
+
+
 @dataclass(frozen=True)
 class Take:
-    """One sound: what it is, how it sounds, how many cents the player must add."""
+    """One sound: what it is, how it sounds, how many cents the player must add, what it needs at
+    each fret that it is played for."""
 
     string: int
     fret: int
@@ -61,6 +75,13 @@ class Take:
     data: Floats
     rate_hz: int
     correction_cents: float
+    fits: tuple[Fit, ...] = ()
+
+
+def nearest(voice: Voice, fret: int) -> tuple[int, int]:
+    """The sampled frets whose takes are played at a fret: the nearest, and the next nearest."""
+    roots = sorted(voice.layout.roots, key=lambda root: (abs(root - fret), -root))
+    return roots[0], roots[min(1, len(roots) - 1)]
 
 
 def takes(model: Model, progress: Progress | None = None) -> tuple[Take, ...]:
@@ -80,7 +101,6 @@ def takes(model: Model, progress: Progress | None = None) -> tuple[Take, ...]:
 def _ringing(model: Model, index: int, fret: int) -> list[Take]:
     voice, rate = model.voice, model.grid.rate_hz
     string = evened(model, index, fret)
-    wanted = voice.strings[index].frequency_hz * 2.0 ** (fret / 12.0)
     result = []
     hardest = len(voice.plectrum.force) - 1
     for up in (False, True):
@@ -90,49 +110,103 @@ def _ringing(model: Model, index: int, fret: int) -> list[Take]:
             sound = _played(model, string, StruckNote(index, fret, force, up), wish)
             darkest = darkest or centroid_hz(sound, rate)
             sound = damped(sound, rate, voice.decay.at(voice.strings[index].pitch + fret))
-            sharp = cents(pitch_hz(sound, rate, wanted), wanted)
-            data = _even(ended(sound, voice), rate)
-            data *= 10.0 ** (unevenness_db(voice, index, fret) / 20.0)
+            data = _begun(ended(sound, voice))
             data, kept = _thinned(data, rate, voice.plectrum.force[force].thin)
-            result.append(Take(index, fret, force, up, None, data, kept, -sharp))
+            result.append(
+                fitted_to_frets(voice, Take(index, fret, force, up, None, data, kept, 0.0))
+            )
     return result
+
+
+def fitted_to_frets(voice: Voice, take: Take) -> Take:
+    """A take with what each fret that plays it needs, to be in tune and as loud as that fret is."""
+    string = voice.strings[take.string]
+    uneven = unevenness_db(voice)[take.string]
+    louder, sharper = {}, {}
+    for fret in range(voice.neck.frets + 1):
+        if take.fret in nearest(voice, fret):
+            rate_hz = take.rate_hz * 2.0 ** ((fret - take.fret) / 12.0)  # as it is played there
+            level = 10.0 * math.log10(loudness(take.data, rate_hz, BLOCK_S) / LEVEL)
+            louder[fret] = uneven[fret] - level
+            wanted_hz = string.frequency_hz * 2.0 ** (fret / 12.0)
+            sharper[fret] = -cents(pitch_hz(take.data, rate_hz, wanted_hz), wanted_hz)
+    loudest, own = max(louder.values()), sharper.get(take.fret, 0.0)
+    return replace(
+        take,
+        data=take.data * 10.0 ** (loudest / 20.0),
+        correction_cents=own,
+        fits=tuple(Fit(fret, loudest - louder[fret], sharper[fret] - own) for fret in louder),
+    )
 
 
 def _played(model: Model, string: Speaking, note: StruckNote, brightness_hz: float) -> Floats:
     """A stroke as whoever records an instrument would choose it: of some tries at other places,
-    each at other angles and with more or less of a knock, the first that begins and is as bright
-    as asked for; when none is right, the nearest.
+    each at other angles and with more or less of a knock a little earlier or later, the first that
+    begins, on every fret that will play it, and is as bright as asked for; when none is right, the
+    nearest.
     """
-    rate, plectrum = model.grid.rate_hz, model.voice.plectrum
-    best, nearest = math.inf, None
-    tap = knock(model.grid, model.face, pluck(model.voice, string, note))
+    voice, rate = model.voice, model.grid.rate_hz
+    tap = knock(model.grid, model.face, pluck(voice, string, note))
+    taps = [_later(tap, round(later / 1000.0 * rate)) for later in LATER_MS]
+    best, found = math.inf, None
     for again in range(TRIES):
-        stroke = pluck(model.voice, string, note, again)
+        stroke = pluck(voice, string, note, again)
         parts = _course(model, string, stroke)
-        for turn in TURNS_DEG:
-            turned = replace(stroke, angle_deg=stroke.angle_deg + turn)
-            sound = parts.towards(turned)
-            for share, start in zip(KNOCKS, starts(sound, tap, rate, KNOCKS, HIGHS), strict=True):
-                off = _astray(start, plectrum)
-                if brightness_hz and off < best:
-                    bright = centroid_hz(mixed(sound, tap, share), rate)
-                    off += max(brightness_hz / bright - 1.0, 0.0)
-                if off < best:
-                    best, nearest = off, (sound, share)
-                if best == 0.0:
-                    return mixed(sound, tap, share)
-    assert nearest is not None
-    return mixed(nearest[0], tap, nearest[1])
+        ear = _heard(model, note, parts, stroke, taps)
+        side = math.copysign(1.0, stroke.angle_deg)
+        turns = [replace(stroke, angle_deg=stroke.angle_deg + side * turn) for turn in TURNS_DEG]
+        for turned, number, share in itertools.product(turns, range(len(taps)), KNOCKS):
+            knocks = (share if each == number else 0.0 for each in range(len(taps)))
+            start = ear.start((turned.level_n, turned.vertical_n, 1.0, *knocks))
+            off = _astray(start, voice.plectrum)
+            off += max(brightness_hz / start.centroid_hz - 1.0, 0.0)
+            if off < best:
+                best, found = off, (parts, turned, taps[number], share)
+            if best == 0.0:
+                break
+        if best == 0.0 or best > HOPELESS:
+            break
+    assert found is not None, "any start is nearer than none"
+    parts, turned, tap, share = found
+    return mixed(parts.towards(turned), tap, share)
+
+
+def _heard(
+    model: Model, note: StruckNote, swings: Swings, stroke: Pluck, taps: Sequence[Floats]
+) -> Parts:
+    """A stroke's parts as they are heard on the fastest of the frets that have the note nearest:
+    dying away as the stroke itself will be made to.
+    """
+    voice, rate = model.voice, model.grid.rate_hz
+    fall_s = voice.decay.at(voice.strings[note.index].pitch + note.fret)
+    loss = damping(mixed(swings.towards(stroke), taps[0], 1.0), rate, 30.0, fall_s)
+    count = round(2.0 * BLOCK_S * rate)
+    dying = np.exp(-loss / rate * np.arange(count))
+    sounds = [
+        sound[:count] * dying[: sound.size]
+        for sound in (swings.level, swings.vertical, swings.rest, *taps)
+    ]
+    frets = [fret for fret in range(voice.neck.frets + 1) if nearest(voice, fret)[0] == note.fret]
+    lowest, highest = (2.0 ** ((fret - note.fret) / 12.0) for fret in (min(frets), max(frets)))
+    hz = voice.strings[note.index].frequency_hz * 2.0 ** (max(frets) / 12.0)
+    return heard(sounds, rate * highest, hz, lowest / highest)
 
 
 def _astray(start: Start, plectrum: Plectrum) -> float:
     """How far a start lies outside of what is asked for, 0 within it."""
-    # With some room: played at another pitch, a second swing as high as the first decides.
     return (
         _outside(start.attacks_s, plectrum.shortest_ms, plectrum.longest_ms)
         + _outside(start.peaks_s, plectrum.soonest_ms, plectrum.latest_ms)
         + max(start.crest_db - plectrum.crest_db, 0.0) / 3.0
     )
+
+
+def _later(sound: Floats, samples: int) -> Floats:
+    """A sound so many samples later, or earlier below zero, as long as before."""
+    pad = np.zeros(abs(samples))
+    if samples < 0:
+        return np.concatenate((sound[-samples:], pad))
+    return np.concatenate((pad, sound))[: sound.size]
 
 
 def _outside(times_s: tuple[float, ...], least_ms: float, most_ms: float) -> float:
@@ -167,17 +241,6 @@ def _course(model: Model, string: Speaking, stroke: Pluck) -> Swings:
     return sum_
 
 
-def unevenness_db(voice: Voice, index: int, fret: int) -> float:
-    """How much louder or softer than even a note is, as on an instrument some notes are: drawn once
-    for each root of a string, and nowhere more than UNEVEN_DB, so that no two are far apart.
-    """
-    roots = voice.layout.roots
-    row = np.random.default_rng((index, len(roots))).normal(
-        0.0, voice.plectrum.spread_db, len(roots)
-    )
-    return min(max(float(row[roots.index(fret)]), -UNEVEN_DB), UNEVEN_DB)
-
-
 def _dead(model: Model, index: int) -> list[Take]:
     """Strokes on a string that the fretting hand damps: mostly plectrum and head."""
     voice, dead = model.voice, model.voice.dead
@@ -198,7 +261,8 @@ def _dead(model: Model, index: int) -> list[Take]:
             )
             sound = mixed(tone(string, stroke), knock(model.grid, model.face, stroke), 1.0)
             length = round(dead.length_ms / 1000.0 * model.grid.rate_hz)
-            data = _even(sound[:length] * _fade(length, length // 2), model.grid.rate_hz)
+            data = _begun(sound[:length] * _fade(length, length // 2))
+            data = _even(data, model.grid.rate_hz)
             data *= 10.0 ** (dead.level_db / 20.0)
             result.append(Take(index, 12, force, False, number, data, model.grid.rate_hz, 0.0))
     return result
@@ -227,12 +291,17 @@ def _fade(count: int, fade: int) -> Floats:
     return gains
 
 
-def _even(data: Floats, rate_hz: int) -> Floats:
-    """Brought to the common loudness, without a step at the start."""
+def _begun(data: Floats) -> Floats:
+    """Without a step at the start."""
     start = min(16, data.size)
     data = data.copy()
     data[:start] *= np.arange(start) / start
-    return np.asarray(data * math.sqrt(LEVEL / loudness(data, rate_hz)))
+    return data
+
+
+def _even(data: Floats, rate_hz: int) -> Floats:
+    """Brought to the common loudness."""
+    return np.asarray(data * math.sqrt(LEVEL / loudness(data, rate_hz, BLOCK_S)))
 
 
 def _thinned(data: Floats, rate_hz: int, thin: int) -> tuple[Floats, int]:

@@ -47,6 +47,8 @@ class Generator(IntEnum):
     INSTRUMENT = 41
     KEY_RANGE = 43
     VELOCITY_RANGE = 44
+    ATTENUATION = 48
+    FINE_TUNE = 52
     SAMPLE = 53
     SCALE_TUNING = 56
     EXCLUSIVE_CLASS = 57

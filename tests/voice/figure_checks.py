@@ -43,16 +43,14 @@ RECORDED_LIMITS = (
     ("highest peak after", 0, 6.0, 14.0),
     ("peak over loudness", 0, 12.0, 17.5),
     ("brightness forte/piano", 0, 1.1, 1.35),
-    ("scatter of level", 0, 0.5, 2.0),  # more would part neighbours by more than 2.5 dB
+    ("scatter of level", 0, 1.0, 2.0),
     ("noise before the note", 0, -60.0, -40.0),
 )
 
 
 def check_tuning(notes: list[NoteFigures]) -> None:
-    # A few soft notes, and some far from their root, are heard amid what rings along out of pitch.
     worst = max(notes, key=lambda note: abs(note.cents))
-    assert abs(worst.cents) <= 5.0, worst
-    assert np.mean([abs(note.cents) <= 3.0 for note in notes]) > 0.97
+    assert abs(worst.cents) <= 2.0, worst
     # Another way of hearing it, to which stiff high partials say more.
     firm = [note for note in notes if note.velocity > VELOCITIES[0]]
     assert np.mean([abs(note.repetition_cents) <= 6.0 for note in firm]) > 0.9
@@ -66,7 +64,7 @@ def check_levels(notes: list[NoteFigures]) -> None:
                 n.key: n.loudness_db for n in notes if (n.string, n.velocity) == (string, velocity)
             }
             steps = [abs(row[key] - row[key + 1]) for key in row if key + 1 in row]
-            assert max(steps, default=0.0) <= 2.6, (string, velocity)
+            assert max(steps, default=0.0) <= 2.5, (string, velocity)
             strings.append(np.mean(list(row.values())))
         assert max(strings) - min(strings) <= 2.0, velocity
 
@@ -114,8 +112,8 @@ def check_takes(player: ear.Player, frets: Iterable[int]) -> None:
                 place = bank(variant, string)
                 one, other = (player.note(key + fret, v, place) for v in (90, 91))
                 assert ear.correlation(one, other) < 0.98
-                # They come from neighbouring roots, which are not even, as recorded notes are not.
-                assert abs(ear.loudness_db(one) - ear.loudness_db(other)) < 2.5
+                apart = abs(ear.loudness_db(one) - ear.loudness_db(other))
+                assert apart < (2.3 if variant else 0.5)  # a fret has one level, whichever take
 
 
 def check_chokes(player: ear.Player, frets: Iterable[int]) -> None:

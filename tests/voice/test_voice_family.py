@@ -85,13 +85,16 @@ def test_it_plays_in_tune_evenly_and_stops(
     ("name", "between_db", "crest_db"),
     # Recorded: a mandolin -31 and 14.9 dB, a tenor banjo -23 and 16.7 dB.
     [
-        ("mandolin", -35.0, 16.0),
-        ("plectrum-banjo", -35.0, 17.5),
-        ("irish-tenor-banjo", -35.0, 18.5),
+        ("mandolin", (-34.0, -28.0), 16.0),
+        ("plectrum-banjo", (-35.0, -20.0), 17.5),
+        ("irish-tenor-banjo", (-35.0, -20.0), 18.5),
     ],
 )
 def test_it_rings_between_partials_and_has_no_needle_at_the_start(
-    players: dict[str, tuple[ear.Player, list[int]]], name: str, between_db: float, crest_db: float
+    players: dict[str, tuple[ear.Player, list[int]]],
+    name: str,
+    between_db: tuple[float, float],
+    crest_db: float,
 ) -> None:
     player, strings = players[name]
     notes = [
@@ -100,7 +103,7 @@ def test_it_rings_between_partials_and_has_no_needle_at_the_start(
         for fret in range(2, 7)
     ]
     low = [note.between_db[2] for note in notes if note.key < 72]
-    assert np.median(low) > between_db
+    assert between_db[0] < np.median(low) < between_db[1]
     assert np.median([note.crest_db for note in notes]) < crest_db
 
 

@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 
 from accomp.voice import voice_bank
+from accomp.voice.soundfont import Generator
+from accomp.voice.soundfont_read import read_font
 from benchmarks.voice_ear import Player, correlation, key_hz, pitch_hz
 
 with warnings.catch_warnings():  # it imports audioop, which Python 3.13 no longer has
@@ -113,3 +115,22 @@ def test_keys_between_roots_are_in_tune(player: Player) -> None:
             for velocity in (91, 92):
                 sound = player.note(key + fret, velocity, voice_bank(0, string), held_s=1.0)
                 assert abs(1200 * np.log2(pitch_hz(sound, hz) / hz)) < 4.0
+
+
+def test_each_fret_has_a_zone_of_its_own(small_font: Path) -> None:
+    """Level and pitch are those of the fret, whichever sample it plays; off the neck its ends."""
+    font = read_font(small_font)
+    for instrument in font.instruments:
+        if "dead" in instrument.name:
+            continue
+        zones = [zone for zone in instrument.zones if zone.velocities == (77, 100)]
+        pitch = OPEN[int(instrument.name.split()[1])]
+        keys = [zone.keys for zone in zones]
+        assert keys[0] == (0, pitch)
+        assert keys[1:-1] == [(key, key) for key in range(pitch + 1, pitch + 19)]
+        assert keys[-1] == (pitch + 19, 127)
+        settings = [dict(zone.settings) for zone in zones]
+        softer = [each.get(Generator.ATTENUATION, 0) for each in settings]
+        assert min(softer) >= 0
+        assert max(softer) - min(softer) > 20  # 2 dB and more, of which players hear 0.4
+        assert len({zone.target for zone in zones}) == 2

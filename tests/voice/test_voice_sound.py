@@ -14,7 +14,7 @@ import pytest
 from accomp.voice.build import build
 from accomp.voice.model import Model, StruckNote, evened, model, pluck
 from accomp.voice.parameters import Voice
-from accomp.voice.sampling import UNEVEN_DB, Take, takes, unevenness_db
+from accomp.voice.sampling import Take, takes
 from accomp.voice.tone import swings, tone
 from benchmarks import voice_ear as ear
 from benchmarks import voice_recorded
@@ -138,16 +138,6 @@ def test_a_stroke_is_the_sum_of_its_directions(small_voice: Voice, made: Model) 
         turned = replace(stroke, angle_deg=angle)
         whole = tone(string, turned)
         assert np.abs(parts.towards(turned) - whole).max() < 1e-9 * np.abs(whole).max()
-
-
-def test_notes_are_uneven_but_no_two_far_apart(banjo: Voice) -> None:
-    rows = [
-        [unevenness_db(banjo, index, fret) for fret in banjo.layout.roots] for index in range(4)
-    ]
-    assert np.abs(rows).max() <= UNEVEN_DB
-    assert np.std(rows) > 0.5
-    flat = replace(banjo, plectrum=replace(banjo.plectrum, spread_db=0.0))
-    assert unevenness_db(flat, 1, banjo.layout.roots[2]) == 0.0
 
 
 @pytest.mark.slow
