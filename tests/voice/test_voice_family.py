@@ -125,7 +125,12 @@ def test_each_is_known_from_the_others(
 def test_wood_and_steel_ring_longer_than_skin_and_nylon(
     players: dict[str, tuple[ear.Player, list[int]]],
 ) -> None:
-    falls = {name: ear.fall_s(player.note(64, 91), 30.0) for name, (player, _) in players.items()}
-    assert falls["guitar"] > falls["tenor-banjo"]
-    assert falls["tenor-guitar"] > falls["tenor-banjo"]
-    assert falls["ukulele"] < min(fall for name, fall in falls.items() if name != "ukulele")
+    def falls(key: int) -> dict[str, float]:
+        return {
+            name: ear.decay_s(player.note(key, 91), 30.0) for name, (player, _) in players.items()
+        }
+
+    low, middle = falls(52), falls(64)  # higher up a banjo's notes are asked to ring as long
+    assert low["guitar"] > low["tenor-banjo"]
+    assert low["tenor-guitar"] > 1.1 * low["tenor-banjo"]
+    assert middle["ukulele"] < min(fall for name, fall in middle.items() if name != "ukulele")
