@@ -33,7 +33,13 @@ _CHANNELS = (10, 11, 15, 14, 13, 12)
 # 6 kHz: reeds that sound on are as loud as struck or plucked strings at a lower setting. Measured
 # on the General MIDI font that comes along.
 _COMPING_LEVEL = 96
-_COMPING_LEVELS = {"accordion": 72, "tango-accordion": 72, "harmonica": 72, "nylon-guitar": 78}
+_COMPING_LEVELS = {
+    "accordion": 72,
+    "tango-accordion": 72,
+    "harmonica": 72,
+    "nylon-guitar": 78,
+    "jazz-guitar": 104,
+}
 
 # How far a drummer's hands and feet come apart, in the style's looseness (a proposal).
 _LIMBS_APART = 0.6

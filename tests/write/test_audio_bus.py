@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from accomp.write.audio import loudness
-from accomp.write.audio.bus import Measured, Under, blocks, level, measured
+from accomp.write.audio.bus import SINGLE_MORE_DB, Measured, Under, blocks, level, measured
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
 from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
 from accomp.write.audio.room import DECAY_S, convolved, room_response
@@ -218,6 +218,23 @@ def test_where_the_limiter_s_most_is_not_enough_loudness_gives_way() -> None:
         assert result.lufs < -20
         assert result.peak_db <= -1.0
         assert np.isfinite(_all(result.source)).all()
+
+
+@pytest.mark.parametrize(("hits", "reaches"), [(1, True), (8, False)])
+def test_a_single_hit_does_not_hold_the_whole_down(hits: int, reaches: bool) -> None:
+    sound = _strokes(9, 0.4)
+    loudest = np.abs(sound).max()
+    for hit in range(1, hits + 1):  # as everybody's last one in a short stop
+        struck = sound[-hit * RATE + 4_410 :][:600]
+        struck *= 2 * loudest / np.abs(struck).max()
+    full = InMemory(sound)
+    with ExitStack() as stack:
+        _, result = level(full, measured(full, RATE).lufs, RATE, stack)
+        made = _all(result.source).astype(float)
+    assert decibels(_oversampled_peak(made)) <= -1.0
+    assert result.limited_db <= REDUCTION_MOST_DB + SINGLE_MORE_DB + 1e-3
+    assert (result.limited_db > REDUCTION_MOST_DB + 0.5) == reaches
+    assert (pyloudnorm.Meter(RATE).integrated_loudness(made) > -16.5) == reaches
 
 
 def test_silence_keeps_its_peace() -> None:

@@ -61,16 +61,16 @@ def stems(piece: Performance) -> dict[str, Sound]:
 @pytest.mark.slow
 def test_the_whole_stands_in_the_middle(stems: dict[str, Sound]) -> None:
     assert abs(_sides_db(stems["full"])) < 1
-    assert abs(_sides_db(stems["without-player"])) < 1.2
+    assert abs(_sides_db(stems["without-player"])) < 3.2  # far, to make up for a loud banjo
 
 
 def test_the_player_stands_to_one_side(stems: dict[str, Sound]) -> None:
-    assert 3.5 <= _sides_db(stems["player"]) <= 6.5  # a plain font's loud banjo moves in a little
+    assert 4 <= _sides_db(stems["player"]) <= 6.5  # the room answers unevenly
 
 
-def test_clicks_and_kit_stand_in_the_middle(stems: dict[str, Sound]) -> None:
+def test_clicks_stand_in_the_middle_and_the_kit_with_the_band(stems: dict[str, Sound]) -> None:
     assert abs(_sides_db(stems["Count-in"])) < 0.8  # the room answers unevenly
-    assert abs(_sides_db(stems["Drums"])) < 1.2
+    assert abs(_sides_db(stems["Drums"]) - _sides_db(stems["without-player"])) < 0.8
 
 
 @pytest.mark.slow
@@ -205,11 +205,12 @@ def test_strings_of_one_stroke_are_one_stroke() -> None:
     assert onsets_s([]) == ()
 
 
-def test_a_player_alone_is_left_in_peace() -> None:
+def test_who_plays_alone_stands_in_the_middle() -> None:
     alone = performance(player([Note(0.0, 1.0, 60, 90, 0)], pan=42), end_s=1.0)
     full = render_stems(alone, GROUPS, Rendering())["full"]
     assert np.isfinite(full).all()
     assert np.abs(full).max() > 0
+    assert abs(_sides_db(full)) < 0.8  # a style that has no band is not heard at one side
     lone = performance(band([Note(0.0, 1.0, 40, 90, 10)]), end_s=1.0)
     assert abs(_sides_db(render_stems(lone, GROUPS)["full"])) < 0.8  # the room answers unevenly
 
@@ -221,15 +222,17 @@ def test_the_gain_never_leaves_more_to_the_limiter_than_it_may_take(
 
 
 @pytest.mark.parametrize("side", [0, 1])
-@pytest.mark.parametrize("share", [0.1, 0.4, 0.6, 0.9])
+@pytest.mark.parametrize("share", [0.1, 0.4, 0.6, 0.7, 0.9, 0.98])
 def test_whatever_the_player_s_share_both_sides_are_alike(share: float, side: int) -> None:
     player_sides = np.array([0.76, 0.24])[:: 1 - 2 * side] * share
     inward, sides = balance(player_sides, np.array([0.5, 0.5]) * (1 - share))
     total = player_sides * np.square(inward) + 0.5 * (1 - share) * np.square(sides)
     assert abs(10 * np.log10(total[0] / total[1])) <= 0.21
-    assert abs(20 * np.log10(sides[0] / sides[1])) <= 0.81  # the band stays near the middle
-    assert max(sides) <= 10 ** (6.5 / 20)
-    if share < 0.5:
+    aside_db = abs(20 * np.log10(sides[0] / sides[1]))
+    assert aside_db <= (3.01 if share > 0.5 else 0.81)  # the band stays near the middle
+    assert max(sides) <= 10 ** (7.51 / 20)
+    # The player is still heard at their side, unless next to nothing else is there.
+    if share <= 0.7:
         assert inward == (1.0, 1.0)
 
 

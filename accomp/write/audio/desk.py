@@ -22,8 +22,9 @@ from accomp.write.audio.loudness import hop_energies, lufs_of
 from accomp.write.audio.spool import InMemory, Sound, Source, Sum
 
 CENTRED_DB = 0.2  # left against right in a full mix
-_BAND_ASIDE_DB = 0.8  # the most by which the band stands to the other side
-_BAND_UP_DB = 6.0  # the most by which it is raised for that
+_BAND_ASIDE_DB = 0.8  # how far the band stands to the other side
+_BAND_UP_DB = 6.0  # the most by which it is raised where that is not enough
+_BAND_FAR_DB = 3.0  # how far it goes aside before the player has to move in
 CLICKS_UNDER_LU = 1.5  # the clicks, under the tune
 _CLICKS_MOST_DB = 24.0
 # How wide what the font has of a track stays: drums stand as far apart as one kit does.
@@ -151,33 +152,44 @@ _Gains = tuple[float, float]
 def balance(player: _Array, band: _Array) -> tuple[_Gains, _Gains]:
     """Gains for player and band, left and right, that bring the two of them to the middle.
 
-    The band goes to the other side first, no further than `_BAND_ASIDE_DB`; where that is not
-    enough it is raised, and where that is not, the player moves in. Player and band are taken to
-    have nothing in common. A player alone stays where they are.
+    Player and band are taken to have nothing in common. A player without a band stands in the
+    middle themselves.
     """
-    if not band.any() or not player.all():
+    if not player.all():
         return (1.0, 1.0), (1.0, 1.0)
+    if not band.any():
+        left, right = np.sqrt(player.mean() / player)
+        return (float(left), float(right)), (1.0, 1.0)
     side = np.sign(player[0] - player[1])  # 1: the player stands left
-    in_db = 0.0
-    for raised_db, aside_db in _ways():
+    for in_db, raised_db, aside_db in _ways(abs(_apart_db(player))):
+        player_db = side * np.array([-0.5, 0.5]) * in_db
         band_db = raised_db + side * np.array([-0.5, 0.5]) * aside_db
-        if abs(_apart_db(player + band * 10 ** (band_db / 10))) <= CENTRED_DB:
+        both = player * 10 ** (player_db / 10) + band * 10 ** (band_db / 10)
+        if abs(_apart_db(both)) <= CENTRED_DB:
             break
-    else:
-        most_db = abs(_apart_db(player))
-        for in_db in np.arange(0, most_db + _STEP_DB, _STEP_DB):
-            moved = player * 10 ** (side * np.array([-0.5, 0.5]) * in_db / 10)
-            if abs(_apart_db(moved + band * 10 ** (band_db / 10))) <= CENTRED_DB:
-                break
-    player_db = side * np.array([-0.5, 0.5]) * in_db
     return _amplitudes(player_db), _amplitudes(band_db)
 
 
-def _ways() -> Iterator[tuple[float, float]]:
-    """How far the band may be raised and moved aside (dB), what is least first."""
-    for raised in range(round(_BAND_UP_DB / _STEP_DB) + 1):
-        for aside in range(round(_BAND_ASIDE_DB / _STEP_DB) + 1):
-            yield raised * _STEP_DB, aside * _STEP_DB
+def _ways(player_db: float) -> Iterator[tuple[float, float, float]]:
+    """How far the player, who stands `player_db` aside, may move in, the band be raised and moved
+    to the other side (dB), what is least first.
+
+    The band goes aside and is raised; where it is weak all the same it goes further, so that the
+    player is still heard at their side. What is left then, the player takes.
+    """
+    for raised_db in _steps(0.0, _BAND_UP_DB):
+        for aside_db in _steps(0.0, _BAND_ASIDE_DB):
+            yield 0.0, raised_db, aside_db
+    for aside_db in _steps(_BAND_ASIDE_DB, _BAND_FAR_DB):
+        yield 0.0, _BAND_UP_DB, aside_db
+    for in_db in _steps(0.0, player_db + _STEP_DB):
+        yield in_db, _BAND_UP_DB, _BAND_FAR_DB
+
+
+def _steps(first_db: float, last_db: float) -> Iterator[float]:
+    """From the first to the last, `_STEP_DB` apart."""
+    for step in range(round((last_db - first_db) / _STEP_DB) + 1):
+        yield first_db + step * _STEP_DB
 
 
 def _apart_db(sides: _Array) -> float:
