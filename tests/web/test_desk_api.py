@@ -16,7 +16,8 @@ from desk_server import EXAMPLES, SMALL, RunningDesk, in_a_loop
 
 import accomp.web.desk
 from accomp.cli import run
-from accomp.errors import OutputError
+from accomp.errors import InputError, OutputError
+from accomp.web.desk import routes
 from accomp.web.desk.guard import Door
 from accomp.web.desk.routes import ROUTES
 from accomp.web.desk.state import SOUNDED, OpenDesk
@@ -107,6 +108,13 @@ def test_a_body_that_cannot_be_meant_is_told(asked: bytes, path: str, running: R
         assert answer.json()["problems"][0]["message"]
         assert "Traceback" not in answer.text
         assert "itself failed" not in answer.text
+
+
+def test_a_name_leads_nowhere_but_to_the_shelf() -> None:
+    for name in ("", "a" * 10_000, "a/b", "a\\b", "C:b", "a\0", 5, None, ["a"]):
+        with pytest.raises(InputError, match="'name' must be a name of the shelf"):
+            routes._name({"name": name})
+    assert [routes._name(asked) for asked in ({"name": "Süd-Tor"}, {})] == ["Süd-Tor", "tune"]
 
 
 @pytest.mark.slow
