@@ -16,8 +16,8 @@ from desk_server import EXAMPLES, SMALL, RunningDesk, in_a_loop
 
 import accomp.web.desk
 from accomp.cli import run
-from accomp.errors import InputError, OutputError
-from accomp.web.desk import routes
+from accomp.errors import OutputError
+from accomp.web.desk.crew import Crew
 from accomp.web.desk.guard import Door
 from accomp.web.desk.routes import ROUTES
 from accomp.web.desk.state import SOUNDED, OpenDesk
@@ -108,13 +108,6 @@ def test_a_body_that_cannot_be_meant_is_told(asked: bytes, path: str, running: R
         assert answer.json()["problems"][0]["message"]
         assert "Traceback" not in answer.text
         assert "itself failed" not in answer.text
-
-
-def test_a_name_leads_nowhere_but_to_the_shelf() -> None:
-    for name in ("", "a" * 10_000, "a/b", "a\\b", "C:b", "a\0", 5, None, ["a"]):
-        with pytest.raises(InputError, match="'name' must be a name of the shelf"):
-            routes._name({"name": name})
-    assert [routes._name(asked) for asked in ({"name": "Süd-Tor"}, {})] == ["Süd-Tor", "tune"]
 
 
 @pytest.mark.slow
@@ -293,3 +286,17 @@ def test_work_on_a_sound_is_over_for_who_listens_even_where_it_fails(tmp_path: P
     in_a_loop(asked())
     assert [value["share"] for _, value in told][-1] == 1.0
     assert {value["what"] for _, value in told} == {"Building a voice"}
+
+
+def test_every_worker_is_warmed_by_the_same_question() -> None:
+    seen: list[tuple[object, object]] = []
+
+    class Listening(Crew):
+        async def ask(self, task: Any, asked: Any, **more: Any) -> None:
+            seen.append((task, asked))
+            raise OutputError("nobody waits for the answer")
+
+    crew = Listening(3)
+    asyncio.run(crew.warm(SOUNDED, {"text": SMALL}))
+    crew.end()
+    assert seen == [(SOUNDED, {"text": SMALL})] * 3
