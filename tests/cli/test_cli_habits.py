@@ -121,6 +121,7 @@ def test_the_one_file_that_is_made_may_be_named(accomp, tune, tmp_path):
     for _ in range(2):  # what is sealed may be made again
         said = accomp("practice", path, "-o", "there/mine.html")
         assert said.out == "there/mine.html: open it in a browser. Start quietly.\n", said.err
+        assert said.code == 0
     assert (tmp_path / "there" / "mine.html").read_bytes().startswith(b"<!doctype html>")
     said = accomp("practice", path, "-o", "-")
     assert (said.code, said.out.startswith("<!doctype html>")) == (0, True)

@@ -339,3 +339,9 @@ def test_longest_repetition_is_quick() -> None:
         with pytest.raises(ChordError):
             parse_chord(text)
     assert time.process_time() - started < 5  # seconds of work; backtracking would take years
+
+
+@pytest.mark.parametrize(("size", "shown"), [(40, "C" + "x" * 39), (41, "C" + "x" * 38 + "…")])
+def test_of_a_long_text_forty_signs_are_told(size: int, shown: str) -> None:
+    with pytest.raises(ChordError, match=f"'{shown}'"):
+        parse_chord("C" + "x" * (size - 1))

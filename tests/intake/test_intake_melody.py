@@ -52,6 +52,7 @@ MUSIC = [
     '"D"D3-D/E/|E4-|E4|',
     '"D"D5/2E3/2|D/8E/8F/4G3|',
     'z|"D"z4|D2z2|',
+    '"D"DzEz/F/|zDz2|',
     '"D"D4|[M:3/4][K:Bb]"Bb"B3|B>AB|',
 ]
 
@@ -97,9 +98,13 @@ def test_notes_survive_bar_lines(notes: list[str]) -> None:
     # One long bar without bar lines: our bars cut it, ties join it again.
     text = HEAD + '"D"D4' + "".join(notes) + "\n"
     (written,) = read_abc(text, Path("made-up.abc"))
-    wanted = [(note.pitch.midi, 4 * note.length) for bar in written.bars for note in bar.notes]
+    (bar,) = written.bars
+    wanted = [(4 * note.onset, note.pitch.midi, 4 * note.length) for note in bar.notes]
     part = music21.converter.parseData(melody(text), format="musicxml").parts[0]
-    found = [(n.pitch.midi, Fraction(n.quarterLength)) for n in part.flatten().stripTies().notes]
+    found = [
+        (Fraction(n.offset), n.pitch.midi, Fraction(n.quarterLength))
+        for n in part.flatten().stripTies().notes
+    ]
     assert found == wanted
 
 

@@ -266,6 +266,22 @@ def test_transposition_without_letter_names(make: Make) -> None:
     tune = make(score("C", "A:minor", more=more.replace("-9", "-12")))  # as a guitar is written
     assert bars(tune) == ["C@0", "Am@0"]
     assert not said(tune, "a transposing part"), "chords have no octave"
+    assert names_of(tune.melody) == {"C3"}
+
+
+def names_of(melody: bytes | None) -> set[str]:
+    """The notes of a melody, as music21 reads them."""
+    assert melody is not None
+    read = music21.converter.parseData(melody, format="musicxml")
+    return {note.nameWithOctave for note in read.flatten().notes}
+
+
+def test_the_highest_note_that_midi_knows_is_one(make: Make) -> None:
+    text = score("C", "F")
+    high = "<step>{}</step><octave>{}</octave>"
+    assert names_of(make(text.replace(high.format("C", 4), high.format("G", 9))).melody) == {"G9"}
+    one = text.replace(high.format("C", 4), high.format("A", 9), 1)
+    assert names_of(make(one).melody) == {"C4"}
 
 
 def test_other_parts_are_named(make: Make) -> None:

@@ -81,6 +81,41 @@ def test_the_same_bytes_as_here_and_one_tunes_fault_is_that_tunes(
     assert again == results["One"]
 
 
+class AllAtOnce:
+    """A cluster whose workers finish everything at the same moment; what they hand over of one tune
+    is not to be had."""
+
+    room = 99
+
+    def __init__(self, bad: str) -> None:
+        self.bad = bad
+        self.items: dict[Future[None], Any] = {}
+
+    def submit(self, item: Any) -> Future[None]:
+        future: Future[None] = Future()
+        self.items[future] = item
+        return future
+
+    def some(self, pending: Any, waiting: Any) -> list[Future[None]]:
+        return list(pending)
+
+    def result(self, future: Future[None]) -> MadeElsewhere:
+        names = self.items[future].labels
+        if any(self.bad in name for name in names):
+            raise OutputError("lost on the way")
+        return MadeElsewhere(dict.fromkeys(names, b"%PDF-made"), (), None, None)
+
+
+def test_what_comes_of_a_tune_that_was_given_up_is_passed_over(tmp_path: Path) -> None:
+    asked = [(titled(name), tmp_path / name) for name in ("One", "Two")]
+    options = replace(PAGES, only=("pdf",), keys=("C", "D"))
+    ended = make_library(asked, options, AllAtOnce("one"))  # type: ignore[arg-type]
+    results = {wanted[0].title: found for wanted, found in ended}
+    assert str(results["One"]) == "lost on the way"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["Two"]
+    assert len(list((tmp_path / "Two").glob("*.pdf"))) == 2
+
+
 @pytest.mark.slow
 def test_a_library_that_is_stopped_keeps_what_is_finished_of_a_pack_only(
     cluster: Cluster, tmp_path: Path

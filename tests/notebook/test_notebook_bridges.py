@@ -131,7 +131,9 @@ def test_a_stream_of_somebodys_own_becomes_a_tune() -> None:
 
 
 def test_what_is_no_lead_sheet_is_refused() -> None:
-    with pytest.raises(accomp.InputError, match="a music21 stream is needed here, and this is of type str"):
+    with pytest.raises(
+        accomp.InputError, match="a music21 stream is needed here, and this is of type str"
+    ):
         accomp.Tune.from_music21("score.musicxml")  # type: ignore[arg-type]
     bare = music21.stream.Part([music21.note.Note("C4", quarterLength=4)])
     with pytest.raises(accomp.InputError, match="it has no chord symbols") as caught:

@@ -137,3 +137,19 @@ def test_what_leads_on_is_brought_home(last: str, home: str | None) -> None:
     bars = arranged(two, style(FLAT), *planned).bars
     assert [bar.added for bar in bars] == [False] * 5 + [True] * (home is not None)
     assert home in (None, str(bars[-1].changes[-1].chord))
+
+
+@pytest.mark.parametrize(
+    ("bars", "end"),
+    [
+        ("| F | C | C G7 |", ["F", "C", "C"]),  # the turnaround is left out, for home
+        ("| F | F | C N.C. | G7 |", ["F", "C", "C"]),
+        ("| F | C | G7 | G7 |", ["G7", "G7", "C"]),  # too far away: home is a bar more
+    ],
+)
+def test_a_tag_goes_home_where_it_would_turn_around(bars: str, end: list[str]) -> None:
+    tagged = tune(f"| C | C {bars}", head='end = "tag"')
+    shapes = {"C": C, "G7": G7, "F": F}
+    planned = [shapes[str(chord)] for chord in tune_chords(tagged).chords]
+    found = arranged(tagged, style(FLAT), *planned).bars
+    assert [str(bar.changes[-1].chord) for bar in found[-3:]] == end

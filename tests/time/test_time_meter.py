@@ -7,7 +7,11 @@ from fractions import Fraction
 import music21
 import pytest
 
+from accomp.errors import InputError
+from accomp.files.table import Table
+from accomp.files.toml import parse_toml
 from accomp.time import METERS, Meter
+from accomp.time.meter import METER
 
 # How many tokens a bar of a tune file may hold: the table of the tune-file format.
 SHARES = {
@@ -72,3 +76,14 @@ def test_beats_fill_the_bar(text: str) -> None:
 def test_no_meter(text: str) -> None:
     with pytest.raises(ValueError, match="not a meter: expected one of 2/2"):
         Meter.parse(text)
+
+
+def test_a_meter_in_a_file() -> None:
+    top = Table.of(parse_toml('a = "6/8"\nb = "7/8"\nc = "4/4x"\n', "t.toml"))
+    four = Meter.parse("4/4")
+    assert [top.get(key, METER, four) for key in "abc"] == [Meter.parse("6/8"), four, four]
+    with pytest.raises(InputError) as caught:
+        top.check()
+    told = [(problem.line, problem.hint) for problem in caught.value.problems]
+    # The nearest of 7/8 in letters is quite another meter.
+    assert told == [(2, "Choose one of these."), (3, "Did you mean '4/4'?")]

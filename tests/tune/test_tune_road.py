@@ -57,6 +57,7 @@ PLAYED = [
     ('form = ["A"]', 'A = {bars = "| C |", first = "| D |", second = "| E |"}', 3, "C D C E C E"),
     # the turnaround before the last time leads into an intro's end, not the last ending
     ('intro = "last 1"\nform = ["A"]', ENDS, 1, "D C F"),
+    ('intro = "last 16"\nform = ["A"]', f'A = "{"| C " * 16}|"', 1, " ".join("C" * 32)),
     # the coda
     ('form = ["A", "B"]\ncoda = "K"', f'{A}\n{B}\nK = "| D |"', 2, "C F G A C F G A D"),
     (
@@ -148,7 +149,7 @@ WRONG = [
     ('form = ["3 x Q"]', A, (5, 9), "3 x Q", "one of A", "Sections here are: A"),
     ('form = ["A", "D.S."]', A, (5, 14), "D.S.", "one of A", "Name the sections again"),
     ('form = ["A", "D.C. al Coda"]', A, (5, 14), "D.C. al Coda", "", "Name the sections again"),
-    ('intro = "last 99"', A, (5, 9), "last 99", "", "1 to 16 bars"),
+    ('intro = "last 17"', A, (5, 9), "last 17", "", "1 to 16 bars"),
     ('intro = "first 4"', A, (5, 9), "first 4", '"last 4"', ""),
     ('coda = "K"', A, (5, 8), "K", "one of A", ""),
     ("choruses = 10000", A, (5, 12), "10000", "from 1 to 100", "nearest is 100"),

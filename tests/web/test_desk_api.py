@@ -17,6 +17,7 @@ from desk_server import EXAMPLES, SMALL, RunningDesk, in_a_loop
 import accomp.web.desk
 from accomp.cli import run
 from accomp.errors import OutputError
+from accomp.web.desk.crew import Crew
 from accomp.web.desk.guard import Door
 from accomp.web.desk.routes import ROUTES
 from accomp.web.desk.state import SOUNDED, OpenDesk
@@ -285,3 +286,17 @@ def test_work_on_a_sound_is_over_for_who_listens_even_where_it_fails(tmp_path: P
     in_a_loop(asked())
     assert [value["share"] for _, value in told][-1] == 1.0
     assert {value["what"] for _, value in told} == {"Building a voice"}
+
+
+def test_every_worker_is_warmed_by_the_same_question() -> None:
+    seen: list[tuple[object, object]] = []
+
+    class Listening(Crew):
+        async def ask(self, task: Any, asked: Any, **more: Any) -> None:
+            seen.append((task, asked))
+            raise OutputError("nobody waits for the answer")
+
+    crew = Listening(3)
+    asyncio.run(crew.warm(SOUNDED, {"text": SMALL}))
+    crew.end()
+    assert seen == [(SOUNDED, {"text": SMALL})] * 3

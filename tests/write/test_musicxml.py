@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -286,3 +287,12 @@ def test_the_file_is_written_where_asked(tmp_path: Path):
         musicxml_bytes(notate(arrangement(PLAIN, FOUR, instrument=BANJO)))
     )
     assert (tmp_path / "a.musicxml").read_bytes().startswith(b"<?xml")
+
+
+@pytest.mark.parametrize(("first", "divisions"), [("1/4", "2"), ("1/8", "2"), ("1/16", "4")])
+def test_a_quarter_is_divided_no_finer_than_what_is_written(first: str, divisions: str):
+    rest = str(1 - Fraction(first))
+    bars = [[("F", "0 2 3 3", first), ("C7", "0 0 2 1", rest)]]
+    whole = [("0", "1", "down", "plain", "ring", "all")]
+    root = xml(arrangement(bars, whole))
+    assert {found.text for found in root.iter("divisions")} == {divisions}

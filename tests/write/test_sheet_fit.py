@@ -18,6 +18,7 @@ from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import Reader
 from accomp.score.written import Barline
+from accomp.time import Meter
 from accomp.write import sheet_fit
 from accomp.write.engrave import System
 from accomp.write.engrave_lines import EASY, SMALL, ways_to_break
@@ -340,3 +341,12 @@ def test_the_signs_stand_under_the_music(tmp_path):
     path = pdf_of(tmp_path, "waltz")
     found = pypdf.PdfReader(path).pages[0].extract_text()
     assert "finger, its number below" in found.replace("\u00a0", " ")
+
+
+def test_a_head_says_the_meter_that_a_tune_begins_in():
+    arranged = arrangement([("F", "0 2 3 3"), ("C7", "0 0 2 1")])
+    first, last = arranged.bars
+    waltz = replace(last, bar=replace(last.bar, meter=Meter.parse("3/4")))
+    mixed = replace(arranged, bars=(first, waltz))
+    head = tune_data(mixed, Press().text, PagePlace(), Reader.CONCERT, own=True)
+    assert head["meter"] == "4/4"

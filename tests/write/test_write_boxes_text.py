@@ -77,8 +77,9 @@ def test_rows_of_boxes_as_svg_hold_headings_and_titles_as_text():
     assert heading in texts
     assert [text for text in texts if text and text.startswith("C")] == [f"C{i}" for i in range(12)]
     assert len(root.findall(".//{*}g[@class='chord-box']")) == 12
-    width = float(root.get("width"))
-    assert width > 0
+    width, height = (float(root.get(name)) for name in ("width", "height"))
+    assert root.get("viewBox") == f"0 0 {width:.2f} {height:.2f}"
     for group in root.findall(".//{*}g[@class='chord-box']"):
-        x = float(re.match(r"translate\(([\d.]+)", group.get("transform"))[1])
+        x, y = map(float, re.findall(r"[\d.]+", group.get("transform"))[:2])
         assert 0 <= x < width
+        assert 0 <= y < height
