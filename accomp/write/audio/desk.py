@@ -22,6 +22,8 @@ from accomp.write.audio.loudness import hop_energies, lufs_of
 from accomp.write.audio.spool import InMemory, Sound, Source, Sum
 
 CENTRED_DB = 0.2  # left against right in a full mix
+_PLAYER_ASIDE_DB = 5.0  # how far the player stands to their side; the room moves them a little
+_NO_SIDE_DB = 2.0  # a font that puts its sounds where it likes: who is nearly in the middle stays
 _BAND_ASIDE_DB = 0.8  # how far the band stands to the other side
 _BAND_UP_DB = 6.0  # the most by which it is raised where that is not enough
 _BAND_FAR_DB = 3.0  # how far it goes aside before the player has to move in
@@ -152,7 +154,8 @@ _Gains = tuple[float, float]
 def balance(player: _Array, band: _Array) -> tuple[_Gains, _Gains]:
     """Gains for player and band, left and right, that bring the two of them to the middle.
 
-    Player and band are taken to have nothing in common. A player without a band stands in the
+    The player is set `_PLAYER_ASIDE_DB` aside first, then the band is placed by `_ways`. Player
+    and band are taken to have nothing in common. A player without a band stands in the
     middle themselves.
     """
     if not player.all():
@@ -161,7 +164,10 @@ def balance(player: _Array, band: _Array) -> tuple[_Gains, _Gains]:
         left, right = np.sqrt(player.mean() / player)
         return (float(left), float(right)), (1.0, 1.0)
     side = np.sign(player[0] - player[1])  # 1: the player stands left
-    for in_db, raised_db, aside_db in _ways(abs(_apart_db(player))):
+    stands_db = abs(_apart_db(player))
+    nearer_db = stands_db - _PLAYER_ASIDE_DB if stands_db > _NO_SIDE_DB else 0.0
+    for further_db, raised_db, aside_db in _ways(stands_db - nearer_db):
+        in_db = nearer_db + further_db
         player_db = side * np.array([-0.5, 0.5]) * in_db
         band_db = raised_db + side * np.array([-0.5, 0.5]) * aside_db
         both = player * 10 ** (player_db / 10) + band * 10 ** (band_db / 10)
