@@ -147,9 +147,7 @@ def _put_rhythm(part: Part, elements: Sequence[etree._Element], *, alone: bool) 
     for measure, element in zip(part.measures, elements, strict=True):
         notes = (note for note in element.findall("note") if note.find("chord") is None)
         for event, note in zip(measure.events, notes, strict=True):
-            stem = note.find("stem")
-            if stem is None:
-                continue
+            stem = note.find("stem")  # a rest has none, and no beams either
             for number, word in reversed(list(enumerate(event.beams, 1))):
                 beam = etree.Element("beam", {"number": str(number)})
                 beam.text = word
