@@ -12,9 +12,9 @@ from accomp.errors import InputError
 from accomp.files.data import folders
 from accomp.files.toml import parse_toml
 from accomp.voice import sampling, voice_names
-from accomp.voice.measure import Start
 from accomp.voice.parameters import Voice
 from accomp.voice.reader import read_voice, voice_of
+from accomp.voice.starts import Start
 
 
 @pytest.mark.parametrize("name", voice_names())
