@@ -127,6 +127,7 @@ def test_drills_are_the_hardest_changes_to_and_fro_at_rising_speed(
     assert drilled == hardest(tmp_path, capsys)
 
 
+@pytest.mark.slow
 def test_an_audition_plays_one_chorus_in_each_position(pack: Path) -> None:
     audition = Track(one(pack, "audition.mid"))
     assert [name for _, _, name in audition.parts()] == ["root-top", "third-top"]

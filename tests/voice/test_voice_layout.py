@@ -76,12 +76,14 @@ def test_no_key_and_no_velocity_is_silent(player: Player, string: int, variant: 
                 assert np.abs(sound).max() > 1e-9, (bank, key, velocity)
 
 
+@pytest.mark.slow
 def test_a_pitch_on_another_string_is_another_sound(player: Player) -> None:
     on_fourth = player.note(60, 91, voice_bank(0, 4))
     on_third = player.note(60, 91, voice_bank(0, 3))
     assert correlation(on_fourth, on_third) < 0.98
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("variant", [0, 1])
 def test_an_up_stroke_is_another_sound(player: Player, variant: int) -> None:
     down = player.note(62, 91, voice_bank(variant, 2))
@@ -89,6 +91,7 @@ def test_an_up_stroke_is_another_sound(player: Player, variant: int) -> None:
     assert correlation(down, up) < 0.98
 
 
+@pytest.mark.slow
 def test_without_strings_named_each_key_is_on_its_lowest_place(player: Player) -> None:
     for string, key in OPEN.items():
         plain = player.note(key, 91, voice_bank(0))
@@ -100,6 +103,7 @@ def test_without_strings_named_each_key_is_on_its_lowest_place(player: Player) -
             assert np.abs(below - named).max() < 1e-6
 
 
+@pytest.mark.slow
 def test_odd_and_even_velocities_are_two_takes(player: Player) -> None:
     for string, key in OPEN.items():
         odd, even = (player.note(key + 3, v, voice_bank(0, string)) for v in (91, 92))
@@ -108,6 +112,7 @@ def test_odd_and_even_velocities_are_two_takes(player: Player) -> None:
         assert correlation(odd, again) > 0.999
 
 
+@pytest.mark.slow
 def test_keys_between_roots_are_in_tune(player: Player) -> None:
     for string, key in OPEN.items():
         for fret in (0, 2, 4, 7):
@@ -117,6 +122,7 @@ def test_keys_between_roots_are_in_tune(player: Player) -> None:
                 assert abs(1200 * np.log2(pitch_hz(sound, hz) / hz)) < 4.0
 
 
+@pytest.mark.slow
 def test_each_fret_has_a_zone_of_its_own(small_font: Path) -> None:
     """Level and pitch are those of the fret, whichever sample it plays; off the neck its ends."""
     font = read_font(small_font)

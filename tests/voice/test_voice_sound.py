@@ -20,6 +20,10 @@ from benchmarks import voice_ear as ear
 from benchmarks import voice_recorded
 from benchmarks.voice_figures import NoteFigures, all_figures, choked_bar
 
+# Ten seconds of a processor for the font. Every day it is held that the fonts that come along are
+# those of today's models (test_voice_shipped): who changes a model runs these.
+pytestmark = pytest.mark.slow
+
 FRETS = (0, 1, 2, 3, 4)
 
 
@@ -33,7 +37,6 @@ def notes(player: ear.Player) -> list[NoteFigures]:
     return all_figures(player, FRETS)
 
 
-@pytest.mark.slow
 def test_tuning(notes: list[NoteFigures]) -> None:
     check.check_tuning(notes)
 
@@ -42,7 +45,6 @@ def test_levels(notes: list[NoteFigures]) -> None:
     check.check_levels(notes)
 
 
-@pytest.mark.slow
 def test_what_a_recorded_banjo_measures(player: ear.Player) -> None:
     """On few notes, so with more room than the whole voice is given, and two roots a string say
     nothing of scatter.
@@ -64,7 +66,6 @@ def test_chokes(player: ear.Player) -> None:
     check.check_chokes(player, (0, 3))
 
 
-@pytest.mark.slow
 def test_dead_strokes(player: ear.Player) -> None:
     check.check_dead(player)
 
@@ -119,7 +120,6 @@ def made(small_voice: Voice) -> Model:
     return model(small_voice)
 
 
-@pytest.mark.slow
 def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -> None:
     string = evened(made, 3, 3)
     sound = tone(string, pluck(small_voice, string, StruckNote(3, 3, 3)))
@@ -129,7 +129,6 @@ def test_the_model_itself_has_no_growing_tail(small_voice: Voice, made: Model) -
     assert np.isfinite(sound).all()
 
 
-@pytest.mark.slow
 def test_a_stroke_is_the_sum_of_its_directions(small_voice: Voice, made: Model) -> None:
     string = evened(made, 2, 3)
     stroke = pluck(small_voice, string, StruckNote(2, 3, 2))
@@ -140,7 +139,6 @@ def test_a_stroke_is_the_sum_of_its_directions(small_voice: Voice, made: Model) 
         assert np.abs(parts.towards(turned) - whole).max() < 1e-9 * np.abs(whole).max()
 
 
-@pytest.mark.slow
 def test_the_ring_of_tension_grows_with_force(small_voice: Voice, made: Model) -> None:
     """The tension of a swing goes with its square: twice the force, four times the part of the
     sound's amplitude that is not in proportion to the force (the gliding pitch adds its own).
@@ -184,7 +182,6 @@ def test_building_again_gives_the_same_bytes(small_voice: Voice) -> None:
     assert build(tiny) == build(tiny)
 
 
-@pytest.mark.slow
 def test_takes_come_in_a_fixed_order_with_progress(small_voice: Voice) -> None:
     tiny = replace(
         small_voice,
