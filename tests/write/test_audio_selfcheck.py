@@ -21,7 +21,7 @@ from audio_pieces import BANJO, BASS, clicks, performance, player, small_band, s
 from accomp.errors import SoundError
 from accomp.score.performance import Note, Performance, TempoMark, Track
 from accomp.voice import voice_bank
-from accomp.write.audio import Rendering, selfcheck, write_audio
+from accomp.write.audio import Rendering, fontsynth, selfcheck, write_audio
 from accomp.write.audio import render as rendering
 from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.fonts import Fonts
@@ -217,7 +217,13 @@ def test_a_synth_used_again_is_as_new() -> None:
             used.reset()
 
 
-def test_few_synths_are_kept(tmp_path: Path) -> None:
+def test_few_synths_are_kept_and_only_with_large_fonts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = list(selfcheck._IDLE)
+    render(stem(small_band(1)), [FONT])
+    assert before == selfcheck._IDLE  # its font stays loaded by itself
+    monkeypatch.setattr(fontsynth, "_LARGE", 0)
     for number in range(6):
         path = soundfont_file(tmp_path / f"{number}.sf2", presets=((0, BANJO),))
         render(stem(small_band(1)), [read_soundfont(path)])

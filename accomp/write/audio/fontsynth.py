@@ -50,6 +50,11 @@ class FontSynth:
     def __exit__(self, *_: object) -> None:
         self.free()
 
+    @property
+    def slow_to_load(self) -> bool:
+        """Whether a font of it does not stay loaded when it is freed."""
+        return len(self._small) < len(self._fonts)
+
     def sound(self, frames: int) -> Sound:
         """The next `frames` frames. The interpreter's lock is free while the synth works."""
         block = planar(frames)
