@@ -17,7 +17,6 @@ from enum import IntEnum
 from typing import Any, Self
 
 import click
-import msgspec
 
 from accomp.errors import OutputError, reason
 
@@ -82,6 +81,8 @@ def tell(text: str) -> None:
 
 def say_json(document: Any) -> None:
     """Print one JSON document, indented. Raises `UnsaidError`."""
+    import msgspec  # late: a sixth of what `accomp --help` takes
+
     text = json.dumps(msgspec.to_builtins(document), ensure_ascii=False, indent=2)
     _to_stdout("".join(_in_json(sign) for sign in text))
 
