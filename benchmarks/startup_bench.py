@@ -13,6 +13,13 @@ from pathlib import Path
 from benchmarks.measure import Measure, command, in_turns, slower
 from benchmarks.tunes import tune_text
 
+EXPLAINED = {
+    "accomp make, MIDI and MusicXML, 32 bars x 3 choruses": (
+        "0.2 s of it is importing the program's own modules, of which there are a quarter more "
+        "than when the goal was set; the plan says more by now, too (what to learn first and next)."
+    ),
+}
+
 
 def run() -> list[Measure]:
     """Both figures."""
