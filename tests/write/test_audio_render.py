@@ -267,3 +267,16 @@ def test_a_font_that_the_synthesiser_refuses(tmp_path: Path) -> None:
         SoundError, match=r"b\.sf2: FluidSynth cannot load.*It said: .+Choose another"
     ):
         render(midi_bytes(small_band(1)), [read_soundfont(path)])
+
+
+def test_a_font_goes_only_to_synths_of_the_library_that_has_loaded_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Another library's would be the end of the process."""
+    theirs = [(("theirs", place), place) for place in range(4)]
+    monkeypatch.setattr(fontsynth, "_IDLE", list(theirs))
+    ours = [(("ours", place), 10 + place) for place in range(5)]
+    assert fontsynth._put_back(ours) == [10]
+    assert fontsynth._IDLE == theirs + ours[1:]
+    assert fontsynth._taken(("ours", 0)) is None
+    assert fontsynth._taken(("ours", 2)) == 12

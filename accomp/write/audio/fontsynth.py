@@ -31,7 +31,8 @@ class FontSynth:
     """A synth that has loaded `fonts` (the one asked first last); freed when left."""
 
     def __init__(self, fonts: Sequence[SoundFont], sample_rate: int) -> None:
-        self._fl = load_synth().api
+        synth = load_synth()
+        self._fl, self._library = synth.api, synth.path
         self._write_float = _write_float(self._fl)
         self._fonts = fonts
         self._rate = sample_rate
@@ -109,7 +110,7 @@ class FontSynth:
     def _load(self, font: SoundFont) -> None:
         fl, sfonts = self._fl, _sfonts(self._fl)
         stat = font.path.stat()
-        key = (font.path, stat.st_mtime_ns, stat.st_size)
+        key = (self._library, font.path, stat.st_mtime_ns, stat.st_size)
         # Of a large font only what is used is read, at each change of preset; a small one is read
         # whole, since a voice changes its preset with nearly every stroke.
         large = stat.st_size > _LARGE
@@ -146,7 +147,7 @@ class FontSynth:
         self._synth = self._settings = None
 
 
-_Key = tuple[object, ...]  # a font's file as it is now
+_Key = tuple[object, ...]  # the library that has loaded it, and the font's file as it is now
 _Loaded = tuple[_Key, int]
 _IDLE: list[_Loaded] = []  # the one used last, last
 _IDLE_MOST = 4  # the band's font for two threads, the player's, and one more
@@ -161,10 +162,15 @@ def _taken(key: _Key) -> int | None:
 
 
 def _put_back(loaded: Sequence[_Loaded]) -> list[int]:
-    """Keep fonts for the next synth; returns those that are too many."""
+    """Keep fonts, of one library, for its next synth; returns those of its that are too many."""
+    (library, *_), _ = loaded[0]
     with _ONE_AT_A_TIME:
         _IDLE.extend(loaded)
-        return [_IDLE.pop(0)[1] for _ in range(len(_IDLE) - _IDLE_MOST)]
+        its = [one for one in _IDLE if one[0][0] == library]
+        surplus = its[: max(0, len(its) - _IDLE_MOST)]
+        for one in surplus:
+            _IDLE.remove(one)
+        return [sfont for _, sfont in surplus]
 
 
 def _sfonts(fl: Any) -> dict[str, Any]:
