@@ -277,6 +277,6 @@ def test_a_font_goes_only_to_synths_of_the_library_that_has_loaded_it(
     monkeypatch.setattr(fontsynth, "_IDLE", list(theirs))
     ours = [(("ours", place), 10 + place) for place in range(5)]
     assert fontsynth._put_back(ours) == [10]
-    assert fontsynth._IDLE == theirs + ours[1:]
+    assert theirs + ours[1:] == fontsynth._IDLE
     assert fontsynth._taken(("ours", 0)) is None
     assert fontsynth._taken(("ours", 2)) == 12
