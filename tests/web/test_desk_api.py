@@ -236,7 +236,8 @@ def test_what_happens_is_told_to_all_who_listen(running: RunningDesk) -> None:
             name = third.post("/api/tunes", json={"title": "Heard Of"}).json()["name"]
         for told in lines:
             said = next(line for line in told if line.startswith("data: ") and name in line)
-            assert json.loads(said.removeprefix("data: "))["changed"] == [name]
+            # What other tests have just changed may be told with it.
+            assert name in json.loads(said.removeprefix("data: "))["changed"]
 
 
 @pytest.mark.long
