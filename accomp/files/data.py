@@ -57,6 +57,11 @@ def look_up(kind: str, name: str, thing: str, more: str = "") -> Path:
     raise InputError(Problem(message, found=name, expected=", ".join(known), hint=hint.strip()))
 
 
+def is_file(name: str) -> bool:
+    """Whether what may be a name or a file of the user's is a file."""
+    return name.endswith(".toml") or "/" in name
+
+
 def as_name(found: object, thing: str) -> str:
     """The name of `thing` ("a hand"). Raises `InputError` for what is no text."""
     if isinstance(found, str):

@@ -57,7 +57,7 @@ def find_hand(name: str = DEFAULT_HAND) -> Hand:
     Raises `InputError` when there is none (with the names there are) or the file is wrong.
     """
     name = data.as_name(name, "a hand")
-    if name.endswith(".toml") or "/" in name:
+    if data.is_file(name):
         return read_hand(Path(name))
     return _by_name(name)
 

@@ -34,7 +34,7 @@ def find_instrument(name: str = DEFAULT_INSTRUMENT) -> Instrument:
     Raises `InputError` when there is none (with the nearest name) or the file is wrong.
     """
     name = data.as_name(name, "an instrument")
-    if name.endswith(".toml") or "/" in name:
+    if data.is_file(name):
         return read_instrument(Path(name))
     return _by_name(name)
 
