@@ -68,6 +68,18 @@ class Grid:
         )
         return self.transform(kernel)
 
+    @cached_property
+    def _delays(self) -> dict[float, Complexes]:
+        return {}
+
+    def delay(self, at_s: float) -> Complexes:
+        """exp(−s·t), what comes so much later. Strokes share a few of them, which are kept."""
+        kept = self._delays.get(at_s)
+        if kept is None:
+            kept = self._delays[at_s] = np.exp(-self.s * at_s)
+            kept.flags.writeable = False
+        return kept
+
     def transform(self, signal: Floats) -> Complexes:
         """The transform of a sampled signal that starts at the beginning of the window."""
         return np.asarray(np.fft.rfft(signal * self._damping[: signal.size], self.count))

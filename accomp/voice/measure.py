@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from accomp.voice.laplace import Complexes, Floats
-from accomp.voice.numerics import convolved
+from accomp.voice.numerics import convolved, rounded
 
 LOUDNESS_S = 0.25  # about as long as the ear adds up
 BLOCK_S = 0.4  # one block of ITU-R BS.1770
@@ -24,7 +24,7 @@ STRIDE = 32  # samples; a decay needs no more
 
 def envelope(sound: Floats, rate_hz: int, smooth_s: float = SMOOTH_S) -> Floats:
     """Root of the mean square over a moving, rounded window, whose middle is the moment meant."""
-    window = np.hanning(round(smooth_s * rate_hz) | 1)
+    window = rounded(round(smooth_s * rate_hz) | 1)
     power = convolved(sound**2, window / window.sum())
     return np.asarray(np.sqrt(np.maximum(power, 0.0)))
 
@@ -107,7 +107,7 @@ def pitch_hz(sound: Floats, rate_hz: float, near_hz: float) -> float:
     start, length = round(0.08 * rate_hz), round(0.5 * rate_hz)
     part = sound[start : start + length]
     size = 2**16
-    power = np.abs(np.fft.rfft(part * np.hanning(part.size), size)) ** 2
+    power = np.abs(np.fft.rfft(part * rounded(part.size), size)) ** 2
     total = weight = 0.0
     for number in range(1, 9):
         low, high = (round(number * near_hz * bend * size / rate_hz) for bend in (0.97, 1.03))

@@ -7,7 +7,9 @@ Conventions: strings are indices into the voice's list, the highest-numbered fir
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -15,12 +17,12 @@ from accomp.voice.body import Face, modal
 from accomp.voice.box import box_face
 from accomp.voice.bridge import Others, Seat, seat
 from accomp.voice.head import head_face
-from accomp.voice.laplace import Complexes, Grid
+from accomp.voice.laplace import Complexes, Floats, Grid
 from accomp.voice.measure import fall_s
 from accomp.voice.parameters import Direction, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.strings import HeldString, fretted_m, waves
-from accomp.voice.tone import Speaking, speaking, tone
+from accomp.voice.tone import Speaking, knock, speaking, tone
 
 COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
 FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
@@ -36,6 +38,19 @@ class Model:
     grid: Grid
     face: Face
     seats: tuple[Seat, ...]
+
+    @cached_property
+    def _taps(self) -> dict[tuple[float, float, float], Floats]:
+        return {}
+
+    def tap(self, stroke: Pluck) -> Floats:
+        """The knock of a stroke; strings and frets share a few, which are kept."""
+        what = (stroke.knock_n, stroke.knock_s, stroke.knock_after_s)
+        kept = self._taps.get(what)
+        if kept is None:
+            kept = self._taps[what] = knock(self.grid, self.face, stroke)
+            kept.flags.writeable = False
+        return kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +68,9 @@ def model(voice: Voice) -> Model:
     grid = Grid(voice.layout.rate_hz, voice.layout.window)
     face = _body(grid.s, voice).lifted(grid.s, voice.microphone)
     seats = []
+    felt = _felt(grid.s, voice)
     for index, string in enumerate(voice.strings):
-        others = _others(grid.s, voice, index)
+        others = _others(voice, index, felt)
         outermost = max(abs(other.side_mm) for other in voice.strings)
         seats.append(seat(grid.s, voice.bridge, face, string.side_mm, outermost, others))
     return Model(voice, grid, face, tuple(seats))
@@ -69,24 +85,39 @@ def _body(s: Complexes, voice: Voice) -> Face:
     return box_face(s, voice.box)
 
 
-def _others(s: Complexes, voice: Voice, index: int) -> Others:
-    """All after-lengths, and the strings that are not played."""
-    force, moment = np.zeros_like(s), np.zeros_like(s)
-    for number, string in enumerate(voice.strings):
-        scale = voice.neck.scale_mm / 1000.0
+def _felt(s: Complexes, voice: Voice) -> tuple[tuple[Complexes, Complexes], ...]:
+    """What the bridge feels of each string's after-length, and of the string when it is not
+    played."""
+    scale, neck = voice.neck.scale_mm / 1000.0, voice.neck
+    result = []
+    for string in voice.strings:
         along = waves(s, string, string.tension_n(scale), string.frequency_hz)
-        felt = along.impedance(voice.neck.after_mm / 1000.0, voice.neck.after_loss)
-        if number != index:
-            felt = felt + along.impedance(scale, voice.neck.hand_loss)
-        force += felt
-        moment += felt * (string.side_mm / 1000.0) ** 2
+        after = along.impedance(neck.after_mm / 1000.0, neck.after_loss)
+        result.append((after, along.impedance(scale, neck.hand_loss)))
+    return tuple(result)
+
+
+def _others(voice: Voice, index: int, felt: Sequence[tuple[Complexes, Complexes]]) -> Others:
+    """All after-lengths, and the strings that are not played."""
+    force, moment = np.zeros_like(felt[0][0]), np.zeros_like(felt[0][0])
+    for number, (string, (after, still)) in enumerate(zip(voice.strings, felt, strict=True)):
+        both = after if number == index else after + still
+        force += both
+        moment += both * (string.side_mm / 1000.0) ** 2
     return Others(force, moment)
 
 
 def stopped(
-    model: Model, index: int, fret: int, end_loss: float, side_loss: float | None = None
+    model: Model,
+    index: int,
+    fret: int,
+    end_loss: float,
+    side_loss: float | None = None,
+    before: Speaking | None = None,
 ) -> Speaking:
-    """A string stopped at a fret, with the neck's `side_loss` unless another is given."""
+    """A string stopped at a fret, with the neck's `side_loss` unless another is given. `before` is
+    the same one with another loss, if there is one: what the loss does not change is taken over.
+    """
     neck, string = model.voice.neck, model.voice.strings[index]
     scale = neck.scale_mm / 1000.0
     pull = math.sin(math.radians(neck.break_angle_deg)) + neck.lean
@@ -98,7 +129,8 @@ def stopped(
         side_loss=neck.side_loss if side_loss is None else side_loss,
         apart=neck.apart,
     )
-    return speaking(model.grid, held, model.seats[index], pull)
+    along = before.along if before is not None else None
+    return speaking(model.grid, held, model.seats[index], pull, along)
 
 
 def evened(model: Model, index: int, fret: int) -> Speaking:
@@ -110,8 +142,8 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
     wanted = 1.0 / (LONGER * voice.decay.at(voice.strings[index].pitch + fret))
     loss = voice.neck.end_loss
 
-    def ringing(loss: float) -> tuple[float, Speaking]:
-        string = stopped(model, index, fret, loss)
+    def ringing(loss: float, before: Speaking | None = None) -> tuple[float, Speaking]:
+        string = stopped(model, index, fret, loss, before=before)
         middle = StruckNote(index, fret, len(voice.plectrum.force) // 2)
         stroke = pluck(voice, string, middle)
         sound = tone(string, replace(stroke, noise_n=0.0))
@@ -124,7 +156,7 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
         if abs(wanted / rate - 1.0) < 0.03 or loss + step < voice.neck.end_loss:
             break
         before = rate
-        rate, string = ringing(loss + step)
+        rate, string = ringing(loss + step, string)
         loss += step
         slope = min(max((rate - before) / step, 0.5 * theory), 2.0 * theory)
     return string

@@ -11,6 +11,7 @@ Conventions: Bessel functions have whole orders from 0 on; places in a sound are
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +31,14 @@ def convolved(sound: Floats, window: Floats) -> Floats:
     size = fast_size(sound.size + window.size - 1)
     both = np.fft.irfft(np.fft.rfft(sound, size) * np.fft.rfft(window, size), size)
     return np.asarray(both[window.size // 2 :][: sound.size])
+
+
+@lru_cache(maxsize=64)
+def rounded(size: int) -> Floats:
+    """Hann's window of so many samples."""
+    window = np.hanning(size)
+    window.flags.writeable = False  # it is kept
+    return window
 
 
 def fast_size(least: int) -> int:
@@ -90,27 +99,45 @@ def spline_coefficients(sound: Floats) -> Floats:
     """
     weights = np.pad(sound, 2 * REACH, mode="reflect")
     weights *= -6.0 * POLE
+    more = np.empty_like(weights)
     step = 1
     while step < REACH:
-        weights[step:] += POLE**step * weights[:-step]
-        weights[:-step] += POLE**step * weights[step:]
+        weights[step:] += np.multiply(weights[:-step], POLE**step, out=more[step:])
+        weights[:-step] += np.multiply(weights[step:], POLE**step, out=more[step:])
         step *= 2
     return weights[REACH:-REACH]
 
 
-def between(sound: Floats, places: Floats) -> Floats:
-    """A sound's values at places between its samples, by cubic splines; no place lies outside."""
-    weights = spline_coefficients(sound)
-    whole = np.minimum(places.astype(np.int64), sound.size - 1)
-    part = places - whole
-    rest = 1.0 - part
-    first = whole + (REACH - 1)
-    result = weights[first] * (rest * rest * rest)
-    result += weights[first + 1] * (4.0 - part * part * (6.0 - 3.0 * part))
-    result += weights[first + 2] * (4.0 - rest * rest * (6.0 - 3.0 * rest))
-    result += weights[first + 3] * (part * part * part)
-    result /= 6.0
-    return np.asarray(result)
+class Between:
+    """Places between samples, made ready for any sound of so many samples; none lies outside."""
+
+    def __init__(self, places: Floats, size: int) -> None:
+        whole = np.minimum(places.astype(np.int64), size - 1)
+        part = places - whole
+        rest = 1.0 - part
+        self._first = np.add(whole, REACH - 1, out=whole)
+        self._shares = _cube(rest), _hill(part), _hill(rest), _cube(part)
+
+    def of(self, sound: Floats) -> Floats:
+        """The sound's values there, by cubic splines."""
+        weights = spline_coefficients(sound)
+        result = np.zeros(self._first.size)
+        near = np.empty(self._first.size)
+        for number, share in enumerate(self._shares):
+            weights[number:].take(self._first, out=near, mode="clip")  # else it copies to check
+            near *= share
+            result += near
+        result /= 6.0
+        return result
+
+
+def _cube(part: Floats) -> Floats:
+    return np.asarray(part * part * part)
+
+
+def _hill(part: Floats) -> Floats:
+    """The middle of a B-spline, 4 − 6·x² + 3·x³."""
+    return np.asarray(4.0 - part * part * (6.0 - 3.0 * part))
 
 
 def splined(knots: Floats, values: Complexes, places: Floats) -> Complexes:

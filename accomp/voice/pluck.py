@@ -53,7 +53,7 @@ class Pluck:
 
     def step(self, grid: Grid, at_s: float) -> Complexes:
         """Transform of the release at `at_s`, for a force of 1 N."""
-        return np.asarray(gamma_pulse(grid.s, self.release_s) * np.exp(-grid.s * at_s) / grid.s)
+        return np.asarray(gamma_pulse(grid.s, self.release_s) * grid.delay(at_s) / grid.s)
 
     def rasp(self, grid: Grid, at_s: float) -> Complexes:
         """Transform of the noise force on the string, in N·s."""
@@ -63,13 +63,11 @@ class Pluck:
         lead = max(at_s - TOUCH_BEFORE_S, 0.0)
         force = grid.transform(burst) * (self.noise_n / grid.rate_hz)
         blunt = gamma_pulse(grid.s, TIP_S, order=2)
-        return np.asarray(force * blunt * np.exp(-grid.s * lead))
+        return np.asarray(force * blunt * grid.delay(lead))
 
     def knock(self, grid: Grid, at_s: float) -> Complexes:
         """Transform of the tap on the head, a pulse of `knock_n` newtons for `knock_s`."""
-        pulse = gamma_pulse(grid.s, self.knock_s, order=4) * np.exp(
-            -grid.s * (at_s + self.knock_after_s)
-        )
+        pulse = gamma_pulse(grid.s, self.knock_s, order=4) * grid.delay(at_s + self.knock_after_s)
         return np.asarray(pulse * (self.knock_n * self.knock_s))
 
 

@@ -35,7 +35,7 @@ from accomp.voice.model import Model, StruckNote, evened, pluck, stopped
 from accomp.voice.numerics import low_pass, thinned
 from accomp.voice.parameters import Plectrum, Voice
 from accomp.voice.pluck import Pluck
-from accomp.voice.starts import Parts, Start, heard
+from accomp.voice.starts import Parts, Some, Start, heard
 from accomp.voice.stretch import warp
 from accomp.voice.tone import Speaking, Swings, knock, mixed, swings, tone
 from accomp.voice.uneven import unevenness_db
@@ -90,11 +90,13 @@ def takes(model: Model, progress: Progress | None = None) -> tuple[Take, ...]:
     jobs = [(index, fret) for index in range(len(voice.strings)) for fret in voice.layout.roots]
     results: list[list[Take]] = []
     with ThreadPoolExecutor(min(2, os.cpu_count() or 1)) as pool:
-        for number, result in enumerate(pool.map(lambda job: _ringing(model, *job), jobs), 1):
+        ringing = pool.map(lambda job: _ringing(model, *job), jobs)
+        dead = pool.map(lambda index: _dead(model, index), range(len(voice.strings)))
+        for number, result in enumerate(ringing, 1):
             results.append(result)
             if progress is not None:
                 progress(number / (len(jobs) + 1))
-        results += pool.map(lambda index: _dead(model, index), range(len(voice.strings)))
+        results += dead
     return _fitted(tuple(take for result in results for take in result))
 
 
@@ -139,14 +141,14 @@ def fitted_to_frets(voice: Voice, take: Take) -> Take:
     )
 
 
-def _played(model: Model, string: Speaking, note: StruckNote, brightness_hz: float) -> Floats:
+def _played(model: Model, string: Speaking, note: StruckNote, wish_hz: float) -> Floats:
     """A stroke as whoever records an instrument would choose it: of some tries at other places,
     each at other angles and with more or less of a knock a little earlier or later, the first that
     begins, on every fret that will play it, and is as bright as asked for; when none is right, the
     nearest.
     """
     voice, rate = model.voice, model.grid.rate_hz
-    tap = knock(model.grid, model.face, pluck(voice, string, note))
+    tap = model.tap(pluck(voice, string, note))
     taps = [_later(tap, round(later / 1000.0 * rate)) for later in LATER_MS]
     best, found = math.inf, None
     for again in range(TRIES):
@@ -155,13 +157,19 @@ def _played(model: Model, string: Speaking, note: StruckNote, brightness_hz: flo
         ear = _heard(model, note, parts, stroke, taps)
         side = math.copysign(1.0, stroke.angle_deg)
         turns = [replace(stroke, angle_deg=stroke.angle_deg + side * turn) for turn in TURNS_DEG]
-        for turned, number, share in itertools.product(turns, range(len(taps)), KNOCKS):
-            knocks = (share if each == number else 0.0 for each in range(len(taps)))
-            start = ear.start((turned.level_n, turned.vertical_n, 1.0, *knocks))
-            off = _astray(start, voice.plectrum)
-            off += max(brightness_hz / start.centroid_hz - 1.0, 0.0)
-            if off < best:
-                best, found = off, (parts, turned, taps[number], share)
+        for turned in turns:
+            some = ear.some((turned.level_n, turned.vertical_n, 1.0))
+            rough = [_roughly(some, number, voice.plectrum, wish_hz) for number in range(len(taps))]
+            for number, share in itertools.product(range(len(taps)), KNOCKS):
+                if rough[number][share] > best:
+                    continue
+                start = some.start([share if each == number else 0.0 for each in range(len(taps))])
+                off = _astray(start, voice.plectrum)
+                off += max(wish_hz / start.centroid_hz - 1.0, 0.0)
+                if off < best:
+                    best, found = off, (parts, turned, taps[number], share)
+                if best == 0.0:
+                    break
             if best == 0.0:
                 break
         if best == 0.0 or best > HOPELESS:
@@ -201,6 +209,15 @@ def _astray(start: Start, plectrum: Plectrum) -> float:
     )
 
 
+def _roughly(some: Some, number: int, plectrum: Plectrum, wish_hz: float) -> dict[float, float]:
+    """How far astray the starts with more or less of one knock are at least, by its share; a trace
+    less, since rounding must not decide."""
+    crests_db, centroids_hz = some.glance(number, np.array(KNOCKS))
+    high = np.maximum(crests_db - plectrum.crest_db, 0.0) / 3.0
+    least = high + np.maximum(wish_hz / centroids_hz - 1.0, 0.0)
+    return dict(zip(KNOCKS, (least - 1e-6).tolist(), strict=True))
+
+
 def _later(sound: Floats, samples: int) -> Floats:
     """A sound so many samples later, or earlier below zero, as long as before."""
     pad = np.zeros(abs(samples))
@@ -229,7 +246,7 @@ def _course(model: Model, string: Speaking, stroke: Pluck) -> Swings:
         later = round(0.0007 * number * rate)  # the plectrum comes to it that much later
 
         def both(one: Floats, two: Floats, sharper: float = sharper, later: int = later) -> Floats:
-            two = warp(two, np.full(two.size, sharper), rate, 0)
+            two = warp(two, np.full(two.size, sharper), 0)
             size = min(two.size, one.size - later)
             return np.concatenate((one[:later], one[later : later + size] + two[:size]))
 

@@ -16,12 +16,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from accomp.voice.laplace import Complexes, Floats
 from accomp.voice.measure import BLOCK_S, BRIGHT_S, BRIGHT_SIZE, SCALE_K, k_weight
-from accomp.voice.numerics import fast_size
+from accomp.voice.numerics import fast_size, rounded
 
 SHORT_S = 0.085  # of it the highest peak is one of the first 80 ms, the rise one of the first 60
 PEAKS_S, RISE_S = 0.08, 0.06
@@ -58,27 +59,79 @@ class Parts:
 
     def start(self, weights: Sequence[float]) -> Start:
         """How the sum of the parts, each times its weight, begins."""
-        mixed = [(weight, head) for weight, head in zip(weights, self.heads, strict=True) if weight]
-        sound = np.asarray(sum(weight * head for weight, head in mixed))
-        count = sound.size // STRIDE
-        rate_hz = self.rate_hz / STRIDE
-        window = np.hanning(round(SMOOTH_S * rate_hz) | 1)
-        power = np.square(sound[: count * STRIDE]).reshape(count, STRIDE).sum(axis=1)
-        level = np.sqrt(np.maximum(np.convolve(power, window, mode="same"), 0.0))
-        rise = level[: round(RISE_S * rate_hz)]
-        foot = int(np.argmax(rise >= 0.1 * rise.max()))
-        first, last = (int(np.argmax(rise >= high * rise.max())) - foot for high in HIGHS)
-        begin = foot * STRIDE
-        size = np.abs(sound[: begin + round(PEAKS_S * self.rate_hz)])
-        highest = float(size.max())
-        peaks = np.flatnonzero(size >= ALIKE * highest) - begin
-        times = np.outer(weights, weights)
-        return Start(
-            (first / rate_hz, last / (rate_hz * self.slowest)),
-            (int(peaks[0]) / self.rate_hz, int(peaks[-1]) / (self.rate_hz * self.slowest)),
-            10.0 * math.log10(highest**2 / float((self.loud * times).sum())),
-            float((self.power_hz * times).sum() / (self.power * times).sum()),
+        return self.some(weights).start(())
+
+    def some(self, weights: Sequence[float]) -> Some:
+        """The first of the parts added up."""
+        return Some(self, tuple(weights), self._sum(weights, self.heads))
+
+    @staticmethod
+    def _sum(weights: Sequence[float], heads: Sequence[Floats]) -> Floats | float:
+        return sum(weight * head for weight, head in zip(weights, heads, strict=False) if weight)
+
+
+@dataclass(frozen=True)
+class Some:
+    """Some of the parts added up, for many sums that differ in the others."""
+
+    parts: Parts
+    weights: tuple[float, ...]
+    sound: Floats | float
+
+    def glance(self, number: int, shares: Floats) -> tuple[Floats, Floats]:
+        """What is seen at once of the sums with so much of one of the others: the height of the
+        highest peak over the loudness in dB, or less; and the centroid in hertz. But for rounding
+        what `start` says.
+        """
+        parts, place = self.parts, len(self.weights) + number
+        peaks = round(PEAKS_S * parts.rate_hz)
+        sums = np.multiply.outer(shares, parts.heads[place][:peaks])
+        sums += np.asarray(self.sound)[:peaks]
+        tops = np.maximum(sums.max(axis=1), -sums.min(axis=1))
+        rows = np.zeros((shares.size, len(parts.heads)))
+        rows[:, : len(self.weights)] = self.weights
+        rows[:, place] = shares
+        loud, power, power_hz = (
+            np.einsum("ki,ij,kj->k", rows, products, rows)
+            for products in (parts.loud, parts.power, parts.power_hz)
         )
+        return 10.0 * np.log10(tops**2 / loud), power_hz / power
+
+    def start(self, weights: Sequence[float]) -> Start:
+        """How the sum with the others, each times its weight, begins."""
+        rate_hz, sound = self.parts.rate_hz, self.sound
+        for weight, head in zip(weights, self.parts.heads[len(self.weights) :], strict=True):
+            if weight:
+                sound = sound + weight * head
+        sound = np.asarray(sound)
+        level = self._level(sound)
+        rise = level[: round(RISE_S * rate_hz / STRIDE)]
+        highest = rise.max()
+        foot = int(np.argmax(rise >= 0.1 * highest))
+        first, last = (int(np.argmax(rise >= high * highest)) - foot for high in HIGHS)
+        begin = foot * STRIDE
+        size = np.abs(sound[: begin + round(PEAKS_S * rate_hz)])
+        top = float(size.max())
+        tops = np.flatnonzero(size >= ALIKE * top) - begin
+        slow_hz = rate_hz * self.parts.slowest
+        all_ = np.array((*self.weights, *weights))
+        times = all_[:, None] * all_  # the weight of each product of two parts
+        return Start(
+            (first * STRIDE / rate_hz, last * STRIDE / slow_hz),
+            (int(tops[0]) / rate_hz, int(tops[-1]) / slow_hz),
+            10.0 * math.log10(top**2 / float((self.parts.loud * times).sum())),
+            float((self.parts.power_hz * times).sum() / (self.parts.power * times).sum()),
+        )
+
+    def _level(self, sound: Floats) -> Floats:
+        """The envelope of as much of a sound as it rises in."""
+        window = rounded(round(SMOOTH_S * self.parts.rate_hz / STRIDE) | 1)
+        count = round(RISE_S * self.parts.rate_hz / STRIDE) + window.size
+        power = np.square(sound[: min(count, sound.size // STRIDE) * STRIDE])
+        summed = power[::STRIDE] + power[1::STRIDE]
+        for number in range(2, STRIDE):
+            summed += power[number::STRIDE]
+        return np.sqrt(np.maximum(np.convolve(summed, window, mode="same"), 0.0))
 
 
 def heard(sounds: Sequence[Floats], rate_hz: float, hz: float, slowest: float = 1.0) -> Parts:
@@ -111,10 +164,13 @@ def _products(spectra: Sequence[Complexes], weights: Floats) -> Floats:
     return result
 
 
+@lru_cache(maxsize=8)
 def _high_pass(size: int, rate_hz: float, edge_hz: float) -> Complexes:
     """Butterworth's of the 4th order by the bilinear transform, over a spectrum's frequencies."""
     places = np.fft.rfftfreq(size, 1.0 / rate_hz)
     tangent = np.tan(math.pi * np.minimum(places, 0.499 * rate_hz) / rate_hz)
     s = 1j * tangent / math.tan(math.pi * edge_hz / rate_hz)
     pairs = (2.0 * math.cos(math.pi * part) for part in (1 / 8, 3 / 8))
-    return np.asarray(math.prod(s * s / (s * s + damping * s + 1.0) for damping in pairs))
+    passed = np.asarray(math.prod(s * s / (s * s + damping * s + 1.0) for damping in pairs))
+    passed.flags.writeable = False  # it is kept
+    return passed

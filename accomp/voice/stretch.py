@@ -28,7 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from accomp.voice.laplace import Complexes, Floats, Grid
-from accomp.voice.numerics import between
+from accomp.voice.numerics import Between
 from accomp.voice.parameters import StringParameters
 from accomp.voice.pluck import Pluck
 from accomp.voice.strings import HeldString
@@ -36,6 +36,7 @@ from accomp.voice.strings import HeldString
 MODES = 28
 LENGTHWISE = 3  # modes along the string
 LENGTHWISE_Q = 40.0  # no source for a banjo's; piano strings lie in the tens (from memory)
+BLOCK = 256  # samples that are worked out together
 CONSIDERED_S = 1.2  # the square of the amplitude is long gone after that
 
 
@@ -68,10 +69,12 @@ def stretch(grid: Grid, held: HeldString, decay_per_s: Floats, pluck: Pluck) -> 
     size = string.stretch_n / 8.0 * slope**2
     slow = np.zeros(count)
     fast = np.zeros(count)
+    swing, part = np.empty((-(-count // BLOCK), BLOCK), np.complex128), np.empty(count)
     for mode in np.flatnonzero((size > 1e-4 * size.max()) & (partial < 0.2 * grid.rate_hz)):
-        swing = size[mode] * _exponential(2.0 * rate[mode] / grid.rate_hz, count)
-        fast += swing.real
-        slow += np.abs(swing)
+        both = _exponential(2.0 * rate[mode] / grid.rate_hz, swing)[:count]
+        both *= size[mode]
+        fast += both.real
+        slow += np.abs(both, out=part)
 
     lengthwise = []
     for number in range(1, LENGTHWISE + 1):
@@ -81,8 +84,9 @@ def stretch(grid: Grid, held: HeldString, decay_per_s: Floats, pluck: Pluck) -> 
         near = (sums > own / 3.0) & (sums < min(3.0 * own, 0.4 * grid.rate_hz))
         driven = np.zeros(count)
         for mode in np.flatnonzero(near & (np.abs(size) > 1e-3 * np.abs(size).max())):
-            both = rate[mode] + rate[mode + number]
-            driven += size[mode] * _exponential(both / grid.rate_hz, count).real
+            sum_ = (rate[mode] + rate[mode + number]) / grid.rate_hz
+            driving = _exponential(sum_, swing)[:count].real
+            driven += np.multiply(driving, size[mode], out=part)
         lengthwise.append(driven)
     return Stretch(slow / tension_n, fast, tuple(lengthwise))
 
@@ -101,21 +105,26 @@ def passed_on(s: Complexes, own_hz: float) -> Complexes:
     return np.asarray(inner / (inner + omega**2))
 
 
-def _exponential(rate: complex, count: int) -> Complexes:
-    """exp(rate·n) for n = 0 .. count − 1, by blocks: a product each instead of an exponential."""
-    block = np.exp(rate * np.arange(256))
-    starts = np.exp(rate * 256 * np.arange(-(-count // 256)))
-    return np.asarray(np.multiply.outer(starts, block).ravel()[:count])
+def _exponential(rate: complex, blocks: Complexes) -> Complexes:
+    """exp(rate·n) for n from 0 on, written into blocks: a product each instead of an
+    exponential."""
+    block = np.exp(rate * np.arange(BLOCK))
+    starts = np.exp(rate * BLOCK * np.arange(len(blocks)))
+    return np.multiply.outer(starts, block, out=blocks).reshape(-1)
 
 
-def warp(sound: Floats, glide: Floats, rate_hz: int, start: int) -> Floats:
+def warp(sound: Floats, glide: Floats, start: int) -> Floats:
     """Play a sound as fast as the tension makes the string swing: frequency ~ √(1 + ΔT/T).
 
     Cubic splines between samples, from sample `start` (the release) on.
     """
-    steps = np.ones(sound.size)
-    until = min(start + glide.size, sound.size)
+    return bent(sound.size, glide, start).of(sound)
+
+
+def bent(size: int, glide: Floats, start: int) -> Between:
+    """Where `warp` reads sounds of so many samples."""
+    steps = np.ones(size)
+    until = min(start + glide.size, size)
     steps[start:until] = np.sqrt(1.0 + glide[: until - start])
     places = np.concatenate(([0.0], np.cumsum(steps)[:-1]))
-    places = places[places <= sound.size - 1]
-    return between(sound, places)
+    return Between(places[places <= size - 1], size)

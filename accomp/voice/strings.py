@@ -39,10 +39,21 @@ class Waves:
 
     def blocked_force(self, length_m: float, at_m: float, end_loss: float) -> Complexes:
         """Force on a bridge that stands still, for a unit force on the string `at_m` from it."""
-        # sinh(γ(L − x) + ε)/sinh(γL + ε), with the growing exponential divided out of both.
-        there = np.exp(-self.gamma * at_m)
-        round_trip = np.exp(-2.0 * (self.gamma * length_m + end_loss))
-        return np.asarray((there - round_trip / there) / (1.0 - round_trip))
+        return blocked(self.over(at_m), self.round_trip(length_m, end_loss))
+
+    def over(self, at_m: float) -> Complexes:
+        """What becomes of a wave on its way over so much string."""
+        return np.asarray(np.exp(-self.gamma * at_m))
+
+    def round_trip(self, length_m: float, end_loss: float) -> Complexes:
+        """What becomes of it on its way to the far end and back."""
+        return np.asarray(np.exp(-2.0 * (self.gamma * length_m + end_loss)))
+
+
+def blocked(there: Complexes, round_trip: Complexes) -> Complexes:
+    """The blocked force, from the way to where the string is plucked and from the round trip."""
+    # sinh(γ(L − x) + ε)/sinh(γL + ε), with the growing exponential divided out of both.
+    return np.asarray((there - round_trip / there) / (1.0 - round_trip))
 
 
 @dataclass(frozen=True, slots=True)

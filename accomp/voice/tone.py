@@ -13,15 +13,17 @@ Conventions: SI units; sounds are float arrays that start `ONSET_S` before the r
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from accomp.voice.body import Face
 from accomp.voice.bridge import Seat
 from accomp.voice.laplace import Complexes, Floats, Grid
+from accomp.voice.numerics import Between
 from accomp.voice.pluck import Pluck
-from accomp.voice.stretch import MODES, lengthwise_hz, passed_on, stretch, warp
-from accomp.voice.strings import HeldString, Waves, waves
+from accomp.voice.stretch import LENGTHWISE, MODES, bent, lengthwise_hz, passed_on, stretch
+from accomp.voice.strings import HeldString, Waves, blocked, waves
 
 RELEASE_S = 0.005  # in the window; leaves room for the noise before it
 ONSET_S = 0.0045
@@ -39,12 +41,34 @@ class Speaking:
     from_tension: Complexes  # pressure for a unit of added tension
     decay_per_s: Floats  # of partials 1, 2, ...
 
+    @cached_property
+    def round_trips(self) -> tuple[Complexes, Complexes]:
+        """What becomes of a wave on the string that swings straight at the face, and along it."""
+        length_m, end_loss = self.held.length_m, self.held.end_loss
+        one, other = (
+            self.along.round_trip(length_m, loss)
+            for loss in (end_loss, end_loss * self.held.side_loss)
+        )
+        return one, other
 
-def speaking(grid: Grid, held: HeldString, seat: Seat, pull: float) -> Speaking:
-    """Tie a string to its seat; `pull` is the force into the face for a unit of added tension."""
+    @cached_property
+    def passed_on(self) -> tuple[Complexes, ...]:
+        """What the bridge feels of the modes along the string, as many as the grid has room for."""
+        own = lengthwise_hz(self.held.string, self.held.length_m)
+        numbers = range(1, LENGTHWISE + 1)
+        low = (number for number in numbers if number * own < 0.4 * self.grid.rate_hz)
+        return tuple(passed_on(self.grid.s, number * own) for number in low)
+
+
+def speaking(
+    grid: Grid, held: HeldString, seat: Seat, pull: float, along: Waves | None = None
+) -> Speaking:
+    """Tie a string to its seat; `pull` is the force into the face for a unit of added tension.
+    `along` are its waves if they are known: they are the same whatever its ends take.
+    """
     length_m, hz, end_loss = held.length_m, held.hz, held.end_loss
     aside_loss = end_loss * held.side_loss
-    along = waves(grid.s, held.string, held.tension_n, hz)
+    along = along or waves(grid.s, held.string, held.tension_n, hz)
     zv = along.impedance(length_m, end_loss)
     zl = along.impedance(length_m * (1.0 + held.apart), aside_loss)
     vertical, level = 1.0 + zv * seat.vertical, 1.0 + zl * seat.level
@@ -85,45 +109,48 @@ class Swings:
 
 def swings(speaking: Speaking, pluck: Pluck) -> Swings:
     """The pressure of one stroke at the microphone, without the knock, direction by direction."""
+    grid = speaking.grid
     *responses, glide = _responses(speaking, pluck)
-    return Swings(*(_heard(speaking.grid, response, glide) for response in responses))
+    places = bent(grid.count, glide, _release(grid))
+    return Swings(*(_heard(grid, response, places) for response in responses))
 
 
 def tone(speaking: Speaking, pluck: Pluck) -> Floats:
     """The pressure of one stroke at the microphone, in pascal, without the knock."""
     level, vertical, rest, glide = _responses(speaking, pluck)
     response = pluck.level_n * level + pluck.vertical_n * vertical + rest
-    return _heard(speaking.grid, response, glide)
+    grid = speaking.grid
+    return _heard(grid, response, bent(grid.count, glide, _release(grid)))
 
 
 def _responses(speaking: Speaking, pluck: Pluck) -> tuple[Complexes, Complexes, Complexes, Floats]:
     """The parts of `Swings` as responses, and the tension's slow part, which bends them all."""
-    grid, s, held = speaking.grid, speaking.grid.s, speaking.held
-    blocked, aside = (
-        speaking.along.blocked_force(held.length_m, pluck.at_m, loss)
-        for loss in (held.end_loss, held.end_loss * held.side_loss)
-    )
+    grid, held = speaking.grid, speaking.held
+    there = speaking.along.over(pluck.at_m)
+    straight, aside = (blocked(there, round_trip) for round_trip in speaking.round_trips)
     step, rasp = pluck.step(grid, RELEASE_S), pluck.rasp(grid, RELEASE_S)
-    vertical = speaking.from_vertical * blocked
+    vertical = speaking.from_vertical * straight
     level = speaking.from_level * aside
     rest = (0.6 * vertical + 0.8 * level) * rasp
 
     added = stretch(grid, held, speaking.decay_per_s, pluck)
     pulled = grid.transform(added.force - added.force[-1])
-    own = lengthwise_hz(held.string, held.length_m)
-    for number, driven in enumerate(added.lengthwise, 1):
-        if number * own < 0.4 * grid.rate_hz:
-            pulled += grid.transform(driven) * passed_on(s, number * own)
-    pulled *= np.exp(-s * RELEASE_S) / grid.rate_hz
+    for driven, passed in zip(added.lengthwise, speaking.passed_on, strict=False):
+        pulled += grid.transform(driven) * passed
+    pulled *= grid.delay(RELEASE_S) / grid.rate_hz
     rest += speaking.from_tension * pulled
     return level * step, vertical * step, rest, added.glide
 
 
-def _heard(grid: Grid, response: Complexes, glide: Floats) -> Floats:
+def _release(grid: Grid) -> int:
+    """The sample at which the string is let go."""
+    return round((RELEASE_S + grid.lead_s) * grid.rate_hz)
+
+
+def _heard(grid: Grid, response: Complexes, places: Between) -> Floats:
     """The sound of a response from just before the release on, its pitch bent."""
-    start = round((RELEASE_S + grid.lead_s) * grid.rate_hz)
-    sound = warp(grid.sound(response), glide, grid.rate_hz, start)
-    return sound[start - round(ONSET_S * grid.rate_hz) :]
+    sound = places.of(grid.sound(response))
+    return sound[_release(grid) - round(ONSET_S * grid.rate_hz) :]
 
 
 def knock(grid: Grid, body: Face, pluck: Pluck) -> Floats:

@@ -42,6 +42,23 @@ def test_a_mixture_begins_as_its_parts_say(weights: tuple[float, ...]) -> None:
     assert said.centroid_hz == pytest.approx(centroid_hz(whole, RATE_HZ), rel=0.01)
 
 
+def test_a_glance_at_many_mixtures_never_says_that_one_is_worse_than_it_is() -> None:
+    """What is passed over for a glance would not have been chosen; here the parts are in two."""
+    ear_ = heard((*PARTS, TAP, np.roll(TAP, 500)), RATE_HZ, HZ)
+    some, shares = ear_.some((0.7, -0.4)), np.array((0.3, 1.0, 2.0, 4.0))
+    tight = 0
+    for number in range(2):
+        crests_db, centroids_hz = some.glance(number, shares)
+        for share, crest_db, centroid in zip(shares, crests_db, centroids_hz, strict=True):
+            knocks = [float(share) if each == number else 0.0 for each in range(2)]
+            start = some.start(knocks)
+            assert start == ear_.start((0.7, -0.4, *knocks))
+            assert crest_db <= start.crest_db + 1e-9
+            assert centroid == pytest.approx(start.centroid_hz, rel=1e-9)
+            tight += crest_db == pytest.approx(start.crest_db, abs=1e-9)
+    assert tight >= 6, "else a glance is of no use"
+
+
 def test_played_for_a_higher_and_a_lower_fret_it_begins_sooner_and_later() -> None:
     one, higher = (heard(PARTS, RATE_HZ * speed, HZ * speed) for speed in (1.0, 1.1))
     both = heard(PARTS, RATE_HZ * 1.1, HZ * 1.1, slowest=0.9 / 1.1).start((1.0, 1.0))

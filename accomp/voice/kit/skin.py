@@ -52,7 +52,7 @@ def skin_sound(
         sound = _brushed(answer, skin.bristles, force, rate_hz, seed)
     if skin.glide:
         fall = np.exp(-2.0 * np.arange(sound.size) / (GLIDE_S * rate_hz))
-        sound = warp(sound, skin.glide * force**2 * fall, rate_hz, 0)
+        sound = warp(sound, skin.glide * force**2 * fall, 0)
     sound = sound[: round(length_s * rate_hz)]
     if skin.wires is not None:
         sound = sound + _rattle(sound, skin.wires, force, rate_hz, seed)
