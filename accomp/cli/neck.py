@@ -179,15 +179,12 @@ def positions(
     """
     from accomp.cli import neck_text as text
     from accomp.cli.saying import say_json, tell_notes
-    from accomp.errors import NoShapeError
     from accomp.job.documents import positions_document
     from accomp.job.positions import in_its_place
 
     there, neck, asked = _on_the_neck(tune, positions=only, **given)
-    try:
+    with in_its_place(neck):
         plans = neck.neck.positions(neck.wish)
-    except NoShapeError as error:
-        raise in_its_place(error, neck) from None
     if svg is not None:
         rows = [(plan.facts, text.boxes(plan)) for plan in plans]
         _write_boxes(svg, rows, asked, tune)

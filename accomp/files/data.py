@@ -7,7 +7,9 @@ without ".toml". The user's folder wins over the package, so that a file can be 
 from __future__ import annotations
 
 import os
+import tomllib
 from pathlib import Path
+from typing import Any
 
 import accomp
 from accomp.errors import InputError, Problem
@@ -74,3 +76,8 @@ def as_name(found: object, thing: str) -> str:
 def package_file(name: str) -> Path:
     """A table that always comes with the package, e.g. "chords.toml"."""
     return _PACKAGE / name
+
+
+def package_data(name: str) -> dict[str, Any]:
+    """What such a table says, without places or checks: it is ours, and each start waits for it."""
+    return tomllib.loads(package_file(name).read_text(encoding="utf-8"))

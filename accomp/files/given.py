@@ -15,7 +15,7 @@ from typing import Any
 
 from accomp.errors import Problem
 from accomp.files.places import Places
-from accomp.files.toml import Document, TomlPath
+from accomp.files.toml import Document, TomlPath, place_after
 
 
 @dataclass(frozen=True)
@@ -42,8 +42,7 @@ class GivenData(Document):
         text: Any = self.data
         for step in path:
             text = text[step]
-        before = str(text)[:offset]
-        return before.count("\n") + 1, len(before) - before.rfind("\n")
+        return place_after(str(text)[:offset])
 
     def problem(self, message: str, *path: str | int, **more: Any) -> Problem:
         """A problem, named by its text where it lies in one."""

@@ -145,7 +145,7 @@ def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         good = raw[: error.start].decode("utf-8-sig", errors="ignore")
-        line, column = good.count("\n") + 1, len(good) - (good.rfind("\n") + 1) + 1
+        line, column = place_after(good)
         raise InputError(
             Problem(
                 f"the file is not UTF-8 text: byte 0x{raw[error.start]:02x} is out of place.",
@@ -166,8 +166,7 @@ def parse_toml(text: str, file: str) -> Document:
     if not text.strip():
         raise InputError(Problem("the file is empty.", file, 1, 1, expected="TOML"))
     if many := _MANY_DOTS.search(text):
-        line = text.count("\n", 0, many.start()) + 1
-        column = many.start() - text.rfind("\n", 0, many.start())
+        line, column = place_after(text[: many.start()])
         message = "this is a key of far too many names joined by dots."
         raise InputError(Problem(message, file, line, column, many[0][:40], "a plain key"))
     try:
@@ -201,11 +200,15 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return table[found[0]] if found else None
 
 
+def place_after(text: str) -> tuple[int, int]:
+    """Line and column of what comes after a text."""
+    return text.count("\n") + 1, len(text) - text.rfind("\n")
+
+
 def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
     """What tomllib says, with its place taken out of the sentence."""
     if many := _MANY_DIGITS.search(text) if "digits" in str(error) else None:
-        line = text.count("\n", 0, many.start()) + 1
-        column = many.start() - text.rfind("\n", 0, many.start())
+        line, column = place_after(text[: many.start()])
         message = "this number has far too many digits."
         return Problem(message, file, line, column, f"{many[0][:40]}...", "a shorter number")
     match = re.search(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", str(error))
@@ -214,7 +217,7 @@ def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
     if match[2]:
         line, column = int(match[2]), int(match[3])
     else:
-        line, column = text.count("\n") + 1, len(text) - (text.rfind("\n") + 1) + 1
+        line, column = place_after(text)
     lines = text.split("\n")
     found = lines[line - 1].strip()[:40] if line <= len(lines) else ""
     where = f" in {found!r}" if found else ""

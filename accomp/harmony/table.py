@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import itertools
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal, cast
 
-from accomp.files.data import package_file
+from accomp.files.data import package_data
 from accomp.harmony.degree import Degree, degrees
 
 Does = Literal["set", "add", "instead", "leave"]
@@ -64,8 +63,7 @@ def filled(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
 @lru_cache(maxsize=1)
 def chord_table() -> ChordTable:
     """The table that comes with the package."""
-    data = tomllib.loads(package_file("chords.toml").read_text(encoding="utf-8"))
-    return build_table(data)
+    return build_table(package_data("chords.toml"))
 
 
 def build_table(data: Mapping[str, Any]) -> ChordTable:

@@ -190,7 +190,7 @@ def _tune(source: _Source, path: Path) -> WrittenTune:
         if tune.hopeless or reader.full:
             break  # refused whatever follows
     reader.finish()
-    marks = {bar.mark for bar in tune.bars}
+    marks = {bar.signs.mark for bar in tune.bars}
     if not set(tune.parts) & marks:
         tune.parts = ()
     return tune

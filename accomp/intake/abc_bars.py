@@ -10,31 +10,46 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import Any
 
 from accomp.harmony import Key, Spelling
 from accomp.intake.signs import bar_length, ending_numbers, jump_of, says_fine, says_to_coda
-from accomp.intake.written import SourceNote, WrittenBar, WrittenChord, WrittenTune, add_chord
+from accomp.intake.written import (
+    NO_SIGNS,
+    RoadSigns,
+    SourceNote,
+    WrittenBar,
+    WrittenChord,
+    WrittenTune,
+    add_chord,
+)
 from accomp.time import METERS
 
 _MOST_SAID = 1000  # a broken file could ask for a million
+_DECORATIONS: dict[str, dict[str, Any]] = {
+    "segno": {"segno": True},
+    "coda": {"coda": True},
+    "fine": {"fine": True},
+    "dacoda": {"to_coda": True},
+    "tocoda": {"to_coda": True},
+    **{word: {"jump": "D.C."} for word in ("dacapo", "d.c.", "d.c.alcoda", "d.c.alfine")},
+    **{word: {"jump": "D.S."} for word in ("d.s.", "d.s.alcoda", "d.s.alfine")},
+}
 
 
 @dataclass
 class OpenBar:
-    """The bar being read, and the signs that wait for it."""
+    """The bar being read, with the signs that wait for it."""
 
     onset: Fraction = Fraction(0)
     chords: list[WrittenChord] = field(default_factory=list)
     notes: list[SourceNote] = field(default_factory=list)
     line: int = 0
-    repeat_start: bool = False
-    opens_ending: bool = False
-    mark: str = ""
-    segno: bool = False
-    coda: bool = False
-    to_coda: bool = False
-    fine: bool = False
-    jump: str = ""
+    signs: RoadSigns = NO_SIGNS
+
+    def sees(self, **signs: Any) -> None:
+        """Take down signs that stand at it."""
+        self.signs = replace(self.signs, **signs)
 
 
 class Bars:
@@ -61,28 +76,16 @@ class Bars:
 
     def sign(self, name: str) -> None:
         """A decoration; only those that lead somewhere matter."""
-        word = name.lower().replace(" ", "")
-        if word == "segno":
-            self.open.segno = True
-        elif word == "coda":
-            self.open.coda = True
-        elif word in ("dacoda", "tocoda"):
-            self.open.to_coda = True
-        elif word == "fine":
-            self.open.fine = True
-        elif word in ("dacapo", "d.c.", "d.c.alcoda", "d.c.alfine"):
-            self.open.jump = "D.C."
-        elif word in ("d.s.", "d.s.alcoda", "d.s.alfine"):
-            self.open.jump = "D.S."
+        self.open.sees(**_DECORATIONS.get(name.lower().replace(" ", ""), {}))
 
     def jump_words(self, words: str) -> bool:
         """Words that send the player somewhere."""
         if says_to_coda(words):
-            self.open.to_coda = True
+            self.open.sees(to_coda=True)
         elif says_fine(words):
-            self.open.fine = True
+            self.open.sees(fine=True)
         elif words[:1] in "DdAa" and jump_of(words):
-            self.open.jump = jump_of(words)
+            self.open.sees(jump=jump_of(words))
         else:
             return False
         return True
@@ -99,21 +102,20 @@ class Bars:
             times = len(signs) - len(signs.lstrip(":")) + 1 if ends else 0
             if set(signs) == {":"}:  # "::" ends one repeat and starts another
                 times = 2
-            self.done[-1] = replace(
-                self.done[-1],
-                repeat_end=max(times, self.done[-1].repeat_end),
-                double=self.done[-1].double or double,
-            )
+            last = self.done[-1]
+            times, double = max(times, last.signs.repeat_end), double or last.signs.double
+            self.done[-1] = last.with_signs(repeat_end=times, double=double)
         if ends or starts or double:
             self.endings = frozenset()
-        self.open.repeat_start |= starts
+        if starts:
+            self.open.sees(repeat_start=True)
 
     def ending(self, numbers: str) -> None:
         """The start of a bracket over an ending."""
         if self.open.onset:  # "[2" closes the bar before it
             self.close()
         self.endings = ending_numbers(numbers)
-        self.open.opens_ending = True
+        self.open.sees(opens_ending=True)
 
     def close(self) -> None:
         """End the bar being read, when something was in it."""
@@ -134,15 +136,8 @@ class Bars:
                 chords=tuple(chord for chord in now.chords if chord not in over),
                 notes=tuple(now.notes),
                 line=now.line,
-                repeat_start=now.repeat_start,
                 endings=self.endings,
-                opens_ending=now.opens_ending,
-                mark=now.mark,
-                segno=now.segno,
-                coda=now.coda,
-                to_coda=now.to_coda,
-                fine=now.fine,
-                jump=now.jump,
+                signs=now.signs,
             )
         )
         self.open = OpenBar()
@@ -151,15 +146,15 @@ class Bars:
 
     def _signs_to_last(self, now: OpenBar) -> None:
         """Signs after the last note of a bar, before its bar line or after it, belong to it."""
-        if self.done and (now.fine or now.jump or now.to_coda):
+        late = now.signs
+        if self.done and (late.fine or late.jump or late.to_coda):
             last = self.done[-1]
-            self.done[-1] = replace(
-                last,
-                fine=last.fine or now.fine,
-                jump=last.jump or now.jump,
-                to_coda=last.to_coda or now.to_coda,
+            self.done[-1] = last.with_signs(
+                fine=last.signs.fine or late.fine,
+                jump=last.signs.jump or late.jump,
+                to_coda=last.signs.to_coda or late.to_coda,
             )
-            now.fine, now.to_coda, now.jump = False, False, ""
+            now.sees(fine=False, to_coda=False, jump="")
 
     def finish(self) -> None:
         """Close the last bar and hand over all of them."""
@@ -185,7 +180,7 @@ def cut_endings(bars: list[WrittenBar], tune: WrittenTune) -> list[WrittenBar]:
         if not bar.endings:
             first = inside = 0
             continue
-        if bar.opens_ending:
+        if bar.signs.opens_ending:
             first, inside = first or inside, 0
         inside += 1
         if first and inside > first:
@@ -200,6 +195,6 @@ def cut_endings(bars: list[WrittenBar], tune: WrittenTune) -> list[WrittenBar]:
 def _goes_back(bars: list[WrittenBar], at: int) -> bool:
     """Whether the bracket over bar `at` closes with a repeat sign."""
     end = at + 1
-    while end < len(bars) and bars[end].endings and not bars[end].opens_ending:
+    while end < len(bars) and bars[end].endings and not bars[end].signs.opens_ending:
         end += 1
-    return bars[end - 1].repeat_end > 0
+    return bars[end - 1].signs.repeat_end > 0

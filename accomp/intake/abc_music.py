@@ -88,7 +88,7 @@ class MusicReader:
             case "L":
                 self.unit = read_unit(value) or self.unit
             case "P":
-                self.bars.open.mark = " ".join(value.split())
+                self.bars.open.sees(mark=" ".join(value.split()))
                 self.bars.endings = frozenset()
             case "Q":
                 self.bars.say("a change of tempo is not taken over")

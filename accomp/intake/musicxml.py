@@ -119,8 +119,8 @@ class _PartReader:
         self._attributes(measure)
         signs = read_signs(measure)
         content = self.reader.read(measure)
-        if self.tune.ours and signs.mark:
-            self.beside = signs.mark if signs.unboxed else ""
+        if self.tune.ours and signs.road.mark:
+            self.beside = signs.road.mark if signs.unboxed else ""
         if self.beside:
             self.tune.say(
                 f"{self.beside!r} is what the band adds to the tune; it is not taken over"
@@ -151,19 +151,8 @@ class _PartReader:
             ),
             notes=tuple(content.notes),
             line=measure.sourceline or 0,
-            repeat_start=signs.repeat_start,
-            repeat_end=signs.repeat_end,
             endings=endings,
-            opens_ending=signs.ending is not None,
-            mark=signs.mark,
-            double=signs.double,
-            segno=signs.segno,
-            coda=signs.coda,
-            to_coda=signs.to_coda,
-            fine=signs.fine,
-            jump=signs.jump,
-            through=signs.through,
-            chorus=signs.chorus if self.tune.ours else 0,
+            signs=signs.road if self.tune.ours else replace(signs.road, chorus=0),
         )
 
     def _attributes(self, measure: etree._Element) -> None:
@@ -206,9 +195,9 @@ class _PartReader:
     def _find_codas(self) -> None:
         """Of two coda signs without words, the first is where to leave."""
         bars = self.tune.bars
-        codas = [index for index, bar in enumerate(bars) if bar.coda]
-        if len(codas) > 1 and not any(bar.to_coda for bar in bars):
-            bars[codas[0]] = replace(bars[codas[0]], coda=False, to_coda=True)
+        codas = [index for index, bar in enumerate(bars) if bar.signs.coda]
+        if len(codas) > 1 and not any(bar.signs.to_coda for bar in bars):
+            bars[codas[0]] = bars[codas[0]].with_signs(coda=False, to_coda=True)
 
 
 def _meter(time: etree._Element) -> str:

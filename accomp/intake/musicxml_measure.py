@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import Any
 
 from lxml import etree
 
@@ -33,7 +34,7 @@ from accomp.intake.signs import (
     says_to_coda,
     times_through,
 )
-from accomp.intake.written import SourceNote, WrittenChord, add_chord
+from accomp.intake.written import NO_SIGNS, RoadSigns, SourceNote, WrittenChord, add_chord
 
 _MOST_DOTS = 4
 _MOST_UNITS = 100_000_000  # of a duration or an offset, in divisions
@@ -45,22 +46,15 @@ class Signs:
     """The signs of one measure; `ending` is None without the start of a bracket, `unboxed` says
     that the mark stands in no box."""
 
-    repeat_start: bool = False
-    repeat_end: int = 0
+    road: RoadSigns = NO_SIGNS
     ending: frozenset[int] | None = None
     ending_stops: bool = False
-    double: bool = False
-    segno: bool = False
-    coda: bool = False
-    to_coda: bool = False
-    fine: bool = False
-    jump: str = ""
-    mark: str = ""
     unboxed: bool = False
-    through: int = 0
-    chorus: int = 0
     tempo: Fraction | None = None
-    words: list[str] = field(default_factory=list)
+
+    def sees(self, **signs: Any) -> None:
+        """Take down signs of the road."""
+        self.road = replace(self.road, **signs)
 
 
 @dataclass
@@ -241,44 +235,49 @@ def _barline(signs: Signs, element: etree._Element) -> None:
     left = element.get("location", "right") == "left"
     style = (element.findtext("bar-style") or "").strip()
     if not left and style in ("light-light", "light-heavy", "heavy-heavy", "heavy"):
-        signs.double = True
+        signs.sees(double=True)
     repeat = element.find("repeat")
     if repeat is not None:
         if repeat.get("direction") == "forward":
-            signs.repeat_start = True
+            signs.sees(repeat_start=True)
         else:
             times = repeat.get("times", "2")
             line = repeat.sourceline or 0
-            signs.repeat_end = max(read_whole(times, "the times of a repeat", 0, 99, line=line), 2)
+            times_in_all = read_whole(times, "the times of a repeat", 0, 99, line=line)
+            signs.sees(repeat_end=max(times_in_all, 2))
     ending = element.find("ending")
     if ending is not None:
         if ending.get("type") == "start":
+            signs.sees(opens_ending=True)
             signs.ending = ending_numbers(ending.get("number", "1"), ending.sourceline or 0)
         else:
             signs.ending_stops = True
-    signs.segno |= element.find("segno") is not None
-    signs.coda |= element.find("coda") is not None
+    for sign in ("segno", "coda"):
+        if element.find(sign) is not None:
+            signs.sees(**{sign: True})
 
 
 def _direction(signs: Signs, element: etree._Element) -> None:
     kinds = element.find("direction-type")
     if kinds is None:
         return
-    signs.segno |= next(element.iter("segno"), None) is not None
-    signs.coda |= next(element.iter("coda"), None) is not None
+    for sign in element.iter("segno", "coda"):
+        signs.sees(**{str(sign.tag): True})
     for rehearsal in element.iter("rehearsal"):
-        signs.mark = signs.mark or (rehearsal.text or "").strip()
+        signs.sees(mark=signs.road.mark or (rehearsal.text or "").strip())
         signs.unboxed |= rehearsal.get("enclosure") == "none"
     text = " ".join((words.text or "").strip() for words in element.iter("words")).strip()
     if text:
-        signs.words.append(text)
-        signs.jump = signs.jump or jump_of(text)
-        signs.fine |= says_fine(text)
-        signs.through = signs.through or times_through(text, element.sourceline or 0)
-        signs.chorus = signs.chorus or chorus_number(text, element.sourceline or 0)
+        road, line = signs.road, element.sourceline or 0
+        signs.sees(
+            jump=road.jump or jump_of(text),
+            fine=road.fine or says_fine(text),
+            through=road.through or times_through(text, line),
+            chorus=road.chorus or chorus_number(text, line),
+        )
         if says_to_coda(text):
             # the coda sign beside these words says where to leave, not where to arrive
-            signs.to_coda, signs.coda = True, False
+            signs.sees(to_coda=True, coda=False)
     metronome = next(element.iter("metronome"), None)
     if metronome is not None and signs.tempo is None:
         signs.tempo = _metronome(metronome)
@@ -301,16 +300,16 @@ def _metronome(element: etree._Element) -> Fraction | None:
 
 def _sound(signs: Signs, sound: etree._Element) -> None:
     if sound.get("dacapo") == "yes":
-        signs.jump = signs.jump or "D.C."
+        signs.sees(jump=signs.road.jump or "D.C.")
     if sound.get("dalsegno"):
-        signs.jump = "D.S."
+        signs.sees(jump="D.S.")
     if sound.get("fine"):
-        signs.fine = True
+        signs.sees(fine=True)
     if sound.get("tocoda"):
-        signs.to_coda, signs.coda = True, False
-    signs.segno |= bool(sound.get("segno"))
-    if sound.get("coda"):
-        signs.coda = True
+        signs.sees(to_coda=True, coda=False)
+    for sign in ("segno", "coda"):
+        if sound.get(sign):
+            signs.sees(**{sign: True})
     text = (sound.get("tempo") or "").strip()
     if text and signs.tempo is None:
         per_minute = read_number(text, "the tempo", 0, FASTEST, line=sound.sourceline or 0)

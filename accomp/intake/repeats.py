@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from accomp.intake.written import WrittenBar, WrittenTune
+from accomp.intake.written import RoadSigns, WrittenBar, WrittenTune
 from accomp.time import MOST_BARS
 
 
@@ -38,10 +38,10 @@ def playing_order(tune: WrittenTune) -> tuple[int, ...]:
 
 def _part_ranges(bars: Sequence[WrittenBar]) -> dict[str, tuple[int, int]]:
     """Where each marked part begins and ends; the first of two with one name counts."""
-    starts = [index for index, bar in enumerate(bars) if bar.mark]
+    starts = [index for index, bar in enumerate(bars) if bar.signs.mark]
     ranges: dict[str, tuple[int, int]] = {}
     for start, end in zip(starts, [*starts[1:], len(bars)], strict=True):
-        ranges.setdefault(bars[start].mark, (start, end))
+        ranges.setdefault(bars[start].signs.mark, (start, end))
     return ranges
 
 
@@ -74,7 +74,7 @@ class _BarWalk:
     def _arrive(self, at: int, before: int | None) -> None:
         bar = self.bars[at]
         left_endings = before is not None and self.bars[before].endings and not bar.endings
-        if at != self.start and (bar.repeat_start or (left_endings and at > self.start)):
+        if at != self.start and (bar.signs.repeat_start or (left_endings and at > self.start)):
             self.start, self.time = at, 1
 
     def _past_ending(self, at: int) -> int | None:
@@ -89,14 +89,14 @@ class _BarWalk:
         after = at + 1
         while after < len(self.bars) and self._same_ending(after):
             after += 1
-        goes_back = any(self.bars[index].repeat_end for index in range(at, after))
+        goes_back = any(self.bars[index].signs.repeat_end for index in range(at, after))
         if wanted > last and last in bar.endings and not goes_back:
             return None  # nothing is left to choose from
         return after
 
     def _same_ending(self, at: int) -> bool:
         bar = self.bars[at]
-        return bool(bar.endings) and not bar.opens_ending
+        return bool(bar.endings) and not bar.signs.opens_ending
 
     def _group(self, at: int) -> set[int]:
         """Numbers of all endings that stand side by side with the one over bar `at`."""
@@ -108,23 +108,23 @@ class _BarWalk:
         return set().union(*(bar.endings for bar in self.bars[first : last + 1]))
 
     def _after(self, at: int) -> int | None:
-        bar = self.bars[at]
-        if self.jumped and bar.fine:
+        bar, signs = self.bars[at], self.bars[at].signs
+        if self.jumped and signs.fine:
             return None
-        if self.jumped and bar.to_coda:
+        if self.jumped and signs.to_coda:
             coda = self._find(lambda other: other.coda, at + 1)
             if coda is not None:
                 return coda
             self.notice(bar.number, "'to coda' leads nowhere, no coda follows; it is passed over")
-        if bar.repeat_end and not self.jumped:
-            times = max(bar.repeat_end, max(self._group(at))) if bar.endings else bar.repeat_end
+        if signs.repeat_end and not self.jumped:
+            times = max(signs.repeat_end, max(self._group(at)) if bar.endings else 0)
             if self.time < times:
                 self.time += 1
                 return self.start
             if not (at + 1 < len(self.bars) and self.bars[at + 1].endings):
                 self.start, self.time = at + 1, 1
-        if bar.jump and not self.jumped:
-            target = 0 if bar.jump == "D.C." else self._find(lambda other: other.segno, 0)
+        if signs.jump and not self.jumped:
+            target = 0 if signs.jump == "D.C." else self._find(lambda other: other.segno, 0)
             if target is None:
                 self.notice(bar.number, "D.S. goes back to a segno, and there is none; passed over")
             else:
@@ -132,9 +132,9 @@ class _BarWalk:
                 return target
         return at + 1
 
-    def _find(self, is_it: Callable[[WrittenBar], bool], start: int) -> int | None:
+    def _find(self, is_it: Callable[[RoadSigns], bool], start: int) -> int | None:
         for index in range(start, len(self.bars)):
-            if is_it(self.bars[index]):
+            if is_it(self.bars[index].signs):
                 return index
         return None
 
@@ -152,9 +152,10 @@ def segments(bars: Sequence[WrittenBar], order: Sequence[int]) -> list[tuple[int
     if order:
         cuts |= {order[0], order[-1] + 1}
     for index, bar in enumerate(bars):
-        if bar.mark or bar.repeat_start or bar.opens_ending:
+        signs = bar.signs
+        if signs.mark or signs.repeat_start or signs.opens_ending:
             cuts.add(index)
-        if bar.double or bar.repeat_end:
+        if signs.double or signs.repeat_end:
             cuts.add(index + 1)
         other = bars[max(index - 1, 0)]
         if (bar.meter, bar.key, bar.endings) != (other.meter, other.key, other.endings):

@@ -67,11 +67,11 @@ def sections_of(written: WrittenTune, played: Sequence[FormLayout]) -> Road:
 def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
     """Where the coda begins, and the form that is said to be played several times."""
     bars = written.bars
-    coda = next((names[at] for at in names if bars[at].coda), "")
-    form = next((at for at in names if bars[at].through), None)
-    through = bars[form].through if form is not None else 1
+    coda = next((names[at] for at in names if bars[at].signs.coda), "")
+    form = next((at for at in names if bars[at].signs.through), None)
+    through = bars[form].signs.through if form is not None else 1
     inside = [name for at, name in names.items() if not (_mark(bars[at]) or bars[at].endings)]
-    leaving = next((at for at, bar in enumerate(bars) if bar.to_coda), -1)
+    leaving = next((at for at, bar in enumerate(bars) if bar.signs.to_coda), -1)
     return Marks(
         coda=coda,
         leaves=names.get(max((at for at in names if at <= leaving), default=-1), ""),
@@ -86,12 +86,13 @@ def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
 def _said(bars: Sequence[WrittenBar], names: Mapping[int, str]) -> Said:
     """What a file of our own says of its times through."""
     marks = {name: "" if bars[at].endings else _mark(bars[at]) for at, name in names.items()}
-    begins = next((at for at in names if bars[at].chorus > 1 or bars[at].through > 1), None)
+    signs = [bar.signs for bar in bars]
+    begins = next((at for at in names if max(signs[at].chorus, signs[at].through) > 1), None)
     if begins is None:
         opening = next((name for name in marks if name.lower() != "intro"), "")
         return Said(opening, 1, marks)
-    jumps = any(bar.jump for bar in bars)  # which leads through the last one
-    choruses = bars[begins].through or max(bar.chorus for bar in bars) + jumps
+    jumps = any(one.jump for one in signs)  # which leads through the last one
+    choruses = signs[begins].through or max(one.chorus for one in signs) + jumps
     return Said(names[begins], choruses, marks)
 
 
@@ -101,7 +102,8 @@ def _written_out(written: WrittenTune, road: Road) -> bool:
     kept = any(one.endings for one in road.sections.values())
     names = list(road.sections)
     apart = any(is_ending(body, name) for body in names for name in names)
-    leaves = any(bar.to_coda for bar in written.bars) and any(b.coda for b in written.bars)
+    signs = [bar.signs for bar in written.bars]
+    leaves = any(one.to_coda for one in signs) and any(one.coda for one in signs)
     return (endings and apart and not kept) or (leaves and not road.coda)
 
 
@@ -169,7 +171,7 @@ def _body(
 
 def _mark(bar: WrittenBar) -> str:
     """A rehearsal mark fit for a name; a coda has one."""
-    text = " ".join(one_line(bar.mark or ("Coda" if bar.coda else "")).split())
+    text = " ".join(one_line(bar.signs.mark or ("Coda" if bar.signs.coda else "")).split())
     text = text[:_LONGEST].strip()
     return text.capitalize() if text in TUNE_KEYS else text
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import NO_CHORD, Key, Pitch
@@ -46,28 +47,19 @@ class SourceNote:
     tied: bool = False
 
 
-@dataclass(frozen=True)
-class WrittenBar:
-    """One bar as written.
+@dataclass(frozen=True, slots=True)
+class RoadSigns:
+    """The signs and words at a bar that lead through the tune or cut it.
 
-    `meter` is a text as "4/4", judged later. `repeat_end` is how often the passage is played in all
-    (0 without a sign, usually 2). `endings` are the times that the bar is played, empty without a
-    bracket. `jump` is "" or "D.C." or "D.S."; `mark` a rehearsal mark or part name; `double` says
-    that a double bar line, or the end of the piece, follows. `through` is how often the form that
-    begins here is said to be played (0: nothing is said), `chorus` which time through begins here,
-    the last one where it is several (0: nothing is said).
+    `repeat_end` is how often the passage is played in all (0 without a sign, usually 2). `jump` is
+    "" or "D.C." or "D.S."; `mark` a rehearsal mark or part name; `double` says that a double bar
+    line, or the end of the piece, follows. `through` is how often the form that begins here is said
+    to be played (0: nothing is said), `chorus` which time through begins here, the last one where
+    it is several (0: nothing is said).
     """
 
-    number: str
-    length: Fraction
-    meter: str
-    key: Key
-    chords: tuple[WrittenChord, ...] = ()
-    notes: tuple[SourceNote, ...] = ()
-    line: int = 0
     repeat_start: bool = False
     repeat_end: int = 0
-    endings: frozenset[int] = frozenset()
     opens_ending: bool = False
     mark: str = ""
     double: bool = False
@@ -78,6 +70,32 @@ class WrittenBar:
     jump: str = ""
     through: int = 0
     chorus: int = 0
+
+
+NO_SIGNS = RoadSigns()
+
+
+@dataclass(frozen=True)
+class WrittenBar:
+    """One bar as written.
+
+    `meter` is a text as "4/4", judged later. `endings` are the times that the bar is played, empty
+    without a bracket.
+    """
+
+    number: str
+    length: Fraction
+    meter: str
+    key: Key
+    chords: tuple[WrittenChord, ...] = ()
+    notes: tuple[SourceNote, ...] = ()
+    line: int = 0
+    endings: frozenset[int] = frozenset()
+    signs: RoadSigns = NO_SIGNS
+
+    def with_signs(self, **signs: Any) -> WrittenBar:
+        """The bar with other signs of these names."""
+        return replace(self, signs=replace(self.signs, **signs))
 
 
 @dataclass

@@ -15,7 +15,7 @@ from pathlib import Path
 from accomp.errors import InputError, Problem, problems_of
 from accomp.files.folders import output_errors
 from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
-from accomp.job.book_read import OWN, BookPlan, BookTune
+from accomp.job.book_read import OWN, BookTune, WholeBook
 from accomp.job.build import Build, JobProgress, manifest_of
 from accomp.job.items import Item, Outcome, Progress, digest, page_makers, spelt
 from accomp.job.manifest import FileKind, FileRole, Label, Manifest
@@ -44,7 +44,7 @@ class MadeBook:
 
 
 def make_book(
-    band_book: BookPlan,
+    band_book: WholeBook,
     folder: Path,
     *,
     jobs: int = 1,
@@ -89,7 +89,7 @@ def make_book(
     return MadeBook(manifest, len(made), tuple(dict.fromkeys(problems)))
 
 
-def _pages_items(band_book: BookPlan, problems: list[Problem], again: bool) -> list[PagesItem]:
+def _pages_items(band_book: WholeBook, problems: list[Problem], again: bool) -> list[PagesItem]:
     """One item for each tune and key that can be understood."""
     items: list[PagesItem] = []
     for one in band_book.tunes:
@@ -116,7 +116,7 @@ def _pages_items(band_book: BookPlan, problems: list[Problem], again: bool) -> l
     return items
 
 
-def _needed(one: BookTune, band_book: BookPlan) -> tuple[str, tuple[str, ...]]:
+def _needed(one: BookTune, band_book: WholeBook) -> tuple[str, tuple[str, ...]]:
     """All that a tune needs beside its file, as a text, and the keys it is printed in."""
     requests = [resolve(one.tune, options_for(player, one.keys)) for player in band_book.players]
     known = [
@@ -125,7 +125,7 @@ def _needed(one: BookTune, band_book: BookPlan) -> tuple[str, tuple[str, ...]]:
     return "\n".join(dict.fromkeys(known)), tuple(map(str, requests[0].keys))
 
 
-def _book_items(band_book: BookPlan, good: Sequence[PagesItem], build: Build) -> list[Item]:
+def _book_items(band_book: WholeBook, good: Sequence[PagesItem], build: Build) -> list[Item]:
     items: list[Item] = []
     for player in band_book.players:
         title = _named(player, band_book)[1]
@@ -144,12 +144,12 @@ def _book_items(band_book: BookPlan, good: Sequence[PagesItem], build: Build) ->
     return items
 
 
-def _file(player: str, band_book: BookPlan) -> str:
+def _file(player: str, band_book: WholeBook) -> str:
     """The name of a player's PDF."""
     return f"{slug(band_book.title)}_{_named(player, band_book)[0]}.pdf"
 
 
-def _named(player: str, band_book: BookPlan) -> tuple[str, str]:
+def _named(player: str, band_book: WholeBook) -> tuple[str, str]:
     """A player's name in a file name, and on the cover."""
     if player in _READER_TITLES:
         return ("bass-clef" if player == "bass" else player), _READER_TITLES[player]

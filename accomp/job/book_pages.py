@@ -34,7 +34,7 @@ from accomp.job.versions import Version, in_key
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import READERS, PlayerPart, Reader
 from accomp.tune import Tune, read_tune
-from accomp.write.formats import BoxPlace, PageKind, Paper
+from accomp.write.formats import BoxLayout, PageKind, Paper
 
 MOST_BYTES = 200_000_000  # of the cache; older entries go when there is more
 _KEPT = ".pages"  # ending of a file of the cache
@@ -133,7 +133,7 @@ class PagesItem(Item):
         player_part = PlayerPart(self.part) if own else PlayerPart.SLASH
         reader = Reader.CONCERT if own else Reader(player)
         layout = ScoreLayout(player_part, bass=False, reader=reader)
-        printing = Printing((layout,), BoxPlace(self.boxes))
+        printing = Printing((layout,), BoxLayout(self.boxes))
         press = Press(Paper(self.paper))
         lesson = lesson_text(version, every=False) if own and PageKind.LESSON in pages else None
         document["pages"][player] = tune_pages(

@@ -39,7 +39,7 @@ class BookTune:
 
 
 @dataclass(frozen=True)
-class BookPlan:
+class WholeBook:
     """A whole book. `problems` are the tunes that cannot be in it; `pages` None: the usual ones.
 
     `part` is how the strummed part is written, `boxes` where its chord boxes stand.
@@ -70,7 +70,7 @@ class BookFile:
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def read_book(folder: Path, paper: str | None = None) -> BookPlan:
+def read_book(folder: Path, paper: str | None = None) -> WholeBook:
     """Read a folder of tunes; `paper` is the usual one, where book.toml names none.
 
     Raises `InputError` when there is no tune to print, or for what is wrong in book.toml itself; a
@@ -97,7 +97,7 @@ def read_book(folder: Path, paper: str | None = None) -> BookPlan:
         chosen = [tunes[name] for name in file.order if name in tunes]
     else:
         chosen = sorted(tunes.values(), key=lambda one: (one.tune.title.casefold(), one.name))
-    return BookPlan(
+    return WholeBook(
         title=file.title or folder.resolve().name,
         paper=file.paper or paper or "a4",
         boxes=file.boxes,
@@ -110,7 +110,7 @@ def read_book(folder: Path, paper: str | None = None) -> BookPlan:
     )
 
 
-def with_players(band_book: BookPlan, players: Sequence[str]) -> BookPlan:
+def with_players(band_book: WholeBook, players: Sequence[str]) -> WholeBook:
     """The same book for other players. Raises `InputError` for a name that is none."""
     known = (*PLAYERS, *instrument_names())
     problems = []

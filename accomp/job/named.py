@@ -57,10 +57,14 @@ def _named(
 
 def find_player(options: Options) -> Player:
     """The player that options describe. Raises `InputError` with every problem there is."""
-    lookup = Lookup()
     name = options.instrument or options.usual_instrument or DEFAULT_INSTRUMENT
-    instrument = lookup.at(Origin(setting="instrument"), lambda: instrument_named(name))
-    player = lookup.player(options, instrument)
+    return player_on(lambda: instrument_named(name), options)
+
+
+def player_on(find: Callable[[], Instrument], options: Options) -> Player:
+    """The player that options describe, on what is found. Raises as `find_player`."""
+    lookup = Lookup()
+    player = lookup.player(options, lookup.at(Origin(setting="instrument"), find))
     if player is None:
         raise InputError(lookup.problems)
     return player

@@ -19,7 +19,7 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart, Reader
-from accomp.write.formats import BoxPlace, Paper
+from accomp.write.formats import BoxLayout, Paper
 from accomp.write.musicxml import musicxml_bytes, zipped
 from accomp.write.sheet_lesson import LessonText
 from accomp.write.sheet_tune import OWN, Printing
@@ -139,7 +139,7 @@ def _printing(version: Version) -> Printing:
         if bass or not alone:
             layouts.append(ScoreLayout(player, bass=alone, plain_clef=options.plain_clef))
     own = ScoreLayout(bass=False, plain_clef=options.plain_clef)
-    return Printing(tuple(dict.fromkeys(layouts)) or (own,), BoxPlace(options.boxes))
+    return Printing(tuple(dict.fromkeys(layouts)) or (own,), BoxLayout(options.boxes))
 
 
 def lesson_text(version: Version, *, every: bool = True) -> LessonText:

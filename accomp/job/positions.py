@@ -7,6 +7,7 @@ chorus; otherwise a chorus of the tune file may name its own.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -129,12 +130,20 @@ def _of_chorus(neck: TuneNeck, chorus: int, where: str | None) -> Plan:
         raise InputError(problem) from None
 
 
-def in_its_place(error: NoShapeError, neck: TuneNeck) -> InputError:
-    """What the neck said of a whole tune, as one problem a chord where it first stands.
+@contextmanager
+def in_its_place(neck: TuneNeck) -> Iterator[None]:
+    """What the neck says inside of a whole tune is one problem a chord, where it first stands.
 
-    When every chord can be played by itself, the error is about them all together and stands for
-    the whole file.
+    Raises `InputError` for `NoShapeError`.
     """
+    try:
+        yield
+    except NoShapeError as error:
+        raise InputError(_unplayable(neck) or error.problems_in(neck.tune.file)) from None
+
+
+def _unplayable(neck: TuneNeck) -> list[Problem]:
+    """The chords of a tune that nobody can play; none where they only do not go together."""
     tune, player, closed = neck.tune, neck.neck.player, neck.wish.closed is True
     places = {
         item.chord: (item.line, item.column)
@@ -150,5 +159,4 @@ def in_its_place(error: NoShapeError, neck: TuneNeck) -> InputError:
             problems.append(
                 Problem(str(why), tune.file, line, column, found=str(chord), helps=why.helps)
             )
-    problems.sort(key=lambda problem: (problem.line, problem.column))
-    return InputError(problems or error.problems_in(tune.file))
+    return sorted(problems, key=lambda problem: (problem.line, problem.column))

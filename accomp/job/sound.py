@@ -124,13 +124,28 @@ def load_sound() -> None:
 
 
 @dataclass(frozen=True)
-class SoundItem(Item):
+class SoundingItem(Item):
+    """An item in which fonts sound, read from the files that they lie in."""
+
+    sound: Sound = field(default_factory=Sound)
+
+    @property
+    def reads(self) -> Mapping[str, Path]:
+        """The fonts."""
+        return self.sound.files
+
+    def reading(self, paths: Mapping[str, Path]) -> Item:
+        """The same item with its fonts elsewhere."""
+        return replace(self, sound=self.sound.at(paths))
+
+
+@dataclass(frozen=True)
+class SoundItem(SoundingItem):
     """Audio files of one performance, by group: "full", "without-player", "player"."""
 
     performance: Performance | None = None
     groups: Mapping[str, str] = field(default_factory=dict)
     tags: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    sound: Sound = field(default_factory=Sound)
 
     @cached_property
     def inputs(self) -> str:
@@ -154,15 +169,6 @@ class SoundItem(Item):
         """Seconds of sound."""
         assert self.performance is not None
         return self.performance.end_s
-
-    @property
-    def reads(self) -> Mapping[str, Path]:
-        """The fonts."""
-        return self.sound.files
-
-    def reading(self, paths: Mapping[str, Path]) -> Item:
-        """The same item with its fonts elsewhere."""
-        return replace(self, sound=self.sound.at(paths))
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Render all groups in one go, with one gain."""

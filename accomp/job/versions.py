@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from accomp.errors import NoShapeError
 from accomp.harmony import Key
 from accomp.job.manifest import FileRole, Label
 from accomp.job.positions import TuneNeck, in_its_place, plans_for, tune_neck
@@ -117,14 +116,12 @@ def versions(request: Request) -> list[Version]:
 def in_key(request: Request, key: Key) -> list[Version]:
     """Every version in one key; see `versions`."""
     neck = tune_neck(transpose_tune(request.tune, key), request)
-    try:
+    with in_its_place(neck):
         return [
             Version(request, neck, position, plans, tempo)
             for position, plans in plans_for(neck, request.choruses)
             for tempo in request.tempos
         ]
-    except NoShapeError as error:
-        raise in_its_place(error, neck) from None
 
 
 def one_time(tune: Tune) -> Tune:

@@ -43,7 +43,7 @@ Say = Callable[[Chord], str]
 
 
 @dataclass(frozen=True, slots=True)
-class GripPlace:
+class StandingGrip:
     """A grip where it stands, with the chords that it is there and how each is counted."""
 
     shape: Shape
@@ -67,7 +67,7 @@ class HandoutGrip:
     `to_learn`: it is none of the first shapes nor made from them.
     """
 
-    places: tuple[GripPlace, ...]
+    places: tuple[StandingGrip, ...]
     names: tuple[GripName, ...]
     to_learn: bool
     brief: bool = False
@@ -229,7 +229,7 @@ def _grip(plan: Plan, places: Mapping[Shape, list[Chord]], names: _Names) -> Han
     shape, chords = next(iter(places.items()))
     return HandoutGrip(
         places=tuple(
-            GripPlace(there, tuple(its), tuple(names.numbers[chord] for chord in its))
+            StandingGrip(there, tuple(its), tuple(names.numbers[chord] for chord in its))
             for there, its in places.items()
         ),
         names=grip_names(shape, chords, names.around),
@@ -241,6 +241,6 @@ def count_words(made: Handout) -> int:
     """How many words stand on a hand-out, with the chords over its pictures and its heading."""
     over = [place.title(str) for grip in made.grips for place in grip.places]
     over += [str(chord) for one in made.changes for chord in (one.from_chord, one.to_chord)]
-    over += [str(chord) for one in made.learn_next for _, its in one.places for chord in its]
+    over += [str(chord) for one in made.learn_next for _, its in one.by_shape for chord in its]
     words = sum(len(text.split()) for text in chain(made.texts(str), over))
     return HEADING_WORDS + words

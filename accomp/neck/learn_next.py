@@ -65,7 +65,7 @@ class NextFamily:
     gain: str
 
     @property
-    def places(self) -> tuple[tuple[Shape, tuple[Chord, ...]], ...]:
+    def by_shape(self) -> tuple[tuple[Shape, tuple[Chord, ...]], ...]:
         """Its shapes, each once, with all the chords that have it."""
         found: dict[Frets, tuple[Shape, list[Chord]]] = {}
         for chord, shape in self.shapes:
@@ -81,7 +81,7 @@ class NextFamily:
         """One sentence, with chords as the page writes them."""
         places = [
             f"{frets_text(shape.frets)} for {join([say(chord) for chord in chords])}"
-            for shape, chords in self.places
+            for shape, chords in self.by_shape
         ]
         where = f"{', '.join(places[:-1])}, and {places[-1]}" if len(places) > 1 else places[0]
         if self.frets < 1 or not self.changes:

@@ -37,7 +37,7 @@ class RepertoireShape:
     movable: bool
     new_elsewhere: bool = False
 
-    def places(self, root_pc: int, frets: int) -> Iterator[tuple[int, Frets]]:
+    def moved_to(self, root_pc: int, frets: int) -> Iterator[tuple[int, Frets]]:
         """The shape with its root on another pitch class, wherever a neck of `frets` has room.
 
         Each with how many frets it has moved up.

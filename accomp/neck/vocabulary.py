@@ -160,7 +160,7 @@ class Vocabulary:
         for shape in self.repertoire.shapes:
             if _degrees_of(shape) == tones:
                 name = join_symbol(str(root), shape.chord.suffix)
-                for up, frets in shape.places(root.pc, self.instrument.frets):
+                for up, frets in shape.moved_to(root.pc, self.instrument.frets):
                     yield Derivation(shape.name, name, frets, up)
 
     def _sources(self, root: Spelling) -> Iterator[Derivation]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from typing import Any, Unpack
 
-from accomp.errors import InputError, NoShapeError, Problem
+from accomp.errors import InputError, Problem
 from accomp.files import values
 from accomp.files.paths import StrPath
 from accomp.files.values import WrongValueError, described, short
 from accomp.harmony import Chord
-from accomp.job.named import Lookup, Origin
+from accomp.job.named import player_on
 from accomp.job.options import Options
 from accomp.job.positions import TuneNeck, in_its_place, tune_neck
 from accomp.job.request import Request
@@ -64,12 +64,7 @@ def player(
     def found() -> Player:
         files: dict[str, Any] = {"repertoire": repertoire, "costs": costs}
         options = Options(hand=hand, reach_mm=reach_mm, mute=mute, **files)
-        lookup = Lookup()
-        there = lookup.at(Origin(setting="instrument"), lambda: as_instrument(instrument))
-        made = lookup.player(options, there)
-        if made is None:
-            raise InputError(lookup.problems)
-        return made
+        return player_on(lambda: as_instrument(instrument), options)
 
     return asked_for(found)
 
@@ -149,10 +144,8 @@ def positions(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wis
     """
     request = requested(tune, player, wish)
     neck = _neck(request)
-    try:
+    with in_its_place(neck):
         return Positions(neck, neck.every)
-    except NoShapeError as error:
-        raise in_its_place(error, neck) from None
 
 
 def keys(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wished]) -> Keys:

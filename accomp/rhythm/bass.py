@@ -24,7 +24,7 @@ from accomp.rhythm.bass_cost import (
     note_cost,
 )
 from accomp.rhythm.feel import weight
-from accomp.rhythm.pattern import BandNote, BandPattern, sounding_part
+from accomp.rhythm.pattern import BandNote, BandPattern, sounding_share
 from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
@@ -98,7 +98,7 @@ def find_open_notes(bars: Sequence[BandBar]) -> tuple[OpenNote, ...]:
             for note_span, note in here:
                 played = note_span.cut(span)
                 assert played is not None
-                played = sounding_part(played, note.sound)
+                played = sounding_share(played, note.sound)
                 role = BassRole.ROOT if waiting and not bar.pattern.free else BassRole(note.what)
                 found.append(
                     OpenNote(

@@ -15,7 +15,7 @@ from functools import cache
 
 from accomp.harmony import Chord
 from accomp.rhythm.bass import BandBar
-from accomp.rhythm.pattern import sounding_part
+from accomp.rhythm.pattern import sounding_share
 from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
 
@@ -78,7 +78,7 @@ def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
                 continue
             shift = bar.span.start - bar.turn
             for note_span, note in bar.pattern.during(span.shifted(-shift)):
-                played = sounding_part(note_span.shifted(shift), note.sound)
+                played = sounding_share(note_span.shifted(shift), note.sound)
                 strikes.append((played, note.what, note.force))
                 hold_of.append(len(holds) - 1)
     chosen = _smoothest(holds)

@@ -136,9 +136,7 @@ def describe_strum(pattern: Pattern, meter: Meter) -> tuple[str, ...]:
         "force": {stroke.start: stroke.force for stroke in strokes},
         "sound": {stroke.start: stroke.sound for stroke in strokes},
     }
-    usual = {"strings": "all", "force": "plain", "sound": "ring"}
-    shown = {name: row for name, row in rows.items() if {*row.values()} != {usual.get(name, "")}}
-    return _table(pattern.length, meter, shown)
+    return _table(pattern.length, meter, _telling(rows, strings="all", sound="ring"))
 
 
 def _band_lines(pattern: BandPattern, meter: Meter, what: str) -> tuple[str, ...]:
@@ -147,9 +145,13 @@ def _band_lines(pattern: BandPattern, meter: Meter, what: str) -> tuple[str, ...
         "force": {note.start: note.force for note in pattern.notes},
         "sound": {note.start: note.sound for note in pattern.notes},
     }
-    usual = {"force": "plain", "sound": "long"}
-    shown = {name: row for name, row in rows.items() if {*row.values()} != {usual.get(name, "")}}
-    return _table(pattern.length, meter, shown)
+    return _table(pattern.length, meter, _telling(rows, sound="long"))
+
+
+def _telling(rows: dict[str, dict[Fraction, str]], **usual: str) -> dict[str, dict[Fraction, str]]:
+    """The rows that say more than one word everywhere, the usual one."""
+    usual |= {"force": "plain"}
+    return {name: row for name, row in rows.items() if {*row.values()} != {usual.get(name, "")}}
 
 
 def _drum_lines(pattern: BandPattern, meter: Meter) -> tuple[str, ...]:

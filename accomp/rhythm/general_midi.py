@@ -8,12 +8,11 @@ where the pattern begins) runs to the next place in the pattern.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from accomp.files.data import package_file
+from accomp.files.data import package_data
 from accomp.rhythm.pattern import BandPattern
 from accomp.rhythm.stroke import ForceStep
 from accomp.time import Span
@@ -33,8 +32,7 @@ class _Table:
 
 @cache
 def _table() -> _Table:
-    # Without the places of `accomp.files.toml`: this file is ours and is not wrong.
-    data = tomllib.loads(package_file("general_midi.toml").read_text(encoding="utf-8"))
+    data = package_data("general_midi.toml")
     return _Table(data["programs"], data["percussion"], data["short"])
 
 

@@ -33,7 +33,7 @@ _SOUNDING = {
 }
 
 
-def sounding_part(span: Span, length: NoteLength) -> Span:
+def sounding_share(span: Span, length: NoteLength) -> Span:
     """Of the time to the next note, what a note of this length sounds."""
     return Span(span.start, span.start + span.duration * _SOUNDING[length])
 

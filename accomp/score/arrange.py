@@ -19,6 +19,7 @@ from accomp.rhythm.general_midi import DrumHit, drum_hits, percussion_key
 from accomp.rhythm.passage import Playing
 from accomp.rhythm.pattern import Approach, BandPattern
 from accomp.rhythm.stroke import louder
+from accomp.rhythm.ways import pick_up, roll_off, slowing, stopping, tagged
 from accomp.score.arrangement import (
     ArrangedBar,
     Arrangement,
@@ -29,7 +30,6 @@ from accomp.score.arrangement import (
 from accomp.score.course import CourseBar, addresses, course, melody_strokes, section_lengths
 from accomp.score.planning import TuneChords
 from accomp.score.strumming import strum_bars
-from accomp.score.ways import styled
 from accomp.time import Meter, Span
 from accomp.tune import Beginning, Finish, PlayedBar, Stage, Tune, unfold
 from accomp.tune.melody import MelodyNote
@@ -54,6 +54,10 @@ class Rendition:
 
 
 AS_WRITTEN = Rendition()
+# What a tune does not say is its style's. A vamp is bars of the tune's own and no matter of the
+# style: see `accomp.score.course`.
+_BEGIN = {Beginning.ROLL_OFF: roll_off, Beginning.PICK_UP: pick_up}
+_END = {Finish.RITARD: slowing, Finish.SHORT_STOP: stopping, Finish.TAG: tagged}
 
 
 def arrange(
@@ -70,7 +74,7 @@ def arrange(
     style) to the style.
     """
     ending = rendition.ending
-    styles = {name: styled(style, tune) for name, style in styles.items()}
+    styles = {name: _as_asked(style, tune) for name, style in styles.items()}
     unfolded = unfold(tune, len(plans))
     last = styles[unfolded[-1].style, unfolded[-1].meter].ending
     vamp = tune.begin == Beginning.VAMP and ending
@@ -110,6 +114,13 @@ def arrange(
     used = {each.style.name: each.style for each in laid}
     unlike = [style.unlike(made.tempo_of(style)) for style in used.values()]
     return replace(made, notices=(*made.notices, *filter(None, unlike)))
+
+
+def _as_asked(style: Style, tune: Tune) -> Style:
+    """The style with the lead-in and the ending that the tune chooses."""
+    if tune.begin in _BEGIN:
+        style = _BEGIN[tune.begin](style)
+    return style if tune.end is None else _END[tune.end](style)
 
 
 def _melody(

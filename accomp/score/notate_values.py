@@ -13,7 +13,7 @@ no one source.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
@@ -46,9 +46,18 @@ def plain_value(length: Fraction) -> NoteValue | None:
 @lru_cache(maxsize=4096)
 def note_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ...]:
     """The values, to be tied, that show a note from `start` to `end` in a bar of `meter`."""
+    return _pieces(_longest_note, meter, start, end)
+
+
+def _pieces(
+    longest: Callable[[Meter, Fraction, Fraction], tuple[Fraction, NoteValue]],
+    meter: Meter,
+    start: Fraction,
+    end: Fraction,
+) -> tuple[Piece, ...]:
     pieces = []
     while start < end:
-        stop, value = _longest_note(meter, start, end)
+        stop, value = longest(meter, start, end)
         pieces.append((start, stop, value))
         start = stop
     return tuple(pieces)
@@ -92,12 +101,7 @@ def _group_end(meter: Meter, start: Fraction) -> Fraction:
 @lru_cache(maxsize=4096)
 def rest_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ...]:
     """The values that show a silence from `start` to `end` in a bar of `meter`."""
-    pieces = []
-    while start < end:
-        stop, value = _longest_rest(meter, start, end)
-        pieces.append((start, stop, value))
-        start = stop
-    return tuple(pieces)
+    return _pieces(_longest_rest, meter, start, end)
 
 
 def _longest_rest(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, NoteValue]:

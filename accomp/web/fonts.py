@@ -22,7 +22,7 @@ from accomp.voice.trim import Note, trimmed
 from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.hand import by_hand
-from accomp.write.audio.libsndfile import written
+from accomp.write.audio.libsndfile import sound_file
 from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.tags import NO_TAGS
 
@@ -102,7 +102,7 @@ def pack(sample: Sample) -> bytes | None:
     """A sample as Ogg Vorbis; None where it is so short that it is better left as it is."""
     if sample.data.size < _SHORTEST:
         return None
-    data = written(
+    data = sound_file(
         [sample.data.astype(np.float32)],
         ("OGG", "VORBIS"),
         rate_hz=sample.rate_hz,

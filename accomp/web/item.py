@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 from accomp.files.folders import output_errors
 from accomp.files.keeping import sealed
-from accomp.job.items import Item, Outcome, Progress, digest
+from accomp.job.items import Outcome, Progress, digest
 from accomp.job.manifest import FileKind, FileRole, Label
 from accomp.job.outside import Making
-from accomp.job.sound import Sound
+from accomp.job.sound import SoundingItem
 from accomp.tune import slug
 from accomp.web.fonts import PageFonts
 from accomp.web.notes import PageVersion
@@ -22,11 +22,10 @@ from accomp.write.audio.fonts import choose_fonts
 
 
 @dataclass(frozen=True)
-class PageItem(Item):
+class PageItem(SoundingItem):
     """One page of several versions of a tune at one tempo."""
 
     versions: tuple[PageVersion, ...] = ()
-    sound: Sound = field(default_factory=Sound)
 
     @cached_property
     def inputs(self) -> str:
@@ -42,15 +41,6 @@ class PageItem(Item):
     def weight(self) -> float:
         """About as much work as so many seconds of sound."""
         return 15.0 * len(self.versions)
-
-    @property
-    def reads(self) -> Mapping[str, Path]:
-        """The fonts."""
-        return self.sound.files
-
-    def reading(self, paths: Mapping[str, Path]) -> Item:
-        """The same item with its fonts elsewhere."""
-        return replace(self, sound=self.sound.at(paths))
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
         """Write the page."""
@@ -81,4 +71,5 @@ def page_item(making: Making) -> PageItem:
     versions = tuple(
         PageVersion(version.tune.key, version.position, version.arrangement) for version in found
     )
-    return PageItem({f"{slug(found[0].tune.title)}_practice.html": label}, versions, making.sound)
+    name = f"{slug(found[0].tune.title)}_practice.html"
+    return PageItem({name: label}, making.sound, versions)

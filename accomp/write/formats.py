@@ -38,7 +38,7 @@ class PageKind(StrEnum):
     LESSON = "lesson"
 
 
-class BoxPlace(StrEnum):
+class BoxLayout(StrEnum):
     """Where chord boxes stand on a part."""
 
     TOP = "top"  # each shape once, over the music
@@ -59,7 +59,7 @@ class Paper(StrEnum):
 
 
 AUDIO_FORMATS = tuple(each.value for each in AudioFormat)
-BOXES = tuple(box.value for box in BoxPlace)
+BOXES = tuple(box.value for box in BoxLayout)
 PAGES = tuple(page.value for page in PageKind)
 PAPERS = tuple(paper.value for paper in Paper)
 

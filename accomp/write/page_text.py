@@ -8,12 +8,11 @@ are printed with the real signs.
 from __future__ import annotations
 
 import re
-import tomllib
 import unicodedata
 from functools import lru_cache
 
 from accomp.errors import ChordError
-from accomp.files.data import package_file
+from accomp.files.data import package_data
 from accomp.harmony import NO_CHORD, Chord, Key, parse_chord
 from accomp.write.musicxml_directions import printed_suffix
 
@@ -57,7 +56,7 @@ def _named(sign: str) -> str:
 @lru_cache(maxsize=1)
 def printable_signs() -> frozenset[int]:
     """Code points that every style of the page fonts has."""
-    table = tomllib.loads(package_file("fonts.toml").read_text(encoding="utf-8"))
+    table = package_data("fonts.toml")
     found: set[int] = set()
     for piece in table["signs"].split():
         first, _, last = piece.partition("-")

@@ -13,7 +13,7 @@ from accomp.write.pages import PageSet, Press, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_pages
 from accomp.write.sheet_part import part_pages
-from accomp.write.sheet_tune import OWN, PagePlace, Printing
+from accomp.write.sheet_tune import OWN, PageAddress, Printing
 
 
 def write_sheet(
@@ -51,11 +51,11 @@ def tune_pages(
     own = own and printing.reader == Reader.CONCERT
     made: list[dict[str, Any]] = []
     for page in pages:
-        page_place = PagePlace(first=not made)
+        address = PageAddress(first=not made)
         if page == PageKind.CHART:
-            made.append(chart_page(arrangement, press, page_place, reader=printing.reader, own=own))
+            made.append(chart_page(arrangement, press, address, reader=printing.reader, own=own))
         elif page == PageKind.PART:
-            made += part_pages(arrangement, printing, press, page_place, own=own)
+            made += part_pages(arrangement, printing, press, address, own=own)
         elif page == PageKind.LESSON and lesson is not None and own:
-            made.extend(lesson_pages(arrangement, lesson, press, page_place))
+            made.extend(lesson_pages(arrangement, lesson, press, address))
     return made

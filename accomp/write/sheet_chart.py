@@ -23,7 +23,7 @@ from accomp.write.page_text import PageText, chord_text, ems
 from accomp.write.pages import Press
 from accomp.write.sheet_pattern import stroke_sign
 from accomp.write.sheet_signs import stroke_signs
-from accomp.write.sheet_tune import PagePlace, tune_data
+from accomp.write.sheet_tune import PageAddress, tune_data
 
 LEAST_PT, MOST_PT = 14.0, 27.0
 _MARGIN_MM = 21.0
@@ -80,7 +80,7 @@ class _Grid:
 def chart_page(
     arrangement: Arrangement,
     press: Press,
-    page_place: PagePlace,
+    address: PageAddress,
     *,
     reader: Reader,
     own: bool,
@@ -100,8 +100,8 @@ def chart_page(
     return {
         "kind": "chart",
         "name": "Chart",
-        "first": page_place.first,
-        "tune": tune_data(arrangement, text, page_place, reader, own=own),
+        "first": address.first,
+        "tune": tune_data(arrangement, text, address, reader, own=own),
         "form": _form(arrangement, text),
         "size-pt": size,
         "per-row": per_row,

@@ -18,7 +18,7 @@ from accomp.score.readers import Reader
 from accomp.write.page_text import chord_text, sentence_text
 from accomp.write.pages import Press
 from accomp.write.sheet_signs import box_signs
-from accomp.write.sheet_tune import PagePlace, box_data, tune_data
+from accomp.write.sheet_tune import PageAddress, box_data, tune_data
 
 
 @dataclass(frozen=True)
@@ -31,12 +31,12 @@ class LessonText:
 
 
 def lesson_pages(
-    arrangement: Arrangement, taught: LessonText, press: Press, page_place: PagePlace
+    arrangement: Arrangement, taught: LessonText, press: Press, address: PageAddress
 ) -> Iterator[dict[str, Any]]:
-    """The data of the lesson's pages; `page_place` is that of the first."""
+    """The data of the lesson's pages; `address` is that of the first."""
     pages = handouts(taught.lesson, len(taught.instrument.strings), taught.comfort_mm)
     for number, page in enumerate(pages):
-        at = page_place if not number else PagePlace(first=False)
+        at = address if not number else PageAddress(first=False)
         tune = tune_data(arrangement, press.text, at, Reader.CONCERT, own=True)
         tune["facts"] = [taught.instrument.title]
         yield {
@@ -70,7 +70,7 @@ def lesson_pages(
                 _pictured(
                     press,
                     one.sentence(chord_text),
-                    *((", ".join(map(chord_text, its)), shape) for shape, its in one.places),
+                    *((", ".join(map(chord_text, its)), shape) for shape, its in one.by_shape),
                 )
                 for one in page.learn_next
             ],
@@ -86,7 +86,7 @@ def _shapes(page: Handout) -> Iterator[Shape]:
     for change in page.changes:
         yield from (change.from_shape, change.to_shape)
     for one in page.learn_next:
-        yield from (shape for shape, _ in one.places)
+        yield from (shape for shape, _ in one.by_shape)
 
 
 def _pictured(press: Press, said: str, *pairs: tuple[Chord | str, Shape]) -> dict[str, Any]:

@@ -13,13 +13,13 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart
-from accomp.write.formats import BoxPlace
+from accomp.write.formats import BoxLayout
 from accomp.write.pages import Press
 from accomp.write.sheet_fit import Room, laid_out
 from accomp.write.sheet_pattern import pattern_data
 from accomp.write.sheet_signs import box_signs, pattern_signs
 from accomp.write.sheet_tune import (
-    PagePlace,
+    PageAddress,
     Printing,
     box_data,
     shapes_in_order,
@@ -38,7 +38,12 @@ _LEAST_BOX_MM, _MOST_BOX_MM, _BOX_GAP_MM, _ROW_GAP_MM = 13.0, 15.5, 1.5, 2.0
 
 
 def part_pages(
-    arrangement: Arrangement, printing: Printing, press: Press, page_place: PagePlace, *, own: bool
+    arrangement: Arrangement,
+    printing: Printing,
+    press: Press,
+    address: PageAddress,
+    *,
+    own: bool,
 ) -> list[dict[str, Any]]:
     """The data of a part sheet for each layout; the player's own has boxes and strokes."""
     pages: list[dict[str, Any]] = []
@@ -48,8 +53,8 @@ def part_pages(
             {
                 "kind": "part",
                 "name": "Part" if len(printing.layouts) == 1 else _NAMES.get(layout.player, "Part"),
-                "first": page_place.first and not pages,
-                "tune": tune_data(arrangement, press.text, page_place, layout.reader, own=mine),
+                "first": address.first and not pages,
+                "tune": tune_data(arrangement, press.text, address, layout.reader, own=mine),
                 **_under_title(arrangement, layout, press, printing.boxes if mine else None),
             }
         )
@@ -57,20 +62,20 @@ def part_pages(
 
 
 def _under_title(
-    arrangement: Arrangement, layout: ScoreLayout, press: Press, boxes: BoxPlace | None
+    arrangement: Arrangement, layout: ScoreLayout, press: Press, boxes: BoxLayout | None
 ) -> dict[str, Any]:
     """The strokes and boxes of a player's own part, and the music; without `boxes` the music."""
     width_mm = press.width_mm
     pattern = None if boxes is None else pattern_data(arrangement.bars[0].style, width_mm)
-    shapes = shapes_in_order(arrangement) if boxes == BoxPlace.TOP else ()
-    boxed = () if boxes in (None, BoxPlace.NONE) else shapes_in_order(arrangement)
+    shapes = shapes_in_order(arrangement) if boxes == BoxLayout.TOP else ()
+    boxed = () if boxes in (None, BoxLayout.NONE) else shapes_in_order(arrangement)
     signs = [*box_signs(shape for _, shape in boxed), *pattern_signs(pattern)]
     strip, strip_mm = strip_data(pattern, box_data(shapes, press.pictures), width_mm)
     head_mm = title_mm(arrangement, width_mm) + strip_mm
     pages = laid_out(
         notate(arrangement, layout),
         Room(width_mm, press.height_mm - head_mm, press.height_mm),
-        boxes=boxes == BoxPlace.CHANGES,
+        boxes=boxes == BoxLayout.CHANGES,
     )
     return {
         **strip,

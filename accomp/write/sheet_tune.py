@@ -15,13 +15,13 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate_layout import ScoreLayout, reader_title, reading_interval, reading_key
 from accomp.score.readers import Reader
 from accomp.write.diagram import box_size, chord_box_svg
-from accomp.write.formats import BoxPlace
+from accomp.write.formats import BoxLayout
 from accomp.write.page_text import PageText, chord_text, ems, key_text
 from accomp.write.pages import Pictures
 
 
 @dataclass(frozen=True, slots=True)
-class PagePlace:
+class PageAddress:
     """Where a page stands: whether it is its tune's first, and that page's address in a book."""
 
     first: bool = True
@@ -36,7 +36,7 @@ class Printing:
     """
 
     layouts: tuple[ScoreLayout, ...] = (ScoreLayout(bass=False),)
-    boxes: BoxPlace = BoxPlace.TOP
+    boxes: BoxLayout = BoxLayout.TOP
 
     @property
     def reader(self) -> Reader:
@@ -52,7 +52,7 @@ _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 
 
 def tune_data(
-    arrangement: Arrangement, text: PageText, page_place: PagePlace, reader: Reader, *, own: bool
+    arrangement: Arrangement, text: PageText, address: PageAddress, reader: Reader, *, own: bool
 ) -> dict[str, Any]:
     """The data of a tune's head, as its reader has it; `own` says that they play the strummed
     part."""
@@ -82,7 +82,7 @@ def tune_data(
         "facts": facts,
         "running": read,
         "entry": f"{shortened(title, 90)}, {read}",
-        "label": page_place.label,
+        "label": address.label,
     }
 
 

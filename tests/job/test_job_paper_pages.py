@@ -126,11 +126,11 @@ def plain(text: str) -> str:
 def test_three_changes_are_drawn_to_be_drilled_and_every_grip(version):
     from accomp.write.pages import Press
     from accomp.write.sheet_lesson import lesson_pages
-    from accomp.write.sheet_tune import PagePlace
+    from accomp.write.sheet_tune import PageAddress
 
     taught = lesson_text(version)
     press = Press()
-    pages = list(lesson_pages(version.on_paper, taught, press, PagePlace()))
+    pages = list(lesson_pages(version.on_paper, taught, press, PageAddress()))
     for page, position in zip(pages, taught.lesson.positions, strict=True):
         assert len(page["changes"]) == 3
         pairs = [tuple(box["picture"] for box in one["boxes"]) for one in page["changes"]]

@@ -291,7 +291,7 @@ def word_count(page):
     """All words on a page, those over its pictures, too, and some for the heading of a tune."""
     over = [place.title(str) for grip in page.grips for place in grip.places]
     over += [f"{one.from_chord} {one.to_chord}" for one in page.changes]
-    over += [str(chord) for one in page.learn_next for _, its in one.places for chord in its]
+    over += [str(chord) for one in page.learn_next for _, its in one.by_shape for chord in its]
     return len(" ".join([*page.texts(str), *over]).split()) + 10
 
 

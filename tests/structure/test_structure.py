@@ -187,6 +187,25 @@ def test_type_checkers_see_the_public_list() -> None:
     assert seen == set(PUBLIC)
 
 
+def _reads_toml_by_itself(path: Path) -> bool:
+    """Whether a module takes another reader of TOML than the house's (`accomp.files`)."""
+    names = [
+        name
+        for node in _nodes(path)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for name in (getattr(node, "module", None), *(alias.name for alias in node.names))
+    ]
+    return "tomllib" in names
+
+
+def test_only_files_reads_toml(tmp_path: Path) -> None:
+    assert [_in(p) for p in MODULES if _room(p) != "files" and _reads_toml_by_itself(p)] == []
+    for number, line in enumerate(("import tomllib", "from tomllib import loads")):
+        module = tmp_path / f"{number}.py"
+        module.write_text(f"def inner():\n    {line}\n")
+        assert _reads_toml_by_itself(module)
+
+
 def test_every_module_says_what_it_is() -> None:
     for path in MODULES:
         assert ast.get_docstring(_tree(path)), path

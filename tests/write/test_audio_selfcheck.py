@@ -21,7 +21,7 @@ from audio_pieces import BANJO, BASS, clicks, performance, player, small_band, s
 from accomp.errors import SoundError
 from accomp.score.performance import Note, Performance, TempoMark, Track
 from accomp.voice import voice_bank
-from accomp.write.audio import Rendering, fontsynth, selfcheck, write_audio
+from accomp.write.audio import Rendering, write_audio
 from accomp.write.audio import render as rendering
 from accomp.write.audio.balance import voice_gain_db
 from accomp.write.audio.fonts import Fonts
@@ -31,7 +31,6 @@ from accomp.write.audio.render import BLOCK, _Player, render, render_blocks
 from accomp.write.audio.selfcheck import (
     ALLOWED,
     SECONDS,
-    asked_sound,
     compare,
     distance,
     opening_frames,
@@ -95,8 +94,6 @@ def spoil(
 ) -> list[str]:
     """Make the first `times` synths of a kind faulty; the list gets a word for every synth made."""
     made: list[str] = []
-    while selfcheck._IDLE:  # no synth made before
-        selfcheck._IDLE.pop()[1].free()
     start, sound = FontSynth.start, FontSynth.sound
 
     def faulty_start(self: FontSynth) -> None:
@@ -198,42 +195,6 @@ def test_blocks_before_the_first_note_are_given_once(monkeypatch: pytest.MonkeyP
     blocks = list(render_blocks(stem(piece), [FONT]))
     assert np.array_equal(np.concatenate(blocks), right)
     assert not np.concatenate(blocks[: 9 * RATE // BLOCK]).any()
-
-
-@pytest.mark.slow
-def test_a_synth_used_again_is_as_new() -> None:
-    """Whatever it played before: nothing rings on, no channel keeps its sound, level or release."""
-    midis = [stem(small_band(2, bank=bank), place) for bank in (2, 1, 0) for place in range(3)]
-    openings = [read_opening(midi, SECONDS, RATE) for midi in midis]
-    with FontSynth([FONT], RATE) as used:
-        for opening in openings * 2:
-            assert opening is not None
-            with FontSynth([FONT], RATE) as fresh:
-                expected = asked_sound(fresh, opening, RATE)
-            again = asked_sound(used, opening, RATE)
-            assert distance(again, expected, RATE) < ALLOWED / 100
-            onset = np.nonzero(np.abs(expected).sum(axis=1))[0][0]
-            assert np.allclose(again[:onset], 0, atol=1e-9)
-            used.reset()
-
-
-def test_few_synths_are_kept_and_only_with_large_fonts(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    before = list(selfcheck._IDLE)
-    render(stem(small_band(1)), [FONT])
-    assert before == selfcheck._IDLE  # its font stays loaded by itself
-    monkeypatch.setattr(fontsynth, "_LARGE", 0)
-    for number in range(6):
-        path = soundfont_file(tmp_path / f"{number}.sf2", presets=((0, BANJO),))
-        render(stem(small_band(1)), [read_soundfont(path)])
-    assert len(selfcheck._IDLE) == 4
-    keys = [key for key, _ in selfcheck._IDLE]
-    render(stem(small_band(1)), [read_soundfont(path)])
-    assert [key for key, _ in selfcheck._IDLE] == keys  # the last one was used again
-    soundfont_file(path, presets=((0, BANJO),), amplitude=0.1)  # another font of the same name
-    render(stem(small_band(1)), [read_soundfont(path)])
-    assert [key for key, _ in selfcheck._IDLE][:3] == keys[1:]
 
 
 def _one(

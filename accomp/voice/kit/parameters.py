@@ -6,12 +6,11 @@ places that `accomp.files.toml` keeps; a wrong key stops at once.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from accomp.files.data import package_file
+from accomp.files.data import package_data
 from accomp.voice.kit.struck import Striker
 from accomp.voice.parameters import Head, Microphone, Pot
 
@@ -118,7 +117,7 @@ class Kit:
 
 def read_kit() -> Kit:
     """The kit that comes with the program."""
-    data = tomllib.loads(package_file("kit.toml").read_text(encoding="utf-8"))
+    data = package_data("kit.toml")
     layers = tuple((row["up_to"], row["force"]) for row in data["layer"])
     skins = data["skin"]
     sounds = tuple(_struck(row, skins) for row in data["sound"])

@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import InputError, NoShapeError, Problem
+from accomp.errors import InputError, Problem
 from accomp.files import data
 from accomp.files.toml import parse_toml, read_toml
 from accomp.harmony import parse_chord
@@ -36,10 +36,8 @@ def check(asked: Json, tell: Tell) -> list[Json]:
 def positions(asked: Json, tell: Tell) -> Json:
     """`accomp positions`."""
     neck = on_the_neck(asked)
-    try:
+    with in_its_place(neck):
         plans = neck.neck.positions(neck.wish)
-    except NoShapeError as error:
-        raise in_its_place(error, neck) from None
     return documents.positions_document(neck.tune, neck, plans, documents.neck_notices(neck))
 
 

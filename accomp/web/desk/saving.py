@@ -23,7 +23,7 @@ from accomp.files.kinds import BOOK_FILE
 from accomp.files.lock import BusyError, locked
 from accomp.files.toml import MOST_BYTES
 from accomp.web.desk.edit import edited
-from accomp.web.desk.shelf import ENDING, Shelf, Written, read_written
+from accomp.web.desk.shelf import ENDING, FileText, Shelf, read_file_text
 
 HIDDEN = ".accomp-desk"
 DEEP = 20
@@ -34,7 +34,7 @@ _MOST_TRIES = 1000
 class ChangedError(OutputError):
     """Somebody else has changed the file; `there` is what it says now, None when it is gone."""
 
-    def __init__(self, there: Written | None) -> None:
+    def __init__(self, there: FileText | None) -> None:
         said = "has been changed" if there else "is gone"
         super().__init__(f"The file {said} since you last saw it. Nothing was written.")
         self.there = there
@@ -46,7 +46,7 @@ class Saving:
 
     shelf: Shelf
 
-    def save(self, name: str, text: str, seen: str, *, again: bool = False) -> Written:
+    def save(self, name: str, text: str, seen: str, *, again: bool = False) -> FileText:
         """Write a tune. Raises `ChangedError` when the file is not as it was last seen.
 
         What is saved `again` follows the same hand's last save so soon that the version between
@@ -55,7 +55,7 @@ class Saving:
         _small_enough(text)
         path = self.shelf.path(name)
         with self._alone(name):
-            there = read_written(path)
+            there = read_file_text(path)
             data = there.encoded(text)
             sha = hashlib.sha256(data).hexdigest()
             if sha == there.sha256:  # it says so already, whoever wrote it
@@ -68,7 +68,7 @@ class Saving:
                 with output_errors(self.shelf.folder):
                     batch.path(path.name).write_bytes(data)
                 batch.commit()
-        return Written(text, sha, there.crlf)
+        return FileText(text, sha, there.crlf)
 
     def new(self, title: str, text: str, melody: tuple[str, bytes] | None = None) -> str:
         """Write a new tune beside the others; returns its name.
@@ -113,7 +113,7 @@ class Saving:
         path = self._kept(name).get(number)
         if path is None:
             raise OutputError(f"Version {number} of {name!r} is not kept any more.")
-        return read_written(path).text
+        return read_file_text(path).text
 
     def _folder(self, name: str) -> Path:
         return self.shelf.folder / HIDDEN / name
@@ -125,7 +125,7 @@ class Saving:
             return {}
         return {int(path.stem): path for path in paths if path.stem.isdecimal()}
 
-    def _keep(self, name: str, there: Written) -> None:
+    def _keep(self, name: str, there: FileText) -> None:
         """Keep a version, and of those before it as many as are kept."""
         kept = self._kept(name)
         number = max(kept, default=0) + 1

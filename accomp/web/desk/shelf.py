@@ -34,7 +34,7 @@ class NoSuchTuneError(InputError):
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class FileText:
     """A file as it lies there: its text, and the SHA-256 of its bytes."""
 
     text: str
@@ -110,9 +110,9 @@ class Shelf:
             raise NoSuchTuneError(Problem(message, found=name, hint="It may have been renamed."))
         return files[name]
 
-    def read(self, name: str) -> Written:
+    def read(self, name: str) -> FileText:
         """The text of a file. Raises `InputError`."""
-        return read_written(self.path(name))
+        return read_file_text(self.path(name))
 
     def made(self, name: str) -> list[dict[str, Any]]:
         """The files made of a tune that still lie in its folder, as the manifest lists them; of
@@ -176,7 +176,7 @@ class Shelf:
         return known
 
 
-def read_written(path: Path) -> Written:
+def read_file_text(path: Path) -> FileText:
     """The text of a file. Raises `InputError` where it is none."""
     try:
         with open_plain(path) as stream:
@@ -191,7 +191,7 @@ def read_written(path: Path) -> Written:
         message = "this file is not written in UTF-8."
         raise InputError(Problem(message, str(path), hint="Save it as UTF-8.")) from None
     crlf = "\r\n" in text
-    return Written(text.replace("\r\n", "\n"), hashlib.sha256(data).hexdigest(), crlf)
+    return FileText(text.replace("\r\n", "\n"), hashlib.sha256(data).hexdigest(), crlf)
 
 
 def _state(path: Path) -> tuple[int, int]:

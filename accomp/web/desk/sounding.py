@@ -11,17 +11,15 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import InputError
 from accomp.files.folders import working_here
-from accomp.files.toml import parse_toml
 from accomp.job.options import Options
 from accomp.job.request import Request, resolve
 from accomp.job.sound import sound_of
 from accomp.job.versions import versions
 from accomp.rhythm import read_style
-from accomp.tune.read import draft_of, parse_tune
-from accomp.web.desk.asked import options_of
+from accomp.tune.read import parse_tune
 from accomp.web.desk.crew import Tell
+from accomp.web.desk.tasks import request_of
 from accomp.web.fonts import PageFonts, gain_of_voice
 from accomp.web.notes import PageVersion
 from accomp.web.timeline import timeline
@@ -35,15 +33,6 @@ tempo = {tempo:g}
 [sections]
 A = "| C | C | F | C | Am | Dm | G7 | C |"
 """
-
-
-def _of_tune(asked: dict[str, Any]) -> Request:
-    path = Path(asked["file"])
-    options = options_of(asked.get("options", {}), asked.get("beside", ()), path.parent)
-    draft = draft_of(parse_toml(asked["text"], str(path)), path.parent)
-    if draft.problems:
-        raise InputError(draft.problems)
-    return resolve(draft.tune, options)
 
 
 def _of_style(asked: dict[str, Any]) -> Request:
@@ -61,7 +50,7 @@ def _of_style(asked: dict[str, Any]) -> Request:
 
 def sounded(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
     """The timeline of a text, and which fonts play it: SHA-256 and path of each."""
-    request = _of_style(asked) if "style" in asked else _of_tune(asked)
+    request = _of_style(asked) if "style" in asked else request_of(asked)
     sound = sound_of(request, tell)
     fonts = choose_fonts(sound.soundfont, sound.voice)
     found = [

@@ -10,14 +10,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from accomp.errors import InputError, NoShapeError
+from accomp.errors import InputError
 from accomp.files import data
 from accomp.files.toml import parse_toml
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, parse_chord
 from accomp.job.check import tune_problems
 from accomp.job.named import instrument_named, style_named
 from accomp.job.positions import TuneNeck, in_its_place, tune_neck
-from accomp.job.request import resolve
+from accomp.job.request import Request, resolve
 from accomp.neck import Plan, chord_shapes, instrument_names
 from accomp.neck.naming import frets_text
 from accomp.rhythm import describe_style, style_names
@@ -91,26 +91,29 @@ def chart(tune: Tune) -> Json:
     }
 
 
-def on_the_neck(asked: Json) -> TuneNeck:
-    """A text on the neck of who is to play it. Raises `InputError`."""
+def request_of(asked: Json) -> Request:
+    """What is asked for with a text, all looked up. Raises `InputError`."""
     path = Path(asked["file"])
     options = options_of(asked.get("options", {}), asked.get("beside", ()), path.parent)
     draft = draft_of(parse_toml(asked["text"], str(path)), path.parent)
     if draft.problems:
         raise InputError(draft.problems)
-    request = resolve(draft.tune, options)
-    return tune_neck(transpose_tune(draft.tune, request.keys[0]), request)
+    return resolve(draft.tune, options)
+
+
+def on_the_neck(asked: Json) -> TuneNeck:
+    """A text on the neck of who is to play it. Raises `InputError`."""
+    request = request_of(asked)
+    return tune_neck(transpose_tune(request.tune, request.keys[0]), request)
 
 
 def positions(asked: Json, tell: Tell) -> Json:
     """Every position of a tune, with its boxes, what there is to learn and what is hard."""
     try:
         neck = on_the_neck(asked)
-        try:
+        with in_its_place(neck):
             plans = neck.every
             first = neck.neck.best(neck.wish).name
-        except NoShapeError as error:
-            raise in_its_place(error, neck) from None
     except InputError as error:  # an answer like another while somebody is typing
         return {"problems": problem_rows(error.problems), "positions": []}
     return {

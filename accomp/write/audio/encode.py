@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from accomp.write.audio.bus import READ
-from accomp.write.audio.libsndfile import read, written
+from accomp.write.audio.libsndfile import read, sound_file
 from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.tags import NO_TAGS, Tags, flac_with_tags, id3_tag, wav_with_cues
@@ -41,7 +41,7 @@ def encode(
     form = _KINDS[kind]
     # The others get their tags below, with more than libsndfile can write.
     texts = (("title", tags.title), ("comment", tags.comment)) if kind == AudioFormat.WAV else ()
-    data = written(
+    data = sound_file(
         dithered(blocks) if form[1] == "PCM_16" else blocks,
         form,
         rate_hz=sample_rate,

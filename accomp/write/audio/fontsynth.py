@@ -23,7 +23,6 @@ from accomp.write.synth import load_synth, messages
 STEP = 64  # frames, FLUID_BUFSIZE
 
 _LARGE = 50_000_000  # bytes
-_ALL_SOUND_OFF = 120  # controller
 _POINTER, _INT = ctypes.c_void_p, ctypes.c_int
 
 
@@ -51,11 +50,6 @@ class FontSynth:
     def __exit__(self, *_: object) -> None:
         self.free()
 
-    @property
-    def slow_to_load(self) -> bool:
-        """Whether a font of it does not stay loaded when it is freed."""
-        return len(self._small) < len(self._fonts)
-
     def sound(self, frames: int) -> Sound:
         """The next `frames` frames. The interpreter's lock is free while the synth works."""
         block = planar(frames)
@@ -75,19 +69,6 @@ class FontSynth:
             self._fl.fluid_synth_cc(self._synth, channel, data[0], data[1])
         elif kind == 12:
             self._fl.fluid_synth_program_change(self._synth, channel, data[0])
-
-    def reset(self) -> None:
-        """Every voice silent, every channel as in a synth just made.
-
-        In two steps: what still sounds when the channels are reset would ring on. The same notes
-        then give the same bits but for their first `STEP` frames, in which a voice fades in from
-        what it was last.
-        """
-        for channel in range(16):
-            self._fl.fluid_synth_cc(self._synth, channel, _ALL_SOUND_OFF, 0)
-        self.sound(STEP)
-        self._fl.fluid_synth_system_reset(self._synth)
-        self.sound(STEP)
 
     def start(self) -> None:
         """Make the synth and load its fonts. Raises `SoundError`; `free` is due all the same."""

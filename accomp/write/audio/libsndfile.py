@@ -59,7 +59,7 @@ class _Sink(io.BytesIO):
             return 0
 
 
-def written(
+def sound_file(
     blocks: Iterable[npt.NDArray[Any]],
     form: tuple[str, str],
     *,

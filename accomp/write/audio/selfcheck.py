@@ -5,8 +5,7 @@ from its first note on: ten decibels off, deaf to velocity, in the middle instea
 So the opening of every stem is played a second time by another way: the MIDI file read anew, each
 note struck by a direct call, on a synth of its own with the same fonts. Both ways are the same
 synthesis, so that no font, style, instrument, force or length makes a difference by itself, and
-nothing rings before a first note that the second playing would lack. A synth with a large font,
-which does not stay loaded, is used again for the next stem with the same fonts.
+nothing rings before a first note that the second playing would lack.
 
 Conventions: levels are energies of windows of `_WINDOW_S`, each side by itself; the distance is the
 sum of their differences over the sum of what was asked. Measured: at most 0.003 over all styles,
@@ -16,7 +15,6 @@ and 0.26 were every onset a step off. A level 10 dB off gives 0.9 (too quiet) or
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Sequence
 
 import numpy as np
@@ -31,7 +29,6 @@ SECONDS = 2.0  # of the opening; more would find no more, since a wrong synth is
 ALLOWED = 0.25
 
 _WINDOW_S = 0.05
-_IDLE_MOST = 4  # synths kept: fonts for two threads, the player's and the band's
 _LATER = 1  # steps that the player's events are heard later than direct calls
 
 
@@ -45,20 +42,9 @@ def compare(
     played: Sound, opening: Opening, fonts: Sequence[SoundFont], sample_rate: int
 ) -> tuple[float, Sound]:
     """The distance of a stem's opening from what was asked, and that. Raises `SoundError`."""
-    key = _key(fonts, sample_rate)
-    synth = _taken(key) or FontSynth(fonts, sample_rate).__enter__()
-    kept = False
-    try:
+    with FontSynth(fonts, sample_rate) as synth:
         asked = asked_sound(synth, opening, sample_rate)
-        apart = distance(played, asked, sample_rate)
-        # Small fonts stay loaded without it. Where the two differ, this one may be the faulty one.
-        kept = synth.slow_to_load and apart <= ALLOWED
-    finally:
-        if kept:
-            _put_back(key, synth)
-        else:
-            synth.free()
-    return apart, asked
+    return distance(played, asked, sample_rate), asked
 
 
 def asked_sound(synth: FontSynth, opening: Opening, sample_rate: int) -> Sound:
@@ -94,37 +80,10 @@ def level_db(sound: Sound) -> float:
 
 
 def _energies(sound: Sound, window: int, frames: int) -> npt.NDArray[np.float64]:
-    """Energy by window and side, of `frames` frames; silence follows a shorter sound."""
+    """Energy by side and window, of `frames` frames; silence follows a shorter sound."""
     count = -(-frames // window)
-    padded = np.zeros((count * window, 2))
-    padded[: min(frames, len(sound))] = sound[:frames]
-    energies: npt.NDArray[np.float64] = np.square(padded).reshape(count, window, 2).sum(axis=1)
+    padded = np.zeros((2, count * window))
+    padded[:, : min(frames, len(sound))] = sound[:frames].T
+    windows = padded.reshape(2, count, window)
+    energies: npt.NDArray[np.float64] = np.einsum("swf,swf->sw", windows, windows)
     return energies
-
-
-_Key = tuple[object, ...]  # the font files as they are now, and the sample rate
-_IDLE: list[tuple[_Key, FontSynth]] = []  # the one used last, last
-_ONE_AT_A_TIME = threading.Lock()
-
-
-def _key(fonts: Sequence[SoundFont], sample_rate: int) -> _Key:
-    files = ((font.path, font.path.stat()) for font in fonts)
-    return (sample_rate, *((path, stat.st_mtime_ns, stat.st_size) for path, stat in files))
-
-
-def _taken(key: _Key) -> FontSynth | None:
-    """An idle synth with these fonts, as if just made; now nobody else's."""
-    with _ONE_AT_A_TIME:
-        at = next((at for at, (idle, _) in enumerate(_IDLE) if idle == key), None)
-        synth = _IDLE.pop(at)[1] if at is not None else None
-    if synth is not None:
-        synth.reset()
-    return synth
-
-
-def _put_back(key: _Key, synth: FontSynth) -> None:
-    with _ONE_AT_A_TIME:
-        _IDLE.append((key, synth))
-        surplus = [_IDLE.pop(0)[1] for _ in range(len(_IDLE) - _IDLE_MOST)]
-    for old in surplus:
-        old.free()
