@@ -17,8 +17,7 @@ from pathlib import Path
 from unittest.mock import patch
 
 from fuzz_targets import ABC, MUSICXML
-from reference_outputs import Made, as_json
-from reference_sheets import folder_of_its_own
+from reference_outputs import Made, as_json, folder_of_its_own
 from reference_tunes import HOME
 
 from accomp.cli import cli, run

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from functools import cache
-from itertools import pairwise
+from itertools import pairwise, product
+from pathlib import Path
 
-from reference_outputs import Made, as_json, tried
+from reference_outputs import Made, as_json, folder_of_its_own, tried
 from reference_tunes import POOLS
 
 from accomp.errors import AccompError
 from accomp.harmony import Chord, Interval, Key, parse_chord, transpose_chord
 from accomp.harmony.table import chord_table
-from accomp.job.documents import shapes_document
+from accomp.job.documents import instrument_row, player_notices, shapes_document
 from accomp.job.named import find_player
 from accomp.job.options import Options
 from accomp.neck import Player, Shape, chord_shapes, instrument_names, playable_shapes
@@ -47,6 +49,8 @@ def every() -> dict[str, Callable[[], Made]]:
     for what, options in OTHERS.items():
         found[f"shapes, {what}"] = lambda options=options: _on(options, CHORDS[:6])
     found["changes"] = _changes
+    found["no shape"] = _no_shape
+    found["instruments of one's own"] = _own_instruments
     found["slips"] = _slips
     found["keys"] = _keys
     for name in style_names():
@@ -113,6 +117,51 @@ def _of_chord(player: Player, chord: Chord) -> str:
     for shape in player.playable(chord):
         lines.append(f"{shape} {shape.fingers} {as_json(costs.shape_terms(shape, chord))}")
     return "\n".join([*lines, str(no_shape([chord], player, closed=True))])
+
+
+def _no_shape() -> Made:
+    """What is said where a hand, or any hand, has no shape."""
+    lines = []
+    for options in (
+        Options(reach_mm=30.0), Options(reach_mm=30.0, mute=True), Options(mute=True),
+        Options(instrument="ukulele"), Options(instrument="irish-tenor-banjo", reach_mm=1.0),
+    ):  # fmt: skip
+        player = find_player(options)
+        for symbols in (
+            ["C"],
+            ["E7#9"],
+            ["G13b9"],
+            ["C13b9#11"],
+            ["Bm7", "A7b9b13"],
+            ["F", "B6/9"],
+        ):
+            chords = list(map(parse_chord, symbols))
+            for closed in (False, True):
+                error = no_shape(chords, player, closed=closed)
+                lines.append(f"{error} {error.helps}")
+    return {"said": "\n".join(lines).encode()}
+
+
+STRINGS = (["C3", "G3"], ["G3", "D4", "A4", "E5"], ["C2", "G2", "D3", "A3"], ["F#3", "B3", "E4"],
+           ["G3", "C4", "E4", "A4"], ["E2", "A2", "D3", "G3", "B3", "E4"])  # fmt: skip
+
+
+def _own_instruments() -> Made:
+    """What is supposed of an instrument whose file says little, its first shapes and its limits."""
+    lines = []
+    with folder_of_its_own():
+        for strings, more in product(STRINGS, ("", "octave = -1\n", "octave = 2\ncourses = 3\n")):
+            text = f"strings = {json.dumps(strings)}\nfrets = 12\nscale = 380\n{more}"
+            Path("own-one.toml").write_text(text, encoding="utf-8")
+            for mute in (False, True) if len(strings) < 6 else (False,):
+                player = find_player(Options(instrument="own-one.toml", mute=mute))
+                lines += [as_json(instrument_row(player.instrument)), player.repertoire.text()]
+                lines += player_notices(player, "Edit it.")
+                if len(strings) < 4:
+                    chords = list(map(parse_chord, ("C", "Am7")))
+                    told = [no_shape(chords[:n], player, closed=mute) for n in (1, 2)]
+                    lines += [f"{one} {one.helps}" for one in told]
+    return {"said": "\n".join(lines).encode()}
 
 
 def _changes() -> Made:

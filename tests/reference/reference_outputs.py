@@ -7,14 +7,17 @@ are other libraries' work and stay outside; what they are given is here.
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
 from lxml import etree
-from reference_tunes import Case
+from reference_tunes import MELODY, Case
 
 from accomp.errors import AccompError
 from accomp.files.toml import parse_toml
@@ -70,7 +73,7 @@ def as_json(value: Any) -> str:
 
 def said(error: AccompError) -> str:
     """What a user reads of an error."""
-    return "".join(f"{one}\n" for one in error.problems_in(FILE))
+    return "".join(f"{one} {one.helps}\n" for one in error.problems_in(FILE))
 
 
 def tried(make: Callable[[], str | bytes]) -> bytes:
@@ -82,8 +85,27 @@ def tried(make: Callable[[], str | bytes]) -> bytes:
     return made if isinstance(made, bytes) else made.encode()
 
 
+@contextlib.contextmanager
+def folder_of_its_own() -> Iterator[Path]:
+    """An empty folder that is the working one, so that no path stands in what is said."""
+    with tempfile.TemporaryDirectory(prefix="reference-") as name:
+        before, folder = os.getcwd(), Path(name).resolve() / "here"
+        folder.mkdir()
+        os.chdir(folder)
+        try:
+            yield folder
+        finally:
+            os.chdir(before)
+
+
 def outputs(case: Case) -> Made:
     """What is looked at of one tune, by kind."""
+    with folder_of_its_own() as folder:
+        (folder / MELODY).write_text(case.melody, encoding="utf-8")
+        return _outputs(case)
+
+
+def _outputs(case: Case) -> Made:
     made: Made = {}
     try:
         tune = parse_tune(case.text, FILE)

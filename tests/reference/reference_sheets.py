@@ -6,11 +6,8 @@ and what programs write that the standards do not know.
 
 from __future__ import annotations
 
-import contextlib
-import os
 import re
-import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
@@ -18,7 +15,7 @@ from fuzz_targets import ABC, MUSICXML
 from leadsheet_made import score
 from lxml import etree
 from reference_dice import Dice
-from reference_outputs import Made
+from reference_outputs import Made, folder_of_its_own
 
 from accomp.errors import AccompError
 from accomp.intake import read_leadsheet, read_melody
@@ -235,19 +232,6 @@ def _abc_row(dice: Dice, *, odd: bool) -> str:
 
 
 # What comes out
-
-
-@contextlib.contextmanager
-def folder_of_its_own() -> Iterator[Path]:
-    """An empty folder that is the working one, so that no path stands in what is said."""
-    with tempfile.TemporaryDirectory(prefix="reference-") as name:
-        before, folder = os.getcwd(), Path(name).resolve() / "here"
-        folder.mkdir()
-        os.chdir(folder)
-        try:
-            yield folder
-        finally:
-            os.chdir(before)
 
 
 def read_all(file: str, text: str) -> str:

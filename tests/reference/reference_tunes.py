@@ -20,6 +20,7 @@ from accomp.rhythm import find_style, style_names
 
 HOME = Path(__file__).parents[2]
 DRAWN = 84
+MELODY = "sung.abc"
 
 COUNTS = {
     "2/2": (1, 2, 4), "2/4": (1, 2, 4), "3/2": (1, 3, 6), "3/4": (1, 3, 6), "4/4": (1, 2, 4, 8),
@@ -32,11 +33,10 @@ MINOR = "Am Bbm Bm Cm C#m Dm D#m Ebm Em Fm F#m Gm G#m A#m Abm".split()
 POOLS = [
     pool.split()
     for pool in (
-        "C F G7 Am", "F Bb C7 Bdim7 D7", "Gm7b5 C7b9 Fm6 Bb7",
-        "Ebmaj7 Ab6 Bb9sus4 Cm7",
+        "C F G7 Am", "F Bb C7 Bdim7 D7", "Gm7b5 C7b9 Fm6 Bb7", "Ebmaj7 Ab6 Bb9sus4 Cm7",
         "D A7 G/B Em7", "B7#9 E9 A13 D6/9", "Bb Eb7 Edim7 Bb/F", "Am Dm E7 F+",
-        "G C(add9) D7sus4 Em",
-        "Cm(maj7) G7#5 Ab7 F#m7b5", "A♭maj9 D♭7 E♭11 Fm9", "E5 A5 B5", "C#m7 F#13 B Emaj7#11",
+        "G C(add9) D7sus4 Em", "Cm(maj7) G7#5 Ab7 F#m7b5", "A♭maj9 D♭7 E♭11 Fm9", "E5 A5 B5",
+        "C#m7 F#13 B Emaj7#11",
         "Gsus2 Dsus4 Cmaj13", "Dm/A A+ Gm/Bb C7/E", "F#dim G#° C+7 Bm7", "Gb Cb Db7 Abm7",
         "Ddim Fø7 B°7 E7alt", "C6 Am7 FΔ7 G9", "Bm11 E7b13 Am(add9) G#aug",
     )
@@ -63,12 +63,14 @@ READERS = ("concert", "Bb", "Eb", "bass")
 
 @dataclass(frozen=True)
 class Case:
-    """A tune, what is asked of it, and which of its outputs are looked at: all cost too much."""
+    """A tune, what is asked of it, and which of its outputs are looked at: to make them all of
+    every tune would cost too much."""
 
     name: str
     text: str
     options: dict[str, Any] = field(default_factory=dict)
     kinds: frozenset[str] = frozenset({"said", "plans", "written", "played"})
+    melody: str = ""  # what lies beside the tune
 
 
 @cache
@@ -127,7 +129,21 @@ def drawn(number: int) -> Case:
     kinds = {"said", *(("written", "pages") if number % 2 else ("played",))}
     for kind, every in (("plans", 4), ("page", 8), ("lesson", 12), ("keys", 40)):
         kinds |= {kind} if number % every == 0 else set()
-    return Case(f"tune {number:02}", made.text(), _options(dice), frozenset(kinds))
+    text, options = made.text(), _options(dice)
+    if number % 7 == 0:
+        text = f'melody = "{MELODY}"\n{text}'
+        options["melody"] = True
+    return Case(f"tune {number:02}", text, options, frozenset(kinds), _melody(dice, meter))
+
+
+def _melody(dice: Dice, meter: str) -> str:
+    """Bars of a melody, some of them short, tied or silent."""
+    count, unit = map(int, meter.split("/"))
+    bars = []
+    for _ in range(8):
+        notes = [dice.one(("C", "e", "^f", "B,", "z", "g-")) for _ in range(count * 8 // unit)]
+        bars.append(dice.one((f"{notes[0]}{len(notes)}", "".join(notes))))
+    return f"X:1\nT:Sung\nM:{meter}\nL:1/8\nK:C\n{' | '.join(bars)} |\n"
 
 
 def quoted(text: object) -> str:

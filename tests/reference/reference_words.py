@@ -14,8 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from reference_outputs import Made
-from reference_sheets import folder_of_its_own
+from reference_outputs import Made, folder_of_its_own
 from reference_tunes import COUNTS, HOME
 
 from accomp.cli.usual import usual_problems
@@ -275,6 +274,22 @@ FORMS = (
     'pickup = -1', 'pickup = "x"', 'pickup = 0.1', 'tempo = 20', 'tempo = 19.99', 'tempo = 400.5',
     'melody = "../x.abc"', 'melody = "x.mid"', 'melody = "x.abc"', 'melody = ".abc"',
 )  # fmt: skip
+# A count, a row under it, how many counts the pattern has.
+COUNTED: tuple[tuple[str, str, int | None], ...] = (
+    ("1 2 3 4 | 1 & 3", "down down down down | up up up", None),
+    ("1 2 3 4 | 1 & 3", "down down down | down up up up", None),
+    ("1 2 3 4 | 1 & 3", "down down down down up up up", None), ("1 | 2", "down down | up", None),
+    ("1 2 3 4", "down | up | down | up", None), ("1 2 | 3 4", "down", None), ("1 |", "down", None),
+    ("| 1", "down", None), ("1 || 1", "down", None), ("", "down", None), ("1", "", None),
+    ("1 2 3 4", "down down", None), ("1 2", "down down down", None), ("0", "down", None),
+    ("4", "down", None), ("5", "down", None), ("1 1", "down", None), ("2 1", "down", None),
+    ("& 1", "down", None), ("1 | &", "down", None), ("1 e & a", "down", None),
+    ("1 & e", "down", None),
+    ("1 trip let", "down", None), ("1 let trip", "down", None), ("1 e trip", "down", None),
+    ("1 x", "down", None), ("1 2 3", "down", 3), ("1 2 3 &", "down", 3), ("1 4", "down", 3),
+    ("1 | 2", "down", 3), ("1 2", "down", 1), ("7", "down", 7), ("1 2", "down dwon", None),
+    ("1 2", ". .", None), ("1000", "down", None), ("1 2", "rest roll-up", None),
+)  # fmt: skip
 
 
 def grammar() -> dict[str, str]:
@@ -310,9 +325,24 @@ def _grammar() -> dict[str, str]:
 
 
 def grammar_names() -> list[str]:
-    return list(_grammar())
+    return [*_grammar(), *(f"count {at}" for at in range(len(COUNTED)))]
+
+
+def _counted(at: int) -> Made:
+    """What is said of a style that is written on an odd count, in the meters that it may be in."""
+    count, row, length = COUNTED[at]
+    found = f"{count} / {row} / {length}\n"
+    with folder_of_its_own():
+        for meter in ("4/4", "6/8"):
+            strum: Data = {"count": count, "stroke": row}
+            strum |= {} if length is None else {"length": length}
+            style: Data = {"title": "S", "meter": meter, "tempo": [90, 200], "strum": strum}
+            found += f"{meter}: {said('style', toml_of(style)) or 'good'}\n"
+    return {"said": found.encode()}
 
 
 def of_grammar(name: str) -> Made:
+    if name.startswith("count "):
+        return _counted(int(name.split()[1]))
     text = _grammar()[name]
     return {"said": f"{text.partition('A =')[2]}{said('tune', text) or 'good'}".encode()}
