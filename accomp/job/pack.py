@@ -14,13 +14,14 @@ from fractions import Fraction
 from accomp.files.text import one_line
 from accomp.job.manifest import FileRole, Label
 from accomp.job.positions import tune_neck
+from accomp.job.request import Request
 from accomp.job.versions import Version, one_time
 from accomp.neck.lesson import ChangeLesson
 from accomp.score.join import Cue, Segment, join
 from accomp.score.performance import Performance
 from accomp.score.tuning import tuning_performance
 from accomp.time import Span
-from accomp.tune import Bar, ChordSpan, Section, Tune, slug
+from accomp.tune import Bar, ChordSpan, Section, Tune, slug, unfold
 
 PACK_LADDER = (60, 70, 80, 90, 100)
 DRILL_TURNS = 4
@@ -69,7 +70,8 @@ def _drill(
 ) -> PracticeTrack:
     """One change to and fro, a bar each, at rising speed."""
     request = replace(version.request, melody=())
-    neck = tune_neck(drill_tune(version.tune, change), request)
+    tune = _in_a_played_style(version.tune, request)
+    neck = tune_neck(drill_tune(tune, change), request)
     shapes = {str(change.from_chord): change.from_shape, str(change.to_chord): change.to_shape}
     path = tuple(shapes[str(chord)] for chord in neck.chords.chords)
     plan = replace(version.plans[0], path=path)
@@ -79,6 +81,14 @@ def _drill(
     return PracticeTrack(
         f"{version.stem}_drill-{number}", version.label(FileRole.DRILL), whole, cues
     )
+
+
+def _in_a_played_style(tune: Tune, request: Request) -> Tune:
+    """The tune in a style and meter that are played, also where its sections have others."""
+    if (tune.style, tune.meter) in request.styles:
+        return tune
+    first = unfold(tune)[0]
+    return replace(tune, style=first.style, meter=first.meter)
 
 
 def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:

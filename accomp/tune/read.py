@@ -148,7 +148,8 @@ def _places(
         if section.style:
             places[f"sections.{name}.style"] = document.place("sections", name, "style")
     for table in ("shapes", "top"):
-        for name in document.data.get(table, ()):
+        there = document.data.get(table)
+        for name in there if isinstance(there, dict) else ():
             places[f"{table}.{name}"] = document.place(table, name)
     for at in range(len(choruses)):
         for name in document.data["chorus"][at]:

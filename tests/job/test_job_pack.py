@@ -168,3 +168,12 @@ def test_cue_sheets_mark_where_each_part_begins(tmp_path: Path) -> None:
         assert titles == [text for _, text in markers]
         heard = [at + SILENCE_S if at else 0.0 for at, _ in markers]  # the file's silence first
         assert starts == pytest.approx(heard, abs=0.5 / 75 + 2e-3)
+
+
+def test_sections_with_styles_of_their_own_are_drilled_in_the_first_one(tmp_path: Path) -> None:
+    own = 'A = { bars = "| C | F | G7 | C |", meter = "2/4", style = "polka" }\n'
+    text = TEXT.replace('style = "four-light-heavy"\n', "").partition("A =")[0] + own
+    make_tune(small(text), Options(pack=True, only=("midi",), choruses=1), tmp_path)
+    drill = Track(one(tmp_path, "drill-1.mid"))
+    assert len(drill.chords) == 8 * 5  # a bar each, four times to and fro, at five speeds
+    assert drill.chords[1][0] - drill.chords[0][0] == pytest.approx(2 * 60 / 96, abs=2e-3)

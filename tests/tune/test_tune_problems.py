@@ -141,6 +141,8 @@ CASES = [
     (3, 'meter = "44"', (3, 9), "44", "and this is '44'", "one of 2/2", "Did you mean '4/4'"),
     (3, 'meter = "C"', (3, 9), "C", "and this is 'C'", "one of 2/2", "Write meter = "),
     (3, "meter = 4.4", (3, 9), "4.4", "'meter' must be a meter in quotes", "a meter", ""),
+    (3, 'meter = "4/4"\nshapes = true', (4, 10), "true", "'shapes'", "[shapes]", ""),
+    (3, 'meter = "4/4"\ntop = 3', (4, 7), "3", "'top'", "[top]", ""),
     # tempi
     (4, "", (1, 1), "", "'tempo' is missing", "20 to 400", "Add a line tempo = 120"),
     (
