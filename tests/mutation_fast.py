@@ -7,14 +7,15 @@ test files that run the place while they are imported. That is done in a copy of
 
 from __future__ import annotations
 
-import ast
 import json
 import math
 import os
+import re
 import shutil
 import sys
 import tempfile
 import time
+import types
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -23,7 +24,7 @@ from pathlib import Path
 import mutation_pick
 import pytest
 from mutation_changes import PACKAGE, Change, changed, changed_tree
-from mutation_fork import Child, Collected, Outcome, linked
+from mutation_fork import Child, Collected, Outcome, compiled, linked
 from mutation_map import IMPORT, Map
 from mutation_near import place_of, readers
 from mutation_plain import Copy
@@ -155,6 +156,8 @@ class _Bench:
         else:
             fresh |= near
         files = {name for name in importing if name.endswith(".py")}
+        if not place.inside:
+            files |= self._speaking(place.names)
         fresh |= {test.name for test in self._known.tests.values() if test.file in files}
         if not place.inside or {IMPORT, "collection"} & set(importing):
             for reader, lines in readers(self._known.root, place.names).items():
@@ -172,17 +175,27 @@ class _Bench:
                 left.append(f"only {outcome.ran} of {len(tests)} tests in a new process")
         self._fates[change] = ("", "; ".join(left))
 
-    def _codes(self, change: Change) -> tuple[ast.Module | str, ast.Module]:
-        return change.path.read_text(encoding="utf-8"), changed_tree(change).tree
+    def _speaking(self, names: frozenset[str]) -> set[str]:
+        """The test files that speak of a name themselves."""
+        spoken = re.compile(
+            rf"\b(?:{'|'.join(map(re.escape, sorted(names)))})\b" if names else "$^"
+        )
+        files = {name.partition("::")[0] for name in self._place}
+        return {
+            file for file in files if spoken.search((self._known.root / file).read_text("utf-8"))
+        }
+
+    def _codes(self, change: Change) -> tuple[types.CodeType, types.CodeType]:
+        before = compiled(change.path.read_text(encoding="utf-8"), change.path)
+        return before, compiled(changed_tree(change).tree, change.path)
 
     def _can_put(self, change: Change) -> bool:
-        before, after = (compile(code, str(change.path), "exec") for code in self._codes(change))
-        return self._collected.fits(before, after)
+        return self._collected.fits(*self._codes(change))
 
     def _in_child(self, change: Change, tests: list[str], folder: Path) -> Outcome:
         collected = self._collected
         collected.settle(folder, linked(self._known.folder / "cache", folder / "cache"))
-        collected.put(*(compile(c, str(change.path), "exec") for c in self._codes(change)))
+        collected.put(*self._codes(change))
         return collected.run(tests, folder, self._asked.budget_s, self._costs)
 
     def _wait(self, work: Callable[[Path], Outcome], patience_s: float = 0.0) -> Iterator[None]:

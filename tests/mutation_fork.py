@@ -6,6 +6,7 @@ to code, caches and modules ends with it. It leads a session and has folders of 
 
 from __future__ import annotations
 
+import ast
 import contextlib
 import functools
 import gc
@@ -160,8 +161,12 @@ class Collected:
             cache.cache_clear()
 
     def fits(self, before: types.CodeType, after: types.CodeType) -> bool:
-        """Whether functions that are there already can be given other code."""
-        return all(one.co_freevars == other.co_freevars for one, other in _pairs(before, after))
+        """Whether functions that are there can be given the code, and some of it differs."""
+        pairs = dict(_pairs(before, after))
+        if any(one.co_freevars != other.co_freevars for one, other in pairs.items()):
+            return False
+        codes = {function.__code__ for function in self._functions}
+        return any(one in codes and one != other for one, other in pairs.items())
 
     def put(self, before: types.CodeType, after: types.CodeType) -> None:
         """Give the functions of one module other code."""
@@ -205,6 +210,12 @@ class Collected:
                     return Outcome("red", item.nodeid, number + 1)
                 self.reports.clear()
         return Outcome("green", "", len(items))
+
+
+def compiled(text: str | ast.Module, path: Path) -> types.CodeType:
+    """A module's code as an import makes it."""
+    code: types.CodeType = compile(text, str(path), "exec", dont_inherit=True)
+    return code
 
 
 def _pairs(

@@ -13,7 +13,7 @@ from typing import Any
 
 import coverage
 import pytest
-from mutation_fork import Child, Collected, Outcome, linked
+from mutation_fork import Child, Collected, Outcome, compiled, linked
 from mutation_map import IMPORT, Lines, Map, Piece, Test, digest
 
 # Put before a program that a test starts: what it passes through lands in a folder of the test's.
@@ -215,7 +215,7 @@ def _unchanged(
     all_.settle(folder, linked(known.folder / "cache", folder / "cache"))
     for path in sorted((known.root / all_.package).rglob("*.py")):
         text = path.read_text(encoding="utf-8")
-        all_.put(*(compile(text, str(path), "exec") for _ in range(2)))
+        all_.put(*(compiled(text, path) for _ in range(2)))
     return all_.run(tests, folder, 1e9, costs)
 
 
