@@ -1,6 +1,7 @@
 """Do the tests notice? Single changes to the package, each of which should turn a test red.
 
-    python tests/mutation.py [--changes 60] [--seed 1] [--room ROOM]... [--module PATH]... [--list]
+    python tests/mutation.py [--changes 60] [--seed 1] [--room ROOM]... [--module PATH]...
+    python tests/mutation.py --only TEXT [--room ROOM]... [--module PATH]...
 
 A change is judged by the tests that pass through the place, known from a map of tests and lines.
 The map is made when it is first needed, in a folder (`--map`), and brought up to date for test
@@ -22,12 +23,12 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
-from collections.abc import Sequence
+from itertools import chain
 from pathlib import Path
 
 import mutation_fast
 import mutation_plain
-from mutation_changes import Change, draw, row
+from mutation_changes import Change, by_rooms, draw, row, those_with
 
 ROOT = Path(__file__).parent.parent
 WANTED = 0.95
@@ -40,7 +41,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, metavar="N")
     parser.add_argument("--room", action="append", default=[], help="only this room (repeatable)")
     parser.add_argument("--module", action="append", default=[], type=Path, metavar="PATH")
-    parser.add_argument("--only", default="", metavar="TEXT", help="whose line has this text")
+    parser.add_argument("--only", default="", metavar="TEXT", help="all whose row has this text")
     parser.add_argument("--list", action="store_true", help="print the changes, run nothing")
     parser.add_argument("--workers", type=int, default=2, metavar="N", help="at a time")
     parser.add_argument("--plain", action="store_true", help="each in a copy of the tree")
@@ -49,49 +50,57 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="only what needs no new process")
     parser.add_argument("--budget", type=float, default=60.0, metavar="S", help="for a change")
     parser.add_argument("--limit", type=float, default=1e9, metavar="S", help="begin no more then")
-    parser.add_argument("--map", type=Path, default=ROOT / ".mutation", metavar="FOLDER")
+    parser.add_argument("--map", type=Path, metavar="FOLDER")
     parser.add_argument("--map-only", action="store_true", help="bring the map up to date")
+    parser.add_argument("--root", type=Path, default=ROOT, metavar="FOLDER", help="of the tree")
     parser.add_argument("--as-it-is", action="store_true", help="leave the map as it is")
     asked = parser.parse_args()
+    root = asked.root.resolve()
     drawn: list[Change] = []
     if not asked.map_only:
-        modules = [(ROOT / path).resolve() for path in asked.module]
-        drawn = draw(ROOT, asked.changes, asked.seed, asked.room, modules)
-        drawn = [change for change in drawn if asked.only in row(change, ROOT)]
+        modules = [(root / path).resolve() for path in asked.module]
+        if asked.only:
+            every = chain.from_iterable(by_rooms(root, asked.room, modules).values())
+            drawn = those_with(asked.only, every, root)
+        else:
+            drawn = draw(root, asked.changes, asked.seed, asked.room, modules)
     if asked.list:
-        print(*(row(change, ROOT) for change in drawn), sep="\n")
+        print(*(row(change, root) for change in drawn), sep="\n")
         return 0
-    table = Table(drawn)
+    table = Table(root)
     if asked.plain:
-        _in_a_copy(drawn, asked.workers, asked.room_tests_only, table)
+        _in_a_copy(root, drawn, asked.workers, asked.room_tests_only, table)
     else:
         how = mutation_fast.Asked(
-            asked.map.resolve(),
+            (asked.map or root / ".mutation").resolve(),
             asked.workers,
             asked.budget,
             asked.limit,
             asked.quick,
             asked.as_it_is,
         )
-        mutation_fast.judge(ROOT, drawn, how, table.tell)
+        mutation_fast.judge(root, drawn, how, table.tell)
         if asked.whole and table.left:
             print("\nwhat is left, by all tests:")
-            again = Table(table.left)
-            _in_a_copy(table.left, asked.workers, False, again)
+            again = Table(root)
+            _in_a_copy(root, table.left, asked.workers, False, again)
             table.left = again.left
     return table.sum() if drawn else 0
 
 
-def _in_a_copy(drawn: list[Change], workers: int, room_tests_only: bool, table: Table) -> None:
+def _in_a_copy(
+    root: Path, drawn: list[Change], workers: int, room_tests_only: bool, table: Table
+) -> None:
     with tempfile.TemporaryDirectory(prefix="mutation-") as name:
-        copy = mutation_plain.Copy(ROOT, Path(name), workers)
-        mutation_plain.judge(copy, ROOT, drawn, room_tests_only, table.tell)
+        copy = mutation_plain.Copy(root, Path(name), workers)
+        mutation_plain.judge(copy, root, drawn, room_tests_only, table.tell)
 
 
 class Table:
     """What became of each change."""
 
-    def __init__(self, drawn: Sequence[Change]) -> None:
+    def __init__(self, root: Path) -> None:
+        self.root = root
         self.judged: list[Change] = []
         self.left: list[Change] = []
         self._doubts: dict[Change, str] = {}
@@ -103,7 +112,7 @@ class Table:
         if not first:
             self.left.append(change)
             self._doubts[change] = doubt
-        print(f"{len(self.judged):3} {row(change, ROOT)}\n      {fate}", flush=True)
+        print(f"{len(self.judged):3} {row(change, self.root)}\n      {fate}", flush=True)
 
     def sum(self) -> int:
         """Print how many were noticed in each room, and the others once more."""
@@ -118,7 +127,11 @@ class Table:
         noticed = len(self.judged) - len(self.left)
         print(f"{'all':8} {len(self.judged):8} {noticed:8}   {share:.1%}")
         if self.left:
-            print("\nnoticed by nobody:", *(row(change, ROOT) for change in self.left), sep="\n  ")
+            print(
+                "\nnoticed by nobody:",
+                *(row(change, self.root) for change in self.left),
+                sep="\n  ",
+            )
         return int(share < WANTED)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -174,17 +174,20 @@ def _line(node: ast.AST) -> int:
     return min((n.lineno for n in ast.walk(node) if hasattr(n, "lineno")), default=0)
 
 
-def draw(
-    root: Path, count: int, seed: int, rooms: Sequence[str] = (), modules: Sequence[Path] = ()
-) -> list[Change]:
-    """So many changes: as many from every room as half of them allow, the rest where code is."""
+def by_rooms(
+    root: Path, rooms: Sequence[str] = (), modules: Sequence[Path] = ()
+) -> dict[str, list[Change]]:
+    """All changes to these rooms and modules."""
     found: dict[str, list[Path]] = {}
     for path in sorted((root / PACKAGE).rglob("*.py")):
         found.setdefault(room_of(path), []).append(path)
     for room in rooms:
         if room not in found:
             raise SystemExit(f"{room!r} is no room: expected one of {', '.join(found)}")
-    by_room = {
+    for path in modules:
+        if not any(path in paths for paths in found.values()):
+            raise SystemExit(f"{path} is no module of {PACKAGE}")
+    return {
         room: [
             change
             for path in found[room]
@@ -193,20 +196,37 @@ def draw(
         ]
         for room in rooms or sorted(set(found) - {"__init__", "__main__"})
     }
+
+
+def draw(
+    root: Path, count: int, seed: int, rooms: Sequence[str] = (), modules: Sequence[Path] = ()
+) -> list[Change]:
+    """So many changes: as many from every room as half of them allow, the rest where code is."""
+    by_room = by_rooms(root, rooms, modules)
     asked = [room for room, changes in by_room.items() if changes]
     if not asked:
         raise SystemExit("there is nothing to change")
+    if count >= sum(map(len, by_room.values())):
+        return [change for changes in by_room.values() for change in changes]
     dice = random.Random(seed)
     wanted = [room for room in asked for _ in range(count // 2 // len(asked))]
     sizes = [len(by_room[room]) for room in asked]
     wanted += dice.choices(asked, sizes, k=count - len(wanted))
-    drawn: list[Change] = []
+    drawn: dict[Change, None] = {}
     for room in sorted(wanted):
         left = [change for change in by_room[room] if change not in drawn]
         if left:
             kind = dice.choice(sorted({change.kind for change in left}))
-            drawn.append(dice.choice([change for change in left if change.kind == kind]))
-    return drawn
+            drawn[dice.choice([change for change in left if change.kind == kind])] = None
+    return list(drawn)
+
+
+def those_with(text: str, changes: Iterable[Change], root: Path) -> list[Change]:
+    """The changes whose row has this text."""
+    path = text.partition(":")[0].split(" ")[-1]
+    if path.endswith(".py"):  # a row takes a while to make
+        changes = [change for change in changes if str(change.path).endswith(path)]
+    return [change for change in changes if text in row(change, root)]
 
 
 def row(change: Change, root: Path) -> str:

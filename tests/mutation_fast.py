@@ -258,7 +258,7 @@ class _Bench:
         linked(self._known.folder / "cache", copy.cache)
         path = copy.root / change.path.relative_to(self._known.root)
         text = path.read_text(encoding="utf-8") if change.kind == "nothing" else changed(change)[0]
-        copy.path.append(copy.root / "tests")
+        copy.path.append(Path(mutation_pick.__file__).parent)
         (folder / "tests.json").write_text(json.dumps(tests), encoding="utf-8")
         os.environ["MUTATION_TESTS"] = str(folder / "tests.json")
         os.environ["TMPDIR"] = str(folder)
