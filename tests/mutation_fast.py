@@ -24,7 +24,7 @@ from pathlib import Path
 import mutation_pick
 import pytest
 from mutation_changes import PACKAGE, Change, changed, changed_tree
-from mutation_fork import Child, Collected, Outcome, compiled, linked
+from mutation_fork import PATIENCE_S, Child, Collected, Outcome, compiled, linked
 from mutation_map import IMPORT, Map
 from mutation_near import place_of, readers
 from mutation_plain import Copy
@@ -198,7 +198,9 @@ class _Bench:
         collected.put(*self._codes(change))
         return collected.run(tests, folder, self._asked.budget_s, self._costs)
 
-    def _wait(self, work: Callable[[Path], Outcome], patience_s: float = 0.0) -> Iterator[None]:
+    def _wait(
+        self, work: Callable[[Path], Outcome], patience_s: float = PATIENCE_S
+    ) -> Iterator[None]:
         self._count += 1
         folder = self._folder / str(self._count)
         child = Child(folder, partial(work, folder), patience_s)
@@ -233,7 +235,7 @@ class _Bench:
                 continue
             patience_s = 120 + 4 * spent_s
             work = partial(self._in_copy, change, some[:few], patience_s)
-            outcome: Outcome = yield from self._wait(work, patience_s + 60)
+            outcome: Outcome = yield from self._wait(work, patience_s)
             if outcome.fate == "red":
                 return outcome  # type: ignore[return-value]
             ran += few
@@ -246,7 +248,7 @@ class _Bench:
         self._sound = True
         quickest = min(self._known.tests.values(), key=lambda test: test.cost_s)
         same = replace(change, kind="nothing")
-        outcome = yield from self._wait(partial(self._in_copy, same, [quickest.name], 120.0))
+        outcome = yield from self._wait(partial(self._in_copy, same, [quickest.name], 120.0), 120.0)
         if outcome.fate != "green":
             raise SystemExit(f"the tests are red before anything is changed: {outcome.first}")
 

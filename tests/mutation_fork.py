@@ -27,8 +27,8 @@ from typing import Any
 
 import pytest
 
-PATIENCE_S = 30.0  # of the processor's time, and ten times what a test usually takes
-SILENCE_S = 150.0  # nothing ends or begins for so long
+PATIENCE_S = 20.0  # of the processor's time, or four times what a test usually takes
+SILENCE_S = 30.0  # and three times the patience: by the clock, for a test that waits
 MOST_MEMORY = 8 << 30
 
 
@@ -44,10 +44,12 @@ class Outcome:
 class Child:
     """A forked process that does one thing and ends."""
 
-    def __init__(self, folder: Path, work: Callable[[], Outcome], patience_s: float = 0.0) -> None:
+    def __init__(
+        self, folder: Path, work: Callable[[], Outcome], patience_s: float = PATIENCE_S
+    ) -> None:
         folder.mkdir(mode=0o755, parents=True)
         self.folder = folder
-        self._patience_s = patience_s or SILENCE_S
+        self._patience_s = patience_s  # until a test says how long it may take
         self._heard = time.monotonic()
         self._told = -1
         sys.stdout.flush()
@@ -72,7 +74,8 @@ class Child:
         if pid == 0:
             if len(begun) != self._told:
                 self._told, self._heard = len(begun), time.monotonic()
-            if time.monotonic() - self._heard < self._patience_s:
+            patience_s = float(begun[-1].split(" ")[0]) if begun else self._patience_s
+            if time.monotonic() - self._heard < SILENCE_S + 3 * patience_s:
                 return None
             os.kill(self.pid, signal.SIGKILL)
             os.waitpid(self.pid, 0)
@@ -83,7 +86,8 @@ class Child:
         why = (
             "comes to no end" if number in {signal.SIGALRM, signal.SIGPROF} else f"dies ({number})"
         )
-        return Outcome("red", f"{begun[-1] if begun else 'nothing'}, which {why}", len(begun))
+        last = begun[-1].partition(" ")[2] if begun else "no test"
+        return Outcome("red", f"{last}, which {why}", len(begun))
 
     def _begun(self) -> list[str]:
         with contextlib.suppress(FileNotFoundError):
@@ -201,8 +205,8 @@ class Collected:
                 spent = resource.getrusage(resource.RUSAGE_CHILDREN)
                 if time.process_time() + spent.ru_utime + spent.ru_stime > budget_s:
                     return Outcome("out of time", "", number)
-                print(item.nodeid, file=begun, flush=True)
-                patience_s = max(PATIENCE_S, 10 * costs.get(item.nodeid, 0))
+                patience_s = max(PATIENCE_S, 4 * costs.get(item.nodeid, 0))
+                print(patience_s, item.nodeid, file=begun, flush=True)
                 signal.setitimer(signal.ITIMER_PROF, patience_s)  # its signal ends the process
                 following = items[number + 1] if number + 1 < len(items) else None
                 self.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
@@ -245,5 +249,9 @@ def _inside(code: types.CodeType) -> Iterator[types.CodeType]:
 
 def linked(source: Path, target: Path) -> Path:
     """A folder with the same files; whoever writes a file anew leaves the first one alone."""
-    shutil.copytree(source, target, copy_function=os.link)
+    try:
+        shutil.copytree(source, target, copy_function=os.link)
+    except shutil.Error:  # on another disk
+        shutil.rmtree(target)
+        shutil.copytree(source, target)
     return target

@@ -16,6 +16,7 @@ import pytest
 from mutation_fork import Child, Collected, Outcome, compiled, linked
 from mutation_map import IMPORT, Lines, Map, Piece, Test, digest
 
+FOLLOWED_S = 200.0  # a test under coverage may take three times as long, by the clock
 # Put before a program that a test starts: what it passes through lands in a folder of the test's.
 PROGRAM = """
 import os
@@ -79,7 +80,7 @@ def trace_file(known: Map, all_: Collected, file: str, folder: Path) -> Outcome:
     elsewhere: Lines = {}
     with (folder / "begun").open("a") as begun:
         for number, item in enumerate(items):
-            print(item.nodeid, file=begun, flush=True)
+            print(FOLLOWED_S, item.nodeid, file=begun, flush=True)
             there = folder / "lines" / str(number)
             there.mkdir(parents=True)
             os.environ["MUTATION_LINES"] = str(there)
