@@ -12,6 +12,7 @@ import ast
 import difflib
 import hashlib
 import json
+import os
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -67,8 +68,9 @@ class Piece:
             "elsewhere": _grouped(self.elsewhere),
             "modules": self.modules,
         }
-        path.with_suffix(".new").write_text(json.dumps(data), encoding="utf-8")
-        path.with_suffix(".new").replace(path)
+        new = path.with_suffix(f".{os.getpid()}")
+        new.write_text(json.dumps(data), encoding="utf-8")
+        new.replace(path)
 
     @classmethod
     def read(cls, path: Path) -> Piece:

@@ -168,7 +168,7 @@ def build(
     """Make the pieces of these test files; name the tests that are red although nothing changed."""
     works = [(file, partial(trace_file, known, all_, file)) for file in files]
     files = []
-    for file, outcome in in_children(known.folder / "run", works, workers, limit_s):
+    for file, outcome in in_children(known.folder / f"run-{os.getpid()}", works, workers, limit_s):
         files.append(file)
         if outcome.fate == "green":
             piece = Piece.read(known.place_of(file))
@@ -192,7 +192,7 @@ def _leave_out_red(known: Map, all_: Collected, files: Sequence[str], workers: i
             (str(at), partial(_unchanged, known, all_, lot, costs)) for at, lot in enumerate(lots)
         ]
         after = [list[str]() for _ in lots]
-        for name, outcome in in_children(known.folder / "run", works, workers):
+        for name, outcome in in_children(known.folder / f"run-{os.getpid()}", works, workers):
             if outcome.fate == "red":
                 lot = lots[int(name)]
                 red[lot[outcome.ran - 1]] = outcome.first
