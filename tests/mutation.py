@@ -23,6 +23,7 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+import time
 from itertools import chain
 from pathlib import Path
 
@@ -49,13 +50,16 @@ def main() -> int:
     parser.add_argument("--whole", action="store_true", help="all tests for what is left")
     parser.add_argument("--quick", action="store_true", help="only what needs no new process")
     parser.add_argument("--budget", type=float, default=60.0, metavar="S", help="for a change")
-    parser.add_argument("--limit", type=float, default=1e9, metavar="S", help="begin no more then")
+    parser.add_argument(
+        "--limit", type=float, default=1e9, metavar="S", help="begin no more after it"
+    )
     parser.add_argument("--map", type=Path, metavar="FOLDER")
     parser.add_argument("--map-only", action="store_true", help="bring the map up to date")
     parser.add_argument("--root", type=Path, default=ROOT, metavar="FOLDER", help="of the tree")
     parser.add_argument("--as-it-is", action="store_true", help="leave the map as it is")
     asked = parser.parse_args()
     root = asked.root.resolve()
+    end = time.monotonic() + asked.limit
     drawn: list[Change] = []
     if not asked.map_only:
         modules = [(root / path).resolve() for path in asked.module]
@@ -75,7 +79,7 @@ def main() -> int:
             (asked.map or root / ".mutation").resolve(),
             asked.workers,
             asked.budget,
-            asked.limit,
+            end,
             asked.quick,
             asked.as_it_is,
         )

@@ -42,7 +42,7 @@ class Asked:
     map: Path
     workers: int = 2
     budget_s: float = 60.0  # of the processor's time for a change and way of running it
-    limit_s: float = 1e9  # no more is begun after this
+    end: float = math.inf  # no more is begun then, by the clock `time.monotonic`
     quick: bool = False  # only what needs no new process
     as_it_is: bool = False  # the map is not brought up to date
 
@@ -100,6 +100,7 @@ class _Follow:
         near = {change.room for change in drawn}  # first, in case that time runs out
         self._files = sorted(files, key=lambda file: (file.split("/")[1] not in near, random()))
         self._asked = asked
+        self._judging = bool(drawn)  # which takes time, too
         self.cov = mutation_trace.tracer(known.root, PACKAGE)
 
     def finish(self, collected: Collected) -> None:
@@ -107,9 +108,9 @@ class _Follow:
         self.cov.stop()
         collected.context = lambda name: None
         self._trace.keep_imports(self._known, self.cov)
-        self._trace.build(
-            self._known, collected, self._files, self._asked.workers, self._asked.limit_s
-        )
+        now = time.monotonic()
+        end = self._asked.end if not self._judging else now + (self._asked.end - now) / 2
+        self._trace.build(self._known, collected, self._files, self._asked.workers, end)
 
 
 class _Bench:
@@ -129,9 +130,8 @@ class _Bench:
         waiting = list(drawn)
         told = list(drawn)
         running: list[Steps] = []
-        end = time.monotonic() + self._asked.limit_s
         while waiting or running:
-            if time.monotonic() > end:
+            if time.monotonic() > self._asked.end:
                 waiting.clear()
             while waiting and len(running) < self._asked.workers:
                 change = waiting.pop(0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import sys
@@ -163,12 +164,12 @@ class Shared:
 
 
 def build(
-    known: Map, all_: Collected, files: Sequence[str], workers: int, limit_s: float = 1e9
+    known: Map, all_: Collected, files: Sequence[str], workers: int, end: float = math.inf
 ) -> None:
     """Make the pieces of these test files; name the tests that are red although nothing changed."""
     works = [(file, partial(trace_file, known, all_, file)) for file in files]
     files = []
-    for file, outcome in in_children(known.folder / f"run-{os.getpid()}", works, workers, limit_s):
+    for file, outcome in in_children(known.folder / f"run-{os.getpid()}", works, workers, end):
         files.append(file)
         if outcome.fate == "green":
             piece = Piece.read(known.place_of(file))
@@ -224,13 +225,12 @@ def in_children(
     folder: Path,
     works: Sequence[tuple[str, Callable[[Path], Outcome]]],
     workers: int,
-    limit_s: float = 1e9,
+    end: float = math.inf,
 ) -> Iterator[tuple[str, Outcome]]:
     """Each piece of work in a child, some at a time; what became of it, as they end.
 
-    After the limit no more is begun."""
+    After `end` no more is begun."""
     waiting = list(works)
-    end = time.monotonic() + limit_s
     running: list[tuple[str, Child]] = []
     count = 0
     shutil.rmtree(folder, ignore_errors=True)
