@@ -27,6 +27,7 @@ if "MUTATION_LINES" in os.environ:
         data_file=os.path.join(os.environ["MUTATION_LINES"], str(os.getpid())),
         include=[os.environ["MUTATION_PACKAGE"]], config_file=False, messages=False,
     )
+    lines.set_option("run:disable_warnings", ["no-data-collected"])
     def keep(end=os._exit, code=None):
         lines.stop()
         lines.save()
@@ -41,7 +42,9 @@ if "MUTATION_LINES" in os.environ:
 def tracer(root: Path, package: str) -> coverage.Coverage:
     """Coverage of the package, in memory."""
     inside = [f"{root}/{package}/*"]
-    return coverage.Coverage(data_file=None, include=inside, config_file=False, messages=False)
+    cov = coverage.Coverage(data_file=None, include=inside, config_file=False, messages=False)
+    cov.set_option("run:disable_warnings", ["no-data-collected"])  # some tests run none of it
+    return cov
 
 
 def keep_imports(known: Map, cov: coverage.Coverage) -> None:
