@@ -81,10 +81,26 @@ def judge(root: Path, drawn: Sequence[Change], asked: Asked, tell: Tell) -> None
             collected.context = follow.cov.switch_context
             follow.cov.start()
         options = ["-qq", "-m", "not long", "-p", "no:cacheprovider"]
-        code = pytest.main([*options, str(root / "tests")], plugins=[collected])
+        needed = [str(root / "tests")] if stale else _needed(known, drawn)
+        code = pytest.main([*options, *needed], plugins=[collected])
         tempfile.tempdir = None
         if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
             raise SystemExit("the changes could not all be judged: see what pytest says")
+
+
+def _needed(known: Map, drawn: Sequence[Change]) -> list[str]:
+    """The test files whose tests pass through any of the changes: collecting takes a while."""
+    tests = {
+        known.tests[name].file
+        for change in drawn
+        for name in known.through(_module(known, change), place_of(change).lines)
+    }
+    there = {file for file in tests if (known.root / file).exists()}
+    return [str(known.root / file) for file in sorted(there or list(known.pieces)[1:2])]
+
+
+def _module(known: Map, change: Change) -> str:
+    return str(change.path.relative_to(known.root))
 
 
 class _Follow:
@@ -121,7 +137,7 @@ class _Bench:
         self._folder = folder
         self._count = 0
         self._sound = False
-        self._place = {name: at for at, name in enumerate(collected.items)}
+        self._place = {name: at for at, name in enumerate(known.tests)}
         self._costs = {test.name: test.cost_s for test in known.tests.values()}
         self._fates: dict[Change, tuple[str, str]] = {}
 
@@ -144,13 +160,13 @@ class _Bench:
 
     def _one(self, change: Change) -> Steps:
         place = place_of(change)
-        module = str(change.path.relative_to(self._known.root))
+        module = _module(self._known, change)
         near = self._known.through(module, place.lines)
         importing = self._known.at_import(module, place.lines)
         fresh = self._known.through(module, place.lines, elsewhere=True)
         left: list[str] = []
         if place.inside and self._can_put(change):
-            tests = self._ordered(near, change.room)
+            tests = self._ordered(near & set(self._collected.items), change.room)
             outcome = yield from self._wait(partial(self._in_child, change, tests))
             if outcome.fate == "red":
                 self._fates[change] = (outcome.first, "")
@@ -185,6 +201,7 @@ class _Bench:
             rf"\b(?:{'|'.join(map(re.escape, sorted(names)))})\b" if names else "$^"
         )
         files = {name.partition("::")[0] for name in self._place}
+        files = {file for file in files if (self._known.root / file).exists()}
         return {
             file for file in files if spoken.search((self._known.root / file).read_text("utf-8"))
         }
