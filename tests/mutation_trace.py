@@ -127,7 +127,10 @@ def _names(item: pytest.Item) -> Sequence[str]:
 def _add_programs(lines: Lines, folder: Path, root: Path, number: int) -> None:
     for path in folder.iterdir():
         data = coverage.CoverageData(basename=str(path))
-        data.read()
+        try:
+            data.read()
+        except coverage.CoverageException:
+            continue  # the program was killed while it wrote
         for file in data.measured_files():
             by_line = lines.setdefault(str(Path(file).relative_to(root)), {})
             for line in data.lines(file) or ():
