@@ -111,6 +111,9 @@ class Table:
 
     def tell(self, change: Change, first: str, doubt: str = "") -> None:
         """Print who has noticed a change, or that nobody has."""
+        if doubt == mutation_fast.NOT_TRIED:
+            print(f"    {row(change, self.root)}\n      not tried: {doubt}", flush=True)
+            return
         self.judged.append(change)
         fate = f"noticed by {first}" if first else "SURVIVED" + (f" ({doubt})" if doubt else "")
         if not first:

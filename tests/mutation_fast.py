@@ -32,6 +32,7 @@ from mutation_plain import Copy
 
 TEST_FILES = "test_*.py"
 START_S = 4.0  # of pytest by itself
+NOT_TRIED = "it needs a new process"
 FARTHER = 4.0  # a test of another room is worth so many times what it costs
 
 
@@ -173,6 +174,9 @@ class _Bench:
                 return
             if outcome.fate == "out of time":
                 left.append(f"only {outcome.ran} of {len(tests)} tests that pass through")
+        elif self._asked.quick:
+            self._fates[change] = ("", NOT_TRIED)
+            return
         else:
             fresh |= near
         files = {name for name in importing if name.endswith(".py")}
