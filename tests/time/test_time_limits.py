@@ -55,7 +55,7 @@ def test_what_is_wrong_in_whole_sentences() -> None:
 def test_spans_are_in_the_order_of_their_starts_and_then_of_their_ends() -> None:
     places = [Fraction(n, 4) for n in range(4)]
     spans = [Span(a, b) for a in places for b in places if a <= b]
-    assert sorted(spans[::-1]) == spans
+    assert sorted([*spans[5:], *spans[:5]]) == spans
     assert all((0 in span) == (span.start <= 0 < span.end) for span in spans)
     touching = Span(places[0], places[1]), Span(places[1], places[2])
     assert touching[0].cut(touching[1]) is None
