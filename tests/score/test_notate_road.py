@@ -125,6 +125,7 @@ iI1:FF L A2:FCFC zZ2:GG => KMF|F||"2 x through, the last time with coda" §F|C|F
 iI1:FF L A2:FCFCFCFG A3:FCFCFC zZ3:GG => KMF|F||"3 x through, the last time with coda" §|:F|C|F|C|F|C to coda|F|G D.S. al Coda:|2||OG|G|||
 L A2:FCFCFCFG A3:FCFC +T3:GG => "Choruses 1 to 2: 2 x through" KM|:F|C|F|C|F|C|F|G:|2||"Chorus 3" F|C|F|C||G|G|||
 L A2:GGCCGGCC A3:FCFCFCFG zZ3:GG => KMF|C|F|C|F|C|F|G to coda||"Chorus 2" G|G|C|C|G|G|C|C D.C. al Coda||OG|G|||
+L A2:GGCCGGCC A3:FCFCFCFG => KMF|C|F|C|F|C|F|G||"Chorus 2" G|G|C|C|G|G|C|C||"Chorus 3" F|C|F|C|F|C|F|G|||
 L A2:GGCCGGCC A3:FCFCFCFG +T3:GG => KMF|C|F|C|F|C|F|G||"Chorus 2" G|G|C|C|G|G|C|C||"Chorus 3" F|C|F|C|F|C|F|G||G|G|||
 L O A1:FCFCFCFC => KMF|C|F|C|F|C|F|G||G|G|C|C|G|G|C|C||F|C|F|C|F|C|F|C|||
 L C1:DD O L C1:DD => KMF|C|F|C|F|C|F|G||D|D fine||G|G|C|C|G|G|C|C D.C. al Fine||
@@ -154,6 +155,11 @@ def test_a_form_on_paper(row: str) -> None:
     assert page(made, fold=False).count("|") == 2 + len(made.bars) + sum(
         b.bar.opens for b in made.bars[1:]
     )
+
+
+def test_after_a_pickup_the_way_back_is_to_the_sign() -> None:
+    made = form(f"{LONG} {OTHER} {LONG}", pickup=Fraction(1, 4))
+    assert page(made) == ("KM|§F|C|F|C|F|C|F|G fine||G|G|C|C|G|G|C|C D.S. al Fine||")
 
 
 def test_whoever_comes_back_to_the_start_is_told_the_key_and_the_style_again() -> None:

@@ -13,7 +13,10 @@ from played import FLAT, arranged, pattern, performed, style, tune
 
 from accomp.harmony import parse_chord
 from accomp.neck import Instrument
+from accomp.rhythm import Pattern, Stroke, jitter
+from accomp.rhythm.drift import spread_factor, straying, uneven
 from accomp.rhythm.passage import Ending
+from accomp.rhythm.stroke import StrokeDirection, spread_ms
 from accomp.score.arrangement import Arrangement
 from accomp.score.clock import Clock, counted_in
 from accomp.score.course import addresses
@@ -29,9 +32,9 @@ from accomp.score.performance import (
     mirrored,
 )
 from accomp.score.shape import shape_db, velocity_at
-from accomp.score.strings import string_channels
+from accomp.score.strings import hits, string_channels
 from accomp.score.tuning import tuning_performance
-from accomp.time import METERS, Meter
+from accomp.time import METERS, Meter, Span
 
 
 def rows(instrument: Instrument, symbol: str, frets: int) -> list[tuple[object, list[int], list]]:
@@ -292,3 +295,58 @@ def test_left_and_right_exchanged() -> None:
         turned = mirrored(replace(one, tracks=(replace(one.tracks[0], pan=pan),)))
         assert [track.pan for track in turned.tracks] == [other]
         assert turned.tracks[0].notes == one.tracks[0].notes
+
+
+# A hand that strays
+
+
+def test_a_stroke_of_a_loose_hand_is_late_louder_and_uneven_by_its_names() -> None:
+    hand = pattern(Fraction(1), ("0", "ring", "down", "all"), ("1/4", "ring", "up", "all"),
+                   ("1/2", "ring", "down", "low1"), ("3/4", "ring", "up", "high2"))  # fmt: skip
+    loose = style(hand, jitter_ms=12.0, jitter_force=6.0)
+    made = replace(arranged(tune("| C | / |"), loose, "0 0 2 3"), seed=5)
+    clock = Clock(made, Fraction(0))
+    for bar in made.bars:
+        for strum in bar.strums:
+            (found,) = hits(strum, bar, clock, 2.0, 120.0, 5)
+            moment = strum.span.start - bar.span.start
+            due_s = clock(strum.span.start)
+            late_s = 0.012 * straying(5, "strum", bar.address, moment, Fraction(1))
+            late_s = max(late_s, -due_s, -0.5 / 4)
+            names = ("strum", bar.address, moment)
+            assert found.start_s == pytest.approx(due_s + late_s)
+            assert found.length_s == pytest.approx(0.5 - max(late_s, 0.0))
+            assert found.stray == pytest.approx(6.0 * jitter(5, *names, "force"))
+            number = len(strum.strings)
+            spread_s = spread_ms("plain", 120, number) / 1000
+            if number > 1:
+                spread_s *= spread_factor(up=strum.direction == "up", seed=5, names=names)
+                assert found.met == pytest.approx(uneven(number, 5, names))
+            assert found.spread_s == pytest.approx(min(spread_s, found.length_s / 3))
+            assert bool(found.met) == (number > 1)
+
+
+def test_a_tremolo_of_a_loose_hand_strays_stroke_by_stroke() -> None:
+    whole = Pattern(
+        Fraction(1),
+        (
+            Stroke(
+                Span(Fraction(0), Fraction(1)), direction=StrokeDirection.DOWN, technique="tremolo"
+            ),
+        ),
+    )
+    made = arranged(tune("| C |"), style(whole, jitter_ms=9.0, jitter_force=6.0), "0 0 2 3")
+    (bar,) = made.bars
+    found = hits(bar.strums[0], bar, Clock(made, Fraction(0)), 2.0, 120.0, 3)
+    assert len(found) == 24  # twelve a second
+    first_s = found[0].start_s
+    for number, one in enumerate(found):
+        step_s = one.length_s
+        assert one.start_s == pytest.approx(first_s + number * step_s)
+        assert one.strum.direction == ("up" if number % 2 else "down")
+        assert one.strum.strings == ((3, 2, 1, 0) if number % 2 else (0, 1, 2, 3))
+        assert one.strum.force == ("light" if number else "plain")
+        names = ("strum", bar.address, Fraction(0), *([number] if number else []), "force")
+        assert one.stray == pytest.approx(6.0 * jitter(3, *names))
+        assert one.spread_s <= step_s / 3 + 1e-9
+    assert found[-1].start_s + found[-1].length_s == pytest.approx(2.0)
