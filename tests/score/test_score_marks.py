@@ -9,16 +9,22 @@ import pytest
 from hand_made import BANJO, GUITAR, arrangement, shape
 from played import FLAT, arranged, pattern, performed, style, tune
 
-from accomp.harmony import Key, parse_chord
+from accomp.harmony import Key, Pitch, parse_chord
 from accomp.neck import Plan
 from accomp.score.arrange import arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout, reading_interval, reading_key
+from accomp.score.notate_noteheads import (
+    bass_sounds,
+    slashed,
+    strum_sounds,
+    with_accidentals,
+)
 from accomp.score.performance import KeyMark, MeterMark, TempoMark, TextMark
 from accomp.score.planning import tune_chords
 from accomp.score.readers import PLAYER_PARTS, READERS, PlayerPart, Reader
-from accomp.score.written import Jump, NoteValue
+from accomp.score.written import Clef, Event, Jump, NoteValue, WrittenNote
 from accomp.time import Meter
 
 MIXED = """
@@ -208,3 +214,83 @@ def test_an_arrangement_in_one_line() -> None:
     six = style(pattern(Fraction(3, 4), ("0", "ring", "down", "all")), "6/8")
     assert made.tempo_of(six) == pytest.approx(168 * 2 / 3)  # a quarter stays a quarter
     assert parse_chord("F") == made.bars[0].sounding()[0].chord
+
+
+# Noteheads
+
+
+def heads(symbol: str, frets: str, key: str = "F", which: str = "all", sound: str = "ring") -> list:
+    made = arrangement(
+        [(symbol, frets)], [("0", "1", "down", "accent", sound, which)], key=key
+    )  # fmt: skip
+    return strum_sounds(made.bars[0], BANJO)
+
+
+def test_noteheads_are_named_by_chord_bass_and_key_in_this_order() -> None:
+    def named(symbol: str, frets: str, key: str = "F") -> list[str]:
+        (one,) = heads(symbol, frets, key)
+        return [f"{note.pitch} {note.string}:{note.fret}" for note in one.notes]
+
+    assert named("F", "0 2 3 3") == ["C3 4:0", "A3 3:2", "F4 2:3", "C5 1:3"]
+    assert named("F/F#", "6 2 3 3") == ["F#3 4:6", "A3 3:2", "F4 2:3", "C5 1:3"]
+    assert named("F/Gb", "6 2 3 3") == ["Gb3 4:6", "A3 3:2", "F4 2:3", "C5 1:3"]
+    assert named("F", "6 2 3 3", "F")[0] == "F#3 4:6"  # a stranger has the key's name
+    assert named("F", "6 2 3 3", "Db")[0] == "Gb3 4:6"
+    assert named("C5", "7 0 x x") == ["G3 4:7", "G3 3:0"]  # of one pitch the farther string first
+    assert named("C", "x 5 2 3") == ["C4 3:5", "E4 2:2", "C5 1:3"]
+
+
+def test_what_a_stroke_is_marked_with() -> None:
+    for sound, marks, short in (
+        ("ring", {"accent"}, False), ("choked", {"accent", "choked"}, True),
+        ("heel", {"accent", "choked"}, True), ("dead", {"accent", "dead"}, True),
+        ("roll", {"accent", "roll"}, False),
+    ):  # fmt: skip
+        (one,) = heads("F", "0 2 3 3", sound=sound)
+        assert (set(one.marks), one.short, one.tremolo) == (marks, short, None)
+    (one,) = heads("F", "0 2 3 3", sound="tremolo")
+    assert one.tremolo == Fraction(1, 32)
+    assert heads("F", "0 2 3 3", sound="rest") == []
+
+
+def test_a_bass_note_is_named_by_the_chord_that_sounds_there() -> None:
+    made = arrangement(
+        [[("Db", "1 1 3 4", "1/2"), ("A7", "4 2 2 0", "1/2")]], (), key="F",
+        bass=[("0", "1/4", "C#3"), ("1/4", "1/2", "B2"), ("1/2", "1", "C#3")],
+    )  # fmt: skip
+    found = [(str(one.notes[0].pitch), set(one.marks)) for one in bass_sounds(made.bars[0])]
+    assert found == [("Db3", set()), ("B2", set()), ("C#3", set())]
+    silent = arrangement([("N.C.", "")], (), key="Db", bass=[("0", "1", "C#3")])
+    assert str(bass_sounds(silent.bars[0])[0].notes[0].pitch) == "Db3"
+    slash = arrangement([("A/C#", "4 2 2 0")], (), key="Db", bass=[("0", "1", "Db3")])
+    assert str(bass_sounds(slash.bars[0])[0].notes[0].pitch) == "C#3"
+
+
+def test_slashes_and_signs() -> None:
+    events = (Event(Fraction(0), NoteValue(Fraction(1)), (WrittenNote(Pitch.parse("C5")),)),)
+    rest = (Event(Fraction(0), NoteValue(Fraction(1))),)
+    for clef, key, pitch in (
+        (Clef("G", 2), "C", "B4"), (Clef("G", 2, -1), "C", "B3"), (Clef("G", 2), "F", "Bb4"),
+        (Clef("F", 4), "C", "D3"), (Clef("F", 4), "Db", "Db3"),
+    ):  # fmt: skip
+        (one,) = slashed(events, clef, Key.parse(key))
+        assert [str(note.pitch) for note in one.notes] == [pitch]
+        assert slashed(rest, clef, Key.parse(key)) == rest
+
+    def signs(names: str, key: str = "F") -> list[int | None]:
+        row = [
+            Event(
+                Fraction(0),
+                NoteValue(Fraction(1)),
+                (WrittenNote(Pitch.parse(name.strip("<"))),),
+                tied_from=name.startswith("<"),
+            )
+            for name in names.split()
+        ]
+        return [event.notes[0].accidental for event in with_accidentals(Key.parse(key), row)]
+
+    assert signs("F4 Bb4 B4 B4 Bb4 Bb4") == [None, None, 0, None, -1, None]
+    assert signs("B4 B5 Bb5 B4") == [0, 0, -1, None]  # each octave for itself
+    assert signs("F#4 <F#4 F4 F4") == [1, None, 0, None]
+    assert signs("<F#4 F#4") == [None, 1]  # a note tied over the bar line needs none, the next does
+    assert signs("F#4 G##4 C4 C#4", "G") == [None, 2, None, 1]
