@@ -86,6 +86,7 @@ def test_positions_in_json_are_the_plans() -> None:
         assert [row["times"] for row in made["lesson"]["shapes"]] == [s.times for s in one.shapes]
 
 
+@pytest.mark.slow
 def test_keys_in_json_are_the_positions_of_each_key() -> None:
     rows = NECK.keys(C, Wish(vocabulary="first"))
     document = keys_dict("Round", TENOR, rows)

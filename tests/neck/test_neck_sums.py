@@ -82,7 +82,11 @@ def counted(shape, symbol: str, instrument, *, choked: bool, rings: bool) -> dic
     return {term: float(amount) for term, amount in amounts.items()}
 
 
-@pytest.mark.parametrize("instrument", [TENOR, GUITAR, UKULELE], ids=lambda one: one.name)
+@pytest.mark.parametrize(
+    "instrument",
+    [TENOR, UKULELE, pytest.param(GUITAR, marks=pytest.mark.slow)],
+    ids=lambda one: one.name,
+)
 def test_amounts_of_many_shapes_counted_again(instrument) -> None:
     for symbol in ("C", "Am7", "G7/F", "F/A", "Bdim7", "Cmaj7", "D9", "E7b5"):
         for shape in sample(instrument, symbol, 25):
@@ -94,6 +98,7 @@ def test_amounts_of_many_shapes_counted_again(instrument) -> None:
                 assert dict(zip(SHAPE_TERMS, found, strict=True)) == pytest.approx(expected)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("instrument", [TENOR, GUITAR], ids=lambda one: one.name)
 def test_amounts_of_many_changes_counted_again(instrument) -> None:
     shapes = [
@@ -200,6 +205,7 @@ def test_shapes_of_one_name_are_numbered_and_written_as_they_are_read(tmp_path) 
     )
 
 
+@pytest.mark.slow
 def test_a_proposal_takes_the_least_effort() -> None:
     """For each degree on top twice the frets of stretch and the fingers, then silent strings."""
     for instrument in (TENOR, GUITAR):
