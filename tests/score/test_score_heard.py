@@ -136,14 +136,16 @@ def test_low_strokes_begin_anew_with_each_section_and_turn_round_on_the_way_up()
 
 
 def test_drums_stop_on_the_chords_together_and_are_as_loud_as_their_bar() -> None:
-    quiet = BandPattern(WHOLE, (BandNote(Fraction(0), "bass-drum"), BandNote(Fraction(0), "hat")))
+    places = (("0", "bass-drum"), ("0", "hat"), ("1/8", "snare"))
+    quiet = BandPattern(WHOLE, tuple(BandNote(Fraction(at), what) for at, what in places))
     build = Passage("break", bars=(1,), phrase=1, drums=quiet, strum=FLAT, louder=1)
     made = arranged(tune("| C F | / G7 |"), style(FLAT, passages=(build,)), C, F, G7)
     found = [
         [(str(n.span.start), n.pitch, n.force) for n in bar.drums] for bar in made.bars[:2]
     ]  # kick 36 and closed hat 42 in General MIDI
-    struck = [[(start, 36, "heavy"), (start, 42, "heavy")] for start in ("0", "1/2", "1", "3/2")]
-    assert found == [struck[0] + struck[1], struck[2] + struck[3]]
+    first = [[(start, 36, "heavy"), (start, 42, "heavy")] for start in ("0", "1/2", "1", "3/2")]
+    snare = [[(start, 38, "heavy")] for start in ("1/8", "9/8")]
+    assert found == [first[0] + snare[0] + first[1], first[2] + snare[1] + first[3]]
 
 
 # Notes of the band
