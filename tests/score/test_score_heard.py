@@ -9,10 +9,12 @@ from fractions import Fraction
 import pytest
 from played import FLAT, arranged, pattern, performed, style, tune
 
-from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke
+from accomp.rhythm import BandNote, BandPattern, Pattern, Stroke, jitter
+from accomp.rhythm.drift import straying
 from accomp.rhythm.passage import Passage
 from accomp.score.arrangement import Arrangement, BandStroke, MelodyStroke
 from accomp.score.performance import Performance, Track
+from accomp.score.shape import shape_db, velocity_at
 from accomp.time import Span
 
 C, F, G7 = "0 0 2 3", "0 2 3 3", "2 0 3 2"
@@ -218,3 +220,34 @@ def test_a_melody_is_played_but_for_what_comes_before_the_file_begins() -> None:
 
     assert notes(0) == [(0.0, 1.0, 72, 84, 10)]
     assert notes(1) == [(1.5, 2.0, 67, 84, 10), (2.0, 3.0, 72, 84, 10)]
+
+
+def test_a_loose_player_of_the_band_is_late_and_loud_by_the_names_of_their_notes() -> None:
+    bass = BandPattern(WHOLE, (BandNote(Fraction(0), "root"), BandNote(HALF, "fifth")))
+    kit = BandPattern(WHOLE, (BandNote(HALF, "snare"), BandNote(HALF, "hat")))
+    loose = style(FLAT, bass=bass, drums=kit, jitter_ms=9.0, jitter_force=6.0)
+    made = replace(arranged(tune("| C | / |"), loose, C), seed=4)
+    tracks = {track.name: track.notes for track in performed(made, 1).tracks}
+    for part, name in (("bass", "Bass"), ("drums", "Drums")):
+        found = sorted((n.start_s, n.pitch, n.velocity) for n in tracks[name])
+        expected = []
+        for bar, db in zip(made.bars, shape_db(made.bars), strict=True):
+            for stroke in getattr(bar, part):
+                moment = stroke.span.start - bar.span.start
+                late = straying(4, part, bar.address, moment, WHOLE)
+                names = (4, part, bar.address, moment, stroke.pitch if part == "drums" else 0)
+                if part == "drums":  # hands and feet come apart
+                    late += 0.6 * jitter(*names, "time")
+                due_s = 2.0 + 2.0 * float(stroke.span.start)
+                length_s = 2.0 * float(stroke.span.duration)
+                loud = velocity_at(80, db) + 6.0 * jitter(*names, "force")
+                start_s = due_s + min(0.009 * late, length_s / 4)
+                expected.append((pytest.approx(start_s), stroke.pitch, round(loud)))
+        assert found == sorted(expected, key=lambda row: row[0].expected)
+
+
+def test_a_roll_takes_three_fifths_of_its_time_at_most() -> None:
+    hand = Pattern(Fraction(1, 8), (Stroke(Span(Fraction(0), Fraction(1, 8)), technique="roll"),))
+    notes = performed(arranged(tune("| C |"), style(hand), C)).tracks[0].notes
+    first = sorted(note.start_s for note in notes)[:4]
+    assert first == pytest.approx([0.25 * 0.6 * n / 3 for n in range(4)], rel=1e-9)
