@@ -12,6 +12,7 @@ from accomp.errors import InputError
 from accomp.files.table import TextError
 from accomp.files.toml import parse_toml
 from accomp.rhythm import describe_style
+from accomp.rhythm.describe import describe_strum
 from accomp.rhythm.passage import Ending, Passage
 from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
 from accomp.rhythm.read_style import style_from
@@ -84,6 +85,14 @@ def test_counts_and_their_places_to_the_last_word() -> None:
     assert len(under("down", read_count("1 2 3", FOUR))) == 3
     assert [w.text for w in under("a | b", read_count("1 | 1", FOUR))] == ["a", "b"]
     assert [w.text for w in under("a b", read_count("1 | 1", FOUR))] == ["a", "b"]
+
+
+def test_a_word_between_hangs_on_its_number() -> None:
+    six = Meter.parse("6/8")
+    late = Stroke(Span(Fraction(3, 16), Fraction(3, 4)))
+    assert describe_strum(Pattern(six.bar, (late,)), six) == (
+        "  count   1 2 &    4", "  stroke  . . down .",
+    )  # fmt: skip
 
 
 def test_a_style_in_words_whole() -> None:
