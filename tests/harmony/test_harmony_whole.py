@@ -44,6 +44,8 @@ C7#9b13 ; dominant ; 1 3! 5 b7! #9! b13! ; 5 1 ; add 9 +1 add 13 -1
 Cmaj7#11 ; major-seventh ; 1 3! 5 7! #11! ; 5 1 ; add 11 +1
 Cm(maj7) ; major-minor ; 1 b3! 5 7! ; 5 1 ;
 C13b9 ; dominant-13th ; 1 3! 5 b7! b9! 13! ; 5 1 ; alter 9 -1
+C13b9#9 ; dominant-13th ; 1 3! 5 b7! b9! #9 13! ; 5 1 #9 ; alter 9 -1 add 9 +1
+C9b9#9 ; dominant-ninth ; 1 3! 5 b7! b9! #9! ; 5 1 ; alter 9 -1 add 9 +1
 C13#11 ; dominant-13th ; 1 3! 5 b7! 9 #11! 13! ; 5 1 9 ; alter 11 +1
 C9#5 ; augmented-seventh ; 1 3! #5! b7! 9! ; 1 ; add 9 +0
 Cno3 ; power ; 1! 5! ;  ;
@@ -101,6 +103,9 @@ Cx ; 2 ; after 'C' expected @A ; C
 Cm7x ; 4 ; after 'Cm7' expected b5, #5, b6, b9, #11, b13 or '/'. ; Cm7
 C7sus5 ; 6 ; after 'C7sus' expected 4, b5, #5, b6, b9, #9, #11 or '/'. ; C7sus
 C7sus4sus4 ; 7 ; at 'sus4', the chord has no third for it to stand in for. ;
+Cadd11sus4 ; 7 ; at 'sus4', 4 is the same sound as the 11 already there. ;
+Cadd9sus2 ; 6 ; at 'sus2', 2 is the same sound as the 9 already there. ;
+Cadd2sus2 ; 6 ; at 'sus2', the chord has a 2 already. ;
 Csus4sus2 ; 6 ; at 'sus2', the chord has no third for it to stand in for. ;
 C7add7 ; 3 ; after 'C7' expected @7 ; C7add9
 C9b9b9 ; 5 ; at 'b9', the chord has a b9 already. ;
