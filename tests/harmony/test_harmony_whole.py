@@ -6,6 +6,8 @@ import pytest
 
 from accomp.errors import ChordError
 from accomp.harmony import parse_chord
+from accomp.harmony.degree import Degree
+from accomp.harmony.kind import tones_of_kind
 
 # Symbol; MusicXML kind; tones, essential ones with "!"; drop order; degrees beside the kind. By the
 # rules of the chord table and MusicXML 4.0, `degree-alter`.
@@ -50,6 +52,8 @@ C13#11 ; dominant-13th ; 1 3! 5 b7! 9 #11! 13! ; 5 1 9 ; alter 11 +1
 C9#5 ; augmented-seventh ; 1 3! #5! b7! 9! ; 1 ; add 9 +0
 Cno3 ; power ; 1! 5! ;  ;
 C7no5 ; dominant ; 1! 3! b7! ;  ; subtract 5 +0
+C7no1 ; dominant ; 3! 5! b7! ; ; subtract 1 +0
+C6no1 ; major-sixth ; 3! 5! 6! ; ; subtract 1 +0
 C7no3 ; dominant ; 1! 5! b7! ;  ; subtract 3 +0
 C9no5 ; dominant-ninth ; 1! 3! b7! 9! ;  ; subtract 5 +0
 Cm7no5 ; minor-seventh ; 1! b3! b7! ;  ; subtract 5 +0
@@ -176,3 +180,16 @@ def test_a_complaint_whole(row: str) -> None:
     assert problem.hint == (f"Did you mean {meant!r}?" if meant else "")
     assert (problem.column, problem.found) == (int(column), symbol)
     assert problem.expected in said
+
+
+def test_of_a_text_longer_than_forty_signs_nothing_is_guessed() -> None:
+    for length, hint in ((40, "Did you mean 'C7'?"), (41, "")):
+        with pytest.raises(ChordError) as caught:
+            parse_chord("C7".ljust(length))
+        assert caught.value.problems[0].hint == hint
+
+
+def test_what_is_no_kind_of_a_chord() -> None:
+    with pytest.raises(ValueError, match=r"^'Neapolitan' is not the kind of a chord$"):
+        tones_of_kind("Neapolitan", ())
+    assert tones_of_kind("other", ()) == (Degree(1),)

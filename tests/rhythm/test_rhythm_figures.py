@@ -14,7 +14,7 @@ from accomp.rhythm.comping import movement, voicings
 from accomp.rhythm.drift import drift, spread_factor, straying, uneven
 from accomp.rhythm.feel import jitter, swung, swung_time, weight
 from accomp.rhythm.passage import Ending, phrase_ends
-from accomp.rhythm.pattern import BandNote, BandPattern, Pattern, common_length, sounding_part
+from accomp.rhythm.pattern import BandNote, BandPattern, Pattern, common_length, sounding_share
 from accomp.rhythm.stroke import (
     Stroke,
     StrokeDirection,
@@ -272,7 +272,7 @@ def test_swing_in_figures() -> None:
 
 def test_lengths_of_notes_and_of_two_patterns() -> None:
     span = Span(Fraction(1, 4), Fraction(3, 4))
-    ends = [sounding_part(span, length).end for length in ("long", "short", "stop")]
+    ends = [sounding_share(span, length).end for length in ("long", "short", "stop")]
     assert ends == [Fraction(3, 4), Fraction(1, 2), Fraction(3, 8)]
     for a, b in product([Fraction(n, d) for n in range(1, 7) for d in (2, 4, 8)], repeat=2):
         steps = [n * a for n in range(1, 200)]
