@@ -153,7 +153,7 @@ def test_a_known_shape_wherever_the_neck_has_room() -> None:
                     and (movable or by == 0)
                 ):
                     expected.append((by, moved))
-            assert list(one.places(root, neck)) == expected, (frets, root, neck)
+            assert list(one.moved_to(root, neck)) == expected, (frets, root, neck)
 
 
 REPERTOIRE = (
