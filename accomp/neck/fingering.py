@@ -106,7 +106,7 @@ def _ordered(relative: Frets) -> Iterator[Fingers]:
             return
         fret, index = order[step]
         least = last_finger if fret == last_fret else last_finger + 1
-        for one in range(max(1, least), 5):
+        for one in range(least, 5):
             if one == last_finger and not _may_lie(relative, order[step - 1][1], index, one):
                 continue
             fingers[index] = one

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from accomp.errors import NoShapeError, TooManyShapesError
+from accomp.files.text import counted
 from accomp.files.toml import nearest
 from accomp.files.values import described
 from accomp.harmony import Chord
@@ -93,9 +94,10 @@ def no_area(slots: Iterable[Slot], pools: Pools, wish: Wish) -> NoShapeError:
     wishes += ["the notes wished on top"] if wish.tops else []
     if wishes:
         also += f"without {join(wishes)}, "
+    best = f"{area.low} to {area.high}" if span else f"{area.low}"
     return NoShapeError(
-        f"{title}: no area of {span + 1} frets holds all chords. The best is fret {area.low} to "
-        f"{area.high}, where {join([str(chord) for chord in lacking])} cannot be played. "
+        f"{title}: no area of {counted(span + 1, 'fret')} holds all chords. The best is fret "
+        f"{best}, where {join([str(chord) for chord in lacking])} cannot be played. "
         f"Try {also}a greater reach, or another key.",
         helps=("closed", "reach_mm", "keys") if wish.closed else ("reach_mm", "keys"),
     )

@@ -137,7 +137,7 @@ def _cheapest(open_notes: Sequence[OpenNote], low: int, high: int, seed: int) ->
         for pitch in candidates(one, low, high):
             own = note_cost(one, pitch) * scale + weight(1000, seed, "bass", one.key, pitch)
             if index == 0:
-                row[pitch] = (own, -1)
+                row[pitch] = (own, pitch)  # nothing comes before
                 continue
             reached = [
                 (cost + step * scale, before)

@@ -66,10 +66,10 @@ def spread_factor(*, up: bool, seed: int, names: tuple[object, ...]) -> float:
 
 
 def uneven(strings: int, seed: int, names: tuple[object, ...]) -> tuple[float, ...]:
-    """When a stroke meets each string, of its whole time (0 to 1), the gaps uneven."""
+    """When a stroke meets each of its strings, two or more, of its whole time (0 to 1)."""
     gaps = [1 + _GAP_BY * jitter(seed, *names, "gap", order) for order in range(1, strings)]
     met, times = 0.0, [0.0]
     for gap in gaps:
         met += gap
         times.append(met)
-    return tuple(time / (met or 1.0) for time in times)
+    return tuple(time / met for time in times)

@@ -59,7 +59,6 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> Iterat
         channel, level = next(channels), _COMPING_LEVELS.get(player, _COMPING_LEVEL)
         yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=level, pan=80)
     for number, hits in sorted(_by_set(arrangement, clock, lead).items()):
-        name = "Brushes" if number else "Drums"
         struck = _on(DRUM_CHANNEL, hits)
         yield Track("Drums", Role.BAND, number, (DRUM_CHANNEL,), struck, level=100, pan=66)
     melody_track = [

@@ -88,7 +88,7 @@ def _noteheads(
 ) -> tuple[WrittenNote, ...]:
     """The notes of `strings`, lowest first, each under its name in the chord."""
     notes = []
-    for index in strings:
+    for index in sorted(strings):
         midi, fret = shape.pitches[index], shape.frets[index]
         if midi is None or fret is None:
             continue
@@ -102,7 +102,7 @@ def _noteheads(
             spelling = key.spell(midi % 12)
         pitch = Pitch.spelled(midi, spelling)
         notes.append(WrittenNote(pitch, None, instrument.string_number(index), fret))
-    return tuple(sorted(notes, key=lambda note: (note.pitch.midi, -(note.string or 0))))
+    return tuple(sorted(notes, key=lambda note: note.pitch.midi))  # of equals the farther string
 
 
 def bass_sounds(arranged: ArrangedBar) -> list[Sounding]:

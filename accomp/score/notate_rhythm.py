@@ -176,13 +176,9 @@ def _by_cell(span: Span, cells: Sequence[_Cell]) -> list[tuple[Span, _Cell | Non
         inside = span.cut(cell.span)
         if inside is None:
             continue
-        if now < inside.start:
-            parts.append((Span(now, inside.start), None))
-        parts.append((inside, cell))
+        parts += [(Span(now, inside.start), None), (inside, cell)]  # the first may be of no length
         now = inside.end
-    if now < span.end:
-        parts.append((Span(now, span.end), None))
-    return parts
+    return [*parts, (Span(now, span.end), None)]
 
 
 def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:

@@ -59,13 +59,13 @@ def _ways(played: Played, *, pickup: bool) -> Iterator[list[Leaf]]:
     """Several ways of writing the whole; the last one is always right."""
     blocks = played.blocks
     of_form = [at for at, block in enumerate(blocks) if block.stage == Stage.CHORUS]
-    start, end = (of_form[0], of_form[-1] + 1) if of_form else (0, 0)
+    start, end = of_form[0], of_form[-1] + 1
     choruses = [list(run) for _, run in groupby(blocks[start:end], key=lambda block: block.chorus)]
     head = played.folded(blocks[:start])
     tail = played.folded(blocks[end:])
     form = _Form(played, choruses)
     yield head + form.with_repeats() + tail
-    if choruses and (end == len(blocks) or blocks[end].stage == Stage.CODA):
+    if end == len(blocks) or blocks[end].stage == Stage.CODA:
         plain_head = played.folded(blocks[:start], endings=False)
         plain_tail = played.folded(blocks[end:], endings=False)
         plain = _Form(played, choruses, endings=False)

@@ -8,9 +8,9 @@ import pytest
 from neck_players import MEDIUM, TENOR
 from pychord.utils import note_to_val
 
-from accomp.harmony import parse_chord
+from accomp.harmony import Key, parse_chord
 from accomp.neck import find_instrument, instrument_names, playable_shapes, shape_at
-from accomp.neck.grip_names import grip_names, names_sentence
+from accomp.neck.grip_names import Around, GripName, grip_names, names_sentence
 
 # What pychord calls otherwise.
 SUFFIXES = {"m(maj7)": "mM7", "+": "aug"}
@@ -97,3 +97,44 @@ def test_the_sentence():
     assert names_sentence(["Eb", "Cm7 without root", "the top of Abmaj9"]) == (
         "This grip is Eb, Cm7 without root, and the top of Abmaj9."
     )
+
+
+@pytest.mark.parametrize(
+    ("key", "tune", "name", "without", "top", "taught"),
+    [
+        ("C", "C G7", "G9", "1", False, True),  # up to the seventh it is the tune's own G7
+        ("C", "C G7", "G13", "1", False, True),
+        ("C", "C", "Dm7", "1", False, True),  # a seventh chord of the key
+        ("C", "C", "G7b9", "1", False, True),
+        ("C", "C", "D7", "1", False, False),  # F sharp is not of the key
+        ("C", "C", "Dm9", "1", False, False),  # no plain seventh chord
+        ("C", "C", "Am(maj7)", "1", False, False),
+        ("Am", "Am", "E7b9", "1", False, True),  # the leading note is of a minor key
+        ("C", "C", "E7b9", "1", False, False),
+        ("C", "C", "Fmaj9", "1 3", True, False),  # tops only in a tune that has the chord
+        ("C", "C Fmaj7", "Fmaj9", "1 3", True, True),
+        ("C", "C", "G9", "1 3", True, False),
+        ("C", "C", "C6", "", False, True),  # worth knowing anywhere
+        ("C", "C", "F#dim", "", False, True),
+        ("C", "C", "Csus4", "", False, False),
+        ("C", "C Csus4", "Csus4", "", False, True),
+        ("C", "C", "D7sus4", "", False, False),
+    ],
+)
+def test_which_other_names_teach_something_in_a_tune(key, tune, name, without, top, taught):
+    around = Around(Key.parse(key), [parse_chord(one) for one in tune.split()])
+    assert around.teaches(GripName(parse_chord(name), tuple(without.split()), top)) == taught
+
+
+def test_other_names_are_spelled_as_the_tune_spells_them():
+    around = Around(Key.parse("Ab"), [parse_chord("Eb7"), parse_chord("Ab")])
+    for given, spelled in (("D#7b9", "Eb7b9"), ("G#maj7", "G#maj7"), ("G#", "Ab"), ("D#9", "Eb9")):
+        assert str(around.spelled(GripName(parse_chord(given))).chord) == spelled
+
+
+def test_a_name_in_words():
+    c = parse_chord("C9")
+    assert GripName(c).words("C9") == "C9"
+    assert GripName(c, ("1",)).words("C9") == "C9 without root"
+    assert GripName(c, ("1", "5")).words("x") == "x without root and fifth"
+    assert GripName(c, ("1", "3"), top=True).words("C9") == "the top of C9"

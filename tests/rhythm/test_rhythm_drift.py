@@ -68,4 +68,3 @@ def test_what_is_strummed_is_never_twice_alike() -> None:
         gaps = np.diff(met)
         assert gaps.min() > 0.1
         assert gaps.max() / gaps.min() > 1.001
-    assert uneven(1, 1, places[0]) == (0.0,)
