@@ -13,6 +13,7 @@ from jobs import TEXT, small
 import accomp
 from accomp.errors import InputError, OutputError, SoundError
 from accomp.job import items, make, sound, wishes
+from accomp.job.build import BuildRecord, manifest_of
 from accomp.job.items import BytesItem, Outcome, digest, fingerprint, libraries, spelt
 from accomp.job.make import only_group, version_items
 from accomp.job.manifest import FileKind, FileRole, Label, Manifest, known_files
@@ -382,6 +383,31 @@ def test_a_manifest_speaks_of_new_files_before_earlier_ones() -> None:
     assert repr(made).endswith(": 0 files>")
 
 
+def test_a_manifest_tells_of_each_file_and_of_all_together() -> None:
+    label = Label(FileKind.AUDIO, FileRole.PLAYER, "C", 90.0, "p", "s", "me")
+    some = [BytesItem({"a": label, "b": Label(None, FileRole.FULL)}), BytesItem({"c": label})]
+    records = [
+        BuildRecord({"a": "1", "b": "2"}, Outcome(("first", "same"))),
+        BuildRecord({"c": "3"}, Outcome(("same", "last"), "font", "synth")),
+    ]
+    made = manifest_of("T", some, records, notices=["own\nwords", "same"])
+    assert (made.tune, made.soundfont, made.synth) == ("T", "font", "synth")
+    assert made.notices == ("own words", "same", "first", "last")
+    assert [(file.path, file.kind, file.sha256) for file in made.files] == [
+        ("a", "audio", "1"), ("b", "", "2"), ("c", "audio", "3"),
+    ]  # fmt: skip
+    first, _, last = made.files
+    assert (first.inputs, first.notices, first.soundfont) == (
+        some[0].inputs, ("first", "same"), None,
+    )  # fmt: skip
+    assert (last.role, last.part, last.key, last.tempo, last.position, last.style) == (
+        "player", "me", "C", 90.0, "p", "s",
+    )  # fmt: skip
+    assert (last.notices, last.soundfont, last.synth) == (("same", "last"), "font", "synth")
+    none = manifest_of("T", some[:1], records[:1])
+    assert (none.soundfont, none.synth) == (None, None)
+
+
 WISHES = TEXT.replace("| C | F G7 | C A7 | Dm G7 |", "| C | F G7 | C7 |")
 
 
@@ -455,6 +481,19 @@ def test_a_shape_that_slid_beyond_the_neck_is_taken_an_octave_lower(
     pin = parse_tune(f'{WISHES}[shapes]\n"C7" = "0 0 2 1"', "t.toml").pins[0]
     player = resolve(small(), Options()).player
     assert wishes._on_this_neck(replace(pin, frets=frets), player) == taken
+
+
+def test_a_note_on_top_is_looked_for_among_the_shapes_that_may_be_taken() -> None:
+    """With a small hand C comes on top of C by an open shape alone."""
+    top = '[top]\n1 = "C"'
+    assert [pc for _, pc in neck(top, reach_mm=45.0, closed=False).wish.tops] == [0]
+    assert [pc for _, pc in neck(top, reach_mm=45.0).wish.tops] == [0]
+    for note, pc in (("E", 4), ("G", 7)):
+        found = neck(f'[top]\n1 = "{note}"', closed=True).wish.tops
+        assert [pc for _, pc in found] == [pc]
+    assert wrong(top, reach_mm=20.0, closed=True)[0] == (
+        "no shape of C on Tenor banjo has C on top."
+    )
 
 
 def test_a_note_on_top_beside_a_shape_that_has_another_there() -> None:
