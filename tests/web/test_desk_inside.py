@@ -454,7 +454,9 @@ def test_jobs_are_done_one_after_another_and_each_says_how_it_ended() -> None:
             orders = [{}, {"wrong": Problem("no", hint="Do this.")}, {"stop": True}, {}]
             added = [jobs.add("small", "Small", "files", asked) for asked in orders]
             jobs.cancel(added[3])
-            while added[2].state in ("waiting", "working"):
+            for _ in range(10_000):
+                if (3, "stopped", 0.5) in told:
+                    break
                 await asyncio.sleep(0.001)
             assert [row["number"] for row in jobs.rows()] == [4, 3, 2, 1]
             assert jobs.rows()[3] == {
@@ -552,3 +554,156 @@ def test_whoever_opens_a_page_is_told_which_desk_this_is(desk: OpenDesk) -> None
 
     assert in_a_loop(first()) == f'event: desk\ndata: {{"run":"{desk.run}","read_only":false}}\n\n'
     assert len(desk.run) == 16
+
+
+def test_a_text_is_checked_as_the_command_line_checks_it(ask: Ask, shelf: Path) -> None:
+    assert ask("POST", "/api/check", json={"text": SMALL}).json() == []
+    unknown = SMALL.replace("[sections]", 'style = "no"\n[sections]')
+    for text in ("title = ", SMALL.replace("G7", "H7"), unknown):
+        (row,) = ask("POST", "/api/check", json={"text": text, "name": "small"}).json()
+        assert row["file"] == "small.toml"
+        assert row["message"]
+    named = SMALL.replace("[sections]", 'style = "mine.toml"\n[sections]')
+    assert ask("POST", "/api/check", json={"text": named}).json() == []  # it lies beside it
+
+
+def test_documents_are_those_of_the_command_line(
+    ask: Ask, shelf: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from accomp.cli import run
+
+    def printed(*words: str) -> Any:
+        capsys.readouterr()
+        assert run([*words, "--json"]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    path = str(shelf / "small.toml")
+    found = ask("POST", "/api/positions", json={"text": SMALL, "options": {"positions": ["4"]}})
+    assert found.json() == printed("positions", path, "--position", "4")
+    assert ask("POST", "/api/shapes", json={"chord": "C7"}).json() == printed("shapes", "C7")
+    small = {"chord": "C7", "options": {"vocabulary": "first", "closed": True}}
+    words = ("shapes", "C7", "--vocabulary", "first", "--closed")
+    assert ask("POST", "/api/shapes", json=small).json() == printed(*words)
+    away = ask("POST", "/api/positions", json={"text": SMALL, "options": {"positions": ["far"]}})
+    assert away.status_code == 422
+    assert ask("POST", "/api/neck", json={"text": SMALL, "options": {"keys": ["D"]}}).json()[
+        "key"
+    ] == "D major"  # fmt: skip
+
+
+def test_what_an_order_makes_lies_beside_its_tune(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from types import SimpleNamespace
+
+    asked: list[Any] = []
+
+    def made(tune: Any, options: Any, folder: Path, tell: Any) -> Any:
+        asked.append((tune.title, tune.file, options.only, options.style, folder, tell))
+        return SimpleNamespace(files=[SimpleNamespace(path="a.mid")], notices=("said",))
+
+    monkeypatch.setattr("accomp.job.make.make_tune", made)
+    file = str(shelf / "small.toml")
+    order: dict[str, Any] = {"text": SMALL, "file": file, "beside": ["mine"],
+                             "options": {"only": ["midi"], "style": "mine"}}  # fmt: skip
+    assert making.make(order, print) == {"files": ["a.mid"], "notices": ["said"]}
+    assert asked == [
+        ("Ten Small Steps", file, ("midi",), str(shelf / "mine.toml"), shelf / "small", print)
+    ]
+    with pytest.raises(InputError) as caught:
+        making.make({**order, "text": SMALL.replace("G7", "H7")}, print)
+    assert caught.value.problems[0].file == file
+
+    def book(plan: Any, folder: Path, *, progress: Any) -> Any:
+        asked.append((plan.title, folder, progress))
+        manifest = SimpleNamespace(files=[SimpleNamespace(path="b.pdf")], notices=("n",))
+        return SimpleNamespace(manifest=manifest, problems=[Problem("no", "/x/a.toml")])
+
+    monkeypatch.setattr("accomp.job.book.make_book", book)
+    assert making.book({"folder": str(shelf), "into": "book"}, print) == {
+        "files": ["b.pdf"], "notices": ["n", "a.toml: no"],
+    }  # fmt: skip
+    assert asked[-1] == ("shelf", shelf / "book", print)
+
+
+def test_a_style_is_heard_by_a_round_at_its_middle_tempo(shelf: Path) -> None:
+    from accomp.web.desk import sounding
+
+    request = sounding._of_style({"file": str(shelf / "mine.toml"), "style": STYLE})
+    assert (request.tune.title, request.tune.tempo, request.choruses) == ("A round", 145, 2)
+    assert str(request.tune.meter) == "4/4"
+    assert [style.name for style in request.styles.values()] == ["mine"]
+    waltz = STYLE.replace("4/4", "3/4").replace('"1 2 3 4"', '"1 2 3"')
+    assert str(sounding._of_style({"file": "w.toml", "style": waltz}).tune.meter) == "3/4"
+    place = {"file": str(shelf / "small.toml"), "text": SMALL, "beside": ["mine"]}
+    tune = sounding._of_tune({**place, "options": {"style": "mine", "choruses": 3}})
+    assert (tune.tune.title, tune.choruses) == ("Ten Small Steps", 3)
+    with pytest.raises(InputError):
+        sounding._of_tune({**place, "text": SMALL.replace("G7", "H7")})
+
+
+def test_a_sound_says_where_its_fonts_are_fetched(
+    desk: OpenDesk, ask: Ask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from types import SimpleNamespace
+
+    from accomp.web.desk import sounding
+
+    voiced = [False]
+
+    def fonts(font: Any, voice: Any) -> Any:
+        return SimpleNamespace(
+            voice=SimpleNamespace(path="voice.sf2") if voiced[0] else None,
+            band=SimpleNamespace(path="band.sf2", name="Band"), notices=("fonts",),
+        )  # fmt: skip
+
+    sums = SimpleNamespace(
+        soundfont=None, voice=None, soundfont_sha256="b", voice_sha256="v", notices=("sound",)
+    )
+    monkeypatch.setattr(sounding, "sound_of", lambda request, tell: sums)
+    monkeypatch.setattr(sounding, "choose_fonts", fonts)
+    monkeypatch.setattr(sounding, "gain_of_voice", lambda performances, fonts: len(performances))
+    monkeypatch.setattr(
+        sounding, "timeline",
+        lambda found, fonts, small: {
+            "keys": [str(one.key) for one in found], "gain": small.gain_db,
+            "tempos": [one.arrangement.tempo for one in found], "name": small.band_name,
+        },
+    )  # fmt: skip
+    body = {"text": SMALL, "options": {"keys": ["F", "C"], "tempos": [90, 120], "choruses": 1}}
+    found = ask("POST", "/api/sound", json=body).json()
+    assert found["timeline"] == {
+        "keys": ["F", "C"], "gain": 2, "tempos": [120.0, 120.0], "name": "Band", "voiced": False,
+    }  # fmt: skip
+    assert found["fonts"] == {"band": "/api/fonts/b"}
+    assert found["notices"] == ["sound", "fonts"]
+    assert desk.fonts == {"b": "band.sf2"}
+    voiced[0] = True
+    found = ask("POST", "/api/sound", json={"text": STYLE, "kind": "style"}).json()
+    assert found["timeline"]["voiced"]
+    assert found["fonts"] == {"band": "/api/fonts/b", "voice": "/api/fonts/v"}
+    assert desk.fonts == {"b": "band.sf2", "v": "voice.sf2"}
+
+
+def test_who_asks_for_a_sound_waits_longer_than_who_asks_for_a_word(desk: OpenDesk) -> None:
+    waits: list[tuple[str, float]] = []
+
+    class Crew:
+        def __init__(self, name: str) -> None:
+            self.name = name
+
+        async def ask(self, task: str, asked: Any, *, deadline_s: float, tell: Any) -> Any:
+            waits.append((self.name, deadline_s))
+            return asked
+
+    desk.crew, desk.band = Crew("crew"), Crew("band")  # type: ignore[assignment]
+
+    async def both() -> Any:
+        await desk.about("tasks.judge", SMALL, "small", {})
+        return await desk.about("sounding.sounded", SMALL, "other", {"more": 1})
+
+    found = in_a_loop(both())
+    assert waits == [("crew", 30.0), ("band", 180.0)]
+    assert found == {
+        "text": SMALL, "file": str(desk.folder / "other.toml"), "beside": ["mine"], "more": 1,
+    }  # fmt: skip

@@ -127,6 +127,13 @@ def test_what_a_browser_may_not_ask(asked: object, problem: Problem) -> None:
     assert caught.value.problems == (problem,)
 
 
+@pytest.mark.parametrize("asked", [{"keys": "F"}, {"seed": [1]}, {"ladder": 60}, {"paper": ["a4"]}])
+def test_one_value_stands_where_one_is_meant_and_a_list_where_several_are(asked: Any) -> None:
+    with pytest.raises(InputError) as caught:
+        options_of(asked)
+    assert [one.setting for one in caught.value.problems] == list(asked)
+
+
 def test_a_file_beside_a_tune_is_a_style_and_nothing_else(tmp_path: Path) -> None:
     for asked in (
         {"instrument": "mine"},
