@@ -157,6 +157,7 @@ def test_chords_are_looked_for_in_fifty_files(tmp_path, monkeypatch):
     assert words.CHORDS(ctx, ctx.command.params[0], "") == ["F"]
 
 
+@pytest.mark.slow
 def test_shapes_say_how_many_there_are(accomp):
     from accomp.harmony import parse_chord
     from accomp.job.named import find_player

@@ -148,6 +148,7 @@ def said(tune: Tune, **asked: Any) -> list[Problem]:
     return list(caught.value.problems)
 
 
+@pytest.mark.slow
 def test_what_nobody_could_play_is_told_where_it_was_asked_for() -> None:
     long = replace(small(), form=("A",) * 125)  # 500 bars
     (problem,) = said(long, choruses=9, tempos=(400.0,))

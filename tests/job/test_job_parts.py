@@ -37,6 +37,7 @@ def first(text: str = TEXT, **asked: Any) -> Version:
     return versions(resolve(parse_tune(text, "t.toml"), Options(**asked)))[0]
 
 
+@pytest.mark.slow
 def test_files_are_called_by_title_key_tempo_position_part_and_reader() -> None:
     one = first(
         tempos=(92.5,), keys=("Bb",), positions=("third-top",),
@@ -62,6 +63,7 @@ def test_files_are_called_by_title_key_tempo_position_part_and_reader() -> None:
     assert sheet_item(one).weight == 30
 
 
+@pytest.mark.slow
 def test_which_pages_a_sheet_has() -> None:
     def parts(text: str = TEXT, **asked: Any) -> list[tuple[str, bool]]:
         layouts = sheet_item(first(text, **asked)).printing.layouts
@@ -76,6 +78,7 @@ def test_which_pages_a_sheet_has() -> None:
     assert parts(alone, parts=("bass",)) == ([("none", True)] if bass else [("both", False)])
 
 
+@pytest.mark.slow
 def test_a_version_is_made_of_what_is_asked_for() -> None:
     def names(**asked: Any) -> list[str]:
         one = first(**asked, closed=False)
@@ -159,6 +162,7 @@ def test_workers_are_begun_ahead_where_there_is_enough_for_all(
         assert (make.begun_ahead(again, tmp_path, stack) is not None) == ahead
 
 
+@pytest.mark.slow
 def test_practice_tracks_of_a_version() -> None:
     assert not list(practice_tracks(first()))
     (ladder,) = practice_tracks(first(ladder=(50, 100, 50), tempos=(90,), closed=False))
@@ -178,6 +182,7 @@ def test_practice_tracks_of_a_version() -> None:
     assert end_s > starts[2]
 
 
+@pytest.mark.slow
 def test_a_pack_drills_the_hardest_changes_from_slow_to_fast() -> None:
     one = first(pack=True, count_in=0, closed=False)
     ladder, *drills = practice_tracks(one)
@@ -201,6 +206,7 @@ def test_a_pack_drills_the_hardest_changes_from_slow_to_fast() -> None:
     assert tuning.cues == ()
 
 
+@pytest.mark.slow
 def test_an_audition_compares_what_there_is_to_compare() -> None:
     two = versions(resolve(small(), Options(positions=("root-top", "third-top"))))
     (track,) = audition(two)

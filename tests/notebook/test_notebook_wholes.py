@@ -83,6 +83,7 @@ def test_positions_and_a_piece_are_shown_plan_by_plan(tune: accomp.Tune) -> None
     assert lines(piece) == [*lines(tune), plans[2], plans[3]]
 
 
+@pytest.mark.slow
 def test_keys_are_shown_with_the_home_chord(tune: accomp.Tune) -> None:
     found = accomp.keys(tune, key="Bb")
     shown = lines(found)
@@ -101,6 +102,7 @@ def test_keys_are_shown_with_the_home_chord(tune: accomp.Tune) -> None:
     assert lines(tiny)[1:] == ["C major", tiny[0].problem]
 
 
+@pytest.mark.slow
 def test_a_lesson_is_told_position_by_position(piece: accomp.Piece) -> None:
     shown = lines(piece.lesson)
     assert shown[0] == "The chords by their place in the key"
@@ -298,6 +300,7 @@ def test_what_a_call_says_becomes_options() -> None:
     assert [one.setting for one in refusal(lambda: asked_for(wrong))] == ["key", "seed"]
 
 
+@pytest.mark.slow
 def test_keys_are_found_by_sound_or_place(tune: accomp.Tune) -> None:
     every = accomp.keys(tune, key="D")
     row = every[0]

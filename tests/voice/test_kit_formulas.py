@@ -147,6 +147,7 @@ def answer(length_s: float) -> np.ndarray:
     return np.pad(found, (0, max(round(length_s * RATE) - found.size, 0)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("glide", "length_s"), [(0.05, 0.2), (0.0, 0.6)])
 def test_a_drum_is_struck_and_its_pitch_falls(glide: float, length_s: float) -> None:
     sound = pulsed(answer(length_s), STICK.contact_s(0.5), RATE)
@@ -213,6 +214,7 @@ def test_a_sound_fades_over_its_last_quarter() -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_sound_is_brought_to_its_loudness_as_far_as_it_fits() -> None:
     sine = np.sin(2 * np.pi * 440 * np.arange(RATE) / RATE)
     quiet = levelled(sine, RATE, -20.0)

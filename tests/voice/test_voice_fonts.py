@@ -117,6 +117,7 @@ def test_what_a_font_can_hold(made: Font, wrong: str) -> None:
     assert wrong in str(caught.value)
 
 
+@pytest.mark.slow
 def test_tables_count_up_to_their_end() -> None:
     def zones(count: int) -> Font:
         instruments = (FontInstrument("i", (Zone(0),) * count),)

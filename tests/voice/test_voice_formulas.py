@@ -202,6 +202,7 @@ def membrane(head: Head) -> list[tuple[int, float, float, float, float, float]]:
     return found
 
 
+@pytest.mark.slow
 def test_the_modes_of_a_head_one_by_one() -> None:
     modes = head_modes(HEAD)
     rows = np.array(membrane(HEAD))
@@ -211,6 +212,7 @@ def test_the_modes_of_a_head_one_by_one() -> None:
         assert getattr(modes, name) == pytest.approx(column, rel=1e-9), name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pot", [None, HEAD.pot])
 def test_a_head_moves_and_sounds_by_the_sum_of_its_modes(pot: Pot | None) -> None:
     head = replace(HEAD, pot=pot)
@@ -300,6 +302,7 @@ def test_a_string_in_its_units() -> None:
 PLUCK = Pluck(2.0, 0.1, 30.0, 1e-4, 0.05, 0.002, 0.7, 5e-4, 0.003, (1, 2))
 
 
+@pytest.mark.slow
 def test_a_stroke_is_a_step_a_rasp_and_a_knock() -> None:
     grid = Grid(44_100, 2**13)
     assert PLUCK.level_n == pytest.approx(math.sqrt(3.0))

@@ -61,6 +61,7 @@ def test_waves_on_a_string_solve_its_equation() -> None:
     assert held.hz == pytest.approx(math.sqrt(90.0 / 2.4e-3) / 0.8)
 
 
+@pytest.mark.slow
 def test_a_wide_swing_tightens_its_string() -> None:
     grid = Grid(RATE, 2**13)
     held = HeldString(STRING, 90.0, 0.4, 0.01, 0.5, 0.001)
@@ -193,6 +194,7 @@ def test_how_far_a_start_lies_outside(
     assert sampling._astray(start, plectrum) == pytest.approx(off + 0.5 + 1.0)
 
 
+@pytest.mark.slow
 def test_a_sound_is_damped_and_cut_where_it_is_over(banjo: Voice) -> None:
     voice = replace(banjo, layout=replace(banjo.layout, rate_hz=RATE, end_db=-40.0, fade_ms=20.0))
     times = np.arange(2 * RATE) / RATE
@@ -215,6 +217,7 @@ def test_a_sound_is_damped_and_cut_where_it_is_over(banjo: Voice) -> None:
     assert ended(steady, voice).size == steady.size - RATE // 20
 
 
+@pytest.mark.slow
 def test_a_take_is_fitted_to_the_frets_that_play_it(banjo: Voice) -> None:
     voice = replace(banjo, layout=replace(banjo.layout, roots=(0, 3, 7)))
     own = 440.0 * 2 ** ((48 + 3 - 69) / 12)
@@ -283,6 +286,7 @@ def little(banjo: Voice) -> Voice:
     return replace(banjo, layout=layout, head=replace(banjo.head, highest_hz=900.0))
 
 
+@pytest.mark.slow
 def test_a_stroke_through_bridge_and_body_to_the_ear(little: Voice) -> None:
     ready = model(little)
     s, scale = ready.grid.s, little.neck.scale_mm / 1000

@@ -267,6 +267,7 @@ def test_other_shapes_of_a_chord_are_as_a_pin_has_them(ask: Ask) -> None:
     assert told(ask("POST", "/api/others", json={"text": SMALL})) == "'chord' must be a text."
 
 
+@pytest.mark.slow
 def test_what_can_be_chosen_from(ask: Ask) -> None:
     found = ask("GET", "/api/choices").json()
     assert found["major"][0] == "C"
@@ -338,6 +339,7 @@ def test_a_body_is_one_object_of_json(ask: Ask) -> None:
     assert ask("POST", "/api/judge", content=b"{}").json()["problems"][0]["setting"] == "text"
 
 
+@pytest.mark.slow
 def test_a_lead_sheet_becomes_tunes_beside_the_others(ask: Ask, shelf: Path) -> None:
     sheet = b'X:1\nT:Sheet\nM:4/4\nL:1/4\nK:F\n"F"FGAc|"C7"c4|\n'
     for name in ("sheet", "sheet-2"):
@@ -567,6 +569,7 @@ def test_a_text_is_checked_as_the_command_line_checks_it(ask: Ask, shelf: Path) 
     assert ask("POST", "/api/check", json={"text": named}).json() == []  # it lies beside it
 
 
+@pytest.mark.slow
 def test_documents_are_those_of_the_command_line(
     ask: Ask, shelf: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -642,6 +645,7 @@ def test_a_style_is_heard_by_a_round_at_its_middle_tempo(shelf: Path) -> None:
         sounding._of_tune({**place, "text": SMALL.replace("G7", "H7")})
 
 
+@pytest.mark.slow
 def test_a_sound_says_where_its_fonts_are_fetched(
     desk: OpenDesk, ask: Ask, monkeypatch: pytest.MonkeyPatch
 ) -> None:

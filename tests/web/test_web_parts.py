@@ -195,6 +195,7 @@ def test_the_strings_are_sounded_once_each_to_be_tuned(value: dict[str, Any]) ->
     ]
 
 
+@pytest.mark.slow
 def test_versions_know_their_key_and_the_first_is_shown_first() -> None:
     two = versions_of(GATES, keys=("F", "Bb"), positions=("third-top", "fifth-top"))
     told = timeline(two, NO_VOICE, PageFonts(b"v", b"", 1.0, ""))
