@@ -359,3 +359,120 @@ def test_a_stroke_through_bridge_and_body_to_the_ear(little: Voice) -> None:
     assert tap == pytest.approx(by_hand, abs=1e-9 * np.abs(by_hand).max())
     usual = stopped(ready, index, fret, loss)
     assert usual.held.side_loss == little.neck.side_loss
+
+
+def test_dead_strokes_are_mostly_plectrum_and_head(
+    banjo: Voice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    voice = replace(
+        banjo,
+        layout=replace(banjo.layout, rate_hz=RATE),
+        dead=replace(banjo.dead, takes=2, noise=3.0, knock=4.0, length_ms=30.0, level_db=-6.0),
+    )
+    ready: Any = SimpleNamespace(voice=voice, grid=SimpleNamespace(rate_hz=RATE), face="face")
+    held: list[Any] = []
+    strokes: list[Pluck] = []
+    wave = np.sin(np.arange(2000) / 5.0)
+
+    def stop(model: Any, index: int, fret: int, loss: float, side_loss: float) -> str:
+        held.append((index, fret, loss, side_loss))
+        return f"fret {fret}"
+
+    def strike(voice: Voice, string: str, note: StruckNote) -> Pluck:
+        held.append((string, note))
+        return replace(PLUCK, take=(note.fret, note.force), knock_n=0.3 * note.force)
+
+    def sound(string: str, stroke: Pluck) -> np.ndarray:
+        strokes.append(stroke)
+        return wave
+
+    monkeypatch.setattr(sampling, "stopped", stop)
+    monkeypatch.setattr(sampling, "pluck", strike)
+    monkeypatch.setattr(sampling, "tone", sound)
+    monkeypatch.setattr(sampling, "knock", lambda grid, face, stroke: 2 * wave)
+    takes = sampling._dead(ready, 1)
+    forces = range(len(voice.plectrum.force))
+    assert [(one.string, one.fret, one.force, one.up, one.dead) for one in takes] == [
+        (1, 12, force, False, number) for number in (0, 1) for force in forces
+    ]
+    assert [row for row in held if len(row) == 4] == [
+        (1, 4 + number, voice.dead.end_loss, 1.0) for number in (0, 1)
+    ]
+    assert [row for row in held if len(row) == 2] == [
+        (f"fret {4 + number}", StruckNote(1, 100 + number, force, up=bool(number)))
+        for number in (0, 1) for force in forces
+    ]  # fmt: skip
+    for stroke in strokes:
+        tap, edge = np.random.default_rng(stroke.take).uniform(0.6, 1.6, 2)
+        hit = max(0.3 * stroke.take[1], 0.05 * 2.0)
+        assert stroke.noise_n == pytest.approx(0.15)
+        assert stroke.knock_n == pytest.approx(hit * 4.0 * tap)
+        assert stroke.knock_s == pytest.approx(5e-4 * edge)
+    length = round(0.03 * RATE)
+    data = 3 * wave[:length]
+    half = length // 2
+    data[length - half :] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, half + 1) / half)
+    data[:16] *= np.arange(16) / 16
+    data *= math.sqrt(0.02 / loudness(data, RATE, 0.4)) * 10 ** (-6 / 20)
+    assert takes[0].data == pytest.approx(data)
+    assert (takes[0].rate_hz, takes[0].correction_cents) == (RATE, 0.0)
+
+
+def test_strings_side_by_side_are_a_little_off_one_another(
+    banjo: Voice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Pluck] = []
+    wave = np.sin(np.arange(3000) / 12.0)
+
+    def swing(string: Any, stroke: Pluck) -> Any:
+        asked.append(stroke)
+        share = float(len(asked))
+        return sampling.Swings(share * wave, 2 * share * wave, 3 * share * wave)
+
+    monkeypatch.setattr(sampling, "swings", swing)
+    neck = replace(banjo.neck, courses=2, course_cents=6.0)
+    ready: Any = SimpleNamespace(
+        voice=replace(banjo, neck=neck), grid=SimpleNamespace(rate_hz=RATE)
+    )
+    found = sampling._course(ready, "string", PLUCK)  # type: ignore[arg-type]
+    assert asked[0] is PLUCK
+    assert asked[1].at_m == pytest.approx(0.104)
+    assert asked[1].take == (1, 2, 1)
+    speed = 2 ** (6.0 / 1200)
+    places = speed * np.arange(3000)
+    places = places[places <= 2999]
+    sharper = ndimage.map_coordinates(wave, places[None], order=3, mode="mirror")
+    later = round(0.0007 * RATE)
+    size = min(sharper.size, 3000 - later)
+    wanted = wave[: later + size].copy()
+    wanted[later:] += 2 * sharper[:size]
+    assert found.level == pytest.approx(wanted, abs=1e-9)
+    assert found.rest == pytest.approx(3 * wanted, abs=1e-9)
+    asked.clear()
+    alone: Any = SimpleNamespace(voice=banjo, grid=ready.grid)
+    assert sampling._course(alone, "string", PLUCK).level is not None  # type: ignore[arg-type]
+    assert len(asked) == 1
+
+
+def test_a_stroke_is_heard_at_its_fastest_fret_dying_away(
+    banjo: Voice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    voice = replace(banjo, layout=replace(banjo.layout, roots=(0, 4, 10)))
+    ready: Any = SimpleNamespace(voice=voice, grid=SimpleNamespace(rate_hz=RATE))
+    times = np.arange(2 * RATE) / RATE
+    wave = np.sin(2 * np.pi * 300 * times) * np.exp(-3 * times)
+    parts = sampling.Swings(wave, 0.5 * wave, 0.1 * wave)
+    asked: list[Any] = []
+    monkeypatch.setattr(sampling, "heard", lambda *words: asked.append(words))
+    sampling._heard(ready, StruckNote(1, 4, 0), parts, PLUCK, [wave, 2 * wave])
+    ((sounds_, rate, hz, slowest),) = asked
+    assert rate == pytest.approx(RATE * 2 ** (2 / 12))  # frets 2 to 6 have it nearest
+    assert slowest == pytest.approx(2 ** (-4 / 12))
+    assert hz == pytest.approx(440.0 * 2 ** ((55 + 6 - 69) / 12))
+    whole = math.sqrt(3.0) * wave + 0.5 * wave + 0.1 * wave + wave
+    wanted_s = voice.decay.at(59)
+    loss = np.log(whole[1000] / damped(whole, RATE, wanted_s)[1000]) * RATE / 1000
+    count = round(0.8 * RATE)
+    dying = np.exp(-loss / RATE * np.arange(count))
+    for sound, plain in zip(sounds_, (wave, 0.5 * wave, 0.1 * wave, wave, 2 * wave), strict=True):
+        assert sound == pytest.approx(plain[:count] * dying, abs=1e-6)
