@@ -16,11 +16,13 @@ from accomp.errors import InputError, NotInstalledError, Problem
 from accomp.job.items import Outcome
 from accomp.job.manifest import FileRole, Label
 from accomp.job.sound import Sound
+from accomp.neck.handout import CAUTION
 from accomp.notebook import audio, bridges, page
 from accomp.notebook import piece as piece_module
 from accomp.notebook.drawing import drawing
 from accomp.notebook.page import page_piece
 from accomp.notebook.wanted import asked_for, options_of
+from accomp.rhythm import describe_style
 from accomp.score.performance import Performance
 
 ROAD = accomp.tune(
@@ -360,3 +362,86 @@ def test_a_score_goes_to_music21_as_its_file(
     assert asked == [(score.to_musicxml().decode(), "musicxml")]
     assert bridges.to_mido(performance) == (performance.to_midi(), "utf-8")
     assert bridges.to_pretty_midi(performance) == performance.to_midi()
+
+
+def test_a_style_and_a_shape_are_shown_by_their_names() -> None:
+    style = accomp.find_style("two-beat")
+    first, *rest = describe_style(style)
+    assert lines(style) == [first, "\n".join(rest)]
+    shape = accomp.shapes("C7", best=1)[0]
+    root = etree.fromstring(drawing(shape).encode())
+    assert (root.tag, root.get("aria-label")) == ("{http://www.w3.org/2000/svg}svg", str(shape))
+
+
+def test_who_stretches_wide_is_told_to_take_care(piece: accomp.Piece) -> None:
+    (first, *_) = piece.lesson.positions
+    for wide, told in (((False, True), True), ((False, False), False), ((), False)):
+        one = replace(first, plan=replace(first.plan, wide=wide))
+        shown = lines(replace(piece.lesson, positions=(one,)))
+        assert (CAUTION in shown) is told
+
+
+def test_sound_is_written_to_any_path(tmp_path: Path) -> None:
+    path = accomp.Audio("T", b"data", "flac").to_file(tmp_path / "new" / "a.any")
+    assert path == tmp_path / "new" / "a.any"
+    assert path.read_bytes() == b"data"
+
+
+def test_a_stream_of_chords_becomes_a_tune(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By stand-ins: what music21 writes is its own affair."""
+
+    class Stream:
+        pass
+
+    class OddError(Exception):
+        pass
+
+    written: list[Any] = []
+    harmony = (
+        "<harmony><root><root-step>{}</root-step></root><kind>major</kind></harmony>"
+        "<note><rest/><duration>4</duration></note>"
+    )
+    sheet = (
+        "<score-partwise><movement-title>{}</movement-title><identification>"
+        "<creator type='composer'>{}</creator></identification><part-list><score-part id='P'>"
+        "<part-name>P</part-name></score-part></part-list><part id='P'><measure number='1'>"
+        "<attributes><divisions>1</divisions><key><fifths>0</fifths></key><time><beats>4</beats>"
+        "<beat-type>4</beat-type></time></attributes>{}</measure></part></score-partwise>"
+    )
+
+    def exporter(stream: Any) -> Any:
+        def parse() -> bytes:
+            if isinstance(written[0], Exception):
+                raise written[0]
+            return bytes(written[0], "utf-8")
+
+        return SimpleNamespace(parse=parse)
+
+    library = SimpleNamespace(
+        stream=SimpleNamespace(Stream=Stream),
+        exceptions21=SimpleNamespace(Music21Exception=OddError),
+    )
+    export = SimpleNamespace(GeneralObjectExporter=exporter)
+    monkeypatch.setattr(bridges, "_library", lambda name: library if name == "music21" else export)
+    written[:] = [sheet.format("Music21 Fragment", "Music21", harmony.format("C"))]
+    tune = bridges.tune_of_music21(Stream())
+    assert (tune.title, tune.composer, tune.melody) == ("Untitled", "", None)
+    melody = "The melody is not taken over: a tune names a file for it."
+    assert melody not in tune.notices
+    note = harmony.format("F").replace("<rest/>", "<pitch><step>F</step><octave>4</octave></pitch>")
+    written[:] = [sheet.format("Gate", "Nobody", note)]
+    tune = bridges.tune_of_music21(Stream())
+    assert (tune.title, tune.composer, tune.melody) == ("Gate", "Nobody", None)
+    assert melody in tune.notices
+    (problem,) = refusal(lambda: bridges.tune_of_music21("a text"))
+    assert problem.message == "a music21 stream is needed here, and this is of type str."
+    assert problem.found == "str"
+    written[:] = [OddError("odd")]
+    (problem,) = refusal(lambda: bridges.tune_of_music21(Stream()))
+    assert problem == Problem(
+        "music21 cannot write this stream as a lead sheet: odd.",
+        hint="Put it into measures with makeMeasures().",
+    )
+    written[:] = ["<score-partwise/>"]
+    for one in refusal(lambda: bridges.tune_of_music21(Stream())):
+        assert (one.line, one.column) == (0, 0)
