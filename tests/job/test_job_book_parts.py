@@ -21,7 +21,7 @@ from accomp.job.book import BookItem
 from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
 from accomp.job.book_read import (
     BookFile,
-    BookPlan,
+    WholeBook,
     read_book,
     read_book_file,
     tune_files,
@@ -344,7 +344,7 @@ def test_a_players_book_is_packed_tune_by_tune(
 
 
 def test_a_tune_is_printed_in_its_keys_and_known_by_all_it_needs(folder: Path) -> None:
-    plan: BookPlan = read_book(folder)
+    plan: WholeBook = read_book(folder)
     one = replace(plan.tunes[0], keys=("F", "Bb"))
     problems: list[Problem] = []
     wrong = replace(plan.tunes[1], keys=("H",))

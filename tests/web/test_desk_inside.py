@@ -630,7 +630,7 @@ def test_what_an_order_makes_lies_beside_its_tune(
 
 
 def test_a_style_is_heard_by_a_round_at_its_middle_tempo(shelf: Path) -> None:
-    from accomp.web.desk import sounding
+    from accomp.web.desk import sounding, tasks
 
     request = sounding._of_style({"file": str(shelf / "mine.toml"), "style": STYLE})
     assert (request.tune.title, request.tune.tempo, request.choruses) == ("A round", 145, 2)
@@ -639,10 +639,10 @@ def test_a_style_is_heard_by_a_round_at_its_middle_tempo(shelf: Path) -> None:
     waltz = STYLE.replace("4/4", "3/4").replace('"1 2 3 4"', '"1 2 3"')
     assert str(sounding._of_style({"file": "w.toml", "style": waltz}).tune.meter) == "3/4"
     place = {"file": str(shelf / "small.toml"), "text": SMALL, "beside": ["mine"]}
-    tune = sounding._of_tune({**place, "options": {"style": "mine", "choruses": 3}})
+    tune = tasks.request_of({**place, "options": {"style": "mine", "choruses": 3}})
     assert (tune.tune.title, tune.choruses) == ("Ten Small Steps", 3)
     with pytest.raises(InputError):
-        sounding._of_tune({**place, "text": SMALL.replace("G7", "H7")})
+        tasks.request_of({**place, "text": SMALL.replace("G7", "H7")})
 
 
 @pytest.mark.slow

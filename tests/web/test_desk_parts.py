@@ -21,7 +21,7 @@ from accomp.web.desk.crew import StoppedError, Worker
 from accomp.web.desk.events import MOST_WAITING, Hub
 from accomp.web.desk.reply import json_text
 from accomp.web.desk.saving import DEEP, HIDDEN, ChangedError, Saving
-from accomp.web.desk.shelf import Shelf, Written, read_written
+from accomp.web.desk.shelf import FileText, Shelf, read_file_text
 
 
 @pytest.mark.parametrize(
@@ -364,28 +364,28 @@ def test_there_is_an_end_to_tunes_of_one_name(
 def test_a_file_is_read_with_its_line_ends_and_no_larger_than_a_tune(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     path.write_bytes(b"\xef\xbb\xbfa = 1\r\nb = 2\n")
-    written = read_written(path)
+    written = read_file_text(path)
     assert (written.text, written.crlf) == ("a = 1\nb = 2\n", True)
     assert written.encoded("x\ny\r\n") == b"x\r\ny\r\n"
-    assert Written("", "").encoded("x\r\ny\n") == b"x\ny\n"
+    assert FileText("", "").encoded("x\r\ny\n") == b"x\ny\n"
     most = saving.MOST_BYTES
     path.write_bytes(b"#" * most)
-    assert len(read_written(path).text) == most
+    assert len(read_file_text(path).text) == most
     saving._small_enough("#" * most)
     for large in (b"#" * (most + 1),):
         path.write_bytes(large)
         with pytest.raises(InputError, match="this file is too large"):
-            read_written(path)
+            read_file_text(path)
         with pytest.raises(OutputError, match="too large for a tune file"):
             saving._small_enough(large.decode())
     with pytest.raises(OutputError, match="too large for a tune file"):
         saving._small_enough("é" * (most // 2 + 1))
     path.write_bytes(b"\xff")
     with pytest.raises(InputError, match="not written in UTF-8") as caught:
-        read_written(path)
+        read_file_text(path)
     assert caught.value.problems[0].hint == "Save it as UTF-8."
     with pytest.raises(InputError, match="cannot be read"):
-        read_written(tmp_path / "none.toml")
+        read_file_text(tmp_path / "none.toml")
 
 
 def test_the_shelf_looks_again_when_a_file_has_changed(tmp_path: Path) -> None:
