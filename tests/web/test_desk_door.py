@@ -215,6 +215,15 @@ def test_a_length_is_digits_and_no_more_than_the_desk_takes(length: bytes, words
         assert answer.status == 200
 
 
+def test_every_length_counts() -> None:
+    good, large, odd = ((b"content-length", value) for value in (b"1", b"8000001", b"x"))
+    assert ask(BEARER, good, good).status == 200
+    for two in ((good, large), (large, good)):
+        refused(ask(BEARER, *two), 413, TOO_LARGE)
+    for two in ((good, odd), (odd, good), (large, odd)):
+        refused(ask(BEARER, *two), 400, NO_LENGTH)
+
+
 def test_the_token_opens_by_the_first_address_alone() -> None:
     for method in ("GET", "HEAD"):
         answer = ask(path="/", method=method, query=b"token=the-token")

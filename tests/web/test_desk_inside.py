@@ -14,7 +14,7 @@ import pytest
 from desk_server import SMALL, in_a_loop
 
 from accomp.errors import InputError, Problem
-from accomp.web.desk import making
+from accomp.web.desk import making, routes
 from accomp.web.desk.app import application
 from accomp.web.desk.crew import StoppedError, _answer
 from accomp.web.desk.guard import Door
@@ -547,8 +547,10 @@ def test_an_order_is_answered_at_once(desk: OpenDesk, ask: Ask, shelf: Path) -> 
 
 
 def test_whoever_opens_a_page_is_told_which_desk_this_is(desk: OpenDesk) -> None:
-    async def first() -> str:
-        listening = desk.hub.listen("desk", {"run": desk.run, "read_only": False})
+    async def first() -> Any:
+        answer: Any = await routes.events(desk, None)  # type: ignore[arg-type]
+        assert answer.media_type == "text/event-stream"
+        listening = answer.body_iterator
         try:
             return await anext(listening)
         finally:

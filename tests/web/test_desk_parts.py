@@ -9,6 +9,7 @@ import socket
 import threading
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -442,6 +443,15 @@ def test_a_port_that_is_taken_is_told_and_the_usual_one_is_no_must(
             assert other.getsockname()[1] not in (0, port)
     with pytest.raises(OutputError, match="a desk needs a folder of tunes"):
         serve.serve(Path("/nowhere"), 0, read_only=False, opened=print)
+
+
+def test_a_port_is_free_again_at_once_where_no_two_desks_can_share_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name, again in (("posix", True), ("nt", False)):
+        monkeypatch.setattr(serve, "os", SimpleNamespace(name=name))
+        with serve._socket(0) as one:
+            assert (one.getsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR) != 0) is again
 
 
 def test_who_says_nothing_is_waited_for_ten_seconds() -> None:
