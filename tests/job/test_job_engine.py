@@ -491,3 +491,148 @@ def test_a_record_of_what_was_made_elsewhere_is_kept(tmp_path: Path) -> None:
         assert isinstance(record, BuildRecord)
         assert build.found([item])[item.inputs] == record
         assert [path.read_bytes() for path in build.paths(item).values()] == [b"bytes"]
+
+
+class Pool:
+    """In place of a pool of processes: it does what it is handed at once."""
+
+    made: list[Pool]
+
+    def __init__(self, **how: Any) -> None:
+        self.how = how
+        self.killed: list[int] = []
+        self.handed: list[Any] = []
+        self.shut: dict[str, bool] = {}
+        self.fault: BaseException | None = None
+        self._processes = {
+            number: SimpleNamespace(kill=lambda number=number: self.killed.append(number))
+            for number in (1, 2)
+        }
+        Pool.made.append(self)
+
+    def submit(self, work: Any, *words: Any) -> Future[Any]:
+        """Do it."""
+        self.handed.append((work, *words))
+        future: Future[Any] = Future()
+        try:
+            future.set_result(work(*words))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+    def shutdown(self, **how: bool) -> None:
+        """Shut."""
+        self.shut = how
+        if self.fault is not None:
+            raise self.fault
+
+
+@pytest.fixture
+def pool(monkeypatch: pytest.MonkeyPatch) -> list[Pool]:
+    class Event:
+        def __init__(self) -> None:
+            self.told = False
+
+        def set(self) -> None:
+            self.told = True
+
+        def is_set(self) -> bool:
+            return self.told
+
+    def context(kind: str) -> Any:
+        assert kind == "spawn"
+        return SimpleNamespace(Event=Event)
+
+    Pool.made = []
+    monkeypatch.setattr(workers, "get_context", context)
+    monkeypatch.setattr(workers, "ProcessPoolExecutor", Pool)
+    monkeypatch.setattr(workers, "_stop", None)
+    return Pool.made
+
+
+def test_workers_that_have_begun_nothing_are_ended_at_once(pool: list[Pool]) -> None:
+    with workers.Workers(3) as some:
+        some.begin()
+    (made,) = pool
+    assert made.how["max_workers"] == 3
+    assert made.how["initializer"] is workers._begin
+    stop, prepare = made.how["initargs"]
+    assert prepare is workers.no_preparation
+    assert made.handed == [(workers.no_preparation,)] * 3
+    assert made.killed == [1, 2]
+    assert made.shut == {"wait": True, "cancel_futures": True}
+    assert not stop.told
+
+
+def test_workers_at_work_come_to_a_stop_and_are_ended_when_told_twice(pool: list[Pool]) -> None:
+    def work(task: int, check: Any) -> int:
+        check(0.5)
+        return 10 * task
+
+    with workers.Workers(2) as some:
+        assert sorted(some.done(work, [1, 2])) == [(1, 10), (2, 20)]
+    assert pool[0].killed == []
+    assert pool[0].how["initargs"][0].told
+    twice = workers.Workers(2)
+    list(twice.done(work, []))
+    pool[1].fault = KeyboardInterrupt()
+    with pytest.raises(KeyboardInterrupt):
+        twice.__exit__()
+    assert pool[1].killed == [1, 2]
+
+
+def test_a_worker_that_ends_without_a_word_is_told_of(pool: list[Pool]) -> None:
+    def dies(task: int, check: Any) -> int:
+        raise workers.BrokenProcessPool
+
+    def fails(task: int, check: Any) -> int:
+        return 1 // task
+
+    with pytest.raises(OutputError) as caught:
+        list(workers.Workers(2).done(dies, [1]))
+    assert caught.value.helps == ("jobs",)
+    assert str(caught.value) == (
+        "a worker process ended without a word (out of memory?). Nothing was changed; run the "
+        "command again, it goes on from here, or with a single process."
+    )
+    with pytest.raises(ZeroDivisionError):
+        list(workers.Workers(2).done(fails, [0]))
+
+
+def test_a_worker_leaves_ctrl_c_to_its_parent_and_ends_with_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    import signal
+
+    done: list[Any] = []
+    parent = SimpleNamespace(join=lambda: done.append("joined"))
+    monkeypatch.setattr(workers.os, "_exit", done.append)
+    monkeypatch.setattr(workers, "parent_process", lambda: None)
+    workers.end_with_parent()
+    assert done == []
+    monkeypatch.setattr(workers, "parent_process", lambda: parent)
+    workers.end_with_parent()
+    assert done == ["joined", 1]
+    done.clear()
+    monkeypatch.setattr(workers, "_stop", None)
+    monkeypatch.setattr(workers.signal, "signal", lambda *words: done.append(words))
+
+    class Thread:
+        def __init__(self, target: Any, daemon: bool) -> None:
+            done.append((target, daemon))
+
+        def start(self) -> None:
+            done.append("started")
+
+    monkeypatch.setattr(workers.threading, "Thread", Thread)
+
+    def prepare() -> None:
+        done.append("prepared")
+        raise OSError("told by the first task that needs it")
+
+    stop: Any = SimpleNamespace(is_set=lambda: False)
+    workers._begin(stop, prepare)
+    assert workers._stop is stop
+    assert done == [
+        (signal.SIGINT, signal.SIG_IGN), (workers.end_with_parent, True), "started", "prepared",
+    ]  # fmt: skip
