@@ -547,3 +547,42 @@ def test_a_voice_is_known_by_its_name_and_what_it_is_made_from(
     mine.unlink()
     with pytest.raises(SoundError, match=r"mine\.toml: cannot be read \(no such file"):
         voices.voice_font("mine")
+
+
+def test_names_are_read_as_long_as_they_may_be() -> None:
+    name = "nineteen letters ok"
+    assert len(name) == 19
+    made = font(
+        Sample(name, wave(), RATE, 60),
+        instruments=(FontInstrument(name, (Zone(0),)),),
+        presets=(Preset(name, 0, 0, (Zone(0),)),),
+        name="n" * 200,
+        author="a" * 200,
+        copyright="c" * 200,
+        comment="m" * 200,
+    )
+    again = font_of(encode(made), Path("x.sf2"))
+    assert [one.name for one in (*again.samples, *again.instruments, *again.presets)] == [name] * 3
+    texts = (again.name, again.author, again.copyright, again.comment)
+    assert texts == tuple(letter * 200 for letter in "nacm")
+    long = replace(made, name="n" * 201, author="a" * 201, copyright="c" * 201, comment="m" * 201)
+    assert font_of(encode(long), Path("x.sf2")).name == "n" * 200
+    assert font_of(encode(long), Path("x.sf2")).comment == "m" * 200
+    blank = encode(replace(made, samples=(Sample(" ", wave(), RATE, 60),)))
+    assert font_of(blank, Path("x.sf2")).samples[0].name == "sample"
+    bare = encode(
+        font(
+            Sample("s", wave(), RATE, 60),
+            instruments=(FontInstrument(" ", (Zone(0),)),),
+            presets=(Preset(" ", 0, 0, (Zone(0),)),),
+        )
+    )
+    read = font_of(bare, Path("x.sf2"))
+    assert (read.instruments[0].name, read.presets[0].name) == ("instrument", "preset")
+
+
+def test_a_zone_without_a_target_is_the_first_or_nothing() -> None:
+    zones = (Zone(None, settings=((38, 5),)), Zone(0), Zone(None, settings=((17, 1),)), Zone(0))
+    made = font(Sample("s", wave(), RATE, 60), instruments=(FontInstrument("i", zones),))
+    read = font_of(encode(made), Path("x.sf2"))
+    assert read.instruments[0].zones == (zones[0], zones[1], zones[3])
