@@ -586,3 +586,15 @@ def test_a_zone_without_a_target_is_the_first_or_nothing() -> None:
     made = font(Sample("s", wave(), RATE, 60), instruments=(FontInstrument("i", zones),))
     read = font_of(encode(made), Path("x.sf2"))
     assert read.instruments[0].zones == (zones[0], zones[1], zones[3])
+
+
+def test_a_font_that_cannot_be_put_into_place_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*paths: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(store.os, "replace", full)
+    with pytest.raises(OSError, match="No space left"):
+        store._put(tmp_path / "a.sf2", b"font")
+    assert list(tmp_path.iterdir()) == []

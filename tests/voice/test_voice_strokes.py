@@ -476,3 +476,85 @@ def test_a_stroke_is_heard_at_its_fastest_fret_dying_away(
     dying = np.exp(-loss / RATE * np.arange(count))
     for sound, plain in zip(sounds_, (wave, 0.5 * wave, 0.1 * wave, wave, 2 * wave), strict=True):
         assert sound == pytest.approx(plain[:count] * dying, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("offs", "tries", "found"),
+    [
+        ({}, 1, (0, 0.0, 0, 1.0)),  # hopeless: the note itself falls too fast
+        ({(0, 4.0, 1, 0.7): 0.0}, 1, (0, 4.0, 1, 0.7)),
+        ({(0, 0.0, 2, 2.0): 0.2, (1, -8.0, 1, 0.25): 0.1}, 2, (1, -8.0, 1, 0.25)),
+        ({(0, -20.0, 2, 0.25): 0.2, (1, 0.0, 0, 1.0): 0.25}, 2, (0, -20.0, 2, 0.25)),
+        ({(0, 0.0, 0, 1.4): 0.2, (1, 12.0, 0, 1.0): 0.0}, 2, (0, 0.0, 0, 1.4)),  # no such turn
+        ({(0, 8.0, 0, 4.0): 0.29, (1, 8.0, 0, 4.0): 0.0}, 2, (1, 8.0, 0, 4.0)),
+        ({(0, 8.0, 0, 4.0): 0.31, (1, 8.0, 0, 4.0): 0.0}, 1, (0, 8.0, 0, 4.0)),
+    ],
+)
+def test_of_some_strokes_the_first_that_begins_as_asked_for_is_kept(
+    offs: dict[tuple[int, float, int, float], float], tries: int, found: tuple[Any, ...],
+    banjo: Voice, monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """By again, turn of the angle, when the tip hits and how much of it: everything else is far
+    off."""
+    plectrum = replace(
+        banjo.plectrum, shortest_ms=0.0, longest_ms=math.inf, soonest_ms=0.0, latest_ms=math.inf,
+        crest_db=12.0,
+    )  # fmt: skip
+    voice = replace(banjo, plectrum=plectrum, layout=replace(banjo.layout, rate_hz=10_000))
+    tap = np.arange(100.0)
+    ready: Any = SimpleNamespace(
+        voice=voice, grid=SimpleNamespace(rate_hz=10_000), face="face", tap=lambda stroke: tap
+    )
+    tried: list[int] = []
+    steep = replace(PLUCK, angle_deg=-30.0)  # turned the way it leans
+    turns = {
+        (again, round(replace(steep, angle_deg=-30.0 - turn).level_n, 9)): turn
+        for again in (0, 1) for turn in (0.0, -4.0, 4.0, -8.0, 8.0, -12.0, -16.0, -20.0)
+    }  # fmt: skip
+
+    class Ear:
+        def __init__(self, again: int, level: float) -> None:
+            self.key = again, turns[again, round(level, 9)]
+
+        def off(self, number: int, share: float) -> float:
+            return offs.get((*self.key, number, share), 1.0)
+
+        def glance(self, number: int, shares: Any) -> Any:
+            crests = [12.0 + 3 * self.off(number, float(share)) for share in shares]
+            return np.array(crests), np.full(len(crests), 1e9)
+
+        def start(self, knocks: Any) -> Any:
+            ((number, share),) = [(at, one) for at, one in enumerate(knocks) if one]
+            crest = 12.0 + 3 * self.off(number, share)
+            return SimpleNamespace(
+                attacks_s=(0.0, 0.0), peaks_s=(0.0, 0.0), crest_db=crest, centroid_hz=1e9
+            )
+
+    class Swung:
+        def __init__(self, again: int) -> None:
+            self.again = again
+
+        def towards(self, stroke: Pluck) -> tuple[int, float]:
+            return self.again, turns[self.again, round(stroke.level_n, 9)]
+
+    def course(model: Any, string: Any, stroke: Any) -> Swung:
+        tried.append(stroke.take[0])
+        return Swung(stroke.take[0])
+
+    def heard_by(model: Any, note: Any, swings: Swung, stroke: Any, taps: Any) -> Any:
+        assert [one.tolist() for one in taps] == [
+            sampling._later(tap, later).tolist() for later in (0, 12, -12)
+        ]
+        return SimpleNamespace(some=lambda weights: Ear(swings.again, weights[0]))
+
+    def strike(voice: Any, string: Any, note: Any, again: int = 0) -> Pluck:
+        return replace(steep, take=(again,))
+
+    monkeypatch.setattr(sampling, "pluck", strike)
+    monkeypatch.setattr(sampling, "_course", course)
+    monkeypatch.setattr(sampling, "_heard", heard_by)
+    monkeypatch.setattr(sampling, "mixed", lambda *parts: parts)
+    (again, turn), hit, share = sampling._played(ready, "string", StruckNote(0, 0, 0), 0.0)  # type: ignore[arg-type]
+    number = [sampling._later(tap, later).tolist() for later in (0, 12, -12)].index(hit.tolist())
+    assert (again, turn, number, share) == found
+    assert tried == list(range(tries))
