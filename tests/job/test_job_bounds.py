@@ -317,3 +317,18 @@ def test_the_wish_is_as_the_options_have_it() -> None:
     assert not resolve(small(), Options(style="plain-four-four")).wish.choked
     assert resolve(small(), Options(only=("midi",))).options.only == ("midi",)
     assert small().pickup == Fraction(0)
+
+
+def test_a_file_of_no_kind_is_told_so(tmp_path: Path) -> None:
+    from accomp.job.check import problems_in
+
+    path = tmp_path / "odd.toml"
+    path.write_text("# nothing\nwhat = 1\n")
+    assert problems_in(path) == (
+        Problem(
+            "this is no tune, style, instrument, repertoire, hand, cost, book, config or voice "
+            "file.", str(path), 1, 1,
+            expected="a tune has [sections], a style [strum], an instrument `strings`",
+            hint="README.md shows each kind of file.",
+        ),
+    )  # fmt: skip

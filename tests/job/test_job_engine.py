@@ -636,3 +636,20 @@ def test_a_worker_leaves_ctrl_c_to_its_parent_and_ends_with_it(
     assert done == [
         (signal.SIGINT, signal.SIG_IGN), (workers.end_with_parent, True), "started", "prepared",
     ]  # fmt: skip
+
+
+def test_a_workshop_says_what_decides_bytes_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    import sys
+
+    import accomp
+    from accomp.job.items import program, sound_makers
+
+    monkeypatch.setattr(elsewhere, "_kept", {"sum": Path("font")})
+    there = elsewhere.workshop()
+    assert there.files == {"sum"}
+    assert there.makers["accomp"] == accomp.__version__
+    assert there.makers["Python"] == f"{sys.version_info.major}.{sys.version_info.minor}"
+    assert (there.makers["program"], there.makers["sound"]) == (program(), sound_makers())
+    packages = ("lxml", "numpy", "pyfluidsynth", "soundfile", "typst", "verovio")
+    assert [name for name in there.makers if name in packages] == list(packages)
+    assert not any(there.makers[name].startswith(name) for name in packages)
