@@ -373,6 +373,7 @@ def test_a_style_and_a_shape_are_shown_by_their_names() -> None:
     assert (root.tag, root.get("aria-label")) == ("{http://www.w3.org/2000/svg}svg", str(shape))
 
 
+@pytest.mark.slow
 def test_who_stretches_wide_is_told_to_take_care(piece: accomp.Piece) -> None:
     (first, *_) = piece.lesson.positions
     for wide, told in (((False, True), True), ((False, False), False), ((), False)):

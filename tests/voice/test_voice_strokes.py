@@ -454,6 +454,7 @@ def test_strings_side_by_side_are_a_little_off_one_another(
     assert len(asked) == 1
 
 
+@pytest.mark.slow
 def test_a_stroke_is_heard_at_its_fastest_fret_dying_away(
     banjo: Voice, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -278,6 +278,7 @@ def test_what_can_be_chosen_from(ask: Ask) -> None:
     assert "medium" in found["hands"]
 
 
+@pytest.mark.slow
 def test_styles_and_instruments_are_known_by_name_alone(ask: Ask) -> None:
     styles = [row["name"] for row in ask("GET", "/api/styles").json()]
     assert "waltz" in styles

@@ -357,7 +357,10 @@ def test_what_a_page_carries_of_each_font(
     assert page_fonts([performance], nobody).voice == b""
     assert gain_of_voice([performance], nobody) == 0.0
     (tuning,) = tuning_performance(find_instrument("tenor-banjo")).tracks
+    monkeypatch.setattr(fonts_module, "by_hand", lambda track, font: "by hand")
     assert played(tuning, nobody) is tuning
+    assert played(tuning, NO_VOICE) is tuning
+    assert played(tuning, both) == "by hand"
     assert program_number("acoustic-bass") - 1 == 32
 
 
