@@ -139,7 +139,7 @@ class _ExplainedCommand(click.Command):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Write an option that stands alone out in full."""
         end = args.index("--") if "--" in args else len(args)
-        for index, (one, after) in enumerate(zip(args[:end], [*args[1:end], ""], strict=True)):
+        for index, (one, after) in enumerate(zip(args[:end], [*args[1:], ""], strict=False)):
             if one == _EXPLAIN and after not in _LENGTHS:
                 args[index] = f"{_EXPLAIN}={_LENGTHS[0]}"
         return super().parse_args(ctx, args)

@@ -236,7 +236,7 @@ class _TuneLookup(Lookup):
             self.problems.append(Problem(str(error), found=name, hint=hint, setting="keys"))
             return None
         tune = self.tune.key
-        if key.minor == tune.minor and -7 <= key.fifths <= 7:
+        if key.minor == tune.minor:
             return key
         mode = "minor" if tune.minor else "major"
         message = f"the tune is in {tune}, and {name} is no {mode} key to put it in."

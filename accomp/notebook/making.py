@@ -12,7 +12,7 @@ from accomp.errors import InputError, Problem
 from accomp.files import values
 from accomp.files.paths import StrPath
 from accomp.files.values import WrongValueError, described, short
-from accomp.harmony import Chord
+from accomp.harmony import Chord, Key
 from accomp.job.named import player_on
 from accomp.job.options import Options
 from accomp.job.positions import TuneNeck, in_its_place, tune_neck
@@ -195,12 +195,12 @@ def arrange(
     if isinstance(position, Plan):
         version = _at(position, request)
     else:
-        found = in_key(request, request.keys[0])
-        if len(found) > 1:
+        found = in_key(request, _key(request))
+        if len(found) != 1:
             hint = "Ask for one position after another; `positions` lists them."
             message = "a piece is in one position."
             raise InputError(Problem(message, found="all", hint=hint, setting="position"))
-        version = found[0]
+        (version,) = found
     return Piece(version)
 
 
@@ -210,10 +210,10 @@ def _at(plan: Plan, request: Request) -> Version:
     if plan.chords != neck.chords.chords or not all(
         _sounds_on(shape, request.player.instrument) for shape in plan.path
     ):
-        key = request.keys[0]
         raise InputError(
             Problem(
-                f"the position {plan.name} is not one of this tune in {key} for this player.",
+                f"the position {plan.name} is not one of this tune in {_key(request)} for this "
+                f"player.",
                 found=plan.name,
                 expected="a position of this tune, in this key",
                 hint="Ask for it by its name, or take it from `positions` of the same tune, player "
@@ -222,7 +222,8 @@ def _at(plan: Plan, request: Request) -> Version:
             )
         )
     plans = (plan,) * request.choruses
-    return Version(request, neck, plan.name, plans, request.tempos[0])
+    (tempo,) = request.tempos
+    return Version(request, neck, plan.name, plans, tempo)
 
 
 def _sounds_on(shape: Shape, instrument: Instrument) -> bool:
@@ -235,4 +236,10 @@ def _sounds_on(shape: Shape, instrument: Instrument) -> bool:
 
 
 def _neck(request: Request) -> TuneNeck:
-    return tune_neck(transpose_tune(request.tune, request.keys[0]), request)
+    return tune_neck(transpose_tune(request.tune, _key(request)), request)
+
+
+def _key(request: Request) -> Key:
+    """The one key that a call is about."""
+    (key,) = request.keys
+    return key

@@ -80,7 +80,7 @@ def requested(tune: object, player: Player | str | None, manner: Mapping[str, An
     there = as_tune(tune)
     on = None if player is None else as_player(player)
     request = asked_for(lambda: resolve(there, options_of(manner), on))
-    if len(request.keys) > 1:
+    if len(request.keys) != 1:
         hint = "Ask for one key after another."
         raise InputError(Problem("this is done in one key.", found="all", hint=hint, setting="key"))
     return request

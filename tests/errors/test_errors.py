@@ -66,3 +66,49 @@ def test_a_reason_is_the_systems_own_words() -> None:
     said = os.strerror(errno.ENOSPC).lower()
     assert errors.reason(OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "a.mid")) == said
     assert errors.reason(OSError("Bad Pipe")) == "bad pipe", "some say no more than this"
+
+
+def test_an_engines_fault_is_its_addresss_and_a_plain_one_its_files() -> None:
+    engine = errors.ClusterError("lost.", helps=("cluster",))
+    assert engine.problems_in("a.toml") == (Problem("lost.", setting="cluster"),)
+    assert errors.SoundError("none.").problems_in("a.toml") == (Problem("none.", "a.toml"),)
+    one = InputError(Problem("one."))
+    assert one.problems == (Problem("one."),)
+    assert InputError(iter([Problem("one."), Problem("two.")])).problems[1:] == (Problem("two."),)
+    assert AccompError().helps == ()
+    assert str(AccompError()) == ""
+
+
+def test_ctrl_c_while_the_command_line_is_imported_is_its_own_exit(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    import accomp.cli
+    from accomp import __main__
+
+    asked: list[str] = []
+
+    def stopped() -> None:
+        asked.append("asked")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(accomp.cli, "main", stopped)
+    with pytest.raises(SystemExit) as caught:
+        __main__.main()
+    assert (caught.value.code, asked) == (130, ["asked"])
+    monkeypatch.setattr(accomp.cli, "main", lambda: asked.append("again"))
+    __main__.main()
+    assert asked == ["asked", "again"]
+
+
+def test_the_front_gives_what_it_lists_and_nothing_else() -> None:
+    import accomp
+
+    assert accomp.__getattr__("tune") is accomp.tune
+    with pytest.raises(AttributeError, match="module 'accomp' has no attribute 'nothing'"):
+        accomp.__getattr__("nothing")
+    assert set(accomp.__all__) <= set(dir(accomp))
+    assert dir(accomp) == sorted(dir(accomp))
+    from accomp.outward import made
+
+    with pytest.raises(KeyError):
+        made("nothing")

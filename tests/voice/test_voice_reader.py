@@ -121,3 +121,56 @@ def test_a_file_of_nonsense_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
     with pytest.raises(InputError, match="no such file"):
         read_voice(path)
+
+
+def test_a_voice_has_one_body() -> None:
+    def wrong(text: str) -> tuple[str, str, str]:
+        with pytest.raises(InputError) as caught:
+            voice_of(parse_toml(text, "voice.toml"), "voice")
+        (one,) = [one for one in caught.value.problems if one.message.startswith("a voice has")]
+        return one.found, one.expected, one.hint
+
+    message = "[head] or [box]"
+    assert wrong('title = "T"\n') == ("", message, "Add one of them.")
+    both = 'title = "T"\n[head]\nloss = 1\n[box]\nloss = 1\n'
+    assert wrong(both) == ("[head] and [box]", message, "Leave one of them.")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "good"),
+    [
+        ("scale_mm", "0", False), ("scale_mm", "0.1", True), ("noise_n", "0", True),
+        ("noise_n", "-1", False), ("side_mm", "-3", True), ("end_db", "-90", True),
+        ("program", "0", True), ("program", "127", True), ("window", "131072", True),
+        ("window", "0", False), ("frets", "0", False),
+    ],
+)  # fmt: skip
+def test_what_may_be_zero_or_less(key: str, value: str, good: bool) -> None:
+    text = changed(parameters(), **{key: value})
+    if good:
+        assert voice_of(parse_toml(text, "voice.toml"), "voice").name == "voice"
+    else:
+        assert _problems(text)
+
+
+def test_levels_roots_and_windows_make_sense_together() -> None:
+    def hints(text: str) -> list[tuple[str, str, str]]:
+        with pytest.raises(InputError) as caught:
+            voice_of(parse_toml(text, "voice.toml"), "voice")
+        return [(one.found, one.expected, one.hint) for one in caught.value.problems]
+
+    window = changed(parameters(), window="100000")
+    assert hints(window)[0][2] == "The nearest below is 65536."
+    roots = hints(changed(parameters(), roots="[0, 2, 2]"))
+    assert roots[0][1:] == (
+        "rising frets of the neck, up to 19", "Put them in order, each once.",
+    )  # fmt: skip
+    levels = hints(changed(parameters(), up_to="126"))
+    assert levels[0][1:] == (
+        "rising `up_to`, the last 127", "Put the levels in order, up_to = 127 last.",
+    )  # fmt: skip
+    last = parameters()
+    at = last.rindex("up_to = 127")
+    assert hints(last[:at] + "up_to = 126" + last[at + 11 :])[0][1].endswith("the last 127")
+    edge = changed(parameters(), roots="[0, 19]")
+    assert voice_of(parse_toml(edge, "voice.toml"), "voice").layout.roots == (0, 19)

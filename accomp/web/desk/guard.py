@@ -126,10 +126,10 @@ class Guard:
         raw = scope.get("raw_path", b"")
         if len(raw) > MOST_ADDRESS or _leads_away(raw):
             return _refused(scope, 400, "This is no address of the desk's.")
-        length = _all(headers, b"content-length")
-        if length and (not length[0].isdigit() or len(length[0]) > 12):
+        lengths = _all(headers, b"content-length")
+        if not all(length.isdigit() and len(length) <= 12 for length in lengths):
             return _refused(scope, 400, "This is no length.")
-        if length and int(length[0]) > MOST_BODY:
+        if any(int(length) > MOST_BODY for length in lengths):
             return _refused(scope, 413, "This is larger than the desk takes.")
         return self._without_token(scope, bool(origin))
 
