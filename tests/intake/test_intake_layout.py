@@ -215,6 +215,10 @@ REFUSED = [
         [("'T': its long bars, cut to their meters, make more than 2000 bars.", 8, *MANY)],
     ),
     (
+        '|:"C"C8|Z999:|',
+        [("'T': played through, it has more than 2000 full bars.", 1, *MANY)],
+    ),
+    (
         '[2"C"C4|]',
         [("'T': its endings lead past every bar.", 1, "endings",
           "bars that are played the first time", "Look at the numbers of its endings.")],
