@@ -132,8 +132,7 @@ class MeasureReader:
         try:
             symbol = harmony_symbol(element, ours=self.ours)
         except AlternativeError as error:
-            self.notice(f"{error}")
-            self.lose(str(error))
+            self.notice(str(error))
             return
         except NotTakenError as error:
             self.notice(f"{error}; nobody plays there")

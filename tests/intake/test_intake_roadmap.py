@@ -96,6 +96,9 @@ ROADS = [
      " |  | A A A | K = A:C.F@1 K:G"),
     ("A:C.F A_2:C B:F A_2 K:G", {"coda": "K", "leaves": "A 2"}, " |  | A A A | K = A:C.F@1 K:G"),
     ("A:C.F A_2:C A_2-1:F A_2 A_2-2:G", {}, " |  | A A 2 A 2 |  = A:C.F A 2:C[F][G]"),
+    # with endings it is a section of its own, and others are put together all the same
+    ("A:C A-1:F A A-2:G A_2:C A_2-1:F A_2 A_2-2:D B:E.A B_2:E B_2-1:A", {},
+     " |  | A A A 2 A 2 B B |  = A:C[F][G] A 2:C[F][D] B:E[A]"),
     # a section that repeats a part of itself, in one of our own files
     ("A:C s:F s t:G", {"inside": frozenset("st")}, " |  | A |  = A:C.F.G*1-2x2"),
     ("A:C A s:F", {"inside": frozenset("s")}, " |  | A |  = A:C.F*0-1x2"),
