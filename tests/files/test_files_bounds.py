@@ -13,9 +13,9 @@ from accomp.files.values import WrongValueError, described, short
 # --- kinds of value ------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("kind", "expected"),
-    [
+def test_what_is_expected() -> None:
+    letters = "abcdefghijk"
+    for kind, expected in (
         (values.number(), "a number"),
         (values.number(0), "a number of 0 or more"),
         (values.number(0, 9), "a number from 0 to 9"),
@@ -31,12 +31,10 @@ from accomp.files.values import WrongValueError, described, short
         (values.flag(), "true or false"),
         (values.text(), "a text in quotes"),
         (values.word(["a"]), '"a"'),
-        (values.word([*"abcdefghijk"], "a letter"), " or ".join(f'"{w}"' for w in "abcdefghijk")),
-        (values.word([*"abcdefghijkl"], "a letter"), "a letter"),  # twelve are too many to list
-    ],
-)
-def test_what_is_expected(kind: values.Value[object], expected: str) -> None:
-    assert kind.expected == expected
+        (values.word([*letters], "a letter"), " or ".join(f'"{one}"' for one in letters)),
+        (values.word([*letters, "l"], "a letter"), "a letter"),  # twelve are too many to list
+    ):
+        assert kind.expected == expected
 
 
 @pytest.mark.parametrize("make", [values.number, values.whole])
@@ -143,6 +141,25 @@ def test_tables_are_called_as_they_are_written() -> None:
     long = top(f"[{'x' * 70}]").table("x" * 70)
     assert long is not None
     assert long.name == f"[{'x' * 60}]"
+
+
+def test_what_has_no_default_is_needed() -> None:
+    table = top("x = 1")
+    table.expects(["x"])
+    assert (table.text("a", "b"), table.number("c", 1, 9, 2.5), table.whole("d", 1, 9, 2)) == (
+        "b", 2.5, 2,
+    )  # fmt: skip
+    assert (table.flag("e"), table.word("f", ["g", "h"], "h")) == (False, "h")
+    table.check()
+    assert (table.text("a"), table.number("c", 1, 9), table.whole("d", 2, 9)) == ("", 1, 2)
+    assert said(table) == [
+        "t.toml:1:1: 'a' is missing: it must be a text in quotes. "
+        'Add a line a = "A Name" at the top.',
+        "t.toml:1:1: 'c' is missing: it must be a number from 1 to 9. "
+        "Add a line c = ... at the top.",
+        "t.toml:1:1: 'd' is missing: it must be a whole number from 2 to 9. "
+        "Add a line d = ... at the top.",
+    ]
 
 
 def test_lists_say_how_many() -> None:

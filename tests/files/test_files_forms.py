@@ -33,9 +33,9 @@ def problem(text: str) -> Problem:
 def test_keys_of_very_many_names() -> None:
     assert parse_toml("a" + ".a" * 39 + " = 1", "").data
     for key in ("a" + ".a" * 40, '"a"' + ' . "a"' * 40, "[x" + ".y" * 40 + "]"):
-        one = problem(f"x = 1\n{key} = 1")
+        one = problem(f"\nx = 1\n{key} = 1")
         assert (one.line, one.message, one.expected) == (
-            2, "this is a key of far too many names joined by dots.", "a plain key",
+            3, "this is a key of far too many names joined by dots.", "a plain key",
         )  # fmt: skip
         assert one.column == (2 if key[0] == "[" else 1)
         assert len(one.found) == 40
@@ -43,8 +43,8 @@ def test_keys_of_very_many_names() -> None:
 
 def test_numbers_of_very_many_digits() -> None:
     assert parse_toml("a = " + "9" * 4300, "").data
-    one = problem("b = 1\na = " + "9" * 4301)
-    assert (one.line, one.column, one.found) == (2, 5, "9" * 40 + "...")
+    one = problem("\nb = 1\na = " + "9" * 4301)
+    assert (one.line, one.column, one.found) == (3, 5, "9" * 40 + "...")
     assert (one.message, one.expected) == (
         "this number has far too many digits.", "a shorter number",
     )  # fmt: skip
@@ -67,6 +67,10 @@ def test_what_is_not_toml(text: str, place: tuple[int, int], found: str, hint: s
     assert one.expected == "TOML"
     assert one.message.startswith("this is not TOML: ")
     assert one.message.endswith(f" in {found!r}." if found else ".")
+
+
+def test_places_on_the_first_line() -> None:
+    assert (problem("a" + ".a" * 40 + " = 1").line, problem("a = " + "9" * 4301).column) == (1, 5)
 
 
 def test_an_empty_text() -> None:
