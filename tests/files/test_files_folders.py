@@ -226,6 +226,22 @@ def test_the_lock_of_a_folder_has_its_name_up_to_200_characters(tmp_path: Path) 
         assert caught.value.helps == ("folder",)
 
 
+def test_a_folder_that_others_take_away_is_tried_a_thousand_times(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried = []
+
+    def gone(path: Path) -> None:
+        tried.append(path)
+        raise FileNotFoundError(errno.ENOENT, "No such file or directory")
+
+    monkeypatch.setattr(lock, "locked", gone)
+    told = pytest.raises(OutputError, match="no such file or directory")
+    with told, lock.locked_folder(tmp_path / "out"):
+        pass
+    assert tried == [tmp_path / ".out.accomp-lock"] * 1000
+
+
 @pytest.mark.parametrize(
     ("name", "hint"),
     [

@@ -13,7 +13,8 @@ import pytest
 from leadsheet_made import score
 
 from accomp.errors import InputError, Problem
-from accomp.intake import read, source
+from accomp.files import plain
+from accomp.intake import read, source, written
 from accomp.intake.read import read_leadsheet, read_melody, read_musicxml_data
 
 ABC = 'X:1\nT:T\nM:4/4\nL:1/4\nK:C\n"C"C4|\n'
@@ -96,6 +97,14 @@ def test_sizes_at_their_bounds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         f"{most} tags or attributes", f"at most {most - 1}",
         "Export only the part with the chord symbols.",
     )  # fmt: skip
+
+
+def test_how_much_is_read_of_whole_files() -> None:
+    """In bytes, tags, bars and texts that are no chords; from standard input more than of any."""
+    assert (source.MOST_TEXT, source.MOST_XML, source.MOST_ARCHIVE) == (2e6, 40e6, 20e6)
+    assert source.MOST_TAGS == 1e6
+    assert (written.MOST_BARS_IN_ALL, written.MOST_LOST_IN_ALL) == (200_000, 3000)
+    assert plain.MOST_FROM_STDIN == 64e6
 
 
 def packed(path: Path, members: dict[str, str]) -> bytes:

@@ -46,10 +46,10 @@ def test_signatures_and_modes_give_keys_and_back(mode: str) -> None:
         minor = MODES[mode][1]
         own = Key(Spelling(letter, alter), minor).fifths if abs(alter) <= 1 else 99
         if abs(own) > 7:
-            with pytest.raises(ValueError, match=r"^no key has -?\d+ fifths$"):
-                key_of_signature(sharps, mode)
+            assert key_of_signature(sharps, mode) is None
             continue
         key = key_of_signature(sharps, mode)
+        assert key is not None
         assert key == Key(Spelling(letter, alter), minor)
         assert key_of_mode(key.tonic, mode) == (key, sharps)
 
@@ -57,8 +57,6 @@ def test_signatures_and_modes_give_keys_and_back(mode: str) -> None:
 def test_a_key_without_a_signature_is_refused_in_words() -> None:
     with pytest.raises(ValueError, match=r"^G# has no key signature$"):
         key_of_mode(Spelling("G", 1), "major")
-    with pytest.raises(ValueError, match=r"^no key has 8 fifths$"):
-        key_of_signature(8, "major")
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from accomp.errors import Problem
+from accomp.intake.abc_bars import Bars
 from accomp.intake.numbers import (
     TooManyError,
     WrongNumberError,
@@ -37,6 +38,16 @@ def test_nothing_is_said_twice_and_no_more_than_anybody_reads() -> None:
         "bar 1: lyrics not taken over",
         "1 more things are not as they should be",
     )
+
+
+def test_a_thousand_things_are_said_of_the_bars_of_a_tune() -> None:
+    one = tune()
+    bars = Bars(one, "4/4")
+    bars.open.onset = Fraction(1)
+    for number in range(1001):
+        bars.say(f"thing {number}")
+    bars.finish()
+    assert one.said[199:] == ("bar 1: thing 199", "800 more things are not as they should be")
 
 
 @pytest.mark.parametrize(
