@@ -69,8 +69,11 @@ def test_what_is_not_toml(text: str, place: tuple[int, int], found: str, hint: s
     assert one.message.endswith(f" in {found!r}." if found else ".")
 
 
-def test_places_on_the_first_line() -> None:
-    assert (problem("a" + ".a" * 40 + " = 1").line, problem("a = " + "9" * 4301).column) == (1, 5)
+def test_places_on_the_first_lines() -> None:
+    for before, line in (("", 1), ("\n", 2), ("\n\n", 3)):
+        for text, column in (("a" + ".a" * 40 + " = 1", 1), ("a = " + "9" * 4301, 5)):
+            one = problem(before + text)
+            assert (one.line, one.column) == (line, column)
 
 
 def test_an_empty_text() -> None:

@@ -147,6 +147,8 @@ def test_notes_and_chords_of_a_transposing_part_sound() -> None:
     found = content(chord("D") + note("D4"), by)
     assert found.notes == [SourceNote(Fraction(0), Fraction(1, 4), Pitch(Spelling("C"), 4))]
     assert found.chords == [WrittenChord(Fraction(0), "C")]
+    silent = content(chord("D").replace("major", "none") + note("D4"), by)
+    assert silent.chords == [WrittenChord(Fraction(0), None)]
     # an octave lower: notes only
     by = transposed("<chromatic>0</chromatic><octave-change>-1</octave-change>")
     found = content(chord("D") + note("D4"), by)

@@ -155,14 +155,17 @@ def test_keys(key: str, more: str, name: str, said: tuple[str, ...]) -> None:
 
 
 def test_a_key_has_bounds() -> None:
+    text = score("C")
+    above = text[: text.index("<key>")].count("\n") + 1
     for fifths, fine in ((99, True), (-99, True), (100, False), (-100, False), ("1.5", False)):
-        found = tune(score("C").replace("<fifths>0<", f"<fifths>{fifths}<"))
+        found = tune(text.replace("<key><fifths>0<", f"\n\n<key>\n<fifths>{fifths}<"))
         assert (found.problems == []) is fine
         if not fine:
             assert found.problems[0].message == (
                 "'Made Up': the fifths of <key> must be a whole number from -99 to 99, and this "
                 f"is '{fifths}'."
             )
+            assert found.problems[0].line == above + 2
 
 
 @pytest.mark.parametrize(
