@@ -107,6 +107,17 @@ def test_how_much_is_read_of_whole_files() -> None:
     assert plain.MOST_FROM_STDIN == 64e6
 
 
+def test_entities_are_refused_defined_or_used(tmp_path: Path) -> None:
+    text = score("C").replace("?>", "?>\n<!DOCTYPE score-partwise{}>", 1)
+    defined = ' [<!ENTITY a "x">]'
+    message = "it defines or uses entities of its own, which a lead sheet does not need and which "
+    assert refused(tmp_path / "x.xml", text.replace("{}", defined).encode()).message == (
+        f"{message}can do harm."
+    )
+    (tmp_path / "x.xml").write_text(text.replace("{}", ""))
+    assert read_leadsheet(tmp_path / "x.xml")[0].title == "Made Up"
+
+
 def packed(path: Path, members: dict[str, str]) -> bytes:
     with zipfile.ZipFile(path, "w") as archive:
         for name, text in members.items():

@@ -176,6 +176,8 @@ ITSELF = "Write the chord itself."
          [f"line 8:8: section 'B' starts with /, and the form never comes to it. {ITSELF}"]),
         ('[sections]\nA = "| C |: / | F :|"',
          [f"line 6:13: the repeat starts with /, and comes to it from C and F. {ITSELF}"]),
+        ('[sections]\nA = "| C |: / G | F :|"',
+         [f"line 6:13: the repeat starts with /, and comes to it from C and F. {ITSELF}"]),
         ('[sections]\nA = "| N.C. |: / | F :|"',
          [f"line 6:16: the repeat starts with /, and comes to it from N.C. and F. {ITSELF}"]),
         ('intro = "B"\nform = ["A"]\n[sections]\nA = "| / | C |"\nB = "| F |"',
@@ -212,6 +214,7 @@ def test_a_slash_goes_on_with_what_comes_before_it() -> None:
         'A = { bars = "| C |", first = "| G |", second = "| D | G |" }\nB = "| / |"\n'
     )
     assert chords(text, "B") == [["G~"]]
+    assert chords(text.replace("second", "last"), "B") == [["G~"]]
     assert told(text.replace("| D | G |", "| D |"))[0].startswith(
         "line 8:8: section 'B' starts with /, and the form comes to it from D and G."
     )

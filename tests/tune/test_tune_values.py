@@ -16,6 +16,7 @@ from accomp.time import METERS, Meter, Span
 from accomp.tune import parse_tune, slug, transpose_tune, tune_toml, unique_slugs
 from accomp.tune.fields import KEY, melody, pickup
 from accomp.tune.melody import MelodyNote, transpose_melody
+from accomp.tune.model import as_tune
 from accomp.tune.transpose import transpose_key
 from accomp.tune.write import bar_tokens
 
@@ -246,3 +247,14 @@ def test_a_tune_shows_itself_on_one_line(bars: str, text: str) -> None:
     found = accomp.tune(bars, key="C", tempo=66.5)
     assert repr(found) == f"<Tune 'Untitled': C, 4/4, 66.5 beats a minute, {text}>"
     assert repr(found.sections["A"]) == f"<Section 'A': {text}>"
+
+
+def test_a_tune_is_asked_for_by_its_type() -> None:
+    found = accomp.tune("| C |", key="C")
+    assert as_tune(found) is found
+    with pytest.raises(InputError) as caught:
+        as_tune(3)
+    assert str(caught.value) == (
+        'a tune is needed here, and this is of type int. Read one with read_tune("porch.toml"), or '
+        'build one with tune("| C | G7 |", key="C").'
+    )

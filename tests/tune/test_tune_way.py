@@ -283,3 +283,9 @@ def test_six_endings_and_no_more() -> None:
     assert len(found.sections["A"].endings) == 6
     assert len(planned_bars(found)) == 14
     assert parse_tune(tune_toml(found), "") == found
+
+
+def test_a_section_that_never_comes_may_have_anything() -> None:
+    other = 'B = { bars = "| C |", first = "| F |", last = "| G |", to_coda = 1 }'
+    found = parse_tune(f'{HEAD}form = ["A"]\n[sections]\nA = "| C |"\n{other}\n', "")
+    assert found.notices == ("Section 'B' is not in the form and is not played.",)
