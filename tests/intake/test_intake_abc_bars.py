@@ -24,22 +24,23 @@ def written(music: str, head: str = HEAD) -> WrittenTune:
 
 def signs(bar: WrittenBar) -> str:
     """All signs of a bar in short."""
+    said = bar.signs
     ends = ",".join(map(str, sorted(bar.endings)))
     return " ".join(
         filter(
             None,
             (
-                "|:" * bar.repeat_start,
-                f"[{ends}" * bar.opens_ending or f"({ends})" * bool(ends),
-                bar.mark and f"={bar.mark}",
-                "segno" * bar.segno,
-                "coda" * bar.coda,
+                "|:" * said.repeat_start,
+                f"[{ends}" * said.opens_ending or f"({ends})" * bool(ends),
+                said.mark and f"={said.mark}",
+                "segno" * said.segno,
+                "coda" * said.coda,
                 f"x{4 * bar.length}" if bar.length != 1 else "",
-                "to" * bar.to_coda,
-                "fine" * bar.fine,
-                bar.jump,
-                "||" * bar.double,
-                f":|{bar.repeat_end}" * bool(bar.repeat_end),
+                "to" * said.to_coda,
+                "fine" * said.fine,
+                said.jump,
+                "||" * said.double,
+                f":|{said.repeat_end}" * bool(said.repeat_end),
             ),
         )
     )

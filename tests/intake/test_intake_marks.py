@@ -14,6 +14,7 @@ from lxml import etree
 
 from accomp.intake.musicxml_measure import Signs, read_signs
 from accomp.intake.numbers import WrongNumberError
+from accomp.intake.written import NO_SIGNS
 from accomp.time import MOST_CHORUSES
 
 
@@ -77,23 +78,23 @@ SAID: list[tuple[str, dict[str, Any]]] = [
     (typed("<rehearsal/><rehearsal>C</rehearsal>"), {"mark": "C"}),
     (typed('<rehearsal enclosure="none">V</rehearsal>'), {"mark": "V", "unboxed": True}),
     (typed('<rehearsal enclosure="square">V</rehearsal>'), {"mark": "V"}),
-    (words("dolce"), {"words": ["dolce"]}),
+    (words("dolce"), {}),
     (words(" "), {}),
-    (words("D.C.", " al Fine "), {"words": ["D.C. al Fine"], "jump": "D.C."}),
-    (words("Fine"), {"words": ["Fine"], "fine": True}),
-    (words("D.S.") + words("D.C."), {"words": ["D.S.", "D.C."], "jump": "D.S."}),
-    (words("To Coda") + words("solo"), {"words": ["To Coda", "solo"], "to_coda": True}),
-    (typed("<coda/><words>To Coda</words>"), {"words": ["To Coda"], "to_coda": True}),
-    (typed("<coda/><words>Coda</words>"), {"words": ["Coda"], "coda": True}),
-    (words("4 x through"), {"words": ["4 x through"], "through": 4}),
+    (words("D.C.", " al Fine "), {"jump": "D.C."}),
+    (words("Fine"), {"fine": True}),
+    (words("D.S.") + words("D.C."), {"jump": "D.S."}),
+    (words("To Coda") + words("solo"), {"to_coda": True}),
+    (typed("<coda/><words>To Coda</words>"), {"to_coda": True}),
+    (typed("<coda/><words>Coda</words>"), {"coda": True}),
+    (words("4 x through"), {"through": 4}),
     (
         words("4 x through") + words("5 x through"),
-        {"words": ["4 x through", "5 x through"], "through": 4},
+        {"through": 4},
     ),
-    (words("Chorus 2"), {"words": ["Chorus 2"], "chorus": 2}),
-    (words("Choruses 2 to 4"), {"words": ["Choruses 2 to 4"], "chorus": 4}),
-    (words("Chorus 2") + words("Chorus 3"), {"words": ["Chorus 2", "Chorus 3"], "chorus": 2}),
-    (words("Chorus 2, 3 x through"), {"words": ["Chorus 2, 3 x through"], "chorus": 2}),
+    (words("Chorus 2"), {"chorus": 2}),
+    (words("Choruses 2 to 4"), {"chorus": 4}),
+    (words("Chorus 2") + words("Chorus 3"), {"chorus": 2}),
+    (words("Chorus 2, 3 x through"), {"chorus": 2}),
     # playback: what a sound says, beside a direction or in it
     ('<sound dacapo="yes"/>', {"jump": "D.C."}),
     ('<sound dacapo="no"/>', {}),
@@ -135,9 +136,15 @@ SAID: list[tuple[str, dict[str, Any]]] = [
 ]  # fmt: skip
 
 
+OWN = {"ending", "ending_stops", "unboxed", "tempo"}  # what is no sign of the road
+
+
 @pytest.mark.parametrize(("xml", "said"), SAID)
 def test_a_sign_says_this_and_nothing_else(xml: str, said: dict[str, Any]) -> None:
-    assert signs_of(xml) == replace(Signs(), **said)
+    own = {name: value for name, value in said.items() if name in OWN}
+    road = {name: value for name, value in said.items() if name not in OWN}
+    road |= {"opens_ending": True} if "ending" in said else {}
+    assert signs_of(xml) == Signs(road=replace(NO_SIGNS, **road), **own)
 
 
 def refused(xml: str) -> tuple[str, int]:
@@ -183,6 +190,8 @@ def test_a_number_beyond_its_bounds_is_told_with_its_line(
 
 
 def test_the_highest_number_of_times_is_read() -> None:
-    assert signs_of(words(f"{MOST_CHORUSES} x through")).through == MOST_CHORUSES
-    assert signs_of(words(f"Chorus {MOST_CHORUSES}")).chorus == MOST_CHORUSES
-    assert signs_of(words("1 x through")).through == signs_of(words("Chorus 1")).chorus == 1
+    assert signs_of(words(f"{MOST_CHORUSES} x through")).road.through == MOST_CHORUSES
+    assert signs_of(words(f"Chorus {MOST_CHORUSES}")).road.chorus == MOST_CHORUSES
+    assert (
+        signs_of(words("1 x through")).road.through == signs_of(words("Chorus 1")).road.chorus == 1
+    )

@@ -27,11 +27,12 @@ def bars_of(text: str) -> list[WrittenBar]:
     key = Key.parse("C")
     for number, word in enumerate(text.split(), 1):
         given: dict[str, Any] = {"repeat_start": word.startswith("|:"), "double": "||" in word}
+        endings: frozenset[int] = frozenset()
         if bracket := re.search(r"\[([\d,]+)", word):
-            given["endings"] = frozenset(map(int, bracket[1].split(",")))
+            endings = frozenset(map(int, bracket[1].split(",")))
             given["opens_ending"] = True
         elif "+" in word:
-            given["endings"] = bars[-1].endings
+            endings = bars[-1].endings
         if end := re.search(r":\|(\d?)", word):
             given["repeat_end"] = int(end[1] or 2)
         if mark := re.search(r"=(\w)", word):
@@ -41,7 +42,8 @@ def bars_of(text: str) -> list[WrittenBar]:
                 field, value = SIGNS.get(name, (name, True))
                 given[field] = value
         key = Key.parse("G") if "!" in word else key
-        bars.append(WrittenBar(str(number), Fraction(1), "4/4", key, **given))
+        bar = WrittenBar(str(number), Fraction(1), "4/4", key, endings=endings)
+        bars.append(bar.with_signs(**given))
     return bars
 
 
@@ -114,9 +116,8 @@ def test_order_of_parts(text: str, parts: str, bars: str) -> None:
 def test_two_thousand_bars_are_played_and_no_more() -> None:
     tune = WrittenTune("T", "")
     for times in (MOST_BARS, MOST_BARS + 1):
-        tune.bars = [
-            WrittenBar("1", Fraction(1), "4/4", Key.parse("C"), repeat_end=times, mark="A")
-        ]
+        (bar,) = bars_of(".=A")
+        tune.bars = [bar.with_signs(repeat_end=times)]
         for parts in ((), ("A",)):
             tune.parts = parts
             if times == MOST_BARS:

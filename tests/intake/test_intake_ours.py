@@ -92,8 +92,8 @@ def test_what_the_band_adds_is_not_of_the_tune() -> None:
 
 def test_words_on_other_pages_are_not_ours() -> None:
     bars = ["[A] C", "F", "D", "[A] C {Chorus 2}", "F", "G"]
-    assert [bar.chorus for bar in written(*bars).bars] == [0, 0, 0, 2, 0, 0]
-    assert [bar.chorus for bar in written(*bars, head="").bars] == [0] * 6
+    assert [bar.signs.chorus for bar in written(*bars).bars] == [0, 0, 0, 2, 0, 0]
+    assert [bar.signs.chorus for bar in written(*bars, head="").bars] == [0] * 6
     assert told(written(*bars, head="")) == "A A 2 = A:C.F.D A 2:C.F.G"
     # an intro is borrowed from the form's end in our own files only
     bars = ["[Intro] F", "[A] C", "F"]

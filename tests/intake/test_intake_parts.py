@@ -212,7 +212,8 @@ def test_tempo_is_the_first_and_its_changes_are_said() -> None:
 def test_of_two_coda_signs_without_words_the_first_is_where_to_leave() -> None:
     def codas(*measures: str) -> str:
         return "".join(
-            "t" * bar.to_coda + "c" * bar.coda or "." for bar in tune(score(*measures)).bars
+            "t" * bar.signs.to_coda + "c" * bar.signs.coda or "."
+            for bar in tune(score(*measures)).bars
         )
 
     assert codas("C", "Coda F", "G") == ".c."
@@ -227,7 +228,7 @@ def test_numbers_of_bars_and_endings_over_several() -> None:
     found = tune(text)
     assert [bar.number for bar in found.bars] == ["1", "2", "1 2 345678", "4", "5"]
     assert [sorted(bar.endings) for bar in found.bars] == [[], [1], [1], [2], [2]]
-    assert [bar.opens_ending for bar in found.bars] == [False, True, False, True, False]
+    assert [bar.signs.opens_ending for bar in found.bars] == [False, True, False, True, False]
 
 
 def test_a_measure_without_notes_is_a_full_bar_and_chords_stand_within_it() -> None:
