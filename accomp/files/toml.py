@@ -197,7 +197,7 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like `word`, or None when none is much like it."""
     table = {entry.lower(): entry for entry in itertools.islice(known, _MOST_NAMES)}
     found = difflib.get_close_matches(word.lower()[:80], table, n=1, cutoff=0.6)
-    return table[found[0]] if found else None
+    return next((table[one] for one in found), None)
 
 
 def place_after(text: str) -> tuple[int, int]:

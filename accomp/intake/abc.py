@@ -165,10 +165,9 @@ def _tune(source: _Source, path: Path) -> WrittenTune:
     def at(name: str) -> AbstractContextManager[None]:
         return tune.reading(said(name).line, said(name).column)
 
-    unnamed = f"{path.stem} {said('X').text.strip()}".strip()
-    tune = WrittenTune(unnamed, "", line=source.line)
+    tune = WrittenTune(path.stem, "", line=source.line)
     with at("T"):
-        tune.title = _text(said("T").text) or unnamed
+        tune.title = _text(said("T").text) or path.stem
     with at("C"):
         tune.composer = _text(said("C").text)
     meter = read_meter(said("M").text)

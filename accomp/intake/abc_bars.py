@@ -160,10 +160,11 @@ class Bars:
         """Close the last bar and hand over all of them."""
         self.close()
         first = 0 if self.done and _short(self.done[0]) else 1  # a pickup is bar 0
+        last = len(self.done) - 1  # what comes after the last note is of its bar
         for index, text in self.said:
-            self.tune.notice(str(index + first), text)
+            self.tune.notice(str(min(index, last) + first), text)
         for index, what in self.left_out:
-            self.tune.leave_out(str(index + first), what)
+            self.tune.leave_out(str(min(index, last) + first), what)
         bars = [replace(bar, number=str(at + first)) for at, bar in enumerate(self.done)]
         self.tune.bars += cut_endings(bars, self.tune)
 

@@ -176,11 +176,12 @@ class MusicReader:
         symbol, said = abc_symbol(words)
         if symbol == "":
             self.bars.tune.lose(words)
-        if said and remark:
+        if remark and symbol is not None:
             self.bars.leave_out("remarks")
-        elif said:
+            return
+        if said:
             self.bars.say(said)
-        if symbol != "" and not (remark and symbol is not None):
+        if symbol != "":
             add_chord(self.bars.open.chords, self.bars.open.onset, symbol, self.bars.say)
 
     def _chord(self, inside: str, length: str) -> None:

@@ -138,7 +138,7 @@ def _check_lengths(written: WrittenTune) -> None:
     """Bars that hold more than their meter become several, before anything is laid out."""
     count = 0
     for bar in written.bars:
-        count += max(1, -(-bar.length // Meter.parse(bar.meter).bar))
+        count += -(-bar.length // Meter.parse(bar.meter).bar)
         if count > MOST_BARS:
             message = f"its long bars, cut to their meters, make more than {MOST_BARS} bars."
             problem = _too_long(written, message)

@@ -127,8 +127,8 @@ def _joined(name: str, rounds: Sequence[Sequence[Section]], in_form: int) -> Sec
         every = others
         if all(one.bars == plain.bars for one in others):
             return plain
-    common = _common([one.bars for one in every])
-    if common == 0 or (plain.to_coda or 0) > common:
+    common = _common([one.bars for one in every])  # at least up to the way to the coda
+    if common == 0:
         return None
     times = [
         (number if in_form == 1 else place, one.bars[common:])

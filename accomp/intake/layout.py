@@ -105,11 +105,7 @@ class Surveyor:
 
     def _complete(self, one: int, other: int) -> bool:
         """Whether two written bars make one full bar together."""
-        whole = self._bar_length(one)
-        return (
-            self.bars[one].length < whole
-            and self.bars[one].length + self.bars[other].length == whole
-        )
+        return self.bars[one].length + self.bars[other].length == self._bar_length(one)
 
     def _is_pickup(self, index: int) -> bool:
         """Whether a segment that begins with bar `index` begins with a pickup."""

@@ -24,7 +24,6 @@ from accomp.time import MOST_BARS
 
 SOFTWARE = "accomp"  # what our own files name as what has made them
 _LONGEST_NAME = 60  # characters of a part's name that are told
-_NO_KEY = 99  # fifths; a signature of single notes, as of no key
 
 
 def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
@@ -168,11 +167,10 @@ class _PartReader:
     def _key(self, element: etree._Element) -> None:
         text = (element.findtext("fifths") or "").strip()
         line = element.sourceline or 0
-        fifths = read_whole(text, "the fifths of <key>", -99, 99, line=line) if text else _NO_KEY
+        fifths = read_whole(text, "the fifths of <key>", -99, 99, line=line) if text else None
         mode = (element.findtext("mode") or "major").strip().lower()
-        try:
-            key = key_of_signature(fifths, mode)
-        except ValueError:
+        key = None if fifths is None else key_of_signature(fifths, mode)
+        if key is None:
             self.tune.notice(self.number, "its key signature is of no major or minor key; left out")
             return
         if mode in MODE_FIFTHS:

@@ -51,6 +51,10 @@ class NotTakenError(ValueError):
     """A harmony that no chord symbol says; the text tells what stands there and why."""
 
 
+class AlternativeError(NotTakenError):
+    """A harmony that could stand in place of another one: that one goes on."""
+
+
 def harmony_symbol(harmony: etree._Element, *, ours: bool = False) -> str | None:
     """The symbol of a `<harmony>`, None for N.C.; of a file of `ours` as it was typed ("C7+"), else
     by the table's name for it.
@@ -62,7 +66,7 @@ def harmony_symbol(harmony: etree._Element, *, ours: bool = False) -> str | None
         return None
     text = harmony.find("kind").get("text", "") if harmony.find("kind") is not None else ""
     if harmony.get("type", "explicit") == "alternate":
-        raise NotTakenError(f"{_shown(harmony, text)!r} is only an alternative")
+        raise AlternativeError(f"{_shown(harmony, text)!r} is only an alternative and is left out")
     root = _note(harmony, "root")
     if root is None:
         what = (

@@ -17,7 +17,7 @@ from typing import Any
 from lxml import etree
 
 from accomp.harmony import Interval, Pitch, Spelling, parse_chord, says_no_chord, transpose_chord
-from accomp.intake.musicxml_harmony import NotTakenError, harmony_symbol
+from accomp.intake.musicxml_harmony import AlternativeError, NotTakenError, harmony_symbol
 from accomp.intake.numbers import (
     FASTEST,
     NUMBER_WORD,
@@ -131,11 +131,12 @@ class MeasureReader:
         onset = cursor + self._offset(element)
         try:
             symbol = harmony_symbol(element, ours=self.ours)
+        except AlternativeError as error:
+            self.notice(str(error))
+            return
         except NotTakenError as error:
             self.notice(f"{error}; nobody plays there")
             self.lose(str(error))
-            if "alternative" in str(error):
-                return
             symbol = None
         if symbol is not None and self.transposition.semitones % 12:
             symbol = str(transpose_chord(parse_chord(symbol), self.transposition))

@@ -33,7 +33,16 @@ class Road:
     def sounding(self) -> tuple[object, ...]:
         """The bars as they are played."""
         opening = next(iter(self.sections.values()))
-        tune = self.laid_into(Tune("", opening.key, opening.meter, 120.0, self.sections, self.form))
+        tune = self.laid_into(
+            Tune(
+                title="",
+                key=opening.key,
+                meter=opening.meter,
+                tempo=120.0,
+                sections=self.sections,
+                form=self.form,
+            )
+        )
         return tuple(
             (bar.key, bar.meter, tuple((item.chord, item.span) for item in bar.chords))
             for bar in unfold(tune, self.times or 1)

@@ -80,12 +80,12 @@ def bar_length(meter: str) -> Fraction:
     return Meter.parse(meter).bar if meter in METERS else Fraction(1)
 
 
-def key_of_signature(fifths: int, mode: str) -> Key:
-    """The key of a signature and mode. Raises `ValueError` when there is none."""
+def key_of_signature(fifths: int, mode: str) -> Key | None:
+    """The key of a signature and mode, None when there is none."""
     minor = mode in _MINOR_MODES
     own = fifths - MODE_FIFTHS.get(mode, 0)
     if not -7 <= own <= 7:
-        raise ValueError(f"no key has {own} fifths")
+        return None
     fifths = own + (3 if minor else 0) + 1  # of the tonic on the line of fifths, from F
     return Key(Spelling(_LETTERS_BY_FIFTH[fifths % 7], fifths // 7), minor)
 

@@ -76,8 +76,10 @@ def test_what_is_no_plain_file_is_never_written_to(tmp_path):
 def test_what_is_no_plain_file_is_not_waited_for(tmp_path):
     things = odd_things(tmp_path)
     for name in ("pipe", "socket", "device"):
-        with pytest.raises(NotPlainError, match=f"this is a {name}"):
+        with pytest.raises(NotPlainError) as caught:
             open_plain(things[name])
+        assert caught.value.strerror == f"this is a {name}, and a plain file is needed"
+        assert (caught.value.filename, caught.value.sort) == (str(things[name]), f"a {name}")
         assert not is_still(things[name], "")
     with open_plain(things["link"]) as stream:
         assert stream.read() == b"mine"

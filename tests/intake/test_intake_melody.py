@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import music21
@@ -14,10 +15,14 @@ from hypothesis import strategies as st
 from leadsheet_made import score
 from lxml import etree
 
+from accomp.harmony import Key, Pitch, Spelling
 from accomp.intake import read_leadsheet
 from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune
-from accomp.intake.melody import melody_measures, melody_musicxml
+from accomp.intake.layout import FormLayout
+from accomp.intake.melody import MelodyError, melody_measures, melody_musicxml
+from accomp.intake.written import SourceNote, WrittenBar, WrittenTune
+from accomp.time import Meter
 
 SCHEMAS = Path(__file__).parent.parent / "schema"
 HEAD = "X:1\nT:Made Up\nC:A. Hand\nM:4/4\nL:1/4\nK:D\n"
@@ -135,3 +140,140 @@ def test_no_notes_no_melody(tmp_path: Path) -> None:
     assert tune.melody is None
     assert tune.tune is not None
     assert tune.tune.melody is None
+
+
+def plain(element: etree._Element) -> str:
+    """An element with all that is in it, on one line: name, attributes, text, children."""
+    name = element.tag + "".join(f" {key}={value}" for key, value in element.attrib.items())
+    inside = " ".join(map(plain, element)) or (element.text or "").strip()
+    return f"{name}({inside})" if inside else name
+
+
+def note(pitch: str, duration: int, shown: str, tie: str = "") -> str:
+    """A note as the file has it; `shown` its value with dots, ` 3` behind a triplet's."""
+    ties = {"": [], ")": ["stop"], "(": ["start"], ")(": ["stop", "start"]}[tie]
+    step, alter, octave = pitch[:1], pitch[1:-1], pitch[-1:]
+    value, *third = shown.split()
+    dots = value.count(".")
+    parts = [
+        f"pitch(step({step}) {f'alter({alter}) ' if alter else ''}octave({octave}))"
+        if pitch
+        else "rest",
+        f"duration({duration})",
+        *(f"tie type={kind}" for kind in ties),
+        "voice(1)",
+        f"type({value.rstrip('.')})",
+        *["dot"] * dots,
+        *["time-modification(actual-notes(3) normal-notes(2))" for _ in third],
+        *([f"notations({' '.join(f'tied type={kind}' for kind in ties)})"] if ties else []),
+    ]
+    return f"note({' '.join(parts)})"
+
+
+def attributes(fifths: int, mode: str, beats: int, more: tuple[str, str] = ("", "")) -> str:
+    key = f"key(fifths({fifths}) mode({mode}))"
+    time = f"time(beats({beats}) beat-type(4))"
+    return f"attributes({more[0]}{key} {time}{more[1]})"
+
+
+def test_the_whole_file_of_a_melody() -> None:
+    head = HEAD.replace("4/4", "3/4")
+    music = 'A,|"D"D2-D-|D3/2z/F|[K:Gm][M:2/4]"Gm"_e5/4E/4(3B/c/d/|'
+    first = ("divisions(12) ", " clef(sign(G) line(2))")
+    measures = [
+        ("number=0 implicit=yes", attributes(2, "major", 3, first), note("A3", 12, "quarter")),
+        ("number=1", note("D4", 24, "half", "("), note("D4", 12, "quarter", ")(")),
+        (
+            "number=2",
+            note("D4", 18, "quarter.", ")"),
+            note("", 6, "eighth"),
+            note("F14", 12, "quarter"),
+        ),
+        (
+            "number=3",
+            attributes(-2, "minor", 2),
+            note("E-15", 12, "quarter", "("),
+            note("E-15", 3, "16th", ")"),
+            note("E-14", 3, "16th"),
+            note("B-14", 4, "eighth 3"),
+            note("C5", 2, "16th 3", "("),
+        ),
+        (
+            "number=4",
+            note("C5", 2, "16th 3", ")"),
+            note("D5", 4, "eighth 3"),
+            note("", 18, "quarter."),
+        ),
+    ]
+    part = " ".join(f"measure {named}({' '.join(inside)})" for named, *inside in measures)
+    assert plain(etree.fromstring(melody(head + music + "\n"))) == (
+        "score-partwise version=4.0(work(work-title(Made Up)) "
+        "identification(creator type=composer(A. Hand)) "
+        "part-list(score-part id=P1(part-name(Melody))) "
+        f"part id=P1({part}))"
+    )
+    nobody = melody((head + music + "\n").replace("C:A. Hand\n", ""))
+    assert b"identification" not in nobody
+
+
+@cache
+def sounding(start: str, length: str, midi: int, tied: bool) -> SourceNote:
+    pitch = Pitch.spelled(midi, Spelling("C"))
+    return SourceNote(Fraction(start) / 4, Fraction(length) / 4, pitch, tied)
+
+
+def rows(*bars: list[tuple[str, str, int, bool]], pickup: str = "0") -> list[str]:
+    """The melody of bars in 4/4 that are played one after the other, in quarters."""
+    meter, key = Meter.parse("4/4"), Key(Spelling("C"))
+    written = WrittenTune("T", "")
+    for notes in bars:
+        made = tuple(sounding(*note) for note in notes)
+        written.bars.append(WrittenBar("1", meter.bar, "4/4", key, notes=made))
+    positions = {at: at * meter.bar for at in range(len(bars))}
+    layout = FormLayout(
+        0, len(bars), meter, tuple(range(len(bars))), positions, Fraction(pickup) / 4, None
+    )
+    return [
+        f"{one.number}:"
+        + " ".join(
+            f"{4 * s.start}-{4 * s.end}{'~' * s.tied}" + (f"={s.pitch.midi}" if s.pitch else "")
+            for s in one.row
+        )
+        for one in melody_measures(written, [layout])
+    ]
+
+
+def test_rows_of_sounds_fill_their_measures() -> None:
+    c, e = 60, 72
+    one = [("1", "2", c, False)]
+    assert rows(one) == ["1:0-1 1-3=60 3-4"]
+    assert rows(one, one) == ["1:0-1 1-3=60 3-4", "2:4-5 5-7=60 7-8"]
+    assert rows([("0", "4", c, False)]) == ["1:0-4=60"]
+    assert rows([]) == []
+    # over a bar line
+    assert rows([("3", "3", c, False)], []) == ["1:0-3 3-4=60", "2:4-6~=60 6-8"]
+    # one that begins while another sounds ends it, at once if they begin together
+    assert rows([("0", "4", c, False), ("1", "1", e, False)]) == ["1:0-1=60 1-2=72 2-4"]
+    assert rows([("1", "2", c, False), ("1", "1", e, False)]) == ["1:0-1 1-2=72 2-4"]
+    assert rows([("0", "1", c, False), ("0", "1", c, True)]) == ["1:0-1=60 1-4"]
+    # ties: to the same note, where it ends
+    assert rows([("0", "1", c, False), ("1", "1", c, True)]) == ["1:0-1=60 1-2~=60 2-4"]
+    assert rows([("0", "1", c, False), ("1", "1", e, True)]) == ["1:0-1=60 1-2=72 2-4"]
+    assert rows([("0", "1", c, False), ("2", "1", c, True)]) == ["1:0-1=60 1-2 2-3=60 3-4"]
+    assert rows([("0", "1", c, True)]) == ["1:0-1=60 1-4"]
+    assert rows([("0", "1", c, False), ("1", "2", c, True), ("2", "1", e, False)]) == [
+        "1:0-1=60 1-2~=60 2-3=72 3-4"
+    ]
+
+
+def test_how_much_melody_is_read() -> None:
+    """A million divisions of a quarter, and so many notes as a file of some hundred pages has."""
+    assert rows([("0", "1/1000000", 60, False)])[0].startswith("1:0-1/1000000=60")
+    with pytest.raises(MelodyError, match="the melody's note lengths have no common measure"):
+        rows([("0", "1/1000001", 60, False)])
+    with pytest.raises(MelodyError, match="no common measure"):
+        rows([("0", "1/1009", 60, False), ("1", "1/1013", 60, False)])
+    many = [("0", "1", 60, False)] * 100_001
+    message = "the melody has 100,001 notes, and at most 100,000 are read"
+    with pytest.raises(MelodyError, match=f"^{message}$"):
+        rows(many)
