@@ -13,8 +13,6 @@ from typing import Any
 
 import pytest
 from hand_made import BANJO, FOUR, GUITAR, arrangement, shape
-from hypothesis import given
-from hypothesis import strategies as st
 from lxml import etree
 
 from accomp.harmony import Key, Pitch, parse_chord
@@ -849,19 +847,7 @@ def test_titles_are_sorted_without_their_article():
     assert found == ["a", "the", "the ", "ox", "a", "b", "theme"]
 
 
-@given(st.lists(st.floats(1, 80), min_size=1, max_size=6))
-def test_pages_hold_what_they_can(heights):
-    """A system that is higher than any page stands alone; two never stand where both do not fit."""
-    counts = sheet_fit.paged(heights, sheet_fit.Room(180.0, 40.0, 60.0), {})
-    assert sum(counts) == len(heights)
-    at = 0
-    for page, count in enumerate(counts):
-        room = 60.0 if page else 40.0
-        assert count == 1 or sum(heights[at : at + count]) <= room
-        at += count
-
-
-def test_a_score_is_turned_where_it_costs_least_at_the_limit():
+def test_a_page_is_turned_where_it_costs_least_at_the_limit():
     """Two systems that just fill a page are one page."""
     room = sheet_fit.Room(180.0, 40.0, 60.0)
     assert sheet_fit.paged([20.0, 20.0], room, {}) == (2,)
