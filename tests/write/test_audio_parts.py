@@ -648,3 +648,98 @@ def test_libraries_are_looked_for_in_the_wheel_then_on_the_system(
     assert list(synth._candidates())[2:] == [
         ("system library", "/opt/homebrew/lib/libfluidsynth.dylib")
     ]
+
+
+# Rendering and its check
+
+
+@pytest.fixture
+def played(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+    """A player of eight numbered blocks; each attempt is as far from what was asked as `apart`
+    says, in its turn."""
+    from accomp.write.audio import render
+
+    seen: dict[str, Any] = {"apart": [], "compared": [], "players": 0}
+
+    @contextmanager
+    def one(midi: bytes, some: Any, rate: int) -> Iterator[int]:
+        seen["players"] += 1
+        yield seen["players"]
+
+    def blocks(player: int, rate: int) -> Iterator[Sound]:
+        for n in range(8):
+            yield np.full((render.BLOCK, 2), 10 * player + n, np.float32)
+
+    def compare(sound: Sound, *_: Any) -> tuple[float, Sound]:
+        seen["compared"].append((len(sound), sound[0, 0], sound[-1, 0]))
+        return seen["apart"].pop(0), np.full((4, 2), 0.1, np.float32)
+
+    monkeypatch.setattr(render, "_Player", one)
+    monkeypatch.setattr(render, "_blocks", blocks)
+    monkeypatch.setattr(render, "compare", compare)
+    monkeypatch.setattr(render, "ALLOWED", 0.5)
+    monkeypatch.setattr(render, "read_opening", lambda *_: "opening")
+    monkeypatch.setattr(render, "synth_name", lambda: "Synth 1")
+    monkeypatch.setattr(render, "level_db", lambda sound: float(sound[0, 0]))
+    return seen
+
+
+@pytest.mark.parametrize(
+    ("frames", "kept", "compared"),
+    [
+        ((40_000, 60_000), 1, (20_000, 12, 13)),
+        ((0, 16_384), 0, (16_384, 10, 10)),
+        ((16_383, 16_385), 0, (2, 10, 11)),
+        ((32_768, 49_152), 1, (16_384, 12, 12)),
+        ((32_767, 49_153), 0, (16_386, 11, 13)),
+    ],
+)
+def test_what_comes_before_the_first_note_is_handed_on_at_once(
+    frames: tuple[int, int],
+    kept: int,
+    compared: tuple[int, int, int],
+    played: dict[str, Any],
+    monkeypatch: pytest.MonkeyPatch,
+):
+    """Blocks of 16,384 frames; the one before the note's is looked at with it. A stem that is not
+    as asked is rendered again, and nothing of it stays."""
+    from accomp.write.audio import render
+
+    monkeypatch.setattr(render, "opening_frames", lambda *_: frames)
+    played["apart"] = [0.5]
+    made = [int(block[0, 0]) for block in render.render_blocks(b"", [])]
+    assert made == list(range(10, 18))
+    assert played["compared"] == [compared]
+    played.update(apart=[0.51, 0.0], players=0)
+    made = [int(block[0, 0]) for block in render.render_blocks(b"", [])]
+    assert made == [10 + n for n in range(kept)] + [20 + n for n in range(kept, 8)]
+
+
+def test_after_three_attempts_a_stem_is_an_error(
+    played: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+):
+    from accomp.write.audio import render
+
+    monkeypatch.setattr(render, "opening_frames", lambda *_: (40_000, 60_000))
+    monkeypatch.setattr(render, "SECONDS", 2.0)
+    played["apart"] = [0.9, 0.9, 0.75]
+    with pytest.raises(SoundError) as caught:
+        list(render.render_blocks(b"", []))
+    assert str(caught.value) == (
+        "Synth 1 played something else than the notes ask for, 3 times: in the first 2 seconds "
+        "32.0 dB, where 0.1 dB were expected (0.75 apart, 0.50 is let pass). Make the same again, "
+        f"with nothing else using FluidSynth in this process. If it stays so: {synth.REMEDY}"
+    )
+    assert played["players"] == 3
+    monkeypatch.setattr(render, "read_opening", lambda *_: None)  # without a note nothing is asked
+    assert len(list(render.render_blocks(b"", []))) == 8
+
+
+def test_progress_is_in_seconds(played: dict[str, Any], monkeypatch: pytest.MonkeyPatch):
+    from accomp.write.audio import render
+
+    monkeypatch.setattr(render, "read_opening", lambda *_: None)
+    seen: list[float] = []
+    sound = render.render(b"", [], sample_rate=16_384, progress=seen.append)
+    assert seen == [float(n) for n in range(1, 9)]
+    assert sound.shape == (8 * 16_384, 2)

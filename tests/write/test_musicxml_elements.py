@@ -590,3 +590,61 @@ def test_the_engraver_s_copy_has_lines_and_neither_tempo_nor_names():
     assert [name.text for name in names] == ["Bass"]
     short = notate(arrangement([("F", "0 2 3 3")], strokes, sections=["A"]))
     assert [e.text for e in paper_copy(short, (0,)).iter("rehearsal")] == ["A"]
+
+
+def test_bows_of_the_engraver_s_copy_stand_where_strokes_change():
+    """Not where the measure before has the same, unless a section begins; silence forgets none."""
+    from accomp.write.engrave import paper_copy
+
+    strokes = [
+        ("0", "1/2", "down", "plain", "ring", "all"),
+        ("1/2", "1", "up", "accent", "ring", "all"),
+    ]
+    bars = [("F", "0 2 3 3"), ("F", "0 2 3 3"), ("N.C.", ""), ("F", "0 2 3 3"), ("F", "0 2 3 3")]
+    made = notate(arrangement(bars, strokes, sections=["A"] * 4 + ["B"]))
+    made = replace(made, parts=made.parts[:1])
+    (only,) = made.parts
+    measures = list(only.measures)
+    turned = tuple(
+        replace(event, direction=UP if event.direction == DOWN else DOWN)
+        for event in measures[3].events
+    )
+    measures[1] = replace(measures[1], events=measures[0].events)
+    changed = replace(only, measures=(*measures, replace(measures[3], number=6, events=turned)))
+    copy = paper_copy(replace(made, parts=(changed,)), (0,))
+    rows = copy.find("part").findall("measure")
+    assert [len(row.findall(".//down-bow")) for row in rows] == [1, 0, 0, 0, 1, 1]
+    assert [len(row.findall(".//up-bow")) for row in rows] == [1, 0, 0, 0, 1, 1]
+    # What else stands beside a bow stays, and nothing empty does.
+    assert [len(row.findall(".//accent")) for row in rows] == [1, 1, 0, 1, 1, 1]
+    assert [len(row.findall(".//notations")) for row in rows] == [2, 1, 0, 1, 2, 2]
+    assert not [e for e in copy.iter("technical", "notations") if not len(e)]
+
+
+@pytest.mark.parametrize("alone", [True, False])
+def test_tab_has_stems_and_beams_where_it_stands_alone_and_no_ties_where_not(alone):
+    from accomp.write.engrave import paper_copy
+
+    events = (
+        Event(Fraction(0), value("1/16"), (B3, D4), beams=("begin", "begin"), tied_to=True),
+        Event(Fraction(1, 16), value("1/16"), (B3, D4), beams=("end", "end"), tied_from=True),
+        Event(Fraction(1, 8), value("1/8")),
+    )
+    tab = replace(PART, kind=PartKind.TAB, clef=Clef("TAB", 5))
+    tab = replace(tab, measures=(measure(events=events),))
+    parts = (tab,) if alone else (PART, tab)
+    rows = list(paper_copy(score(*parts), (0,)).findall("part")[-1].iter("note"))
+    beams = [[(e.get("number"), e.text) for e in row.iter("beam")] for row in rows]
+    stems = [row.findtext("stem") for row in rows]
+    tied = [[e.get("type") for e in row.iter("tied")] for row in rows]
+    if alone:
+        both = [[("1", one), ("2", one)] for one in ("begin", "end")]
+        assert beams == [both[0], [], both[1], [], []]
+        assert stems == ["up"] * 4 + [None]
+        assert tied == [["start"]] * 2 + [["stop"]] * 2 + [[]]
+        tags = [e.tag for e in rows[0]]
+        assert tags.index("beam") == tags.index("stem") + 1
+    else:
+        assert beams == [[]] * 5
+        assert stems == ["none"] * 4 + [None]
+        assert tied == [[]] * 5
