@@ -42,7 +42,7 @@ def bent(wide: Sound, ceiling: float) -> Sound:
     frames = len(wide) - 2 * _PAD
     answer = wide[_PAD : _PAD + frames].copy()
     knee = _KNEE * ceiling
-    if frames == 0 or max(wide.max(), -wide.min()) * _BETWEEN <= knee:
+    if max(wide.max(), -wide.min()) * _BETWEEN <= knee:
         return answer
     chunks = -(-frames // _CHUNK)
     padded = np.zeros((2, (chunks + 1) * _CHUNK), np.float32)  # _CHUNK is more than 2 _PAD
