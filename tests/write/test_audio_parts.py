@@ -20,10 +20,10 @@ from audio_pieces import BANJO, BASS, band, clicks, performance, player
 from accomp.errors import SoundError
 from accomp.score.performance import Note, Role, TextMark, Track
 from accomp.write import synth
-from accomp.write.audio import balance, desk, encode, files, fonts, libsndfile, mix, stems
+from accomp.write.audio import balance, desk, encode, files, fonts, libsndfile, loudness, mix, stems
 from accomp.write.audio.bus import READ, Measured
 from accomp.write.audio.fonts import Fonts
-from accomp.write.audio.spool import InMemory, Sound
+from accomp.write.audio.spool import InMemory, Sound, Sum
 from accomp.write.formats import AUDIO_FORMATS, BOXES, PAGES, PAPERS, AudioFormat, Paper
 from accomp.write.soundfont import SoundFont
 
@@ -361,6 +361,67 @@ def test_tracks_go_to_their_bus_levelled_bent_or_as_they_are(monkeypatch: pytest
         Role.BAND: {1: "b", 3: ("centred", ("rounded", "d", 6.0))},
         Role.CLICK: {2: ("rounded", "c")},
     }
+
+
+def level(frames: int, value: float) -> InMemory:
+    return InMemory(np.full((frames, 2), value, np.float32))
+
+
+def test_groups_are_summed_from_all_that_is_heard_in_them(monkeypatch: pytest.MonkeyPatch):
+    """The room makes sounds longer; all groups end together."""
+
+    def longer(source: Any, more: int) -> InMemory:
+        return InMemory(source.read(0, source.frames + more))
+
+    monkeypatch.setattr(mix, "spooled", lambda how, stack: how)
+    monkeypatch.setattr(mix, "convolved", longer)
+    monkeypatch.setattr(mix, "bus_response", lambda rate, room: 3 if room else 1)
+    tracks = (player([]), band([]), band([]), clicks([]))
+    buses = {
+        Role.PLAYER: {0: level(5, 1.0)},
+        Role.BAND: {1: level(9, 2.0), 2: level(2, 4.0)},
+        Role.CLICK: {3: level(1, 8.0)},
+    }
+    gains = {Role.PLAYER: (1.0, 0.5), Role.BAND: (2.0, 1.0), Role.CLICK: (1.0, 1.0)}
+    found = mix._by_groups(buses, piece_of(*tracks), mix.GROUPS, desk.Desk(gains, -20.0))
+    assert {heard: len(sources) for heard, sources in found.items()} == {
+        frozenset({"full", "player"}): 1,
+        frozenset({"full", "without-player"}): 3,
+    }
+    for frames, in_room, last in ((7, True, 12), (7, False, 10), (20, True, 23)):
+        with ExitStack() as stack:
+            made = mix._in_room(found, [*mix.GROUPS, "nobody"], frames, stack, room=in_room)
+        assert {sound.frames for sound in made.values()} == {last}
+        heard = {name: sound.read(0, last) for name, sound in made.items()}
+        assert heard["full"][0].tolist() == [1 + 4 + 8 + 8, 0.5 + 2 + 4 + 8]
+        assert heard["player"][:6, 1].tolist() == [0.5] * 5 + [0.0]
+        assert heard["without-player"][:, 1].tolist() == [14, 6] + [2] * 7 + [0] * (last - 9)
+        assert not heard["nobody"].any()
+
+
+def test_the_desk_knows_about_how_loud_all_are_together():
+    """Reckoned at half the rate; measured on what it sets up, at the whole. Clicks, which may go
+    on after the tune, are a little softer than it by themselves."""
+    rate = 16_000
+    random = np.random.default_rng(2)
+    wave = np.repeat(random.uniform(-0.3, 0.3, (12_000, 2)), 4, axis=0).astype(np.float32)
+    buses = {
+        Role.PLAYER: InMemory(wave[:32_000] * np.float32(0.5)),
+        Role.BAND: InMemory(wave[16_000:] * np.float32(0.3)),
+        Role.CLICK: InMemory(wave[:40_000, ::-1] * np.float32(2.0)),
+    }
+    made = desk.set_up(buses, rate)
+    placed = {role: desk.Placed(source, made.gains[role]) for role, source in buses.items()}
+    whole = loudness.loudness_lufs(Sum(list(placed.values())), rate)
+    assert made.about_lufs == pytest.approx(whole, abs=0.7)
+    tune = loudness.loudness_lufs(Sum([placed[Role.PLAYER], placed[Role.BAND]]), rate)
+    click = loudness.loudness_lufs(placed[Role.CLICK], rate)
+    assert tune - click == pytest.approx(1.5, abs=0.3)
+    assert made.gains[Role.CLICK][0] == made.gains[Role.CLICK][1]
+    alone = desk.set_up({Role.CLICK: buses[Role.CLICK]}, rate)
+    assert alone.gains[Role.CLICK] == (1.0, 1.0)
+    louder = loudness.loudness_lufs(buses[Role.CLICK], rate)
+    assert alone.about_lufs == pytest.approx(louder, abs=0.7)
 
 
 # Files and their reports
