@@ -577,11 +577,11 @@ def test_files_are_written_some_frames_at_a_time(monkeypatch: pytest.MonkeyPatch
 
     monkeypatch.setattr(soundfile, "SoundFile", File)
     blocks = [np.zeros((length, 2), np.float32) for length in (16_384, 16_385, 0, 3)]
-    libsndfile.written(blocks, ("WAV", "PCM_16"), rate_hz=8_000, bits=1)
+    libsndfile.sound_file(blocks, ("WAV", "PCM_16"), rate_hz=8_000, bits=1)
     opened = ("opened", ("w", 8_000, 2, "PCM_16"), {"format": "WAV", "bits": 1})
     assert made == [opened, (16_384, 2), (16_384, 2), (1, 2), (3, 2), "closed"]
     made.clear()
-    libsndfile.written([], ("WAV", "PCM_16"), rate_hz=8_000, channels=1)
+    libsndfile.sound_file([], ("WAV", "PCM_16"), rate_hz=8_000, channels=1)
     assert made[1:] == [(1, 1), "closed"]
 
 

@@ -575,10 +575,9 @@ def test_choices_of_strings_in_words():
     assert found == ["", "low 2", "high 13", "low", "2", "low2x"]
 
 
-def test_the_table_of_signs_is_of_single_ones_and_ranges(monkeypatch, tmp_path):
-    path = tmp_path / "fonts.toml"
-    path.write_text('signs = "20-22 41 10ff00-10ff01"\n', encoding="utf-8")
-    monkeypatch.setattr(page_text, "package_file", lambda name: path)
+def test_the_table_of_signs_is_of_single_ones_and_ranges(monkeypatch):
+    table = {"signs": "20-22 41 10ff00-10ff01"}
+    monkeypatch.setattr(page_text, "package_data", lambda name: table)
     found = page_text.printable_signs.__wrapped__()
     assert found == {0x20, 0x21, 0x22, 0x41, 0x10FF00, 0x10FF01}
 
@@ -717,13 +716,17 @@ def test_a_chart_that_is_too_full_has_each_section_once(monkeypatch):
     ]  # fmt: skip
     assert cells == [["F", "C7"], ["F", "F"], ["C7", "C7"]]
     monkeypatch.setattr(sheet_chart, "_fitting", lambda sections, width, height: (4, 13.9))
-    page = sheet_chart.chart_page(made, Press(), sheet_tune.PagePlace(), reader="concert", own=True)
+    page = sheet_chart.chart_page(
+        made, Press(), sheet_tune.PageAddress(), reader="concert", own=True
+    )
     assert [(one["name"], one["times"]) for one in page["sections"]] == [
         ("A", ""), ("B", "first time"), ("B", "second time"),
     ]  # fmt: skip
     assert page["size-pt"] == 14.0
     monkeypatch.setattr(sheet_chart, "_fitting", lambda sections, width, height: (4, 14.0))
-    page = sheet_chart.chart_page(made, Press(), sheet_tune.PagePlace(), reader="concert", own=True)
+    page = sheet_chart.chart_page(
+        made, Press(), sheet_tune.PageAddress(), reader="concert", own=True
+    )
     assert len(page["sections"]) == 4
 
 
