@@ -195,6 +195,18 @@ def test_a_part_without_strokes_is_left_alone_and_an_even_one_at_its_median(
     assert told == pytest.approx([ceiling])
 
 
+def test_strokes_that_do_not_sound_are_no_measure_of_the_others(monkeypatch: pytest.MonkeyPatch):
+    """Of hops of 0.1, 0.1, 0.2 and four silent ones the median is 0.1, 6 dB under the highest."""
+    monkeypatch.setattr(strokes, "_HOP", 10)
+    told: list[float] = []
+    monkeypatch.setattr(strokes, "clipped", lambda source, most: told.append(most) or iter(()))
+    sound = np.zeros((70, 2), np.float32)
+    sound[:20], sound[20:30] = 0.1, 0.2
+    list(strokes.strummed(InMemory(sound), [float(n) for n in range(7)], 10))
+    levelled = 0.2 * 10 ** (-0.65 * (20 * math.log10(2) - 4) / 20)
+    assert told == pytest.approx([max(levelled * 10 ** (-5 / 20), 0.1)])
+
+
 def test_a_part_that_is_heard_only_before_its_first_stroke_is_left_alone():
     sound = np.zeros((5_000, 2), np.float32)
     sound[:100] = 0.5
@@ -324,6 +336,7 @@ class Player:
         ([1.0, -0.0011, 0.0009], 1, 2),
         ([0.001, 0.5, 0.001, 0.0004], 1, 3),  # the highest may be in the ring
         ([1.0], 1, 1),
+        ([0.0], 1, 1),  # and silence at once
         ([1.0] * 99, 1, 1 + 32),  # 12 s of a ring without an end: 32 whole blocks
     ],
 )

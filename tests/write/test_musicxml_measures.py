@@ -131,11 +131,18 @@ def test_measures_are_written_with_what_stands_over_them_in_order():
     one = measure(
         number=0, repeat_start=True, segno=True, rehearsal="A & B", words="Vamp", to_coda=True
     )
-    part = replace(PART, measures=(one, measure(number=1, rehearsal="B", words="w", added=True)))
+    part = replace(
+        PART,
+        measures=(
+            one,
+            measure(number=1, rehearsal="B", words="w", added=True, barline=Barline.FINAL),
+        ),
+    )
     root = musicxml.musicxml_root(score(part, replace(part, silent=True)))
     first, second = root.find("part")
     assert dict(first.attrib) == {"number": "0", "id": "p1-m0", "implicit": "yes"}
     assert dict(second.attrib) == {"number": "1", "id": "p1-m1"}
+    assert (first[-1].tag, second[-1].get("location")) == ("direction", "right")
     said = [
         e.tag + ":" + ",".join(i.tag for i in e.iter() if i is not e and i.tag != "direction-type")
         for e in first
