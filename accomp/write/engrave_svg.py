@@ -129,7 +129,7 @@ def _usual_size(inner: etree._Element) -> None:
     apart than a staff's: make it as large as elsewhere, and section frames as small as that."""
     share = _STAFF_LINES_APART / _LINES_APART
     for text in inner.iter(f"{_SVG}text"):
-        size = float((text.get("font-size") or "0").removesuffix("px"))
+        size = float(text.get("font-size", "0").removesuffix("px"))
         if size > _TEXT_SIZE:
             text.set("font-size", f"{size * share:g}px")
             for span in text:
@@ -190,7 +190,7 @@ def _mark_numbers(inner: etree._Element, score: Score) -> None:
     opening = next((g for g in inner.iter(f"{_SVG}g") if g.get("class") == "measure"), None)
     if opening is None:
         return
-    numbers = _unusual_numbers(score, (opening.get("id") or "").rpartition("-")[2])
+    numbers = _unusual_numbers(score, opening.get("id", "").rpartition("-")[2])
     for staff in [g for g in inner.iter(f"{_SVG}g") if g.get("class") == "staff"]:
         for group in list(staff.iter(f"{_SVG}g")):
             name = group.get("id")
@@ -202,7 +202,7 @@ def _mark_numbers(inner: etree._Element, score: Score) -> None:
                     text.getparent().remove(text)
                 elif name in numbers.bracketed:
                     text.text = f"({text.text})"
-                    size = float((text.get("font-size") or "0").removesuffix("px"))
+                    size = float(text.get("font-size", "0").removesuffix("px"))
                     _gap(staff, text, size * (0.26 * len(text.text) + 0.08))
 
 
@@ -212,7 +212,7 @@ def _gap(staff: etree._Element, text: etree._Element, half: float) -> None:
     x, y = float(text.get("x")), float(text.get("y"))
     pieces = []
     for path in staff.findall(f"{_SVG}path"):
-        match = _LINE_PIECE.fullmatch(path.get("d") or "")
+        match = _LINE_PIECE.fullmatch(path.get("d", ""))
         if match and abs(float(match[2]) - y) < _LINES_APART / 2 and match[2] == match[4]:
             pieces.append((float(match[1]), float(match[3]), match[2], path))
     before = max((piece for piece in pieces if piece[0] < x), default=None, key=lambda p: p[0])
@@ -250,7 +250,7 @@ def _add_strip(
     texts: list[etree._Element] = []
     marks = {f"p1-m{m.number}": m.chords for m in score.parts[0].measures}
     for measure in inner.iter(f"{_SVG}g"):
-        chords = marks.get(measure.get("id") or "", ())
+        chords = marks.get(measure.get("id"), ())
         if measure.get("class") != "measure" or not chords:
             continue
         symbols = [g for g in measure.iter(f"{_SVG}g") if g.get("class") == "harm"]
@@ -290,7 +290,7 @@ def _symbol_row(inner: etree._Element, texts: list[etree._Element], content_top:
     under = [min(float(text.get("y")) for text in texts), content_top]
     for text in inner.iter(f"{_SVG}text"):
         if text not in own and text.get("text-anchor") != "end":  # those stand left of the staff
-            size = float((text.get("font-size") or "0px").removesuffix("px"))
+            size = float(text.get("font-size", "0").removesuffix("px"))
             under.append(float(text.get("y")) - 0.7 * size - 120)
     for frame in inner.iter(f"{_SVG}rect"):
         under.append(float(frame.get("y")) - 120)

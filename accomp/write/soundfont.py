@@ -83,7 +83,7 @@ def _error(path: Path, what: str, hint: str = "") -> SoundError:
 def _read(path: Path, file: BufferedIOBase) -> SoundFont:
     size = os.fstat(file.fileno()).st_size
     head = file.read(12)
-    if len(head) < 12 or head[:4] != b"RIFF" or head[8:] != b"sfbk":
+    if head[:4] != b"RIFF" or head[8:] != b"sfbk":
         found = "it is empty" if not head else f"it begins with {head[:12]!r}"
         raise _error(path, f"not a SoundFont: {found}, expected RIFF ... sfbk")
     promised = struct.unpack("<I", head[4:8])[0] + 8
@@ -95,7 +95,7 @@ def _read(path: Path, file: BufferedIOBase) -> SoundFont:
         )
     name, presets, samples = "", None, False
     for kind, start, length in _chunks(file, 12, promised):
-        if kind != b"LIST" or length < 4:
+        if kind != b"LIST":
             continue
         file.seek(start)
         form = file.read(4)

@@ -214,6 +214,23 @@ def test_a_page_is_turned_for_nothing_where_the_music_begins_anew_and_more_easil
         assert sheet_fit._turn(before, after) == 0.0
 
 
+@pytest.mark.usefixtures("lines_of_50_mm")
+@pytest.mark.parametrize(
+    ("room_mm", "heights"),
+    [
+        (99.0, [46, 46]), (98.9, [43, 43]), (93.0, [43, 43]), (92.9, [40, 40]), (87.0, [40, 40]),
+        (86.9, [38, 38]), (83.0, [38, 38]), (82.9, [36, 36]), (79.0, [36, 36]), (78.9, [38]),
+    ],
+)  # fmt: skip
+def test_of_ways_with_as_few_pages_the_one_that_reads_best_is_taken(room_mm, heights):
+    """Eight bars: two lines of four, 50 mm times their size and 3.5 of white, from large to small;
+    then one line of eight, at the largest size at which its bars have room."""
+    bars = [EIGHT[0], EIGHT[6]] * 4
+    score = notate(arrangement(bars, FOUR), replace(OWN_PART, fold=False))
+    (page,) = laid_out(score, Room(180.0, room_mm, room_mm), boxes=False)
+    assert [system.height_mm for system in page.systems] == pytest.approx(heights)
+
+
 QUAVERS = [(f"{n}/8", f"{n + 1}/8", "down", "plain", "ring", "all") for n in range(4)]
 
 

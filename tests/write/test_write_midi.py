@@ -249,6 +249,55 @@ def test_drums_are_sent_no_bank():
     assert [m.control for m in controls] == [7, 10]
 
 
+@pytest.mark.parametrize(
+    ("meter", "clocks"),
+    [
+        ((4, 4), 24), ((2, 2), 48), ((3, 2), 48), ((2, 4), 24), ((5, 4), 24), ((6, 4), 72),
+        ((3, 8), 36), ((6, 8), 36), ((12, 8), 36), ((7, 8), 12), ((5, 16), 6), ((1, 1), 96),
+    ],
+)  # fmt: skip
+def test_a_click_is_a_beat_and_24_clocks_a_quarter(meter, clocks):
+    """A meter that no tune has clicks with its unit."""
+    track = Track("Bass", "band", 32, (4,), ())
+    file = read(performance(track, meters=(MeterMark(0.0, *meter),)))
+    (found,) = [m for m in file.tracks[0] if m.type == "time_signature"]
+    assert (found.numerator, found.denominator) == meter
+    assert (found.clocks_per_click, found.notated_32nd_notes_per_beat) == (clocks, 8)
+
+
+def test_a_drum_kit_of_another_bank_is_chosen_and_left_again():
+    hits = (Note(0, 0.1, 38, 80, 9), Note(0.5, 0.6, 38, 80, 9, 3), Note(1, 1.1, 38, 80, 9))
+    file = read(performance(Track("Drums", "band", 5, (9,), hits)))
+    said = [
+        (tick, m.control, m.value)
+        for tick, m in timed(file.tracks[1])
+        if m.type == "control_change"
+    ]
+    assert said == [(0, 7, 100), (0, 10, 64), (480, 0, 3), (960, 0, 0)]
+    assert [m.program for m in file.tracks[1] if m.type == "program_change"] == [5, 5, 5]
+    ends = [(m.velocity, m.time) for m in file.tracks[1] if m.type == "note_off"]
+    assert ends == [(64, 96)] * 3
+
+
+def test_a_channel_is_set_once_by_the_first_track_that_has_it():
+    note = Note(0.5, 1.0, 40, 90, 4)
+    tracks = [Track(name, "band", program, (4, 5), (note,), level=9, pan=8)
+              for name, program in (("One", 32), ("Two", 33))]  # fmt: skip
+    one, two = read(performance(*tracks)).tracks[1:]
+    said = [
+        [(tick, m.type, m.channel) for tick, m in timed(track) if not m.is_meta]
+        for track in (one, two)
+    ]
+    setting = ["control_change", "program_change", "control_change", "control_change"]
+    assert said[0][:8] == [(0, kind, channel) for channel in (4, 5) for kind in setting]
+    # Of two that begin at one tick only the longer remains, here the second track's.
+    assert said[0][8:] == []
+    assert said[1] == [
+        (480, "control_change", 4), (480, "program_change", 4), (480, "note_on", 4),
+        (960, "note_off", 4),
+    ]  # fmt: skip
+
+
 def test_all_tracks_end_together_at_the_last_bar_line_or_the_last_ring():
     short = Track("Bass", "band", 32, (4,), (Note(0, 0.5, 40, 90, 4),))
     for end_s, last in ((2.0, 2.0), (0.25, 0.5)):

@@ -42,7 +42,7 @@ def bent(wide: Sound, ceiling: float) -> Sound:
     frames = len(wide) - 2 * _PAD
     answer = wide[_PAD : _PAD + frames].copy()
     knee = _KNEE * ceiling
-    if frames == 0 or max(wide.max(), -wide.min()) * _BETWEEN <= knee:
+    if max(wide.max(), -wide.min()) * _BETWEEN <= knee:
         return answer
     chunks = -(-frames // _CHUNK)
     padded = np.zeros((2, (chunks + 1) * _CHUNK), np.float32)  # _CHUNK is more than 2 _PAD
@@ -50,7 +50,7 @@ def bent(wide: Sound, ceiling: float) -> Sound:
     tops = _highest(np.maximum(np.abs(padded[0]), np.abs(padded[1])))
     # No wave can stand above the line from sample to sample by more than that.
     beyond = _beyond() * _highest(bend(padded))
-    starts = np.nonzero((tops * _BETWEEN > knee) & ((tops + beyond) * ROUNDING > knee))[0] * _CHUNK
+    starts = np.flatnonzero((tops * _BETWEEN > knee) & ((tops + beyond) * ROUNDING > knee)) * _CHUNK
     for first in range(0, len(starts), _AT_ONCE):
         some = starts[first : first + _AT_ONCE]
         window = some + np.arange(_CHUNK + 2 * _PAD)[:, None]  # one column a chunk

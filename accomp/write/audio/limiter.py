@@ -38,7 +38,7 @@ def limited(source: Source, gain: float, ceiling: float = CEILING) -> Iterator[t
         wide = source.read(start - BEFORE, BEFORE + count + AFTER) * np.float32(gain)
         block = wide[BEFORE : BEFORE + count]
         tops = peaks(wide, ceiling)
-        over = np.nonzero(tops > ceiling)[0]
+        over = np.flatnonzero(tops > ceiling)
         if len(over) == 0:
             yield block, 1.0
             continue

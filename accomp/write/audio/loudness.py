@@ -139,7 +139,7 @@ def peaks(block: Sound, above: float) -> Sound:
     level = np.maximum(np.abs(block[:, 0]), np.abs(block[:, 1]))
     frames = len(block) - 2 * REACH
     answer = level[REACH : REACH + frames].copy()
-    busy = np.nonzero(_may_exceed(block, level, above))[0] * _CHUNK
+    busy = np.flatnonzero(_may_exceed(block, level, above)) * _CHUNK
     if len(busy) == 0:
         return answer
     padded = np.zeros((2, len(block) + _CHUNK), np.float32)

@@ -71,14 +71,11 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
     tops = _tops(source)
     starts = sorted({int(at_s * sample_rate) // _HOP for at_s in starts_s})
     starts = [at for at in starts if at < len(tops)]
-    if not starts or not tops.any():
+    peaks = np.maximum.reduceat(tops, starts) if starts else np.zeros(0)
+    if not peaks.any():
         yield from clipped(source, np.inf)
         return
-    peaks = np.maximum.reduceat(tops, starts)
-    median = _median(peaks[peaks > 0]) if peaks.any() else 0.0
-    if median == 0.0:
-        yield from clipped(source, np.inf)
-        return
+    median = _median(peaks[peaks > 0])
     gains = _gains(peaks, median)
     # A stroke's gain holds from a hop before its first string, so that its attack has it all.
     curve = np.ones(len(tops) + 2)
