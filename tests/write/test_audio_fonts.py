@@ -141,6 +141,7 @@ def test_a_voice_is_measured_by_four_strokes_low_and_high():
     (track,) = piece.tracks
     assert [n.pitch for n in track.notes] == [48, 55, 64, 72, 55, 62, 67, 71] * 2
     assert [n.channel for n in track.notes] == [0, 1, 2, 3] * 4
+    assert track.channels == (0, 1, 2, 3)
     starts = sorted({n.start_s for n in track.notes})
     assert starts == pytest.approx([0.0, 0.35, 0.7, 1.05])
     assert {round(n.end_s - n.start_s, 9) for n in track.notes} == {0.35}

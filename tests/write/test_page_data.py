@@ -24,6 +24,7 @@ from accomp.write import (
     page_text,
     pages,
     sheet_fit,
+    sheet_lesson,
     sheet_pattern,
     sheet_tune,
 )
@@ -152,6 +153,19 @@ def test_the_table_of_signs_is_of_single_ones_and_ranges(monkeypatch):
     monkeypatch.setattr(page_text, "package_data", lambda name: table)
     found = page_text.printable_signs.__wrapped__()
     assert found == {0x20, 0x21, 0x22, 0x41, 0x10FF00, 0x10FF01}
+
+
+# Lessons
+
+
+def test_every_shape_of_a_lesson_counts_for_its_signs():
+    one, two, three, four = "abcd"
+    page = SimpleNamespace(
+        grips=[SimpleNamespace(places=[SimpleNamespace(shape=one)])],
+        changes=[SimpleNamespace(from_shape=two, to_shape=three)],
+        learn_next=[SimpleNamespace(by_shape=[(four, ())])],
+    )
+    assert list(sheet_lesson._shapes(page)) == [one, two, three, four]
 
 
 # The pattern of a style

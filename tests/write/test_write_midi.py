@@ -249,6 +249,20 @@ def test_drums_are_sent_no_bank():
     assert [m.control for m in controls] == [7, 10]
 
 
+def test_a_note_ends_the_last_one_of_its_pitch_and_no_earlier_one():
+    """A tick sooner where that one is a later track's: the second is not, though the first is."""
+    first, second, third = (
+        Note(start, end, 60, 90, 4) for start, end in ((0.0, 0.25), (0.5, 2.0), (1.0, 2.0))
+    )
+    tracks = [Track("One", "band", 32, (4,), (second, third)),
+              Track("Two", "band", 32, (4,), (first,))]  # fmt: skip
+    ends = [
+        [tick for tick, m in timed(track) if m.type == "note_off"]
+        for track in read(performance(*tracks)).tracks[1:]
+    ]
+    assert ends == [[960, 1920], [240]]
+
+
 @pytest.mark.parametrize(
     ("meter", "clocks"),
     [
