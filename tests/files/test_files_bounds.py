@@ -6,7 +6,7 @@ import pytest
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
-from accomp.files.table import Findings, Table
+from accomp.files.table import Findings, Table, TextError
 from accomp.files.toml import nearest, parse_toml
 from accomp.files.values import WrongValueError, described, short
 
@@ -227,3 +227,7 @@ def test_more_than_two_hundred_problems_end_the_reading() -> None:
         "more than 200 things are wrong; the file was not read further.", "t.toml",
         hint="Is it the right file?",
     )  # fmt: skip
+
+
+def test_a_mistake_in_a_text_is_told_by_its_sentence() -> None:
+    assert str(TextError(3, "no.", found="x")) == "no."

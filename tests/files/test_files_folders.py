@@ -179,6 +179,14 @@ def test_nobody_need_have_a_home(monkeypatch: pytest.MonkeyPatch) -> None:
     assert homes.data_folder is data_folder
 
 
+def test_a_file_is_still_what_it_was_by_its_bytes(tmp_path: Path) -> None:
+    path = tmp_path / "x"
+    assert not plain.is_still(path, sha256(b"").hexdigest())
+    path.write_bytes(b"x")
+    assert plain.is_still(path, sha256(b"x").hexdigest())
+    assert not plain.is_still(path, sha256(b"y").hexdigest())
+
+
 def test_standard_input_may_be_closed(monkeypatch: pytest.MonkeyPatch) -> None:
     plain._from_stdin.cache_clear()
     monkeypatch.setattr("sys.stdin", None)

@@ -145,6 +145,8 @@ def transpose(semitones: int, steps: int | None = None) -> str:
         ("<key><fifths>2</fifths></key>", transpose(-2), "C", (MOVED,)),
         ("<key><fifths>7</fifths></key>", transpose(2, 1), "Eb", (MOVED,)),
         ("<key><fifths>-7</fifths></key>", transpose(-2, -1), "A", (MOVED,)),
+        ("<key><fifths>-7</fifths></key>", transpose(5, 3), "E", (MOVED,)),
+        ("<key><fifths>-7</fifths><mode>minor</mode></key>", transpose(5, 3), "C#m", (MOVED,)),
         ("<key><fifths>7</fifths><mode>minor</mode></key>", transpose(2, 1), "Cm", (MOVED,)),
         ("<key><fifths>2</fifths></key>", transpose(12, 7), "D", ()),
         ("<key><fifths>2</fifths></key>", transpose(-24), "D", ()),

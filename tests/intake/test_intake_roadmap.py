@@ -63,6 +63,7 @@ ROADS = [
     ("A:C A K:G", {"form": "A", "times": 2, "coda": "K"}, " |  | A | K x2 = A:C K:G"),
     ("A:C A", {"form": "B", "times": 2}, " |  | A A |  = A:C"),
     ("A:C A", {"form": "A", "times": 1}, " |  | A A |  = A:C"),
+    ("V:D A:C", {"form": "A", "times": 1}, " |  | V A |  = V:D A:C"),
     ("A:C A-1:F A A-2:G", {"form": "A", "times": 2}, " |  | A |  x2 = A:C[F]{G}"),
     ("A:C A-1:F A A-1 A A-2:G", {"form": "A", "times": 3}, " |  | A |  x3 = A:C[F]{G}"),
     # an intro

@@ -13,7 +13,7 @@ from accomp.errors import InputError, Problem
 from accomp.files.values import WrongValueError
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Interval, Key, Spelling
 from accomp.time import METERS, Meter, Span
-from accomp.tune import parse_tune, slug, transpose_tune, tune_toml, unique_slugs
+from accomp.tune import Bar, ChordSpan, parse_tune, slug, transpose_tune, tune_toml, unique_slugs
 from accomp.tune.fields import KEY, melody, pickup
 from accomp.tune.melody import MelodyNote, transpose_melody
 from accomp.tune.model import as_tune
@@ -258,3 +258,9 @@ def test_a_tune_is_asked_for_by_its_type() -> None:
         'a tune is needed here, and this is of type int. Read one with read_tune("porch.toml"), or '
         'build one with tune("| C | G7 |", key="C").'
     )
+
+
+def test_without_a_file_there_is_no_place() -> None:
+    span = ChordSpan(None, Span(Fraction(0), Fraction(1)))
+    bar = Bar((span,))
+    assert (span.line, span.column, bar.line, bar.column) == (0, 0, 0, 0)

@@ -289,3 +289,13 @@ def test_a_section_that_never_comes_may_have_anything() -> None:
     other = 'B = { bars = "| C |", first = "| F |", last = "| G |", to_coda = 1 }'
     found = parse_tune(f'{HEAD}form = ["A"]\n[sections]\nA = "| C |"\n{other}\n', "")
     assert found.notices == ("Section 'B' is not in the form and is not played.",)
+
+
+def test_a_section_called_coda_is_shown_its_line() -> None:
+    with pytest.raises(InputError) as caught:
+        parse_tune(f'{HEAD}form = ["A"]\n[sections]\nA = "| C |"\nCoda = "| F |"\n', "")
+    (problem,) = caught.value.problems
+    assert problem.expected == 'coda = "Coda" before the first table'
+    assert problem.hint == (
+        'Write coda = "Coda" before the first table: it is played after the last time.'
+    )
