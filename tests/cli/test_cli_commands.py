@@ -131,6 +131,7 @@ def test_output_that_cannot_be_written_is_told(tmp_path):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "ending"),
     [(("make", "--only", "pdf"), "pdf"), (("book", "--player", "own"), "pdf")],

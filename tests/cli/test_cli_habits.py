@@ -203,6 +203,7 @@ def test_of_several_tunes_json_has_the_good_and_the_bad_in_order(accomp, tune, g
 # ------------------------------------------------------------------ what is usual
 
 
+@pytest.mark.slow
 def test_the_users_file_holds_below_the_tune_and_the_options(accomp, tune, good, usual):
     usual('instrument = "ukulele"\nvocabulary = "first"\nhand = "large"\n')
     ask = ("--json",)
@@ -508,6 +509,7 @@ def test_what_is_usual_is_checked_as_what_it_is(accomp, usual):
     assert said.err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_a_hand_of_ones_own_is_a_file(accomp, tune, usual, tmp_path):
     path, words = tune(), ("shapes", "C13#11", "--known", "--json")
     assert accomp("new", "hand", "mine.toml").code == 0

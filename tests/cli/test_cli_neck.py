@@ -193,6 +193,7 @@ def test_wrong_usage(accomp):
     assert accomp("positions", "tune.toml", "--plan", "lazy").code == 2
 
 
+@pytest.mark.slow
 def test_one_word_for_the_vocabulary_everywhere(accomp, tune):
     from accomp.neck.player import VOCABULARIES
     from accomp.tune.fields import VOCABULARY

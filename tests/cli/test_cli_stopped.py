@@ -35,6 +35,7 @@ def started(folder: Path) -> subprocess.Popen:
     return process
 
 
+@pytest.mark.slow
 @posix
 def test_ctrl_c_exits_130_and_leaves_what_was_there(earlier, tune, tmp_path):
     tune()

@@ -164,6 +164,7 @@ def test_quality_as_the_library_has_it(suffix: str, library: str) -> None:
             assert pcs(ours(name)) == found, name
 
 
+@pytest.mark.slow
 def test_what_nobody_knows_is_listed_and_decided() -> None:
     unknown = {
         suffix

@@ -250,6 +250,7 @@ def test_melody_as_music21_plays_it(path: Path) -> None:
     assert sounds(ours) == sounds(part.expandRepeats())
 
 
+@pytest.mark.slow
 # music21 takes every second ending of ABC for one bar, as it is here, and cannot follow repeats
 # that begin without a sign after one; so the order is given and music21 asked for the bars.
 @pytest.mark.parametrize(

@@ -152,6 +152,7 @@ def test_very_many_unknown_chords(tmp_path: Path) -> None:
 # --- ABC -----------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "music", ['"C"c4|' * 200_000, '"C"c4|' + "Z2000|" * 200, '"C"c4|' + "Z1999|\n" * 200]
 )

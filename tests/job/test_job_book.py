@@ -313,6 +313,7 @@ def test_equal_books_have_equal_bytes_however_many_work_on_them(folder, tmp_path
         assert (tmp_path / "two" / path.name).read_bytes() == path.read_bytes()
 
 
+@pytest.mark.slow
 def test_only_what_has_changed_is_engraved_again(folder, tmp_path, monkeypatch):
     from accomp.write import sheet_fit
 

@@ -106,6 +106,7 @@ class AllAtOnce:
         return MadeElsewhere(dict.fromkeys(names, b"%PDF-made"), (), None, None)
 
 
+@pytest.mark.slow
 def test_what_comes_of_a_tune_that_was_given_up_is_passed_over(tmp_path: Path) -> None:
     asked = [(titled(name), tmp_path / name) for name in ("One", "Two")]
     options = replace(PAGES, only=("pdf",), keys=("C", "D"))
@@ -132,6 +133,7 @@ def test_a_library_that_is_stopped_keeps_what_is_finished_of_a_pack_only(
         assert all((tmp_path / "True" / name / WORK).is_dir() for name in ("Two", "Three"))
 
 
+@pytest.mark.slow
 def test_a_worker_makes_nothing_before_it_has_what_the_item_reads(
     cluster: Cluster, tmp_path: Path
 ) -> None:
@@ -253,6 +255,7 @@ def test_addresses_are_understood_as_they_are_printed() -> None:
     assert place("engine.local:65535") == ("engine.local", 65535)
 
 
+@pytest.mark.slow
 def test_whoever_keeps_silent_is_not_waited_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cluster_module, "ANSWER_S", 0.2)
     with socket.create_server(("127.0.0.1", 0)) as silent:

@@ -86,6 +86,7 @@ def test_a_hand_too_small_is_told(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.slow
 def test_a_pack_has_its_parts(tmp_path: Path) -> None:
     options = Options(only=("midi",), pack=True, ladder=(50, 75, 100))
     manifest = make_tune(small(), options, tmp_path)

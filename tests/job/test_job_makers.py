@@ -47,6 +47,7 @@ def test_the_program_is_another_one_after_any_change(package: Path, file: str) -
     assert len({before, changed, items.fingerprint(package)}) == 3
 
 
+@pytest.mark.slow
 def test_what_decides_no_bytes_does_not_count(package: Path) -> None:
     before = items.fingerprint(package)
     (package / "cli" / "make.py").unlink()
@@ -123,6 +124,7 @@ def page(folder: Path) -> bytes:
     return path.read_bytes()
 
 
+@pytest.mark.slow
 def test_a_page_made_wrong_is_made_anew_by_the_next_version(wrong_once, monkeypatch) -> None:
     make_tune(small(), Options(only=("pdf",)), wrong_once)
     assert page(wrong_once) == b"wrong"  # nothing tells the same version that it is wrong
@@ -131,6 +133,7 @@ def test_a_page_made_wrong_is_made_anew_by_the_next_version(wrong_once, monkeypa
     assert page(wrong_once).startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_again_makes_everything_anew(wrong_once) -> None:
     make_tune(small(), Options(only=("pdf", "midi"), again=True), wrong_once)
     assert page(wrong_once).startswith(b"%PDF")

@@ -26,6 +26,7 @@ def test_the_usual_kinds_are_all_but_those_of_other_rooms() -> None:
     assert not set(USUAL) & set(OUTSIDE)
 
 
+@pytest.mark.slow
 def test_a_page_is_made_beside_its_manifest(tmp_path: Path) -> None:
     options = Options(only=("midi", "page"), choruses=1, keys=("C", "D"), positions=("all",))
     manifest = make_tune(small(), options, tmp_path / "out")
@@ -63,6 +64,7 @@ def test_two_processes_make_the_same_page_as_one(tmp_path: Path) -> None:
     assert (tmp_path / "1" / NAME).read_bytes() == (tmp_path / "2" / NAME).read_bytes()
 
 
+@pytest.mark.slow
 def test_alone_it_leaves_a_manifest_and_other_files_as_they_are(tmp_path: Path) -> None:
     (tmp_path / "manifest.json").write_text("mine")
     made = make_alone(FileKind.PAGE, small(), PAGE, tmp_path)

@@ -170,6 +170,7 @@ def test_cue_sheets_mark_where_each_part_begins(tmp_path: Path) -> None:
         assert starts == pytest.approx(heard, abs=0.5 / 75 + 2e-3)
 
 
+@pytest.mark.slow
 def test_sections_with_styles_of_their_own_are_drilled_in_the_first_one(tmp_path: Path) -> None:
     own = 'A = { bars = "| C | F | G7 | C |", meter = "2/4", style = "polka" }\n'
     text = TEXT.replace('style = "four-light-heavy"\n', "").partition("A =")[0] + own

@@ -104,6 +104,7 @@ def text_of(path) -> str:
     return re.sub(r"\s+", " ", "\n".join(page.extract_text() for page in pages))
 
 
+@pytest.mark.slow
 def test_the_lesson_sheet_says_what_the_planner_taught(version, tmp_path):
     taught = lesson_text(version)
     path = tmp_path / "lesson.pdf"

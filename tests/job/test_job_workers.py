@@ -96,6 +96,7 @@ def test_workers_begun_ahead_are_gone_at_once_when_nothing_is_to_be_done() -> No
     assert not multiprocessing.active_children()
 
 
+@pytest.mark.slow
 def test_workers_begun_ahead_do_the_tasks_whatever_became_of_their_preparation() -> None:
     with Workers(2, _prepared_wrongly) as workers:
         workers.begin()
@@ -105,6 +106,7 @@ def test_workers_begun_ahead_do_the_tasks_whatever_became_of_their_preparation()
     assert {pid for _, pid in done.values()} <= begun
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="nobody is killed there")
 def test_a_killed_worker_is_told_of_in_words() -> None:
     with pytest.raises(OutputError, match="ended without a word"), Workers(2) as workers:

@@ -144,6 +144,7 @@ def test_same_bytes_in_every_format_and_for_a_whole_pack(tmp_path):
     same_bytes(tmp_path / "pack", ["flac"], "--pack", "--position", "all", "--jobs", "2")
 
 
+@pytest.mark.slow
 def test_another_seed_sounds_a_little_different_and_reads_the_same():
     tune = tune_of()
     one, other = made(tune, seed=1)[0], made(tune, seed=2)[0]
@@ -168,6 +169,7 @@ def test_a_bar_added_to_one_section_leaves_the_others_alone(style):
         assert any(notes for notes in old.values())
 
 
+@pytest.mark.slow
 def test_a_section_of_its_own_in_front_changes_nothing_after_it():
     tune = tune_of()
     text = TEXT.replace('form = ["A",', 'form = ["Intro", "A",').replace(
@@ -191,6 +193,7 @@ def test_tempo_scales_time_and_nothing_else():
         assert a.start_s == pytest.approx(2 * b.start_s, abs=3 * stray_s)
 
 
+@pytest.mark.slow
 def test_more_choruses_begin_like_fewer():
     tune = tune_of(style="plain-four-four")
     two, three = made(tune, choruses=2)[0], made(tune, choruses=3)[0]
@@ -202,6 +205,7 @@ def test_more_choruses_begin_like_fewer():
         assert last[0] == 2
 
 
+@pytest.mark.slow
 def test_every_version_is_a_value_that_does_not_depend_on_the_others():
     tune = tune_of()
     together = made(tune, keys=("F", "Bb", "C"), tempos=(120.0, 160.0))

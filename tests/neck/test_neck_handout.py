@@ -241,6 +241,7 @@ def test_the_same_frets_stand_once_and_a_grip_stands_together():
     assert f.counted(str) == "F: four, F/C: four over one"
 
 
+@pytest.mark.slow
 def test_the_screen_says_what_the_hand_out_holds():
     pages = made(chords(TUNES[1]))
     drawn = []
@@ -346,6 +347,7 @@ def test_a_tune_with_more_chords_than_anybody_writes_has_no_more_words():
         assert shown == set(sequence)
 
 
+@pytest.mark.slow
 def test_a_shape_that_the_page_has_is_not_to_be_learnt_next():
     # D7 2 0 3 2 is known in its own place only, and would save more where it has moved to.
     mandolin = Player.on(find_instrument("mandolin"), MEDIUM)
@@ -368,6 +370,7 @@ def other_names(sequence, key):
     ]
 
 
+@pytest.mark.slow
 def test_other_names_are_told_where_they_teach_something():
     flat = Key.parse("Bb")
     told = other_names(chords("Bb7 Eb7 Bb7 Eb Edim7 Bb7 G7 Cm7 F7 Bb7"), flat)

@@ -62,6 +62,7 @@ def exhausted(own, pairs, families, price):
     )
 
 
+@pytest.mark.slow
 def test_the_cheapest_choice_with_learning_equals_trying_every_one():
     draw = random.Random(31)
     shared = 0

@@ -112,6 +112,7 @@ def test_a_score_is_engraved_line_by_line(piece: accomp.Piece) -> None:
     etree.fromstring(b64decode(pictures[0].partition(",")[2]))
 
 
+@pytest.mark.slow
 def test_a_lesson_says_what_to_drill(piece: accomp.Piece) -> None:
     said = html.fromstring(_shown(piece.lesson)).text_content()
     hardest = piece.lesson.positions[0].hardest[0]

@@ -16,7 +16,7 @@ def called(value: object) -> str:
     return value.name if isinstance(value, Group) else f"{value[0]} ..."  # type: ignore[index]
 
 
-@pytest.mark.many(4, 99)
+@pytest.mark.many(1, 99)
 @pytest.mark.parametrize(
     ("group", "names"), [*bundles(SHEETS), *bundles(NECK), *bundles(SWEEPS)], ids=called
 )

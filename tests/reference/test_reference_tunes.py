@@ -6,7 +6,7 @@ from reference_groups import TUNES
 NAMES = list(TUNES.kept())
 
 
-@pytest.mark.many(12, 100)
+@pytest.mark.many(3, 100)
 @pytest.mark.parametrize("name", NAMES)
 def test_all_that_comes_of_a_tune_is_as_it_was(name: str) -> None:
     TUNES.judge([name])

@@ -30,6 +30,7 @@ def cases() -> list[object]:
     ]
 
 
+@pytest.mark.many(12, 99)
 @pytest.mark.parametrize(("group", "names"), cases())
 def test_what_is_said_is_as_it_was(group: Group, names: list[str]) -> None:
     group.judge(names)

@@ -21,6 +21,7 @@ def line(seed: int, bars: int = 256, what=drift, who: str = "strum") -> np.ndarr
     )
 
 
+@pytest.mark.slow
 def test_its_standard_deviation_is_one_and_it_keeps_its_bounds() -> None:
     every = np.concatenate([line(seed) for seed in range(12)])
     assert every.std() == pytest.approx(1.0, abs=0.1)

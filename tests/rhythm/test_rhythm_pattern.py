@@ -37,6 +37,7 @@ def test_strokes_lie_inside_the_span_and_in_order(pattern, a, b):
     assert all(x.span.end <= y.span.start for x, y in pairwise(found))
 
 
+@pytest.mark.slow
 @given(patterns(), moments, moments, st.integers(-3, 3))
 def test_a_turn_later_everything_comes_again(pattern, a, b, turns):
     span = Span(*sorted((a, b)))
@@ -62,6 +63,7 @@ def test_lengths_add_when_one_follows_the_other(first, second):
     ]
 
 
+@pytest.mark.slow
 @given(patterns(), st.integers(1, 4), moments, moments)
 def test_repeating_a_pattern_changes_nothing_that_is_heard(pattern, times, a, b):
     span = Span(*sorted((a, b)))

@@ -35,6 +35,7 @@ def test_every_public_name_is_documented(site: Path) -> None:
         assert " ".join(words) in re.sub(r"\W+", " ", said), name
 
 
+@pytest.mark.slow
 def test_calls_come_first_and_errors_last(site: Path) -> None:
     page = html.parse(str(site / "index.html")).getroot()
     order = [one for one in page.xpath("//section/@id") if one in accomp.__all__]
@@ -42,6 +43,7 @@ def test_calls_come_first_and_errors_last(site: Path) -> None:
     assert set(order) == set(accomp.__all__)
 
 
+@pytest.mark.slow
 def test_units_and_sources_are_on_the_second_page(site: Path) -> None:
     said = html.parse(str(site / "conventions.html")).getroot().text_content()
     assert "Standard MIDI Files 1.0" in said
@@ -50,6 +52,7 @@ def test_units_and_sources_are_on_the_second_page(site: Path) -> None:
     assert {"write/midi", "neck/hand", "errors"} <= set(heads)
 
 
+@pytest.mark.slow
 def test_nothing_is_fetched(site: Path) -> None:
     for path in site.iterdir():
         page = html.parse(str(path)).getroot()

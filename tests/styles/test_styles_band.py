@@ -352,6 +352,7 @@ def test_ways_to_end(name: str) -> None:
     assert str(tagged.bars[-1].changes[-1].chord) == "C"
 
 
+@pytest.mark.slow
 def test_brushes_are_a_drum_set_of_their_own() -> None:
     # General MIDI 2: the brush set is program 40 (counted from 0) of the drums' channel.
     style = find_style("slow-drag")

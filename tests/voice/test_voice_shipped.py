@@ -47,6 +47,7 @@ def test_what_comes_along_is_what_the_models_of_today_make() -> None:
         assert len(data) == said[name]["bytes"]
 
 
+@pytest.mark.slow
 def test_they_are_used_without_a_build(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def build(*_: object) -> bytes:
         raise AssertionError("built")

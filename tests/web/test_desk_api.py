@@ -51,6 +51,7 @@ def _checked(answer: httpx.Response, method: str, path: str) -> Any:
     return answer.json()
 
 
+@pytest.mark.slow
 def test_answers_are_as_the_file_has_them(running: RunningDesk) -> None:
     about = {"text": PARADE, "name": NAME}
     asked: list[tuple[str, str, str, dict[str, Any]]] = [
@@ -222,6 +223,7 @@ def test_what_was_not_made_is_not_handed_out(running: RunningDesk) -> None:
             assert "private" not in answer.text.replace("private.txt", "")
 
 
+@pytest.mark.slow
 def test_what_happens_is_told_to_all_who_listen(running: RunningDesk) -> None:
     with (
         running.script() as one,

@@ -314,6 +314,7 @@ def test_without_script_it_says_so(parade: Path, browser: Any) -> None:
     context.close()
 
 
+@pytest.mark.slow
 def test_printing_gives_the_plain_chart(parade: Path, opened: Any) -> None:
     page = opened(parade)
     page.emulate_media(media="print")

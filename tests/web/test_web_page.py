@@ -172,6 +172,7 @@ def test_the_built_script_is_what_its_sources_give(tmp_path: Path) -> None:
         assert hashlib.sha256((BUILT / name).read_bytes()).hexdigest() == sha256
 
 
+@pytest.mark.slow
 def test_the_script_is_built_again_byte_for_byte(tmp_path: Path) -> None:
     if not (WEB / "script" / "node_modules").is_dir():
         pytest.skip("Node's packages are not installed")

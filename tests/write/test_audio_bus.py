@@ -220,6 +220,7 @@ def test_where_the_limiter_s_most_is_not_enough_loudness_gives_way() -> None:
         assert np.isfinite(_all(result.source)).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("hits", "reaches"), [(1, True), (8, False)])
 def test_a_single_hit_does_not_hold_the_whole_down(hits: int, reaches: bool) -> None:
     sound = _strokes(9, 0.4)

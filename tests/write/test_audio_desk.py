@@ -54,6 +54,7 @@ def power(level_db: float) -> float:
     return float(10 ** (level_db / 10))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("player_db", [-9.0, -5.5, -2.1, -1.9, -0.5, 0.0, 1.9, 2.1, 4.0, 5.5, 9.0])
 @pytest.mark.parametrize("under_db", [-20.0, -3.0, 0.0, 4.0, 12.0, 30.0])
 def test_the_first_way_that_brings_both_sides_together_is_taken(player_db: float, under_db: float):

@@ -43,6 +43,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[AudioReport, Path]:
     return write_audio(small_band(4), path), path
 
 
+@pytest.mark.slow
 def test_the_file_is_as_loud_as_it_should_be(made: tuple[AudioReport, Path]) -> None:
     report, path = made
     sound, rate = soundfile.read(path)

@@ -143,6 +143,7 @@ def written() -> list[tuple[str, Chord, etree._Element]]:
 Written = list[tuple[str, Chord, etree._Element]]
 
 
+@pytest.mark.slow
 def test_kind_and_degrees_are_the_tones_of_the_chord(
     written: Written, kinds: dict[str, dict[int, int]]
 ) -> None:
@@ -171,6 +172,7 @@ def test_our_own_reader_gives_the_symbol_back(written: Written) -> None:
             assert back.suffix.strip("()") == (suffix_of(degrees, chord.kind) or "").strip("()")
 
 
+@pytest.mark.slow
 def test_a_file_of_ours_gives_back_what_was_typed(written: Written) -> None:
     """ "C7+", not the table's "C7#5", wherever the text of the kind says the whole chord."""
     whole = [
@@ -183,6 +185,7 @@ def test_a_file_of_ours_gives_back_what_was_typed(written: Written) -> None:
         assert harmony_symbol(made, ours=True) == str(chord)
 
 
+@pytest.mark.slow
 def test_what_the_text_says_already_is_not_printed_again(written: Written) -> None:
     for _, chord, made in written:
         shown = [one for one in made.findall("degree") if one.get("print-object") != "no"]
@@ -200,6 +203,7 @@ def all_in_one_file(suffixes: Iterable[str]) -> bytes:
     return musicxml_bytes(notate(arrangement(symbols, key="C")))
 
 
+@pytest.mark.slow
 def test_the_file_is_valid(assert_valid) -> None:
     assert_valid(all_in_one_file(SUFFIXES[::5]))
 
@@ -230,6 +234,7 @@ def test_music21_hears_the_same_chords(tmp_path) -> None:
     assert wrong == {}
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore:ignoring direction type")
 @pytest.mark.filterwarnings("ignore:error parsing")
 @pytest.mark.filterwarnings("ignore:ignoring empty <harmony> tag")
