@@ -19,6 +19,7 @@ from accomp.harmony import Interval, Key, Spelling
 from accomp.intake.musicxml_measure import MeasureContent, MeasureReader, Signs, read_signs
 from accomp.intake.numbers import read_whole
 from accomp.intake.signs import MODE_FIFTHS, bar_length, key_of_signature
+from accomp.intake.source import line_of
 from accomp.intake.written import WrittenBar, WrittenTune
 from accomp.time import MOST_BARS
 
@@ -28,7 +29,7 @@ _LONGEST_NAME = 60  # characters of a part's name that are told
 
 def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
     """The tune in a MusicXML document that `read_xml` gave."""
-    tune = WrittenTune(_title(root, path), _composer(root), line=root.sourceline or 0)
+    tune = WrittenTune(_title(root, path), _composer(root), line=line_of(root))
     made_by = root.findall("identification/encoding/software")
     tune.ours = any((one.text or "").strip() == SOFTWARE for one in made_by)
     parts = _parts(root)
@@ -104,7 +105,7 @@ class _PartReader:
         """Add a bar for each measure, and the notices."""
         for index, measure in enumerate(measures):
             self.number = " ".join((measure.get("number") or str(index + 1)).split())[:10]
-            with self.tune.reading(measure.sourceline or 0):
+            with self.tune.reading(line_of(measure)):
                 self._measure(measure, index)
             if self.tune.hopeless or len(self.tune.bars) > MOST_BARS:
                 return  # refused whatever follows
@@ -149,7 +150,7 @@ class _PartReader:
                 for chord in content.chords
             ),
             notes=tuple(content.notes),
-            line=measure.sourceline or 0,
+            line=line_of(measure),
             endings=endings,
             signs=signs.road if self.tune.ours else replace(signs.road, chorus=0),
         )
@@ -166,7 +167,7 @@ class _PartReader:
 
     def _key(self, element: etree._Element) -> None:
         text = (element.findtext("fifths") or "").strip()
-        line = element.sourceline or 0
+        line = line_of(element)
         fifths = read_whole(text, "the fifths of <key>", -99, 99, line=line) if text else None
         mode = (element.findtext("mode") or "major").strip().lower()
         key = None if fifths is None else key_of_signature(fifths, mode)

@@ -15,6 +15,7 @@ from accomp.errors import ChordError
 from accomp.harmony import Alteration, Spelling, join_symbol, parse_chord, symbol_from_kind
 from accomp.harmony.suffix import plain_signs
 from accomp.intake.numbers import read_number, read_whole
+from accomp.intake.source import line_of
 
 # Kinds that programs write beside the list of MusicXML 4.0, seen in files.
 _OTHER_NAMES = {
@@ -145,14 +146,14 @@ def _whole(element: etree._Element, name: str, least: int, most: int) -> int:
     text = (element.findtext(name) or "").strip()
     if not text:
         return least
-    return read_whole(text, f"the {name} of a chord", least, most, line=element.sourceline or 0)
+    return read_whole(text, f"the {name} of a chord", least, most, line=line_of(element))
 
 
 def _alter(element: etree._Element, path: str) -> int:
     """How many semitones up, in a `<...-alter>`; 0 without one."""
     text = (element.findtext(path) or "0").strip() or "0"
     what = f"the {path.rpartition('/')[2]} of a chord"
-    return round(read_number(text, what, -2, 2, line=element.sourceline or 0))
+    return round(read_number(text, what, -2, 2, line=line_of(element)))
 
 
 def _shown(harmony: etree._Element, text: str) -> str:

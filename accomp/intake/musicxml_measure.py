@@ -34,6 +34,7 @@ from accomp.intake.signs import (
     says_to_coda,
     times_through,
 )
+from accomp.intake.source import line_of
 from accomp.intake.written import NO_SIGNS, RoadSigns, SourceNote, WrittenChord, add_chord
 
 _MOST_DOTS = 4
@@ -105,7 +106,7 @@ class MeasureReader:
                     if not together:
                         onset = cursor
                         cursor += length
-            measured(cursor, line=element.sourceline or 0)
+            measured(cursor, line=line_of(element))
             content.length = max(content.length, cursor)
         return content
 
@@ -215,7 +216,7 @@ def _number(element: etree._Element, path: str, least: int, most: int) -> Fracti
     if not text:
         return Fraction(0)
     what = f"the {path.rpartition('/')[2]} of <{element.tag}>"
-    return read_number(text, what, least, most, line=element.sourceline or 0)
+    return read_number(text, what, least, most, line=line_of(element))
 
 
 def read_signs(measure: etree._Element) -> Signs:
@@ -243,14 +244,14 @@ def _barline(signs: Signs, element: etree._Element) -> None:
             signs.sees(repeat_start=True)
         else:
             times = repeat.get("times", "2")
-            line = repeat.sourceline or 0
+            line = line_of(repeat)
             times_in_all = read_whole(times, "the times of a repeat", 0, 99, line=line)
             signs.sees(repeat_end=max(times_in_all, 2))
     ending = element.find("ending")
     if ending is not None:
         if ending.get("type") == "start":
             signs.sees(opens_ending=True)
-            signs.ending = ending_numbers(ending.get("number", "1"), ending.sourceline or 0)
+            signs.ending = ending_numbers(ending.get("number", "1"), line_of(ending))
         else:
             signs.ending_stops = True
     for sign in ("segno", "coda"):
@@ -269,7 +270,7 @@ def _direction(signs: Signs, element: etree._Element) -> None:
         signs.unboxed |= rehearsal.get("enclosure") == "none"
     text = " ".join((words.text or "").strip() for words in element.iter("words")).strip()
     if text:
-        road, line = signs.road, element.sourceline or 0
+        road, line = signs.road, line_of(element)
         signs.sees(
             jump=road.jump or jump_of(text),
             fine=road.fine or says_fine(text),
@@ -290,7 +291,7 @@ def _metronome(element: etree._Element) -> Fraction | None:
     number = re.search(NUMBER_WORD, element.findtext("per-minute") or "")
     if value is None or number is None or element.findall("beat-unit")[1:]:
         return None
-    line = element.sourceline or 0
+    line = line_of(element)
     dots = len(element.findall("beat-unit-dot"))
     if dots > _MOST_DOTS:
         expected = f"at most {_MOST_DOTS}"
@@ -313,5 +314,5 @@ def _sound(signs: Signs, sound: etree._Element) -> None:
             signs.sees(**{sign: True})
     text = (sound.get("tempo") or "").strip()
     if text and signs.tempo is None:
-        per_minute = read_number(text, "the tempo", 0, FASTEST, line=sound.sourceline or 0)
+        per_minute = read_number(text, "the tempo", 0, FASTEST, line=line_of(sound))
         signs.tempo = per_minute / 4 or None

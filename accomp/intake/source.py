@@ -45,6 +45,11 @@ _DAMAGE = (
 )
 
 
+def line_of(element: etree._Element) -> int:
+    """The line that an element begins on; 0 where nobody has counted."""
+    return element.sourceline or 0
+
+
 def read_bytes(path: Path, most: int) -> bytes:
     """The file's content. Raises `InputError`, also when it holds more than `most` bytes."""
     try:
@@ -112,7 +117,7 @@ def read_xml(path: Path) -> etree._Element:
             f"<{_short(str(root.tag))}>",
             "<score-partwise> or <score-timewise>",
             "Is this the right file?",
-            at=(root.sourceline or 0, 0),
+            at=(line_of(root), 0),
         )
     return root
 

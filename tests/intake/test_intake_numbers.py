@@ -115,6 +115,15 @@ def test_wrong_number_in_musicxml(tmp_path: Path, name: str, bad: str) -> None:
     assert "must be" in problem.message
 
 
+def test_a_bar_of_too_many_notes_is_told_of_where_it_begins(tmp_path: Path) -> None:
+    text = score("C", "F")
+    forward = "<forward><duration>1000000</duration></forward>"
+    long = text.replace("<note>", forward * 9 + "<note>", 1)
+    (problem,) = refused(tmp_path / "x.xml", long)
+    assert "a bar must be at most" in problem.message
+    assert problem.line == text[: text.index("<measure")].count("\n") + 1
+
+
 @pytest.mark.parametrize("bad", ODD, ids=shown)
 @pytest.mark.parametrize("name", ["beats", "beat-type"])
 def test_wrong_meter_in_musicxml(tmp_path: Path, name: str, bad: str) -> None:
