@@ -304,7 +304,7 @@ def _options_named(path: Path) -> list[str]:
         if isinstance(node, ast.Constant)
         and isinstance(node.value, str)
         and id(node) not in docstrings
-        and re.search(r"(?<![\w-])--[a-z]", node.value)
+        and re.search(r"(?<![\w-])--[a-z]|\bby option\b", node.value)
         and "pip install --force-reinstall" not in node.value
     ]
 
