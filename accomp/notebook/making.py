@@ -21,7 +21,7 @@ from accomp.job.versions import Version, in_key
 from accomp.neck import ChordShapes, Instrument, Plan, Player, Shape, chord_shapes, find_hand
 from accomp.neck import playable_shapes as every_shape
 from accomp.neck.hand import DEFAULT_HAND, Hand
-from accomp.neck.player import EVERY
+from accomp.neck.player import EVERY, VocabularyName
 from accomp.neck.read import DEFAULT_INSTRUMENT
 from accomp.notebook.keys import Keys
 from accomp.notebook.piece import Piece
@@ -74,7 +74,7 @@ def shapes(
     player: Player | str = DEFAULT_INSTRUMENT,
     *,
     closed: bool = False,
-    vocabulary: str = EVERY,
+    vocabulary: VocabularyName = EVERY,
     best: int | None = None,
 ) -> ChordShapes:
     """The shapes of a chord, best first: only `closed` ones (without open strings), those of a

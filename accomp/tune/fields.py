@@ -15,6 +15,7 @@ from accomp.files import values
 from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.time import Meter
+from accomp.tune.model import VOCABULARIES
 
 
 def _key(text: str) -> Key:
@@ -40,8 +41,7 @@ KEY = values.parsed(
 # What "dim" and "°" without a 7 mean: on passing chords of a band's chart the seventh chord.
 DIM = values.word(("triad", "seventh"))
 
-# Which shapes may be taken; the room of the neck says what each word means.
-VOCABULARY = values.word(("first", "inversions", "all"))
+VOCABULARY = values.word(VOCABULARIES)
 
 # Written note values down to triplet demisemiquavers are whole multiples of 1/96 or 1/64 note.
 _FINEST = 192

@@ -14,7 +14,7 @@ from enum import StrEnum
 from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast, overload
+from typing import TYPE_CHECKING, Any, Literal, cast, get_args, overload
 
 from accomp.errors import InputError, Problem
 from accomp.files.keeping import keep_others
@@ -28,6 +28,12 @@ from accomp.time import Meter, Span
 
 if TYPE_CHECKING:
     import music21
+
+
+# Which shapes may be taken; the room of the neck, which this one does not know, says what each word
+# means. Where the two do not have the same words, a type checker says so (`job/request.py`).
+VocabularyName = Literal["first", "inversions", "all"]
+VOCABULARIES: tuple[VocabularyName, ...] = get_args(VocabularyName)
 
 
 class Beginning(StrEnum):
@@ -198,7 +204,7 @@ class Tune(Shown):
     coda: tuple[str, ...] = ()
     begin: Beginning | None = None
     end: Finish | None = None
-    vocabulary: str | None = None
+    vocabulary: VocabularyName | None = None
     pins: tuple[Pin, ...] = ()
     tops: tuple[TopNotes, ...] = ()
     file: str = field(default="", compare=False)

@@ -342,11 +342,13 @@ def test_a_wrong_file_beside_the_tune_is_told_with_the_tune(tmp_path: Path) -> N
         ("tempo = 120", 'tempo = 120\nstyle = "watlz"', (5, 9)),
         ("tempo = 120", 'tempo = 120\nmelody = "gone.abc"', (5, 10)),
         ("tempo = 120", 'tempo = 120\ncolour = "red"', (5, 1)),
+        ("tempo = 120", 'tempo = 120\nmelody = "empty.abc"', (5, 10)),
     ],
 )
 def test_what_the_left_hand_cannot_do_is_told_whatever_else_is_wrong(
     good: str, wrong: str, at: tuple[int, int], tmp_path: Path
 ) -> None:
+    (tmp_path / "empty.abc").write_text("")
     wishes = '[shapes]\n"C7" = "0 0 2 2"\n[top]\n1 = "G"\n'
     text = GOOD["tune"] + wishes
     alone = check(tmp_path, "tune", text)
