@@ -16,13 +16,13 @@ from typing import Any
 
 from accomp.errors import AccompError, InputError, Problem
 from accomp.files import data, values
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.homes import config_folder
 from accomp.files.table import Table
 from accomp.files.toml import read_toml
 from accomp.files.values import Value
 from accomp.job.options import SIDES, Options
 from accomp.neck.player import VOCABULARIES, VocabularyName
-from accomp.neck.read import DEFAULT_INSTRUMENT
 from accomp.write.formats import PAPERS
 
 NAME = "config.toml"

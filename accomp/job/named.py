@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from accomp.errors import InputError, Problem
+from accomp.files.data import DEFAULT_INSTRUMENT
+from accomp.files.toml import ENDING
 from accomp.job.options import Options
 from accomp.neck import (
     Instrument,
@@ -23,11 +25,9 @@ from accomp.neck import (
     read_repertoire,
     read_weights,
 )
-from accomp.neck.read import DEFAULT_INSTRUMENT
 from accomp.rhythm import Style, find_style, read_style
 
 Thing = TypeVar("Thing")
-ENDING = ".toml"
 
 
 def instrument_named(name: str, beside: Path | None = None) -> Instrument:

@@ -98,6 +98,16 @@ class Options:
             raise InputError(problems)
 
 
+def as_options(found: object) -> Options:
+    """Options. Raises `InputError` for anything else."""
+    if isinstance(found, Options):
+        return found
+    kind = type(found).__name__
+    message = f"options are needed here, and this is of type {kind}."
+    hint = 'Write Options(), or what is asked for inside it, as Options(keys=("Bb",)).'
+    raise InputError(Problem(message, found=kind, expected="options", hint=hint))
+
+
 _NAME, _FLAG = values.text(), values.flag()
 _FILE = Value("the path of a file", taken_path)
 _KINDS_OF_VALUE: dict[str, Value[Any]] = {

@@ -10,6 +10,7 @@ from typing import Any, Unpack
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.paths import StrPath
 from accomp.files.values import WrongValueError, described, short
 from accomp.harmony import Chord, Key
@@ -22,7 +23,6 @@ from accomp.neck import ChordShapes, Instrument, Plan, Player, Shape, chord_shap
 from accomp.neck import playable_shapes as every_shape
 from accomp.neck.hand import DEFAULT_HAND, Hand
 from accomp.neck.player import EVERY, VocabularyName
-from accomp.neck.read import DEFAULT_INSTRUMENT
 from accomp.notebook.keys import Keys
 from accomp.notebook.piece import Piece
 from accomp.notebook.positions import Positions

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, cast, get_args, overload
 
 from accomp.errors import InputError, Problem
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.keeping import keep_others
 from accomp.files.paths import StrPath, as_path
 from accomp.files.saving import saved
@@ -193,7 +194,7 @@ class Tune(Shown):
     sections: Mapping[str, Section]
     form: tuple[str, ...]
     style: str | None = None
-    instrument: str = "tenor-banjo"
+    instrument: str = DEFAULT_INSTRUMENT
     composer: str = ""
     pickup: Fraction = Fraction(0)
     melody: str | None = None

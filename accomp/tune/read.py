@@ -14,6 +14,7 @@ from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.paths import StrPath, as_path
 from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
@@ -34,7 +35,6 @@ TUNE_KEYS = tuple(
     " pickup melody"
     " vocabulary dim shapes top sections chorus".split()
 )
-DEFAULT_INSTRUMENT = "tenor-banjo"
 # These stand in for what is wrong, so that the rest of the file is judged too.
 _ANY_KEY, _ANY_METER = Key.parse("C"), Meter.parse("4/4")
 
