@@ -11,6 +11,7 @@ import click
 
 from accomp.cli import words
 from accomp.cli.options import PATH, PLAN, PLAYER, REPLACE, STDOUT, Whole, options
+from accomp.neck.player import EVERY, FIRST, VOCABULARIES, VocabularyName
 
 if TYPE_CHECKING:
     from accomp.errors import Problem
@@ -48,8 +49,8 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
 )
 @click.option(
     "--vocabulary",
-    type=click.Choice(["first", "inversions", "all"]),
-    default="all",
+    type=click.Choice(VOCABULARIES),
+    default=EVERY,
     help="Shapes to show: first: made from the repertoire; inversions: these and the inversions.",
 )
 @click.option("--known", is_flag=True, help="The same as --vocabulary first.")
@@ -62,7 +63,7 @@ LEGEND = "Above each box stands the degree on top; * is a shape made from the re
 )
 @options(PLAYER, _SHOWN, REPLACE)
 def shapes(
-    chords: tuple[str, ...], best: int | None, vocabulary: str, known: bool, **given: Any
+    chords: tuple[str, ...], best: int | None, vocabulary: VocabularyName, known: bool, **given: Any
 ) -> None:
     """Show the playable shapes of each CHORD, best first, as chord boxes."""
     from accomp.cli import neck_text as text
@@ -90,7 +91,7 @@ def shapes(
             player,
             chord,
             closed=closed,
-            vocabulary="first" if known else vocabulary,
+            vocabulary=FIRST if known else vocabulary,
             best=best or (None if in_all else A_DOZEN),
         )
         for chord in _chords(chords)

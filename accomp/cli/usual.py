@@ -16,13 +16,13 @@ from typing import Any
 
 from accomp.errors import AccompError, InputError, Problem
 from accomp.files import data, values
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.homes import config_folder
 from accomp.files.table import Table
 from accomp.files.toml import read_toml
 from accomp.files.values import Value
 from accomp.job.options import SIDES, Options
-from accomp.neck.player import VOCABULARIES
-from accomp.neck.read import DEFAULT_INSTRUMENT
+from accomp.neck.player import VOCABULARIES, VocabularyName
 from accomp.write.formats import PAPERS
 
 NAME = "config.toml"
@@ -52,7 +52,7 @@ class Usual:
 
     instrument: str | None = None
     hand: str | None = None
-    vocabulary: str | None = None
+    vocabulary: VocabularyName | None = None
     paper: str | None = None
     side: str | None = None
     file: Path = field(default_factory=lambda: config_folder() / NAME)

@@ -16,6 +16,7 @@ from accomp.errors import InputError, Problem
 from accomp.files.homes import data_folder
 from accomp.files.toml import nearest
 
+DEFAULT_INSTRUMENT = "tenor-banjo"
 _PACKAGE = Path(accomp.__file__).parent / "data"
 _FEW = 12  # so many names are listed although there is a near one
 _CHECKOUT = Path(accomp.__file__).parent.parent

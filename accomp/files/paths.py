@@ -36,6 +36,6 @@ def as_path(found: object, what: str = "a file") -> Path:
                 f"the path of {what} is needed here, and this is {kind}.",
                 found=type(found).__name__,
                 expected="a text or a path object",
-                hint='Write it as "folder/name.toml".',
+                hint='Write it as "folder/name".',
             )
         ) from None

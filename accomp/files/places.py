@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 _SPACE = re.compile(r"[ \t]*")
 _GAP = re.compile(r"(?:[ \t\n]+|#[^\n]*)*")
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _BARE_VALUE = re.compile(r"[^,\]}\n#]*")
 _ESCAPES = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", "e": "\x1b"}
 _TRIMMED = re.compile(r"\\[ \t]*\n[ \t\n]*")
@@ -138,7 +138,7 @@ class _Walk:
             self.skip(_SPACE)
             offset = self.at
             quoted = self.text[self.at] in "\"'"
-            parts.append((self.string() if quoted else self.skip(_BARE_KEY), offset))
+            parts.append((self.string() if quoted else self.skip(BARE_KEY), offset))
             self.skip(_SPACE)
             if self.text[self.at : self.at + 1] != ".":
                 return parts

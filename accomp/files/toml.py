@@ -19,14 +19,15 @@ from pathlib import Path
 from typing import Any
 
 from accomp.errors import InputError, Problem
-from accomp.files.places import Places, find_places, raw_offsets
+from accomp.files.places import BARE_KEY, Places, find_places, raw_offsets
 from accomp.files.plain import NotPlainError, open_plain
 
 TomlPath = tuple[str | int, ...]
 
 MOST_BYTES = 1_000_000
 
-_LEAD_SHEETS = frozenset({".abc", ".musicxml", ".mxl", ".xml"})
+ENDING = ".toml"  # of a file's name
+LEADSHEET_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 
 # Likeness is costly to measure: in a folder with thousands of files it is not asked for each.
 _MOST_NAMES = 500
@@ -123,7 +124,7 @@ def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(Problem(f"the file cannot be read ({reason}).", file)) from None
-    if path.suffix.lower() in _LEAD_SHEETS:
+    if path.suffix.lower() in LEADSHEET_ENDINGS:
         raise InputError(
             Problem(
                 "this is a lead sheet by its name.",
@@ -191,6 +192,11 @@ def quoted(text: str) -> str:
         else:
             signs.append(sign)
     return f'"{"".join(signs)}"'
+
+
+def key_text(name: str) -> str:
+    """A key as TOML has it: in quotes where it needs them."""
+    return name if BARE_KEY.fullmatch(name) else quoted(name)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -14,7 +14,7 @@ from accomp.harmony.pitch import Interval, Spelling
 
 # Position of each natural letter on the line of fifths, C = 0.
 _LINE = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
-_LETTERS_BY_FIFTH = "FCGDAEB"
+LETTERS_BY_FIFTH = "FCGDAEB"
 
 ALL_MAJOR = tuple("C Db D Eb E F Gb G Ab A Bb B".split())
 ALL_MINOR = tuple(f"{name}m" for name in "C C# D Eb E F F# G G# A Bb B".split())
@@ -85,4 +85,4 @@ def enharmonic_key(text: str) -> Key | None:
 
 def _spelling_at(fifth: int) -> Spelling:
     """The name `fifth` places along the line of fifths from C."""
-    return Spelling(_LETTERS_BY_FIFTH[(fifth + 1) % 7], (fifth + 1) // 7)
+    return Spelling(LETTERS_BY_FIFTH[(fifth + 1) % 7], (fifth + 1) // 7)

@@ -15,6 +15,7 @@ _LETTERS = "CDEFGAB"
 _NATURAL = dict(zip(_LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
 _ACCIDENTALS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
 _SIGNS = {alter: sign for sign, alter in _ACCIDENTALS.items()}
+REAL_SIGNS = str.maketrans("b#", "♭♯")
 _NAME = re.compile(r"([A-G])(bb|##|b|#)?")
 
 

@@ -9,11 +9,9 @@ real signs (♭ ♯) where the symbol had real ones.
 from __future__ import annotations
 
 from accomp.harmony.chord import Chord
-from accomp.harmony.pitch import Interval, Spelling
+from accomp.harmony.pitch import REAL_SIGNS, Interval, Spelling
 from accomp.harmony.suffix import join_symbol
 from accomp.harmony.symbol import read_symbol
-
-_REAL = str.maketrans("b#", "♭♯")
 
 
 def transpose_chord(chord: Chord, interval: Interval, real_signs: bool | None = None) -> Chord:
@@ -32,4 +30,4 @@ def transpose_chord(chord: Chord, interval: Interval, real_signs: bool | None = 
 
 def _name(note: Spelling, interval: Interval, real_signs: bool) -> str:
     name = str(note.up(interval).plain)
-    return name.translate(_REAL) if real_signs else name
+    return name.translate(REAL_SIGNS) if real_signs else name

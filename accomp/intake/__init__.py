@@ -5,7 +5,6 @@ file ─► safe source ─► bars as written (either format) ─► order play
 """
 
 from accomp.intake.read import (
-    LEADSHEET_ENDINGS,
     ImportedTune,
     problems_of,
     read_leadsheet,
@@ -14,7 +13,6 @@ from accomp.intake.read import (
 )
 
 __all__ = [
-    "LEADSHEET_ENDINGS",
     "ImportedTune",
     "problems_of",
     "read_leadsheet",

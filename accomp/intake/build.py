@@ -17,10 +17,10 @@ from accomp.intake.repeats import EndlessRepeatsError, playing_order, segments
 from accomp.intake.sections import sections_of
 from accomp.intake.written import WrittenTune
 from accomp.time import FASTEST_BPM, METERS, MOST_BARS, SLOWEST_BPM, Meter
+from accomp.tune.fields import FINEST
 from accomp.tune.model import Tune
 
 DEFAULT_BPM = 120
-_FINEST = 192  # a pickup must be a whole number of these parts of a whole note
 
 
 @dataclass(frozen=True)
@@ -212,7 +212,7 @@ def _tempo(written: WrittenTune, meter: Meter) -> float:
 
 def _pickup(written: WrittenTune, opening: FormLayout, meter: Meter) -> Fraction:
     """The pickup before the first bar, in whole notes."""
-    if _FINEST % opening.pickup.denominator or opening.pickup >= meter.bar:
+    if FINEST % opening.pickup.denominator or opening.pickup >= meter.bar:
         number = written.bars[opening.first].number
         written.notice(number, f"a pickup of {opening.pickup} of a whole note is left out")
         return Fraction(0)

@@ -15,6 +15,7 @@ from accomp.errors import InputError, Problem
 from accomp.files.kinds import BOOK_FILE
 from accomp.files.plain import STDIN
 from accomp.files.text import one_line
+from accomp.files.toml import LEADSHEET_ENDINGS
 from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune, lay_out
 from accomp.intake.melody import MelodyError, MelodyMeasure, melody_measures, melody_musicxml
@@ -28,7 +29,6 @@ from accomp.tune.read import parse_tune
 from accomp.tune.slug import unique_slugs
 from accomp.tune.write import tune_toml
 
-LEADSHEET_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 _LONGEST_TITLE = 200
 _RESERVED = frozenset({Path(BOOK_FILE).stem})  # says what a band book is like; it is no tune
 

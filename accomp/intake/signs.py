@@ -10,6 +10,7 @@ import re
 from fractions import Fraction
 
 from accomp.harmony import Key, Spelling
+from accomp.harmony.key import LETTERS_BY_FIFTH
 from accomp.intake.numbers import NUMBER_WORD, read_whole
 from accomp.time import METERS, MOST_CHORUSES, Meter
 
@@ -21,7 +22,6 @@ _THROUGH = re.compile(rf"\b({NUMBER_WORD}) x through\b")
 _CHORUS = re.compile(rf"\bChorus(?:es {NUMBER_WORD} to)? ({NUMBER_WORD})\b")
 _ENDINGS = re.compile(rf"({NUMBER_WORD})(?:\s*-\s*({NUMBER_WORD}))?")
 _LONGEST = 400  # characters of what stands over a bracket
-_LETTERS_BY_FIFTH = "FCGDAEB"
 _MINOR_MODES = ("minor", "aeolian", "dorian", "phrygian", "locrian")
 # How many fifths the signature of a mode lies from that of the major or minor key on its tonic.
 MODE_FIFTHS = {"dorian": 1, "phrygian": -1, "locrian": -2, "lydian": 1, "mixolydian": -1}
@@ -87,7 +87,7 @@ def key_of_signature(fifths: int, mode: str) -> Key | None:
     if not -7 <= own <= 7:
         return None
     fifths = own + (3 if minor else 0) + 1  # of the tonic on the line of fifths, from F
-    return Key(Spelling(_LETTERS_BY_FIFTH[fifths % 7], fifths // 7), minor)
+    return Key(Spelling(LETTERS_BY_FIFTH[fifths % 7], fifths // 7), minor)
 
 
 def key_of_mode(tonic: Spelling, mode: str) -> tuple[Key, int]:

@@ -15,9 +15,8 @@ from accomp.errors import InputError, Problem, problems_of, reason
 from accomp.files import values
 from accomp.files.kinds import BOOK_FILE, kind_of
 from accomp.files.table import Table
-from accomp.files.toml import Document, read_toml
+from accomp.files.toml import ENDING, Document, read_toml
 from accomp.files.values import did_you_mean
-from accomp.job.named import ENDING
 from accomp.neck import instrument_names
 from accomp.score.readers import PLAYER_PARTS, READERS
 from accomp.tune import Tune, read_tune

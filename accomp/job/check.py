@@ -6,6 +6,7 @@ beside the tune, the tunes of a book) after them. Nothing is made.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +22,7 @@ from accomp.job.versions import in_key
 from accomp.neck import read_instrument, read_repertoire, read_weights
 from accomp.neck.hand import read_hand
 from accomp.rhythm import read_style
+from accomp.tune import Tune
 from accomp.tune.read import Draft, draft_of
 from accomp.voice.reader import read_voice
 
@@ -71,15 +73,31 @@ def tune_problems(
     """
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
+    options = Options(keys=tuple(keys), melody=draft.tune.melody is not None)
+    request = None
     try:
-        request = resolve(
-            draft.tune, Options(keys=tuple(keys), melody=draft.tune.melody is not None)
-        )
-        if planned and not problems:
-            problems += _unplayable(request, path)
+        request = resolve(draft.tune, options)
     except InputError as error:
         problems += error.problems
+    if planned and draft.clear:
+        # What the left hand is to do can be judged, whatever is wrong with styles and melody.
+        with contextlib.suppress(InputError):
+            request = request or resolve(
+                _without_styles(draft.tune), replace(options, melody=False)
+            )
+    if planned and draft.clear and request is not None:
+        problems += _unplayable(request, path)
     return _in_order(problems, document)
+
+
+def _without_styles(tune: Tune) -> Tune:
+    return replace(
+        tune,
+        style=None,
+        sections={name: replace(one, style=None) for name, one in tune.sections.items()},
+        choruses=tuple(replace(one, style=None) for one in tune.choruses),
+        begin=None,
+    )
 
 
 def _unplayable(request: Request, path: Path) -> list[Problem]:

@@ -18,7 +18,7 @@ from accomp.files.paths import StrPath, as_path
 from accomp.job.build import Build, BuildRecord, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
 from accomp.job.manifest import NAME, FileKind, FileRole, MadeTrack, Manifest
-from accomp.job.options import Options
+from accomp.job.options import Options, as_options
 from accomp.job.outside import OUTSIDE, Making, outside_item
 from accomp.job.pack import PracticeTrack, audition, cue_sheet, practice_tracks, tuning_track
 from accomp.job.paper import score_items, sheet_item
@@ -45,7 +45,7 @@ def make_tune(
     finished work in a hidden folder there and goes on from it the next time.
     """
     target = as_path(folder, "the output folder")
-    request = resolve(as_tune(tune), options)
+    request = resolve(as_tune(tune), as_options(options))
     with contextlib.ExitStack() as stack:
         workers = begun_ahead(request, target, stack)
         job = _tune_job(request, target, progress)
@@ -58,7 +58,7 @@ def tune_job(
 ) -> TuneJob:
     """Plan everything for one tune; nothing is made. Raises `AccompError`s."""
     target = as_path(folder, "the output folder")
-    return _tune_job(resolve(as_tune(tune), options), target, progress)
+    return _tune_job(resolve(as_tune(tune), as_options(options)), target, progress)
 
 
 def begun_ahead(request: Request, folder: Path, stack: contextlib.ExitStack) -> Workers | None:

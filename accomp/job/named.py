@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from accomp.errors import InputError, Problem
+from accomp.files.data import DEFAULT_INSTRUMENT
+from accomp.files.toml import ENDING
 from accomp.job.options import Options
 from accomp.neck import (
     Instrument,
@@ -23,25 +25,27 @@ from accomp.neck import (
     read_repertoire,
     read_weights,
 )
-from accomp.neck.read import DEFAULT_INSTRUMENT
 from accomp.rhythm import Style, find_style, read_style
 
 Thing = TypeVar("Thing")
-ENDING = ".toml"
 
 
 def instrument_named(name: str, beside: Path | None = None) -> Instrument:
     """An instrument by name or file; `beside` is the tune file that names it, None for options."""
-    return _named(name, beside, find_instrument, read_instrument)
+    return _named(name, beside, find_instrument, read_instrument, "instrument")
 
 
 def style_named(name: str, beside: Path | None = None) -> Style:
     """A style by name or file; `beside` is the tune file that names it, None for options."""
-    return _named(name, beside, find_style, read_style)
+    return _named(name, beside, find_style, read_style, "style")
 
 
 def _named(
-    name: str, beside: Path | None, find: Callable[[str], Thing], read: Callable[[Path], Thing]
+    name: str,
+    beside: Path | None,
+    find: Callable[[str], Thing],
+    read: Callable[[Path], Thing],
+    setting: str,
 ) -> Thing:
     """Raises `InputError`."""
     if not name.endswith(ENDING):
@@ -50,8 +54,10 @@ def _named(
         return read(Path(name))
     if any(sign in name for sign in "/\\:\0"):
         message = f"{name!r} lies elsewhere: a tune file can only name files in its own folder."
-        hint = "Put the file beside the tune, or name it by option."
-        raise InputError(Problem(message, found=name, expected="a file name", hint=hint))
+        hint = "Put the file beside the tune, or name it where you ask for the job."
+        raise InputError(
+            Problem(message, found=name, expected="a file name", hint=hint, helps=(setting,))
+        )
     return read(beside.parent / name)
 
 

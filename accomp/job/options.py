@@ -19,7 +19,7 @@ from accomp.files.paths import taken_path
 from accomp.files.values import Value, WrongValueError, described, short
 from accomp.job.manifest import FileKind
 from accomp.neck.hand import MOST_REACH_MM
-from accomp.neck.player import VOCABULARIES
+from accomp.neck.player import VOCABULARIES, VocabularyName
 from accomp.score.performance import Side
 from accomp.score.readers import READERS
 from accomp.time.limits import MOST_CHORUSES, TEMPO
@@ -63,7 +63,7 @@ class Options:
     repertoire: Path | None = None
     costs: Path | None = None
     plan: str = "fixed"
-    vocabulary: str | None = None
+    vocabulary: VocabularyName | None = None
     shapes: str | None = None
     closed: bool | None = None
     mute: bool = False
@@ -87,7 +87,7 @@ class Options:
     replace: bool = False
     side: str = Side.LEFT.value
     usual_instrument: str | None = None
-    usual_vocabulary: str | None = None
+    usual_vocabulary: VocabularyName | None = None
 
     def __post_init__(self) -> None:
         problems: list[Problem] = []
@@ -96,6 +96,16 @@ class Options:
             object.__setattr__(self, option.name, made)
         if problems:
             raise InputError(problems)
+
+
+def as_options(found: object) -> Options:
+    """Options. Raises `InputError` for anything else."""
+    if isinstance(found, Options):
+        return found
+    kind = type(found).__name__
+    message = f"options are needed here, and this is of type {kind}."
+    hint = 'Write Options(), or what is asked for inside it, as Options(keys=("Bb",)).'
+    raise InputError(Problem(message, found=kind, expected="options", hint=hint))
 
 
 _NAME, _FLAG = values.text(), values.flag()

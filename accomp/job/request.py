@@ -20,7 +20,7 @@ from accomp.job.manifest import FileKind
 from accomp.job.named import Lookup, Origin, instrument_named, style_named
 from accomp.job.options import Options
 from accomp.neck import Instrument, Player, Wish
-from accomp.neck.player import EVERY, FIRST, INVERSIONS
+from accomp.neck.player import EVERY, FIRST, INVERSIONS, VocabularyName
 from accomp.rhythm import Style, plain_style
 from accomp.time import Meter
 from accomp.tune import Beginning, PlayedBar, Tune, unfold
@@ -255,7 +255,7 @@ def _did_you_mean_key(name: str) -> str:
     return ""
 
 
-def _vocabulary(tune: Tune, options: Options) -> str:
+def _vocabulary(tune: Tune, options: Options) -> VocabularyName:
     """The shapes that may be taken: by option, else by the tune.
 
     Else those of the player's own repertoire where they give one, since its teacher has chosen

@@ -15,7 +15,7 @@ from accomp.harmony import Chord
 from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
 from accomp.neck.missing import no_shape
-from accomp.neck.player import EVERY, INVERSIONS, Player
+from accomp.neck.player import EVERY, INVERSIONS, Player, VocabularyName
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape
 from accomp.outward import Pictured
@@ -50,7 +50,7 @@ def chord_shapes(
     chord: Chord,
     *,
     closed: bool = False,
-    vocabulary: str = EVERY,
+    vocabulary: VocabularyName = EVERY,
     best: int | None = None,
 ) -> ChordShapes:
     """The shapes of a chord, best first: only `closed` ones, those of a `vocabulary`, the `best`.

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Literal, get_args
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import Chord
@@ -28,7 +29,11 @@ SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest plac
 ALL = "all"
 # The vocabularies, each with the one before it: the first shapes and what is made from them, the
 # inversions, every playable shape.
-FIRST, INVERSIONS, EVERY = VOCABULARIES = ("first", "inversions", "all")
+VocabularyName = Literal["first", "inversions", "all"]
+VOCABULARIES: tuple[VocabularyName, ...] = get_args(VocabularyName)
+FIRST: VocabularyName = "first"
+INVERSIONS: VocabularyName = "inversions"
+EVERY: VocabularyName = "all"
 
 
 @dataclass(frozen=True)
@@ -128,7 +133,7 @@ class Wish:
     positions: tuple[str, ...] = ()
     closed: bool | None = None
     one_shape: bool = True
-    vocabulary: str = INVERSIONS
+    vocabulary: VocabularyName = INVERSIONS
     span_frets: int = SPAN_FRETS
     choked: bool = False
     pins: tuple[tuple[Chord, Frets], ...] = ()

@@ -15,7 +15,7 @@ from accomp.harmony import Chord
 from accomp.neck.cost import CostModel, tie_break
 from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
-from accomp.neck.player import EVERY, FIRST, Player
+from accomp.neck.player import EVERY, FIRST, Player, VocabularyName
 from accomp.neck.search import heard_as
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
@@ -119,7 +119,7 @@ class Pools:
         costs: CostModel,
         chords: Iterable[Chord],
         *,
-        vocabulary: str,
+        vocabulary: VocabularyName,
         also: frozenset[Grip] = frozenset(),
     ) -> None:
         self.player = player

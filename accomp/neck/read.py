@@ -11,11 +11,11 @@ from functools import lru_cache
 from pathlib import Path
 
 from accomp.files import data, values
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.table import Table
 from accomp.harmony import Pitch
 from accomp.neck.instrument import Instrument
 
-DEFAULT_INSTRUMENT = "tenor-banjo"
 MOST_FRETS = 36
 MOST_STRINGS = 12
 _LOWEST_AT_PITCH = 55  # G3

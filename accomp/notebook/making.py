@@ -10,6 +10,7 @@ from typing import Any, Unpack
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.paths import StrPath
 from accomp.files.values import WrongValueError, described, short
 from accomp.harmony import Chord, Key
@@ -21,8 +22,7 @@ from accomp.job.versions import Version, in_key
 from accomp.neck import ChordShapes, Instrument, Plan, Player, Shape, chord_shapes, find_hand
 from accomp.neck import playable_shapes as every_shape
 from accomp.neck.hand import DEFAULT_HAND, Hand
-from accomp.neck.player import EVERY
-from accomp.neck.read import DEFAULT_INSTRUMENT
+from accomp.neck.player import EVERY, VocabularyName
 from accomp.notebook.keys import Keys
 from accomp.notebook.piece import Piece
 from accomp.notebook.positions import Positions
@@ -74,7 +74,7 @@ def shapes(
     player: Player | str = DEFAULT_INSTRUMENT,
     *,
     closed: bool = False,
-    vocabulary: str = EVERY,
+    vocabulary: VocabularyName = EVERY,
     best: int | None = None,
 ) -> ChordShapes:
     """The shapes of a chord, best first: only `closed` ones (without open strings), those of a

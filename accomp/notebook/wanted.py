@@ -17,6 +17,7 @@ from accomp.job.named import find_player
 from accomp.job.options import Options
 from accomp.job.request import Request, resolve
 from accomp.neck import Instrument, Player, find_instrument
+from accomp.neck.player import VocabularyName
 from accomp.rhythm import Style
 from accomp.tune.model import as_tune
 
@@ -42,7 +43,7 @@ class Wished(TypedDict, total=False):
     key: str | Key
     style: str | Style
     plan: str
-    vocabulary: str
+    vocabulary: VocabularyName
     closed: bool
 
 

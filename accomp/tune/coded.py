@@ -18,7 +18,7 @@ from accomp.files.values import described, short
 from accomp.harmony import Key
 from accomp.time import Meter
 from accomp.tune.fields import KEY
-from accomp.tune.model import Tune
+from accomp.tune.model import Tune, VocabularyName
 from accomp.tune.read import draft_of, finished
 
 Bars = str | Mapping[str, str | Mapping[str, str]]
@@ -47,7 +47,7 @@ class TuneFacts(TypedDict, total=False):
     composer: str
     pickup: float | str | Fraction
     melody: StrPath
-    vocabulary: str
+    vocabulary: VocabularyName
     dim: str
     shapes: Mapping[str, str]
     top: Mapping[int, str]

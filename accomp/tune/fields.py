@@ -12,9 +12,11 @@ from fractions import Fraction
 from pathlib import Path
 
 from accomp.files import values
+from accomp.files.toml import LEADSHEET_ENDINGS
 from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.time import Meter
+from accomp.tune.model import VOCABULARIES
 
 
 def _key(text: str) -> Key:
@@ -40,14 +42,12 @@ KEY = values.parsed(
 # What "dim" and "°" without a 7 mean: on passing chords of a band's chart the seventh chord.
 DIM = values.word(("triad", "seventh"))
 
-# Which shapes may be taken; the room of the neck says what each word means.
-VOCABULARY = values.word(("first", "inversions", "all"))
+VOCABULARY = values.word(VOCABULARIES)
 
 # Written note values down to triplet demisemiquavers are whole multiples of 1/96 or 1/64 note.
-_FINEST = 192
+FINEST = 192
 
 _SIMPLE_FRACTION = re.compile(r"[0-9]{1,3}(/0*[1-9][0-9]{0,2}|\.[0-9]{1,6})?")
-_MELODY_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 
 
 def pickup(meter: Meter | None, bar: Fraction) -> Value[Fraction]:
@@ -64,7 +64,7 @@ def pickup(meter: Meter | None, bar: Fraction) -> Value[Fraction]:
         length = beats * (meter.beat if meter else Fraction(1, 4))
         if beats < 0 or (meter and length >= bar):
             raise WrongValueError("" if beats < 0 else "Write what is longer as a bar.")
-        if _FINEST % length.denominator:
+        if FINEST % length.denominator:
             raise WrongValueError(
                 'Write thirds as "1/3" or "2/3", in quotes.',
                 instead=f"is {short(found)}, which cannot be written in notes",
@@ -94,7 +94,7 @@ def melody(folder: Path | None) -> Value[str]:
         name = is_text.take(found)
         if any(sign in name for sign in "/\\:") or name.startswith("."):
             raise WrongValueError("Put the melody into the tune's folder and give its name only.")
-        if not name.lower().endswith(_MELODY_ENDINGS):
+        if not name.lower().endswith(LEADSHEET_ENDINGS):
             raise WrongValueError("A melody is read from MusicXML or ABC.")
         if folder is not None and not os.path.isfile(folder / name):
             raise WrongValueError(
@@ -103,7 +103,7 @@ def melody(folder: Path | None) -> Value[str]:
             )
         return name
 
-    endings = f"{', '.join(_MELODY_ENDINGS[:-1])} or {_MELODY_ENDINGS[-1]}"
+    endings = f"{', '.join(LEADSHEET_ENDINGS[:-1])} or {LEADSHEET_ENDINGS[-1]}"
     return Value(
         f"the name of a lead sheet beside the tune, which ends in {endings}", take, '"melody.abc"'
     )

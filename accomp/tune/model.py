@@ -14,9 +14,10 @@ from enum import StrEnum
 from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast, overload
+from typing import TYPE_CHECKING, Any, Literal, cast, get_args, overload
 
 from accomp.errors import InputError, Problem
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.keeping import keep_others
 from accomp.files.paths import StrPath, as_path
 from accomp.files.saving import saved
@@ -28,6 +29,12 @@ from accomp.time import Meter, Span
 
 if TYPE_CHECKING:
     import music21
+
+
+# Which shapes may be taken; the room of the neck, which this one does not know, says what each word
+# means. Where the two do not have the same words, a type checker says so (`job/request.py`).
+VocabularyName = Literal["first", "inversions", "all"]
+VOCABULARIES: tuple[VocabularyName, ...] = get_args(VocabularyName)
 
 
 class Beginning(StrEnum):
@@ -187,7 +194,7 @@ class Tune(Shown):
     sections: Mapping[str, Section]
     form: tuple[str, ...]
     style: str | None = None
-    instrument: str = "tenor-banjo"
+    instrument: str = DEFAULT_INSTRUMENT
     composer: str = ""
     pickup: Fraction = Fraction(0)
     melody: str | None = None
@@ -198,7 +205,7 @@ class Tune(Shown):
     coda: tuple[str, ...] = ()
     begin: Beginning | None = None
     end: Finish | None = None
-    vocabulary: str | None = None
+    vocabulary: VocabularyName | None = None
     pins: tuple[Pin, ...] = ()
     tops: tuple[TopNotes, ...] = ()
     file: str = field(default="", compare=False)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
+from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.paths import StrPath, as_path
 from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
@@ -34,7 +35,6 @@ TUNE_KEYS = tuple(
     " pickup melody"
     " vocabulary dim shapes top sections chorus".split()
 )
-DEFAULT_INSTRUMENT = "tenor-banjo"
 # These stand in for what is wrong, so that the rest of the file is judged too.
 _ANY_KEY, _ANY_METER = Key.parse("C"), Meter.parse("4/4")
 
@@ -44,12 +44,15 @@ class Draft:
     """A tune as far as its file can be understood, and everything wrong in the file.
 
     `named` are the styles and the instrument that the file names, played or not, by the names of
-    their places in `Tune.places`: other rooms can judge them in the same go.
+    their places in `Tune.places`: other rooms can judge them in the same go. `clear` says that
+    nothing stands in for the chords, the way through them or the instrument, so that what a player
+    is to do with them can be judged too, whatever else is wrong.
     """
 
     tune: Tune
     problems: tuple[Problem, ...]
     named: Mapping[str, str]
+    clear: bool
 
 
 def read_tune(path: StrPath) -> Tune:
@@ -87,6 +90,7 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     instrument = top.get("instrument", values.text(example=DEFAULT_INSTRUMENT), None)
     vocabulary = top.get("vocabulary", VOCABULARY, None)
     dim = top.get("dim", DIM, "triad")
+    before = len(top.findings.problems)
     typed = read_sections(top, key, meter, TUNE_KEYS)
     form = read_form(top, typed)
     sections = Linker(typed, form.road if not form.wrong else RoadMap(())).link()
@@ -95,6 +99,8 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         sections, sevenths = with_sevenths(sections)
     way = RoadMap(tuple(sections)) if form.wrong else form.road
     opening = next((step.section for step in steps(way, typed, 1)), "")
+    clear = len(top.findings.problems) == before and top.sound("key", "meter")
+    clear = clear and all(top.sound(name) for name in ("instrument", "dim") if name in top)
     first = sections.get(opening)
     bar = (first.meter if first else meter or _ANY_METER).bar
     pins = read_pins(top, sections)
@@ -135,7 +141,7 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     tune = replace(tune, tops=read_top_notes(top, len(planned_bars(tune)) if sections else 0))
     findings = top.close()
     tune = replace(tune, notices=(*findings.notices, *sevenths))
-    return Draft(tune, findings.problems, _named(style, instrument, typed, choruses))
+    return Draft(tune, findings.problems, _named(style, instrument, typed, choruses), clear)
 
 
 def _places(

@@ -7,13 +7,12 @@ hold its chords.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, zip_longest
 
-from accomp.files.toml import quoted
+from accomp.files.toml import key_text, quoted
 from accomp.harmony import NO_CHORD
 from accomp.time import Meter
 from accomp.tune.grid import AGAIN, CARRY
@@ -23,7 +22,6 @@ from accomp.tune.wishes import NO_NOTE
 
 _BARS_A_LINE = 4
 _FEW = 2  # so many times running a section's name is written out in the form
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def tune_toml(tune: Tune) -> str:
@@ -129,7 +127,7 @@ def bar_tokens(bar: Bar, meter: Meter) -> tuple[str, ...]:
 
 
 def _section(tune: Tune, section: Section) -> list[str]:
-    name = section.name if _BARE_KEY.fullmatch(section.name) else quoted(section.name)
+    name = key_text(section.name)
     own = []
     if section.key != tune.key:
         own.append(f"{name}.key = {quoted(str(section.key))}")

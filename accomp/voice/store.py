@@ -17,7 +17,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from accomp.errors import SoundError
+from accomp.errors import SoundError, reason
 from accomp.files import homes
 from accomp.files.lock import BusyError, locked
 from accomp.files.plain import open_plain, sha256
@@ -130,8 +130,3 @@ def _private(wanted: Path, error: OSError, make: Make) -> Path:
             helps=("soundfont",),
         ) from second
     return path
-
-
-def reason(error: OSError) -> str:
-    """Why, as the system says it, in small letters."""
-    return (error.strerror or str(error)).lower()

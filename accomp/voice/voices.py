@@ -8,12 +8,12 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from accomp.errors import InputError, SoundError
-from accomp.files.data import find, names
+from accomp.errors import InputError, SoundError, reason
+from accomp.files.data import DEFAULT_INSTRUMENT, find, names
 from accomp.voice.reader import read_voice
 from accomp.voice.sampling import Progress
 from accomp.voice.shipped import KIND, shipped
-from accomp.voice.store import built, reason
+from accomp.voice.store import built
 
 # Modules that decide nothing of a sound.
 KEEPERS = frozenset({"shipped.py", "store.py", "voices.py"})
@@ -24,7 +24,7 @@ def voice_names() -> tuple[str, ...]:
     return names(KIND)
 
 
-def voice_font(name: str = "tenor-banjo", *, progress: Progress | None = None) -> Path:
+def voice_font(name: str = DEFAULT_INSTRUMENT, *, progress: Progress | None = None) -> Path:
     """The SoundFont of a voice, unpacked or built on first use (`progress` hears parts done of a
     build, 0 to 1).
 

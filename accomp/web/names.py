@@ -5,15 +5,15 @@ Conventions: plain words, lower case, no markup; numbers up to twelve in words.
 
 from __future__ import annotations
 
+from accomp.harmony import NO_CHORD as NO_SYMBOL
 from accomp.harmony import Chord, Key, Spelling
 from accomp.neck import Shape
-from accomp.neck.naming import kind_said, numeral
+from accomp.neck.naming import kind_said, number_word, numeral
 from accomp.score.arrangement import Strum
 from accomp.write.page_text import chord_text, real_name
 
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _SOUNDS = {"ring": "", "choked": "choked", "heel": "damped", "dead": "dead"}
-NO_CHORD = {"text": "N.C.", "number": "N.C.", "said": "no chord"}
+NO_CHORD = {"text": NO_SYMBOL, "number": NO_SYMBOL, "said": "no chord"}
 
 
 def chord_names(chord: Chord | None, key: Key) -> dict[str, str]:
@@ -62,7 +62,7 @@ def strings_words(strum: Strum) -> str:
     """Which strings a stroke strikes: "all", "low two", "inner"."""
     sounding = sounding_strings(strum.shape)
     struck = tuple(sorted(strum.strings))
-    number = _NUMBERS[len(struck)] if len(struck) < len(_NUMBERS) else str(len(struck))
+    number = number_word(len(struck))
     if struck == sounding:
         return "all"
     if struck == sounding[: len(struck)]:

@@ -14,10 +14,10 @@ from functools import lru_cache
 from accomp.errors import ChordError
 from accomp.files.data import package_data
 from accomp.harmony import NO_CHORD, Chord, Key, parse_chord
+from accomp.harmony.pitch import REAL_SIGNS
 from accomp.write.musicxml_directions import printed_suffix
 
 MARK = "\ufffd"
-_REAL = str.maketrans("b#", "♭♯")
 
 
 class PageText:
@@ -68,13 +68,13 @@ def chord_text(chord: Chord | None) -> str:
     """A chord symbol as it is printed: "B♭m7♭5/F"."""
     if chord is None:
         return NO_CHORD
-    bass = "" if chord.bass is None else "/" + str(chord.bass).translate(_REAL)
+    bass = "" if chord.bass is None else "/" + str(chord.bass).translate(REAL_SIGNS)
     return real_name(str(chord.root)) + printed_suffix(chord) + bass
 
 
 def real_name(name: str) -> str:
     """A note name with the real sign: "B♭" for "Bb"."""
-    return name[:1] + name[1:].translate(_REAL)
+    return name[:1] + name[1:].translate(REAL_SIGNS)
 
 
 _SYMBOL = re.compile(r"(?<![\w/])[A-G][^\s,;:]*[b#][^\s,;:.]*")

@@ -101,8 +101,8 @@ def test_every_pickup_that_a_tune_file_may_have_can_be_written(meter):
     from accomp.time import Span
 
     bar = Meter.parse(meter).bar
-    for parts in range(1, int(bar * fields._FINEST)):
-        length = Fraction(parts, fields._FINEST)
+    for parts in range(1, int(bar * fields.FINEST)):
+        length = Fraction(parts, fields.FINEST)
         events = written_bar(Meter.parse(meter), Span(bar - length, bar), ())
         assert sum(event.value.duration for event in events) == length
         assert [event.bracket for event in events].count("start") == [

@@ -210,7 +210,7 @@ def test_what_is_no_path(found: object, this: str, kind: str) -> None:
             f"the path of the book is needed here, and this is {this}.",
             found=kind,
             expected="a text or a path object",
-            hint='Write it as "folder/name.toml".',
+            hint='Write it as "folder/name".',
         ),
     )
     with pytest.raises(WrongValueError) as wrong:

@@ -334,6 +334,40 @@ def test_a_wrong_file_beside_the_tune_is_told_with_the_tune(tmp_path: Path) -> N
     ]
 
 
+@pytest.mark.parametrize(
+    ("good", "wrong", "at"),
+    [
+        ('title = "Lane"', "title = 3", (1, 9)),
+        ("tempo = 120", "tempo = 9", (4, 9)),
+        ("tempo = 120", 'tempo = 120\nstyle = "watlz"', (5, 9)),
+        ("tempo = 120", 'tempo = 120\nmelody = "gone.abc"', (5, 10)),
+        ("tempo = 120", 'tempo = 120\ncolour = "red"', (5, 1)),
+        ("tempo = 120", 'tempo = 120\nmelody = "empty.abc"', (5, 10)),
+    ],
+)
+def test_what_the_left_hand_cannot_do_is_told_whatever_else_is_wrong(
+    good: str, wrong: str, at: tuple[int, int], tmp_path: Path
+) -> None:
+    (tmp_path / "empty.abc").write_text("")
+    wishes = '[shapes]\n"C7" = "0 0 2 2"\n[top]\n1 = "G"\n'
+    text = GOOD["tune"] + wishes
+    alone = check(tmp_path, "tune", text)
+    assert [place for _, place, *_ in alone] == [(9, 8), (11, 5)]
+    told = check(tmp_path, "tune", text.replace(good, wrong))
+    more = wrong.count("\n")
+    assert [place for _, place, *_ in told] == [at, (9 + more, 8), (11 + more, 5)]
+
+
+@pytest.mark.parametrize(
+    "wrong", ['key = "H"', 'meter = "7/7"', 'instrument = "zither"', "instrument = 3"]
+)
+def test_no_hand_is_judged_by_what_stands_in(wrong: str, tmp_path: Path) -> None:
+    key = wrong.split(" = ")[0]
+    kept = [line for line in GOOD["tune"].split("\n") if not line.startswith(key)]
+    text = "\n".join([wrong, *kept]) + '[shapes]\n"C7" = "0 0 2 2"\n'
+    assert [place for _, place, *_ in check(tmp_path, "tune", text)] == [(1, len(key) + 4)]
+
+
 def test_a_style_with_a_wrong_meter_is_read_to_its_end(tmp_path: Path) -> None:
     text = GOOD["style"].replace("4/4", "7/4") + 'louder = 1\n[bass]\ncount = "1"\nnote = "rot"\n'
     assert [at for _, at, *_ in check(tmp_path, "style", text)] == [(2, 9), (10, 1), (13, 9)]

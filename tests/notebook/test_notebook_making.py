@@ -219,6 +219,10 @@ WRONG = {
         lambda t: accomp.make_tune(t, accomp.Options(), "a\0"),
         "output folder is needed",
     ),
+    "no options": (
+        lambda t: accomp.make_tune(t, None, "a"),
+        r"options are needed here, and this is of type NoneType\. Write Options\(\)",
+    ),
     "half a sign": (lambda t: accomp.read_tune("\ud800.toml"), "tune file is needed here"),
     "no bars": (lambda t: accomp.tune(3, key="C"), "bars are needed here"),
     "no file": (lambda t: accomp.read_tune("nix.toml"), "there is no such file"),

@@ -69,3 +69,11 @@ def test_what_is_strummed_is_never_twice_alike() -> None:
         gaps = np.diff(met)
         assert gaps.min() > 0.1
         assert gaps.max() / gaps.min() > 1.001
+
+
+@pytest.mark.parametrize(("seed", "sign"), [(474, 1), (685, -1)])
+def test_who_strays_with_everybody_and_alone_keeps_the_bounds(seed: int, sign: int) -> None:
+    place = ("1/A/1/0", Fraction(0), BAR)
+    parts = [drift(seed, who, *place) for who in ("everybody", "bass")]
+    assert sign * sum(parts) * SHARED**0.5 > MOST  # both halves of the variance are 0.5
+    assert straying(seed, "bass", *place) == sign * MOST

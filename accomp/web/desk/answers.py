@@ -17,6 +17,7 @@ from accomp.job.check import tune_problems
 from accomp.job.named import find_player, instrument_named, style_named
 from accomp.job.positions import in_its_place
 from accomp.neck import chord_shapes
+from accomp.neck.player import EVERY
 from accomp.web.desk.asked import options_of
 from accomp.web.desk.crew import Tell
 from accomp.web.desk.problems import problem_rows
@@ -53,7 +54,7 @@ def shapes(asked: Json, tell: Tell) -> Json:
     options = options_of(asked.get("options", {}))
     player = find_player(options)
     chord = parse_chord(asked["chord"])
-    grade = options.vocabulary or "all"
+    grade = options.vocabulary or EVERY
     found = chord_shapes(player, chord, closed=options.closed is True, vocabulary=grade)
     return documents.shapes_document(found, player)
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from accomp.errors import InputError, Problem
 from accomp.files import data
-from accomp.files.toml import nearest
+from accomp.files.toml import ENDING, nearest
 from accomp.files.values import described, short
 from accomp.job.options import Options
 
@@ -22,7 +22,6 @@ FREE = frozenset(
     "audio_format parts readers plain_clef mxl paper seed melody pack ladder again".split()
 )
 _NAMED = {"style": "styles", "instrument": "instruments", "hand": "hands"}
-_ENDING = ".toml"
 _MANY = ("keys", "tempos", "positions", "only", "parts", "readers", "ladder")
 
 
@@ -45,7 +44,7 @@ def options_of(asked: object, beside: Collection[str] = (), folder: Path | None 
             if value in known:
                 given[name] = value
             elif name == "style" and folder is not None and _stem(value) in beside:
-                given[name] = str(folder / f"{_stem(value)}{_ENDING}")
+                given[name] = str(folder / f"{_stem(value)}{ENDING}")
             else:
                 problems.append(_unknown(name, value, known))
         else:
@@ -60,7 +59,7 @@ def options_of(asked: object, beside: Collection[str] = (), folder: Path | None 
 
 def _stem(value: object) -> object:
     """The name on the shelf of a style that is called as a tune file calls it."""
-    return value.removesuffix(_ENDING) if isinstance(value, str) else value
+    return value.removesuffix(ENDING) if isinstance(value, str) else value
 
 
 def _unknown(name: str, value: object, known: Collection[str]) -> Problem:

@@ -8,16 +8,14 @@ as `("title",)` or `("shapes", "C7")`; a value None takes the line out.
 from __future__ import annotations
 
 import copy
-import re
 from collections.abc import Sequence
 from typing import Any
 
 from accomp.errors import InputError, Problem
 from accomp.files.places import value_end
-from accomp.files.toml import Document, parse_toml, quoted
+from accomp.files.toml import Document, key_text, parse_toml, quoted
 
 Plain = str | int | float | bool | Sequence[str]
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def edited(text: str, path: tuple[str, ...], value: Plain | None) -> str:
@@ -70,12 +68,8 @@ def _made(document: Document, path: tuple[str, ...], value: Plain | None) -> str
         return text[:begin] + (text[end + 1 :] if end >= 0 else "")
     if value is None:
         return text
-    line = f"{_key(path[-1])} = {toml_value(value)}\n"
+    line = f"{key_text(path[-1])} = {toml_value(value)}\n"
     return _in_table(document, path[0], line) if len(path) > 1 else _at_top(document, path[0], line)
-
-
-def _key(name: str) -> str:
-    return name if _BARE.fullmatch(name) else quoted(name)
 
 
 def _at_top(document: Document, name: str, line: str) -> str:

@@ -21,9 +21,9 @@ from accomp.files.aside import Batch
 from accomp.files.folders import output_errors
 from accomp.files.kinds import BOOK_FILE
 from accomp.files.lock import BusyError, locked
-from accomp.files.toml import MOST_BYTES
+from accomp.files.toml import ENDING, MOST_BYTES
 from accomp.web.desk.edit import edited
-from accomp.web.desk.shelf import ENDING, FileText, Shelf, read_file_text
+from accomp.web.desk.shelf import FileText, Shelf, read_file_text
 
 HIDDEN = ".accomp-desk"
 DEEP = 20

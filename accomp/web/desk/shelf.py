@@ -18,12 +18,11 @@ from typing import Any
 from accomp.errors import InputError, Problem, reason
 from accomp.files.kinds import BOOK_FILE, Kind, kind_of
 from accomp.files.plain import open_plain
-from accomp.files.toml import MOST_BYTES, read_toml
+from accomp.files.toml import ENDING, MOST_BYTES, read_toml
 from accomp.files.values import short
 from accomp.job.manifest import NAME as MANIFEST
 from accomp.job.manifest import known_files, read_manifest
 
-ENDING = ".toml"
 BOOK = Path(BOOK_FILE).stem
 _MOST = 1e6  # larger numbers are no tempo
 _HEAD = ("title", "composer", "key", "meter", "tempo", "style", "instrument")

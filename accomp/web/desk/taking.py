@@ -15,7 +15,8 @@ from typing import Any
 from accomp.errors import AccompError, InputError, Problem
 from accomp.files.folders import working_here
 from accomp.files.text import one_line
-from accomp.intake import LEADSHEET_ENDINGS, problems_of, read_leadsheet
+from accomp.files.toml import LEADSHEET_ENDINGS
+from accomp.intake import problems_of, read_leadsheet
 from accomp.web.desk.crew import Tell
 from accomp.web.desk.problems import problem_rows
 
