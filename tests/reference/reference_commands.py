@@ -12,7 +12,6 @@ import json
 import os
 import re
 from collections.abc import Callable, Iterator
-from functools import cache
 from pathlib import Path
 from unittest.mock import patch
 
@@ -94,19 +93,6 @@ def every() -> dict[str, Callable[[], Made]]:
     for words in RUNS:
         found[f"accomp {words}"] = lambda words=words: _said(words)
     return found
-
-
-@cache
-def _everything() -> dict[str, Callable[[], Made]]:
-    return every()
-
-
-def names() -> list[str]:
-    return list(_everything())
-
-
-def make(name: str) -> Made:
-    return _everything()[name]()
 
 
 def _said(words: str) -> Made:

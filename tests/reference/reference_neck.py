@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from functools import cache
 from itertools import pairwise, product
 from pathlib import Path
 
@@ -56,19 +55,6 @@ def every() -> dict[str, Callable[[], Made]]:
     for name in style_names():
         found[f"style {name}"] = lambda name=name: _style(name)
     return found
-
-
-@cache
-def _everything() -> dict[str, Callable[[], Made]]:
-    return every()
-
-
-def names() -> list[str]:
-    return list(_everything())
-
-
-def make(name: str) -> Made:
-    return _everything()[name]()
 
 
 def _told(chord: Chord) -> str:

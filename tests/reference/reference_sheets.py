@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from functools import cache
 from pathlib import Path
 
 from fuzz_targets import ABC, MUSICXML
@@ -252,18 +251,9 @@ def read_all(file: str, text: str) -> str:
     return "\n".join(lines)
 
 
-@cache
-def _everything() -> dict[str, Callable[[], Made]]:
+def every() -> dict[str, Callable[[], Made]]:
     sheets = {name: lambda one=one: _sheet(*one) for name, one in every_sheet().items()}
     return sheets | faults()
-
-
-def names() -> list[str]:
-    return list(_everything())
-
-
-def make(name: str) -> Made:
-    return _everything()[name]()
 
 
 def _sheet(file: str, text: str) -> Made:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from accomp.harmony import Key, Pitch, parse_chord
@@ -195,3 +196,14 @@ def _strums(
                 )
             )  # fmt: skip
     return strums
+
+
+def played_bars(*sections: tuple[str, int, int]) -> list:
+    """Bars of sections as (name, chorus, length)."""
+    whole = arrangement([("F", "0 2 3 3")] * sum(length for *_, length in sections))
+    bars = [bar.bar for bar in whole.bars]
+    places = [(name, chorus, nth) for name, chorus, length in sections for nth in range(length)]
+    return [
+        replace(bar, section=name, chorus=chorus, section_bar=nth, opens=nth == 0)
+        for bar, (name, chorus, nth) in zip(bars, places, strict=True)
+    ]

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hand_made import BANJO, arrangement, shape
+from hand_made import BANJO, played_bars, shape
 from played import FLAT, style, tune
 
 from accomp.harmony import parse_chord
@@ -42,17 +42,6 @@ def test_what_leaves_the_ear_waiting_for_home(home: str) -> None:
 
 
 # Sections and their names
-
-
-def played_bars(*sections: tuple[str, int, int]) -> list:
-    """Bars of sections as (name, chorus, length)."""
-    whole = arrangement([("F", "0 2 3 3")] * sum(length for *_, length in sections))
-    bars = [bar.bar for bar in whole.bars]
-    places = [(name, chorus, nth) for name, chorus, length in sections for nth in range(length)]
-    return [
-        replace(bar, section=name, chorus=chorus, section_bar=nth, opens=nth == 0)
-        for bar, (name, chorus, nth) in zip(bars, places, strict=True)
-    ]
 
 
 def test_a_section_that_is_left_for_the_coda_is_as_long_as_it_was_before() -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hand_made import BANJO, GUITAR, UKULELE, arrangement, shape
+from hand_made import BANJO, GUITAR, UKULELE, arrangement, played_bars, shape
 from played import FLAT, arranged, pattern, performed, style, tune
 
 from accomp.harmony import parse_chord
@@ -110,17 +110,6 @@ def test_six_strings_have_three_low_ones() -> None:
 
 
 # Loudness
-
-
-def played_bars(*sections: tuple[str, int, int]) -> list:
-    """Bars of sections as (name, chorus, length)."""
-    whole = arrangement([("F", "0 2 3 3")] * sum(length for *_, length in sections))
-    bars = [bar.bar for bar in whole.bars]
-    places = [(name, chorus, nth) for name, chorus, length in sections for nth in range(length)]
-    return [
-        replace(bar, section=name, chorus=chorus, section_bar=nth, opens=nth == 0)
-        for bar, (name, chorus, nth) in zip(bars, places, strict=True)
-    ]
 
 
 def loudness(*sections: tuple[str, int, int], force: float = 6.0, ritard: int = 0) -> list[float]:
