@@ -17,6 +17,7 @@ from typing import Any
 from unittest.mock import patch
 
 from lxml import etree
+from msgspec import json as json_data
 from reference_tunes import MELODY, Case
 
 from accomp.errors import AccompError
@@ -150,8 +151,9 @@ def _the_job(tune: Tune, options: Options) -> bytes:
 
 
 def _of_item(item: Item) -> bytes:
-    head = "".join(f"{name} {label}\n" for name, label in item.labels.items())
-    return head.encode() + getattr(item, "data", b"")
+    """Names, labels as the manifest has them, and bytes."""
+    head = (name.encode() + b" " + json_data.encode(label) for name, label in item.labels.items())
+    return b"\n".join([*head, getattr(item, "data", b"")])
 
 
 def _of_version(kinds: frozenset[str], version: Version) -> Iterator[tuple[str, bytes]]:
