@@ -31,14 +31,13 @@ def run() -> list[Measure]:
         return []
     from playwright.sync_api import sync_playwright
 
-    from accomp.job.manifest import FileKind
     from accomp.job.options import Options
     from accomp.job.outside import make_alone
     from accomp.tune import read_tune
 
     with tempfile.TemporaryDirectory() as name, sync_playwright() as driver:
         wanted = Options(only=("page",), choruses=1)
-        make_alone(FileKind.PAGE, read_tune(_TUNE), wanted, Path(name))
+        make_alone("page", read_tune(_TUNE), wanted, Path(name))
         (page,) = Path(name).glob("*.html")
         browser = driver.chromium.launch(executable_path=chromium)
         tries = [_try(browser, page) for _ in range(_TRIES)]

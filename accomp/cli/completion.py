@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Literal, get_args
+
 import click
 from click.shell_completion import get_completion_class
 
-SHELLS = ("bash", "zsh", "fish")
+Shell = Literal["bash", "zsh", "fish"]
+SHELLS: tuple[Shell, ...] = get_args(Shell)
 
 
 @click.command(short_help="Print what makes your shell complete commands and names.")
 @click.argument("shell", type=click.Choice(SHELLS))
-def completion(shell: str) -> None:
+def completion(shell: Shell) -> None:
     """Print a script for SHELL that completes commands, options, styles, instruments, hands, keys,
     positions of the tune, and chords of the tunes in this folder.
 

@@ -25,16 +25,16 @@ from accomp.cli.options import (
     Whole,
     options,
 )
+from accomp.job.manifest import AskedKind
 from accomp.job.options import (
     KINDS,
     LEAST_STEP,
     MOST_COUNT_IN,
     MOST_STEP,
     MOST_STEPS,
-    PARTS,
     USUAL,
 )
-from accomp.score.readers import READERS
+from accomp.score.readers import PARTS, READERS
 from accomp.write.formats import AUDIO_FORMATS, BOXES
 
 _LADDER_STEP = re.compile("[0-9]{1,6}")  # few enough digits to be reckoned with
@@ -139,7 +139,7 @@ def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tu
 def make(
     tunes: tuple[Path, ...],
     out: Path | None,
-    only: tuple[str, ...],
+    only: tuple[AskedKind, ...],
     cluster: str | None,
     as_json: bool,
     **rest: Any,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import click
 
@@ -34,8 +34,9 @@ _KEY = (
 )
 
 A_DOZEN = 12
-_EXPLAIN, _FULL = "--explain", "full"
-_LENGTHS = ("short", _FULL)
+_EXPLAIN = "--explain"
+_Length = Literal["short", "full"]
+_LENGTHS: tuple[_Length, ...] = get_args(_Length)
 LEGEND = "Above each box stands the degree on top; * is a shape made from the repertoire."
 
 
@@ -169,7 +170,7 @@ class _ExplainedCommand(click.Command):
 def positions(
     tune: Path,
     only: tuple[str, ...],
-    explain: str | None,
+    explain: _Length | None,
     svg: Path | None,
     as_json: bool,
     **given: Any,
@@ -196,7 +197,7 @@ def positions(
         return
     lines = [text.heading(there, neck.neck.player), text.to_learn_first(neck)]
     if explain:
-        told = text.explained_in_full if explain == _FULL else text.explained
+        told = text.explained_in_full if explain == "full" else text.explained
         lines += ["", *told(neck, plans, _draw_rows)]
     else:
         for plan in plans:

@@ -12,8 +12,9 @@ from typing import Any, TypeVar
 import click
 
 from accomp.cli import words
-from accomp.job.options import MOST_JOBS, PLANS, SHAPES, SIDES
+from accomp.job.options import MOST_JOBS, PLANS, SHAPES
 from accomp.neck.player import VOCABULARIES
+from accomp.score.performance import SIDES
 from accomp.time.limits import MOST_CHORUSES
 from accomp.write.formats import PAPERS
 

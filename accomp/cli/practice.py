@@ -48,7 +48,6 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     from accomp.cli.saying import hand_over, say_done, say_json, tell_notes
     from accomp.cli.usual import wanted
     from accomp.cli.writing import named_file, write_text
-    from accomp.job.manifest import FileKind
     from accomp.job.outside import make_alone
     from accomp.tune import read_tune
 
@@ -61,7 +60,7 @@ def practice(tune: Path, out: Path, tempo: float | None, as_json: bool, **rest: 
     ):
         alone = out == STDOUT or named_file(out, ".html")
         folder = Path(aside) if alone else out
-        made = make_alone(FileKind.PAGE, read, asked, folder, report)
+        made = make_alone("page", read, asked, folder, report)
         if out == STDOUT:
             tell_notes(made.notices)
             hand_over((folder / made.files[0].path).read_bytes())

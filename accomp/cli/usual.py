@@ -12,7 +12,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from accomp.errors import AccompError, InputError, Problem
 from accomp.files import data, values
@@ -21,9 +21,10 @@ from accomp.files.homes import config_folder
 from accomp.files.table import Table
 from accomp.files.toml import read_toml
 from accomp.files.values import Value
-from accomp.job.options import SIDES, Options
+from accomp.job.options import Options
 from accomp.neck.player import VOCABULARIES, VocabularyName
-from accomp.write.formats import PAPERS
+from accomp.score.performance import SIDES, Side
+from accomp.write.formats import PAPERS, Paper
 
 NAME = "config.toml"
 # What holds where nobody says anything; `accomp config` shows them with the file's.
@@ -53,8 +54,8 @@ class Usual:
     instrument: str | None = None
     hand: str | None = None
     vocabulary: VocabularyName | None = None
-    paper: str | None = None
-    side: str | None = None
+    paper: Paper | None = None
+    side: Side | None = None
     file: Path = field(default_factory=lambda: config_folder() / NAME)
 
     @property
@@ -110,7 +111,7 @@ def is_usual(path: Path) -> bool:
     return document.text.startswith(TEMPLATE.splitlines()[0])
 
 
-def _named(kind: str, file: Path) -> Value[str]:
+def _named(kind: Literal["instruments", "hands"], file: Path) -> Value[str]:
     """One of a kind by name, or by a file, whose name counts from the folder of the user's."""
     known = values.word(data.names(kind))
 

@@ -18,13 +18,14 @@ from accomp.job.book_pages import PagesItem, options_for, read_pages, tidy_cache
 from accomp.job.book_read import OWN, BookTune, WholeBook
 from accomp.job.build import Build, JobProgress, manifest_of
 from accomp.job.items import Item, Outcome, Progress, digest, page_makers, spelt
-from accomp.job.manifest import FileKind, FileRole, Label, Manifest
+from accomp.job.manifest import Label, Manifest
 from accomp.job.request import resolve
 from accomp.neck import find_instrument
+from accomp.score.readers import READERS, Reader
 from accomp.tune import slug
 from accomp.write.formats import Paper
 
-_READER_TITLES = {
+_READER_TITLES: Mapping[Reader, str] = {
     "concert": "Concert pitch",
     "Bb": "B♭ instruments",
     "Eb": "E♭ instruments",
@@ -100,7 +101,7 @@ def _pages_items(band_book: WholeBook, problems: list[Problem], again: bool) -> 
             continue
         items += [
             PagesItem(
-                labels={f"{one.tune.title}, {key}": Label(FileKind.PAGES, FileRole.BOOK, key=key)},
+                labels={f"{one.tune.title}, {key}": Label("pages", "book", key=key)},
                 path=one.path,
                 key=key,
                 players=band_book.players,
@@ -129,7 +130,7 @@ def _book_items(band_book: WholeBook, good: Sequence[PagesItem], build: Build) -
     items: list[Item] = []
     for player in band_book.players:
         title = _named(player, band_book)[1]
-        label = Label(FileKind.PDF, FileRole.BOOK, part=player)
+        label = Label("pdf", "book", part=player)
         items.append(
             BookItem(
                 labels={_file(player, band_book): label},
@@ -151,7 +152,7 @@ def _file(player: str, band_book: WholeBook) -> str:
 
 def _named(player: str, band_book: WholeBook) -> tuple[str, str]:
     """A player's name in a file name, and on the cover."""
-    if player in _READER_TITLES:
+    if player in READERS:
         return ("bass-clef" if player == "bass" else player), _READER_TITLES[player]
     if player != OWN:
         return player, find_instrument(player).title
@@ -174,7 +175,7 @@ class BookItem(Item):
     title: str = ""
     player: str = ""
     player_title: str = ""
-    paper: str = "a4"
+    paper: Paper = "a4"
     sources: tuple[Path, ...] = ()
     made_from: tuple[str, ...] = ()
 
@@ -209,6 +210,6 @@ class BookItem(Item):
         for path in paths.values():
             with output_errors(path.parent):
                 notices = write_book(
-                    self.title, self.player_title, entries(), path, paper=Paper(self.paper)
+                    self.title, self.player_title, entries(), path, paper=self.paper
                 )
         return Outcome(notices)

@@ -32,14 +32,15 @@ from accomp.job.paper import lesson_text
 from accomp.job.request import resolve
 from accomp.job.versions import Version, in_key
 from accomp.score.notate_layout import ScoreLayout
-from accomp.score.readers import READERS, PlayerPart, Reader
+from accomp.score.readers import READERS, AskedPart
 from accomp.tune import Tune, read_tune
 from accomp.write.formats import BoxLayout, PageKind, Paper
 
 MOST_BYTES = 200_000_000  # of the cache; older entries go when there is more
 _KEPT = ".pages"  # ending of a file of the cache
 _SUM = hashlib.sha256().digest_size
-_OWN_PAGES, _READER_PAGES = (PageKind.CHART, PageKind.PART), (PageKind.CHART,)
+_OWN_PAGES: tuple[PageKind, ...] = ("chart", "part")
+_READER_PAGES: tuple[PageKind, ...] = ("chart",)
 
 
 def options_for(player: str, keys: tuple[str, ...]) -> Options:
@@ -58,10 +59,10 @@ class PagesItem(Item):
     path: Path = Path()
     key: str = ""
     players: tuple[str, ...] = ()
-    pages: tuple[str, ...] | None = None
-    paper: str = "a4"
-    boxes: str = "top"
-    part: str = "both"
+    pages: tuple[PageKind, ...] | None = None
+    paper: Paper = "a4"
+    boxes: BoxLayout = "top"
+    part: AskedPart = "both"
     known: str = ""
     again: bool = False
 
@@ -129,13 +130,14 @@ class PagesItem(Item):
         from accomp.write.sheet_tune import Printing
 
         own = player not in READERS
-        pages = tuple(map(PageKind, self.pages or ())) or (_OWN_PAGES if own else _READER_PAGES)
-        player_part = PlayerPart(self.part) if own else PlayerPart.SLASH
-        reader = Reader.CONCERT if own else Reader(player)
-        layout = ScoreLayout(player_part, bass=False, reader=reader)
-        printing = Printing((layout,), BoxLayout(self.boxes))
-        press = Press(Paper(self.paper))
-        lesson = lesson_text(version, every=False) if own and PageKind.LESSON in pages else None
+        pages = self.pages or (_OWN_PAGES if own else _READER_PAGES)
+        if player in READERS:
+            layout = ScoreLayout("slash", bass=False, reader=player)
+        else:
+            layout = ScoreLayout(self.part, bass=False)
+        printing = Printing((layout,), self.boxes)
+        press = Press(self.paper)
+        lesson = lesson_text(version, every=False) if own and "lesson" in pages else None
         document["pages"][player] = tune_pages(
             version.on_paper, pages, printing, press, lesson, own=own
         )

@@ -18,10 +18,10 @@ from accomp.files.table import Table
 from accomp.files.toml import ENDING, Document, read_toml
 from accomp.files.values import did_you_mean
 from accomp.neck import instrument_names
-from accomp.score.readers import PLAYER_PARTS, READERS
+from accomp.score.readers import PLAYER_PARTS, READERS, AskedPart
 from accomp.tune import Tune, read_tune
 from accomp.tune.fields import KEY
-from accomp.write.formats import BOXES, PAGES, PAPERS
+from accomp.write.formats import BOXES, PAGES, PAPERS, BoxLayout, PageKind, Paper
 
 OWN = "own"
 PLAYERS = (OWN, *READERS)
@@ -45,12 +45,12 @@ class WholeBook:
     """
 
     title: str
-    paper: str
+    paper: Paper
     players: tuple[str, ...]
-    pages: tuple[str, ...] | None
+    pages: tuple[PageKind, ...] | None
     tunes: tuple[BookTune, ...]
-    boxes: str = "top"
-    part: str = "both"
+    boxes: BoxLayout = "top"
+    part: AskedPart = "both"
     problems: tuple[Problem, ...] = ()
     notices: tuple[str, ...] = ()
 
@@ -60,16 +60,16 @@ class BookFile:
     """What book.toml says: names in `order` and `keys` are those of tune files, without .toml."""
 
     title: str = ""
-    paper: str | None = None
-    boxes: str = "top"
-    part: str = "both"
+    paper: Paper | None = None
+    boxes: BoxLayout = "top"
+    part: AskedPart = "both"
     players: tuple[str, ...] = PLAYERS
-    pages: tuple[str, ...] | None = None
+    pages: tuple[PageKind, ...] | None = None
     order: tuple[str, ...] | None = None
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def read_book(folder: Path, paper: str | None = None) -> WholeBook:
+def read_book(folder: Path, paper: Paper | None = None) -> WholeBook:
     """Read a folder of tunes; `paper` is the usual one, where book.toml names none.
 
     Raises `InputError` when there is no tune to print, or for what is wrong in book.toml itself; a
@@ -191,7 +191,7 @@ def read_book_file(
     file = BookFile(
         title=top.text("title", ""),
         paper=top.get("paper", values.word(PAPERS), None),
-        boxes=top.word("boxes", tuple(BOXES), "top"),
+        boxes=top.word("boxes", BOXES, "top"),
         part=top.word("part", PLAYER_PARTS, "both"),
         players=tuple(dict.fromkeys(top.several("players", players, PLAYERS))),
         pages=tuple(dict.fromkeys(top.several("pages", values.word(PAGES), ()))) or None,

@@ -18,7 +18,7 @@ from pathlib import Path
 import accomp
 from accomp.files.folders import output_errors
 from accomp.files.text import one_line
-from accomp.job.manifest import FileKind, Label
+from accomp.job.manifest import Label
 from accomp.score.performance import Performance
 from accomp.write.midi import midi_bytes
 
@@ -105,7 +105,7 @@ class BytesItem(Item):
 
 def midi_item(name: str, label: Label, performance: Performance) -> Item:
     """The MIDI file of a performance."""
-    return BytesItem({name: replace(label, kind=FileKind.MIDI)}, midi_bytes(performance))
+    return BytesItem({name: replace(label, kind="midi")}, midi_bytes(performance))
 
 
 def digest(*parts: object) -> str:

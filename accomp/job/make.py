@@ -17,7 +17,7 @@ from accomp.errors import OutputError
 from accomp.files.paths import StrPath, as_path
 from accomp.job.build import Build, BuildRecord, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
-from accomp.job.manifest import NAME, FileKind, FileRole, MadeTrack, Manifest
+from accomp.job.manifest import NAME, Label, MadeTrack, Manifest
 from accomp.job.options import Options, as_options
 from accomp.job.outside import OUTSIDE, Making, outside_item
 from accomp.job.pack import PracticeTrack, audition, cue_sheet, practice_tracks, tuning_track
@@ -28,12 +28,10 @@ from accomp.job.versions import Version, in_key
 from accomp.score.performance import Performance, Role
 from accomp.tune import Tune
 from accomp.tune.model import as_tune
-from accomp.write.formats import SILENCE_S, MixGroup
+from accomp.write.formats import MIX_GROUPS, SILENCE_S, MixGroup
 
 if TYPE_CHECKING:
     from accomp.job.workers import Workers
-
-GROUPS = tuple(MixGroup)
 
 
 def make_tune(
@@ -69,7 +67,7 @@ def begun_ahead(request: Request, folder: Path, stack: contextlib.ExitStack) -> 
     options = request.options
     least = len(request.keys) * len(request.tempos) * len(options.only)
     made = os.path.exists(folder / NAME) and not options.again
-    if options.jobs == 1 or least < options.jobs or made or not request.wants(FileKind.AUDIO):
+    if options.jobs == 1 or least < options.jobs or made or not request.wants("audio"):
         return None
     from accomp.job.workers import Workers  # late: its imports take a while
 
@@ -81,7 +79,7 @@ def begun_ahead(request: Request, folder: Path, stack: contextlib.ExitStack) -> 
 def _tune_job(request: Request, target: Path, progress: JobProgress | None) -> TuneJob:
     options = request.options
     tell = progress or (lambda what, share: None)
-    sounds = any(map(request.wants, (FileKind.AUDIO, *OUTSIDE)))
+    sounds = any(map(request.wants, ("audio", *OUTSIDE)))
     sound = sound_of(request, tell) if sounds else Sound()
     planned = _planned(request, sound)
     _no_two_alike(planned.items)
@@ -170,51 +168,50 @@ def version_items(version: Version, sound: Sound) -> list[Item]:
     """The files of one version: notation, and MIDI and audio for each group of players."""
     request, performance = version.request, version.performance
     files = {
-        group: (_stem(version, group), version.label(FileRole(group)))
-        for group in (GROUPS if request.options.pack else GROUPS[:1])
+        group: (_stem(version, group), version.label(group))
+        for group in (MIX_GROUPS if request.options.pack else MIX_GROUPS[:1])
     }
     items: list[Item] = []
-    if request.wants(FileKind.MIDI):
+    if request.wants("midi"):
         items += [
             midi_item(f"{stem}.mid", label, only_group(performance, group))
             for group, (stem, label) in files.items()
         ]
-    if request.wants(FileKind.MUSICXML):
+    if request.wants("musicxml"):
         items += score_items(version)
-    if request.wants(FileKind.AUDIO):
-        named = {group.value: file for group, file in files.items()}
-        items.append(sound_item(named, performance, sound))
-    if request.wants(FileKind.PDF):
+    if request.wants("audio"):
+        items.append(sound_item(files, performance, sound))
+    if request.wants("pdf"):
         items.append(sheet_item(version))
     return items
 
 
 def _stem(version: Version, group: MixGroup) -> str:
-    return version.stem if group is MixGroup.FULL else f"{version.stem}_{group}"
+    return version.stem if group == "full" else f"{version.stem}_{group}"
 
 
 def _track_items(track: PracticeTrack, request: Request, sound: Sound) -> list[Item]:
     """The files of one more performance: MIDI, audio and, where it has parts, a cue sheet."""
     items: list[Item] = []
-    if request.wants(FileKind.MIDI):
+    if request.wants("midi"):
         items.append(midi_item(f"{track.stem}.mid", track.label, track.performance))
-    if request.wants(FileKind.AUDIO):
-        files = {MixGroup.FULL.value: (track.stem, track.label)}
-        items.append(sound_item(files, track.performance, sound))
+    if request.wants("audio"):
+        only: dict[MixGroup, tuple[str, Label]] = {"full": (track.stem, track.label)}
+        items.append(sound_item(only, track.performance, sound))
         if track.cues:
             audio = f"{track.stem}.{sound.format}"
             text = cue_sheet(track.performance.title, audio, track.cues, SILENCE_S)
-            label = replace(track.label, kind=FileKind.CUE)
+            label = replace(track.label, kind="cue")
             items.append(BytesItem({f"{track.stem}.cue": label}, text.encode()))
     return items
 
 
 def only_group(performance: Performance, group: MixGroup) -> Performance:
     """The tracks of one group; the count-in belongs to all."""
-    if group is MixGroup.FULL:
+    if group == "full":
         return performance
     others = {Role.BAND, Role.MELODY}
-    wanted = {Role.CLICK} | ({Role.PLAYER} if group is MixGroup.PLAYER else others)
+    wanted = {Role.CLICK} | ({Role.PLAYER} if group == "player" else others)
     kept = tuple(track for track in performance.tracks if track.role in wanted)
     return replace(performance, tracks=kept)
 

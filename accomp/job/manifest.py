@@ -7,42 +7,26 @@ in a tune file, tempi in beats a minute.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import StrEnum
 from pathlib import Path
+from typing import Literal
 
 import msgspec
 
 from accomp.files.plain import open_plain
 from accomp.files.text import counted
 from accomp.files.values import short
+from accomp.write.formats import MixGroup
 
 NAME = "manifest.json"
 MOST_BYTES = 50_000_000
 
 
-class FileKind(StrEnum):
-    """What sort of file a job makes."""
-
-    MIDI = "midi"
-    MUSICXML = "musicxml"
-    AUDIO = "audio"
-    PDF = "pdf"
-    PAGE = "page"
-    CUE = "cue"
-    PAGES = "pages"  # a tune's pages on their way into a book
-
-
-class FileRole(StrEnum):
-    """What a file is for."""
-
-    FULL = "full"
-    WITHOUT_PLAYER = "without-player"
-    PLAYER = "player"
-    LADDER = "ladder"
-    DRILL = "drill"
-    AUDITION = "audition"
-    TUNING = "tuning"
-    BOOK = "book"
+# What sort of file can be asked for, and what sort a job makes: a cue sheet comes with sound, and
+# "pages" are a tune's on their way into a book.
+AskedKind = Literal["midi", "musicxml", "audio", "pdf", "page"]
+FileKind = Literal[AskedKind, "cue", "pages"]
+# What a file is for: who is heard of a whole tune, or what else it is.
+FileRole = Literal[MixGroup, "ladder", "drill", "audition", "tuning", "book"]
 
 
 @dataclass(frozen=True)

@@ -11,29 +11,29 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import Field, dataclass, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, get_args
 
 from accomp.errors import InputError, Problem
 from accomp.files import values
 from accomp.files.paths import taken_path
 from accomp.files.values import Value, WrongValueError, described, short
-from accomp.job.manifest import FileKind
+from accomp.job.manifest import AskedKind
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.player import VOCABULARIES, VocabularyName
-from accomp.score.performance import Side
-from accomp.score.readers import READERS
+from accomp.score.performance import SIDES, Side
+from accomp.score.readers import PARTS, READERS, PartName, Reader
 from accomp.time.limits import MOST_CHORUSES, TEMPO
-from accomp.write.formats import AUDIO_FORMATS, BOXES, PAPERS
+from accomp.write.formats import AUDIO_FORMATS, BOXES, PAPERS, AudioFormat, BoxLayout, Paper
 
 # What is made where nothing is said, and what else can be asked for.
-USUAL = (
-    FileKind.MIDI.value, FileKind.MUSICXML.value, FileKind.AUDIO.value, FileKind.PDF.value,
-)  # fmt: skip
-KINDS = (*USUAL, FileKind.PAGE.value)
-PARTS = ("score", "both", "notation", "tab", "slash", "bass")
-PLANS = ("fixed", "free")
-SHAPES = ("known", "all")
-SIDES = tuple(side.value for side in Side)
+USUAL: tuple[AskedKind, ...] = ("midi", "musicxml", "audio", "pdf")
+KINDS: tuple[AskedKind, ...] = get_args(AskedKind)
+# One shape a chord, or another at each change.
+PlanKind = Literal["fixed", "free"]
+PLANS: tuple[PlanKind, ...] = get_args(PlanKind)
+# The older words for a vocabulary.
+ShapesName = Literal["known", "all"]
+SHAPES: tuple[ShapesName, ...] = get_args(ShapesName)
 MOST_COUNT_IN, MOST_JOBS = 8, 64
 LEAST_STEP, MOST_STEP = 10, 200  # of a speed ladder, in per cent
 MOST_STEPS = 99  # a cue sheet counts its tracks with two digits
@@ -62,22 +62,22 @@ class Options:
     reach_mm: float | None = None
     repertoire: Path | None = None
     costs: Path | None = None
-    plan: str = "fixed"
+    plan: PlanKind = "fixed"
     vocabulary: VocabularyName | None = None
-    shapes: str | None = None
+    shapes: ShapesName | None = None
     closed: bool | None = None
     mute: bool = False
     choruses: int | None = None
     count_in: int = 1
-    only: tuple[str, ...] = USUAL
+    only: tuple[AskedKind, ...] = USUAL
     soundfont: Path | None = None
-    audio_format: str = "flac"
-    parts: tuple[str, ...] = ("score",)
-    readers: tuple[str, ...] = ("concert",)
+    audio_format: AudioFormat = "flac"
+    parts: tuple[PartName, ...] = ("score",)
+    readers: tuple[Reader, ...] = ("concert",)
     plain_clef: bool = False
     mxl: bool = False
-    paper: str = "a4"
-    boxes: str = "top"
+    paper: Paper = "a4"
+    boxes: BoxLayout = "top"
     seed: int = 0
     melody: bool = False
     pack: bool = False
@@ -85,7 +85,7 @@ class Options:
     jobs: int = 1
     again: bool = False
     replace: bool = False
-    side: str = Side.LEFT.value
+    side: Side = "left"
     usual_instrument: str | None = None
     usual_vocabulary: VocabularyName | None = None
 

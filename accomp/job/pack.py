@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accomp.files.text import one_line
-from accomp.job.manifest import FileRole, Label
+from accomp.job.manifest import Label
 from accomp.job.positions import tune_neck
 from accomp.job.request import Request
 from accomp.job.versions import Version, one_time
@@ -53,16 +53,14 @@ def practice_tracks(version: Version) -> Iterator[PracticeTrack]:
 def tuning_track(version: Version) -> PracticeTrack:
     """The open strings one by one."""
     performance = tuning_performance(version.request.player.instrument)
-    return PracticeTrack(
-        f"{slug(version.tune.title)}_tuning", Label(None, FileRole.TUNING), performance
-    )
+    return PracticeTrack(f"{slug(version.tune.title)}_tuning", Label(None, "tuning"), performance)
 
 
 def _ladder(version: Version, steps: Sequence[int]) -> PracticeTrack:
     """A chorus a step, each with its own count-in."""
     title = f"{version.tune.title}: speed ladder"
     whole, cues = _joined(title, _at_steps(version, steps))
-    return PracticeTrack(f"{version.stem}_ladder", version.label(FileRole.LADDER), whole, cues)
+    return PracticeTrack(f"{version.stem}_ladder", version.label("ladder"), whole, cues)
 
 
 def _drill(
@@ -78,9 +76,7 @@ def _drill(
     drill = replace(version, request=request, neck=neck, plans=(plan,))
     title = f"{version.tune.title}: {change.from_chord} to {change.to_chord}"
     whole, cues = _joined(title, _at_steps(drill, steps))
-    return PracticeTrack(
-        f"{version.stem}_drill-{number}", version.label(FileRole.DRILL), whole, cues
-    )
+    return PracticeTrack(f"{version.stem}_drill-{number}", version.label("drill"), whole, cues)
 
 
 def _in_a_played_style(tune: Tune, request: Request) -> Tune:
@@ -120,7 +116,7 @@ def audition(versions: Sequence[Version]) -> Iterator[PracticeTrack]:
         return
     title = f"{first.tune.title}: positions to compare"
     whole, cues = _joined(title, ((name, first.one_chorus(plan)) for name, plan in plans.items()))
-    label = first.label(FileRole.AUDITION, position=", ".join(plans))
+    label = first.label("audition", position=", ".join(plans))
     yield PracticeTrack(f"{first.stem_of_all_positions}_audition", label, whole, cues)
 
 

@@ -13,41 +13,42 @@ from pathlib import Path
 
 from accomp.files.folders import output_errors
 from accomp.job.items import BytesItem, Item, Outcome, Progress, digest, page_makers, spelt
-from accomp.job.manifest import FileKind
 from accomp.job.versions import Version
 from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
-from accomp.score.readers import PlayerPart, Reader
-from accomp.write.formats import BoxLayout, Paper
+from accomp.score.readers import PartName, PlayerPart, Reader
+from accomp.write.formats import Paper
 from accomp.write.musicxml import musicxml_bytes, zipped
 from accomp.write.sheet_lesson import LessonText
 from accomp.write.sheet_tune import OWN, Printing
 
-_LAYOUTS = {
-    "score": (PlayerPart.BOTH, True),
-    "both": (PlayerPart.BOTH, False),
-    "notation": (PlayerPart.NOTATION, False),
-    "tab": (PlayerPart.TAB, False),
-    "slash": (PlayerPart.SLASH, False),
-    "bass": (PlayerPart.NONE, True),
+# How the strummed part is written, and whether the bass is.
+_LAYOUTS: Mapping[PartName, tuple[PlayerPart, bool]] = {
+    "score": ("both", True),
+    "both": ("both", False),
+    "notation": ("notation", False),
+    "tab": ("tab", False),
+    "slash": ("slash", False),
+    "bass": ("none", True),
 }
+# Of no use to whoever reads for another instrument; the whole of what the player reads.
+_PLAYERS_OWN: frozenset[PartName] = frozenset({"tab", "bass"})
+_WHOLE: frozenset[PartName] = frozenset({"score", "both"})
 
 
 def score_items(version: Version) -> Iterator[Item]:
     """One MusicXML file for each part and reader that go together."""
     options = version.request.options
-    for reader in map(Reader, options.readers):
+    for reader in options.readers:
         for part in options.parts:
-            if reader is not Reader.CONCERT and part in {"tab", "bass"}:
+            if reader != "concert" and part in _PLAYERS_OWN:
                 continue
             layout = layout_of(part, reader, plain_clef=options.plain_clef)
-            extra = [part] if part != options.parts[0] else []
-            extra += [reader] if reader is not Reader.CONCERT else []
+            extra: list[str] = [part] if part != options.parts[0] else []
+            extra += [reader] if reader != "concert" else []
             name = "_".join([version.stem, *extra])
-            label = replace(
-                version.label(), kind=FileKind.MUSICXML, part=_title(version, part, reader)
-            )
+            label = replace(version.label(), kind="musicxml", part=_title(version, part, reader))
             data = musicxml_bytes(notate(version.on_paper, layout))
             if options.mxl:
                 yield BytesItem({f"{name}.mxl": label}, zipped(data))
@@ -55,19 +56,19 @@ def score_items(version: Version) -> Iterator[Item]:
                 yield BytesItem({f"{name}.musicxml": label}, data)
 
 
-def layout_of(part: str, reader: Reader, *, plain_clef: bool) -> ScoreLayout:
+def layout_of(part: PartName, reader: Reader, *, plain_clef: bool) -> ScoreLayout:
     """How a part of a MusicXML file is laid out; TAB is for nobody but the player."""
     player, bass = _LAYOUTS[part]
-    if reader is not Reader.CONCERT and player is PlayerPart.BOTH:
-        player = PlayerPart.NOTATION
+    if reader != "concert" and player == "both":
+        player = "notation"
     return ScoreLayout(player, bass, reader, plain_clef)
 
 
-def _title(version: Version, part: str, reader: Reader) -> str:
+def _title(version: Version, part: PartName, reader: Reader) -> str:
     """What the manifest calls a part."""
     instrument = version.request.player.instrument.name
-    name = instrument if part in {"score", "both"} else f"{instrument}, {part}"
-    return name if reader is Reader.CONCERT else f"{name}, {reader}"
+    name = instrument if part in _WHOLE else f"{instrument}, {part}"
+    return name if reader == "concert" else f"{name}, {reader}"
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ class SheetItem(Item):
 
     arrangement: Arrangement | None = None
     printing: Printing = OWN
-    paper: str = "a4"
+    paper: Paper = "a4"
     lesson: LessonText | None = None
 
     @cached_property
@@ -106,7 +107,7 @@ class SheetItem(Item):
                     self.arrangement,
                     path,
                     printing=self.printing,
-                    paper=Paper(self.paper),
+                    paper=self.paper,
                     lesson=self.lesson,
                 )
         return Outcome(tuple(notices))
@@ -117,7 +118,7 @@ def sheet_item(version: Version) -> SheetItem:
     options = version.request.options
     part = version.request.player.instrument.name
     return SheetItem(
-        {f"{version.stem}.pdf": replace(version.label(), kind=FileKind.PDF, part=part)},
+        {f"{version.stem}.pdf": replace(version.label(), kind="pdf", part=part)},
         arrangement=version.on_paper,
         printing=_printing(version),
         paper=options.paper,
@@ -135,11 +136,11 @@ def _printing(version: Version) -> Printing:
     layouts = []
     for part in options.parts:
         player, _ = _LAYOUTS[part]
-        alone = player is PlayerPart.NONE
+        alone = player == "none"
         if bass or not alone:
             layouts.append(ScoreLayout(player, bass=alone, plain_clef=options.plain_clef))
     own = ScoreLayout(bass=False, plain_clef=options.plain_clef)
-    return Printing(tuple(dict.fromkeys(layouts)) or (own,), BoxLayout(options.boxes))
+    return Printing(tuple(dict.fromkeys(layouts)) or (own,), options.boxes)
 
 
 def lesson_text(version: Version, *, every: bool = True) -> LessonText:

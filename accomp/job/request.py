@@ -16,7 +16,7 @@ from accomp.errors import InputError, KeyNameError, Problem
 from accomp.files.text import counted
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.job.length import length_of
-from accomp.job.manifest import FileKind
+from accomp.job.manifest import AskedKind
 from accomp.job.named import Lookup, Origin, instrument_named, style_named
 from accomp.job.options import Options
 from accomp.neck import Instrument, Player, Wish
@@ -46,7 +46,7 @@ class Request:
     melody: tuple[MelodyNote, ...] = ()
     notices: tuple[str, ...] = ()
 
-    def wants(self, kind: FileKind) -> bool:
+    def wants(self, kind: AskedKind) -> bool:
         """Whether files of a kind are asked for."""
         return kind in self.options.only
 

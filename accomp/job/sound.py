@@ -17,11 +17,12 @@ import msgspec
 from accomp.errors import SoundError
 from accomp.files.plain import is_still, sha256
 from accomp.job.items import Item, Outcome, Progress, digest, sound_makers
-from accomp.job.manifest import FileKind, Label
+from accomp.job.manifest import Label
 from accomp.job.options import Options
 from accomp.job.request import Request
 from accomp.neck import Instrument
 from accomp.score.performance import Performance
+from accomp.write.formats import AudioFormat, MixGroup
 
 # General MIDI programs (1 to 128) and the voice that is nearest where an instrument has none.
 _BY_PROGRAM = {106: "tenor-banjo"}
@@ -36,7 +37,7 @@ class Sound:
     soundfont_sha256: str = ""
     voice: Path | None = None
     voice_sha256: str = ""
-    format: str = "flac"
+    format: AudioFormat = "flac"
     synth: str = ""
     makers: str = ""
     threads: int | None = None
@@ -144,8 +145,8 @@ class SoundItem(SoundingItem):
     """Audio files of one performance, by group: "full", "without-player", "player"."""
 
     performance: Performance | None = None
-    groups: Mapping[str, str] = field(default_factory=dict)
-    tags: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    groups: Mapping[MixGroup, str] = field(default_factory=dict)
+    tags: Mapping[MixGroup, Mapping[str, str]] = field(default_factory=dict)
 
     @cached_property
     def inputs(self) -> str:
@@ -191,14 +192,12 @@ class SoundItem(SoundingItem):
 
 
 def sound_item(
-    files: Mapping[str, tuple[str, Label]], performance: Performance, sound: Sound
+    files: Mapping[MixGroup, tuple[str, Label]], performance: Performance, sound: Sound
 ) -> Item:
     """The audio files of a performance: stem of the file name and label of each group."""
     names = {group: f"{stem}.{sound.format}" for group, (stem, _) in files.items()}
     return SoundItem(
-        labels={
-            names[group]: replace(label, kind=FileKind.AUDIO) for group, (_, label) in files.items()
-        },
+        labels={names[group]: replace(label, kind="audio") for group, (_, label) in files.items()},
         performance=performance,
         groups=names,
         tags={group: _tags(label) for group, (_, label) in files.items()},

@@ -19,7 +19,7 @@ from accomp.score.arrange import Rendition, arrange
 from accomp.score.arrangement import Arrangement
 from accomp.score.as_first import every_time_as_the_first
 from accomp.score.perform import perform
-from accomp.score.performance import Performance, Side, mirrored
+from accomp.score.performance import Performance, mirrored
 from accomp.tune import Tune, key_slug, slug, transpose_tune
 from accomp.tune.melody import transpose_melody
 
@@ -76,7 +76,7 @@ class Version:
 
     def _performed(self, arrangement: Arrangement, count_in: int) -> Performance:
         performance = perform(arrangement, count_in=count_in)
-        on_the_right = self.request.options.side == Side.RIGHT
+        on_the_right = self.request.options.side == "right"
         return mirrored(performance) if on_the_right else performance
 
     @property
@@ -95,7 +95,7 @@ class Version:
         tempo = f"{self.tempo:g}".replace(".", "-")
         return f"{slug(self.tune.title)}_{key_slug(self.tune.key)}_{tempo}"
 
-    def label(self, role: FileRole = FileRole.FULL, position: str | None = None) -> Label:
+    def label(self, role: FileRole = "full", position: str | None = None) -> Label:
         """What the manifest says of this version's files; the kind is filled in later."""
         styles = dict.fromkeys(bar.style.name for bar in self.arrangement.bars)
         return Label(

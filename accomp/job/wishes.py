@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Literal
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import Chord, Spelling
@@ -71,7 +72,7 @@ def with_wishes(
     return replace(wish, pins=tuple(pins), tops=tuple(tops)), tuple(notices)
 
 
-def _elsewhere(what: str, kind: str, player: Player) -> str:
+def _elsewhere(what: str, kind: Literal["shape", "note"], player: Player) -> str:
     return (
         f"{what} is a {kind} for the tune's own instrument and is left out on "
         f"{player.instrument.title}."

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tempfile
 from base64 import b64encode
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,12 +21,18 @@ from accomp.job.manifest import Label
 from accomp.job.sound import Sound, sound_item
 from accomp.outward import Shown
 from accomp.score.performance import Performance
+from accomp.write.formats import AudioFormat, MixGroup
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-MEDIA_TYPES = {"flac": "audio/flac", "wav": "audio/wav", "ogg": "audio/ogg", "mp3": "audio/mpeg"}
+MEDIA_TYPES: Mapping[AudioFormat, str] = {
+    "flac": "audio/flac",
+    "wav": "audio/wav",
+    "ogg": "audio/ogg",
+    "mp3": "audio/mpeg",
+}
 
 
 @dataclass(frozen=True, repr=False)
@@ -38,7 +44,7 @@ class Audio(Shown):
 
     title: str
     data: bytes
-    format: str
+    format: AudioFormat
     soundfont: str = ""
     synth: str = ""
     notices: tuple[str, ...] = ()
@@ -76,7 +82,7 @@ def rendered(
     performance: Performance,
     sound: Sound,
     label: Label,
-    group: str,
+    group: MixGroup,
     progress: Callable[[str, float], None],
 ) -> Audio:
     """A performance as sound, one group of its players. Raises `SoundError`."""

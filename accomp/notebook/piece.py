@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar, overload
 
@@ -19,7 +18,6 @@ from accomp.files.saving import saved
 from accomp.files.text import counted
 from accomp.files.values import WrongValueError, described, short
 from accomp.job.make import only_group
-from accomp.job.manifest import FileRole
 from accomp.job.options import Options
 from accomp.job.paper import layout_of, sheet_item
 from accomp.job.sound import sound_for
@@ -32,13 +30,13 @@ from accomp.score.arrangement import Arrangement
 from accomp.score.notate import notate
 from accomp.score.perform import perform
 from accomp.score.performance import Performance
-from accomp.score.readers import Reader
+from accomp.score.readers import PartName, Reader
 from accomp.score.written import Score
 from accomp.tune import Tune
-from accomp.write.formats import AudioFormat, MixGroup
+from accomp.write.formats import AUDIO_FORMATS, MIX_GROUPS, AudioFormat, MixGroup, Paper
 
 Progress = Callable[[str, float], None]
-Word = TypeVar("Word", bound=StrEnum)
+Word = TypeVar("Word", bound=str)
 
 
 @dataclass(frozen=True, repr=False)
@@ -95,12 +93,12 @@ class Piece(Shown):
         every = (*self.version.request.notices, *self.arrangement.notices)
         return tuple(dict.fromkeys(every))
 
-    def perform(self, *, count_in: int | None = None, group: str = MixGroup.FULL) -> Performance:
+    def perform(self, *, count_in: int | None = None, group: MixGroup = "full") -> Performance:
         """The piece in seconds, as a band plays it, after so many bars of clicks.
 
         `group` is who is heard: "full", "without-player" or "player". Raises `InputError`.
         """
-        heard = _one_of(MixGroup, group, "group")
+        heard = _one_of(MIX_GROUPS, group, "group")
         performance = self.version.performance
         if count_in is not None:
             bars = asked_for(lambda: Options(count_in=count_in)).count_in
@@ -108,7 +106,7 @@ class Piece(Shown):
         return only_group(performance, heard)
 
     def score(
-        self, part: str = "score", reader: str = "concert", *, plain_clef: bool = False
+        self, part: PartName = "score", reader: Reader = "concert", *, plain_clef: bool = False
     ) -> Score:
         """The written part: `part` is "score" (notation, TAB, bass), "both", "notation", "tab",
         "slash" or "bass"; `reader` for whom it stands there ("concert", "Bb", "Eb", "bass").
@@ -118,14 +116,14 @@ class Piece(Shown):
         given = {"part": part, "reader": reader, "plain_clef": plain_clef}
         options = asked_for(lambda: options_of(given))
         (word,), (who,) = options.parts, options.readers
-        layout = layout_of(word, Reader(who), plain_clef=options.plain_clef)
+        layout = layout_of(word, who, plain_clef=options.plain_clef)
         return notate(self.version.on_paper, layout)
 
     def audio(
         self,
         *,
-        format: str = AudioFormat.FLAC,
-        group: str = MixGroup.FULL,
+        format: AudioFormat = "flac",
+        group: MixGroup = "full",
         soundfont: StrPath | None = None,
         progress: Progress | None = None,
     ) -> Audio:
@@ -138,10 +136,10 @@ class Piece(Shown):
         """
         given = {"audio_format": format, "soundfont": soundfont}
         options = asked_for(lambda: options_of(given))
-        heard = _one_of(MixGroup, group, "group")
+        heard = _one_of(MIX_GROUPS, group, "group")
         tell = progress or (lambda what, share: None)
         sound = sound_for(self.player.instrument, options, tell)
-        label = self.version.label(FileRole(heard))
+        label = self.version.label(heard)
         return rendered(self.version.performance, sound, label, heard, tell)
 
     @overload
@@ -164,30 +162,30 @@ class Piece(Shown):
         return score.to_musicxml() if path is None else score.to_musicxml(path)
 
     @overload
-    def to_pdf(self, *, paper: str = "a4") -> bytes: ...
+    def to_pdf(self, *, paper: Paper = "a4") -> bytes: ...
     @overload
-    def to_pdf(self, path: StrPath, *, paper: str = "a4") -> Path: ...
-    def to_pdf(self, path: StrPath | None = None, *, paper: str = "a4") -> bytes | Path:
+    def to_pdf(self, path: StrPath, *, paper: Paper = "a4") -> Path: ...
+    def to_pdf(self, path: StrPath | None = None, *, paper: Paper = "a4") -> bytes | Path:
         """Chord chart, part and lesson as a PDF on "a4" or "letter"."""
         size = asked_for(lambda: options_of({"paper": paper})).paper
         data, _ = item_bytes(replace(sheet_item(self.version), paper=size))
         return saved(data, path)
 
     @overload
-    def to_audio(self, *, group: str = "full") -> bytes: ...
+    def to_audio(self, *, group: MixGroup = "full") -> bytes: ...
     @overload
-    def to_audio(self, path: StrPath, *, group: str = "full") -> Path: ...
-    def to_audio(self, path: StrPath | None = None, *, group: str = "full") -> bytes | Path:
+    def to_audio(self, path: StrPath, *, group: MixGroup = "full") -> Path: ...
+    def to_audio(self, path: StrPath | None = None, *, group: MixGroup = "full") -> bytes | Path:
         """The mix as a sound file of the kind that the path's ending says, without one FLAC; more
         can be asked of `audio`."""
-        kind = AudioFormat.FLAC
+        kind: AudioFormat = "flac"
         if path is not None:
             ending = as_path(path, "the sound file to write").suffix.lower().removeprefix(".")
-            kind = _one_of(AudioFormat, ending, "path")
+            kind = _one_of(AUDIO_FORMATS, ending, "path")
         return saved(self.audio(format=kind, group=group).data, path)
 
 
-def _one_of(words: type[Word], found: object, setting: str) -> Word:
+def _one_of(words: tuple[Word, ...], found: object, setting: str) -> Word:
     """One of a closed set of words. Raises `InputError`."""
     kind = values.word(words)
     try:

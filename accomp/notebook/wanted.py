@@ -14,7 +14,7 @@ from accomp.errors import InputError, Problem
 from accomp.files.values import did_you_mean
 from accomp.harmony import Chord, Key, parse_chord
 from accomp.job.named import find_player
-from accomp.job.options import Options
+from accomp.job.options import Options, PlanKind
 from accomp.job.request import Request, resolve
 from accomp.neck import Instrument, Player, find_instrument
 from accomp.neck.player import VocabularyName
@@ -42,7 +42,7 @@ class Wished(TypedDict, total=False):
 
     key: str | Key
     style: str | Style
-    plan: str
+    plan: PlanKind
     vocabulary: VocabularyName
     closed: bool
 

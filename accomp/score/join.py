@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from accomp.score.performance import Note, Performance, TextMark, Track
 
@@ -60,7 +60,10 @@ def join(title: str, segments: Sequence[Segment]) -> tuple[Performance, tuple[Cu
     return whole, cues
 
 
-def _moved(segments: Sequence[Segment], starts_s: Sequence[float], what: str) -> tuple[Any, ...]:
+_Marks = Literal["tempos", "meters", "keys", "chords"]
+
+
+def _moved(segments: Sequence[Segment], starts_s: Sequence[float], what: _Marks) -> tuple[Any, ...]:
     """Marks of one kind of all parts, each later by its part's start."""
     return tuple(
         replace(mark, start_s=mark.start_s + by_s)

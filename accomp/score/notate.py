@@ -32,6 +32,8 @@ from accomp.score.written import Barline, ChordMark, Clef, Mark, Measure, Part, 
 from accomp.time import Span
 
 BASS_PROGRAM = 33  # General MIDI "Acoustic Bass"
+_ON_STAFF: frozenset[PlayerPart] = frozenset({"both", "notation", "slash"})
+_AS_TAB: frozenset[PlayerPart] = frozenset({"both", "tab"})
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class _PartSource:
 
     part: Part
     sounds: Callable[[ArrangedBar], list[Sounding]]
-    reader: Reader = Reader.CONCERT
+    reader: Reader = "concert"
     octaves: int = 0
 
 
@@ -76,7 +78,7 @@ def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score
             )
             for i, source in enumerate(sources)
         ),
-        bracketed=2 if layout.player == PlayerPart.BOTH else 0,
+        bracketed=2 if layout.player == "both" else 0,
     )
 
 
@@ -87,13 +89,13 @@ def _sources(arrangement: Arrangement, layout: ScoreLayout) -> list[_PartSource]
     def strums(bar: ArrangedBar) -> list[Sounding]:
         return strum_sounds(bar, instrument)
 
-    if layout.player in {PlayerPart.BOTH, PlayerPart.NOTATION, PlayerPart.SLASH}:
-        kind = PartKind.SLASH if layout.player == PlayerPart.SLASH else PartKind.NOTATION
+    if layout.player in _ON_STAFF:
+        kind = PartKind.SLASH if layout.player == "slash" else PartKind.NOTATION
         clef, octaves = staff(layout, instrument)
         part = _part(reader_title(layout.reader) or instrument.title, kind, clef, instrument)
         sources.append(_PartSource(part, strums, layout.reader, octaves))
-    if layout.player in {PlayerPart.BOTH, PlayerPart.TAB}:
-        both = layout.player == PlayerPart.BOTH
+    if layout.player in _AS_TAB:
+        both = layout.player == "both"
         title = "TAB" if both else instrument.title
         sources.append(
             _PartSource(replace(_part(title, PartKind.TAB, TAB, instrument), silent=both), strums)

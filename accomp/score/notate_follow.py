@@ -9,6 +9,7 @@ other; partitura takes a repeat from the very first bar for the jump, where both
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 from accomp.score.notate_fold import Leaf
 from accomp.score.written import Measure
@@ -47,6 +48,6 @@ def followed(leaves: Sequence[Leaf], most: int) -> list[int] | None:
     return order
 
 
-def _sign_at(marks: Sequence[Measure], sign: str) -> int:
+def _sign_at(marks: Sequence[Measure], sign: Literal["segno", "coda"]) -> int:
     """Where a sign stands."""
     return next(at for at, mark in enumerate(marks) if getattr(mark, sign))

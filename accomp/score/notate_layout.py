@@ -6,6 +6,7 @@ written note.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from accomp.harmony import Interval, Key, Pitch, transpose_chord
@@ -18,15 +19,15 @@ TREBLE, BASS = Clef("G", 2), Clef("F", 4)
 
 # Up from the sound to the written note; the second is the same distance under another name, for
 # keys whose signature would have more than seven signs.
-_UP = {
-    Reader.B_FLAT: (Interval(1, 2), Interval(2, 2)),
-    Reader.E_FLAT: (Interval(5, 9), Interval(6, 9)),
+_UP: Mapping[Reader, tuple[Interval, Interval]] = {
+    "Bb": (Interval(1, 2), Interval(2, 2)),
+    "Eb": (Interval(5, 9), Interval(6, 9)),
 }
-_TITLES = {
-    Reader.CONCERT: "",
-    Reader.B_FLAT: "Part in B♭",
-    Reader.E_FLAT: "Part in E♭",
-    Reader.BASS: "Part in bass clef",
+_TITLES: Mapping[Reader, str] = {
+    "concert": "",
+    "Bb": "Part in B♭",
+    "Eb": "Part in E♭",
+    "bass": "Part in bass clef",
 }
 _MOST_SIGNS = 6
 
@@ -41,9 +42,9 @@ class ScoreLayout:
     comes again as repeats and endings.
     """
 
-    player: PlayerPart = PlayerPart.BOTH
+    player: PlayerPart = "both"
     bass: bool = True
-    reader: Reader = Reader.CONCERT
+    reader: Reader = "concert"
     plain_clef: bool = False
     fold: bool = True
 
@@ -72,9 +73,9 @@ def staff(layout: ScoreLayout, instrument: Instrument) -> tuple[Clef, int]:
     A clef with a small 8 below says the octave itself, so that the sounding pitch is encoded: every
     program that was tried reads that right.
     """
-    if layout.reader == Reader.BASS:
+    if layout.reader == "bass":
         return BASS, 0
-    if layout.plain_clef or layout.reader != Reader.CONCERT:
+    if layout.plain_clef or layout.reader != "concert":
         return TREBLE, instrument.octave
     return Clef("G", 2, -instrument.octave), 0
 

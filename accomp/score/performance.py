@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING, Literal, get_args, overload
 
 from accomp.files.paths import StrPath
 from accomp.files.saving import saved
@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     import pretty_midi
 
 DRUM_CHANNEL = 9  # MIDI channel 10, counted from 0
+
+# On which side of the band the strummed player sits, as the listener hears it.
+Side = Literal["left", "right"]
+SIDES: tuple[Side, ...] = get_args(Side)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,13 +136,6 @@ class Performance:
         without it (the extra `accomp[bridges]`).
         """
         return made("pretty_midi", self)
-
-
-class Side(StrEnum):
-    """On which side of the band the strummed player sits, as the listener hears it."""
-
-    LEFT = "left"
-    RIGHT = "right"
 
 
 def mirrored(performance: Performance) -> Performance:

@@ -1,32 +1,23 @@
-"""Who reads a part, and how the strummed part is written for them.
+"""The words for who reads a part, and for how what is played is written for them.
 
-Nothing heavy is imported here, so that a command line can list both.
+Nothing heavy is imported here, so that a command line can list them.
 """
 
 from __future__ import annotations
 
-from enum import StrEnum
+from typing import Literal, get_args
 
+# One way of writing the strummed part on its own: notation with TAB under it, either of these, or
+# rhythm slashes with chord symbols.
+AskedPart = Literal["both", "notation", "tab", "slash"]
+PLAYER_PARTS: tuple[AskedPart, ...] = get_args(AskedPart)
+# How the strummed part is written, which a part for the bass has not.
+PlayerPart = Literal[AskedPart, "none"]
+# What can be written: "score" is notation, TAB and bass.
+PartName = Literal["score", AskedPart, "bass"]
+PARTS: tuple[PartName, ...] = get_args(PartName)
 
-class PlayerPart(StrEnum):
-    """How the strummed part is written."""
-
-    BOTH = "both"  # notation with TAB under it
-    NOTATION = "notation"
-    TAB = "tab"
-    SLASH = "slash"  # rhythm slashes with chord symbols
-    NONE = "none"
-
-
-class Reader(StrEnum):
-    """The player a part is written for."""
-
-    CONCERT = "concert"  # reads what sounds
-    B_FLAT = "Bb"  # reads a major second above the sound
-    E_FLAT = "Eb"  # reads a major sixth above the sound
-    BASS = "bass"  # reads what sounds in the bass clef
-
-
-# The words for one way of writing it on its own.
-PLAYER_PARTS = tuple(part.value for part in PlayerPart if part is not PlayerPart.NONE)
-READERS = tuple(reader.value for reader in Reader)
+# The player a part is written for: one who reads what sounds, a major second above it, a major
+# sixth above it, or what sounds in the bass clef.
+Reader = Literal["concert", "Bb", "Eb", "bass"]
+READERS: tuple[Reader, ...] = get_args(Reader)

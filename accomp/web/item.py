@@ -10,7 +10,7 @@ from pathlib import Path
 from accomp.files.folders import output_errors
 from accomp.files.keeping import sealed
 from accomp.job.items import Outcome, Progress, digest
-from accomp.job.manifest import FileKind, FileRole, Label
+from accomp.job.manifest import Label
 from accomp.job.outside import Making
 from accomp.job.sound import SoundingItem
 from accomp.tune import slug
@@ -60,8 +60,8 @@ def page_item(making: Making) -> PageItem:
     positions = dict.fromkeys(version.position for version in found)
     first = found[0].label()
     label = Label(
-        kind=FileKind.PAGE,
-        role=FileRole.FULL,
+        kind="page",
+        role="full",
         key=", ".join(keys),
         tempo=first.tempo,
         position=", ".join(positions),

@@ -28,7 +28,7 @@ class Entry:
 
 
 def write_book(
-    title: str, player: str, entries: Iterable[Entry], path: Path, *, paper: Paper = Paper.A4
+    title: str, player: str, entries: Iterable[Entry], path: Path, *, paper: Paper = "a4"
 ) -> tuple[str, ...]:
     """Write the book of one player; returns notices. Entries without pages are left out."""
     text = PageText()

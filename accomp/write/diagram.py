@@ -13,6 +13,7 @@ import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 from lxml import etree
 
@@ -128,8 +129,12 @@ def _barre(group: etree._Element, shape: Shape, left: float, top: float, first: 
     line.set("stroke-width", _number(DOT_RADIUS * 1.3))
 
 
+_Line = Literal["nut", "fret", "string", "barre"]
+_Ring = Literal["open", "dot"]
+
+
 def _line(
-    group: etree._Element, kind: str, start: tuple[float, float], end: tuple[float, float]
+    group: etree._Element, kind: _Line, start: tuple[float, float], end: tuple[float, float]
 ) -> etree._Element:
     line = etree.SubElement(group, f"{{{_SVG}}}line", {"class": kind})
     for name, value in zip(("x1", "y1", "x2", "y2"), (*start, *end), strict=True):
@@ -141,7 +146,7 @@ def _line(
     return line
 
 
-def _circle(group: etree._Element, kind: str, x: float, y: float, radius: float) -> None:
+def _circle(group: etree._Element, kind: _Ring, x: float, y: float, radius: float) -> None:
     circle = etree.SubElement(group, f"{{{_SVG}}}circle", {"class": kind})
     for name, value in (("cx", x), ("cy", y), ("r", radius)):
         circle.set(name, _number(value))

@@ -1,67 +1,37 @@
-"""The audio formats and paper sizes that can be asked for.
+"""The words for what is written: formats of sound, groups that are heard, pages, paper.
 
-Nothing heavy is imported here, so that a command line can list both.
+Conventions: each set has one author here: a type for whoever asks for one of its words, and the
+words in the order in which they are listed. Nothing heavy is imported, so that a command line can
+list them.
 """
 
 from __future__ import annotations
 
-from enum import StrEnum
+from collections.abc import Mapping
+from typing import Literal, get_args
 
+# A kind of sound file, by the ending of its name.
+AudioFormat = Literal["flac", "wav", "ogg", "mp3"]
+AUDIO_FORMATS: tuple[AudioFormat, ...] = get_args(AudioFormat)
+# What comes out of these is not quite what went in.
+LOSSY: frozenset[AudioFormat] = frozenset({"ogg", "mp3"})
 
-class AudioFormat(StrEnum):
-    """A kind of sound file, by the ending of its name."""
+# Which tracks are heard together in a sound file: all, all but the player's, the player's.
+MixGroup = Literal["full", "without-player", "player"]
+MIX_GROUPS: tuple[MixGroup, ...] = get_args(MixGroup)
 
-    FLAC = "flac"
-    WAV = "wav"
-    OGG = "ogg"
-    MP3 = "mp3"
+# A page of a tune.
+PageKind = Literal["chart", "part", "lesson"]
+PAGES: tuple[PageKind, ...] = get_args(PageKind)
 
-    @property
-    def lossy(self) -> bool:
-        """Whether what comes out is not quite what went in."""
-        return self in {AudioFormat.OGG, AudioFormat.MP3}
+# Where chord boxes stand on a part: each shape once over the music, over each change, nowhere.
+BoxLayout = Literal["top", "changes", "none"]
+BOXES: tuple[BoxLayout, ...] = get_args(BoxLayout)
 
-
-class MixGroup(StrEnum):
-    """Which tracks are heard together in a sound file."""
-
-    FULL = "full"
-    WITHOUT_PLAYER = "without-player"
-    PLAYER = "player"
-
-
-class PageKind(StrEnum):
-    """A page of a tune."""
-
-    CHART = "chart"
-    PART = "part"
-    LESSON = "lesson"
-
-
-class BoxLayout(StrEnum):
-    """Where chord boxes stand on a part."""
-
-    TOP = "top"  # each shape once, over the music
-    CHANGES = "changes"  # over each change
-    NONE = "none"
-
-
-class Paper(StrEnum):
-    """A size of paper."""
-
-    A4 = "a4"
-    LETTER = "letter"
-
-    @property
-    def size_mm(self) -> tuple[float, float]:
-        """Width and height."""
-        return {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}[self]
-
-
-AUDIO_FORMATS = tuple(each.value for each in AudioFormat)
-BOXES = tuple(box.value for box in BoxLayout)
-PAGES = tuple(page.value for page in PageKind)
-PAPERS = tuple(paper.value for paper in Paper)
+# A size of paper; width and height are in mm.
+Paper = Literal["a4", "letter"]
+PAPERS: tuple[Paper, ...] = get_args(Paper)
+PAPER_MM: Mapping[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 # Before time 0 of a performance every file of sound is silent: many players of sound swallow the
 # first moments, and with them the first click (common practice, no source).

@@ -14,17 +14,18 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import count
 from math import lcm
+from typing import Literal
 
 from lxml import etree
 
 from accomp.files.text import xml_text
 from accomp.harmony import Interval
 from accomp.neck import Instrument
-from accomp.score.written import Barline, Measure, Part, PartKind, Score
+from accomp.score.written import Barline, EndingEdge, Measure, Part, PartKind, Score
 from accomp.write.musicxml_directions import (
     write_arrival,
     write_departures,
@@ -140,6 +141,16 @@ def _ticks(length: Fraction, divisions: int) -> int:
     return ticks.numerator
 
 
+_BracketEnd = Literal["start", "stop", "discontinue"]
+# How a bracket ends in a measure, where it does.
+_ENDS: Mapping[EndingEdge, _BracketEnd] = {
+    "stop": "stop",
+    "start+stop": "stop",
+    "discontinue": "discontinue",
+    "start+discontinue": "discontinue",
+}
+
+
 def _write_left_barline(element: etree._Element, measure: Measure) -> None:
     barline = add(element, "barline", location="left")
     if measure.repeat_start:
@@ -151,7 +162,7 @@ def _write_left_barline(element: etree._Element, measure: Measure) -> None:
 
 
 def _write_right_barline(element: etree._Element, measure: Measure) -> None:
-    ends = measure.ending_edge.removeprefix("start").removeprefix("+")
+    ends = _ENDS.get(measure.ending_edge)
     if measure.barline == Barline.REGULAR and not measure.repeat_end and not ends:
         return
     barline = add(element, "barline", location="right")
@@ -167,7 +178,7 @@ def _write_right_barline(element: etree._Element, measure: Measure) -> None:
             repeat.set("times", str(measure.repeat_end))
 
 
-def _write_ending(barline: etree._Element, measure: Measure, edge: str) -> None:
+def _write_ending(barline: etree._Element, measure: Measure, edge: _BracketEnd) -> None:
     """The start or end of a bracket; of many times the first and the last are printed."""
     numbers = measure.ending
     text = ""

@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 from functools import lru_cache
+from typing import Literal
 
 from lxml import etree
 
@@ -114,7 +115,7 @@ def _real_signs(suffix: str) -> str:
     return re.sub(r"[b#](?=\d)", lambda match: signs[match[0]], suffix)
 
 
-def _write_name(parent: etree._Element, prefix: str, name: Spelling) -> None:
+def _write_name(parent: etree._Element, prefix: Literal["root", "bass"], name: Spelling) -> None:
     add(parent, f"{prefix}-step", name.step)
     if name.alter:
         add(parent, f"{prefix}-alter", str(name.alter))

@@ -21,7 +21,7 @@ from typing import Any, TypeVar
 from accomp.errors import OutputError
 from accomp.files.data import package_file
 from accomp.files.folders import working_here
-from accomp.write.formats import Paper
+from accomp.write.formats import PAPER_MM, Paper
 from accomp.write.page_text import PageText
 
 Made = TypeVar("Made")
@@ -30,7 +30,7 @@ _APART = (
     "typst.compile(source, root=root, output=path, ignore_system_fonts=True)"
 )
 SIDE_MM, TOP_MM, BOTTOM_MM = 15.0, 19.0, 16.0
-_TYPST_PAPERS = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
+_TYPST_PAPERS: Mapping[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 
 
 class Pictures:
@@ -50,19 +50,19 @@ class Pictures:
 class Press:
     """What pages are made with: the paper, the text of their fonts, the pictures kept so far."""
 
-    paper: Paper = Paper.A4
+    paper: Paper = "a4"
     text: PageText = field(default_factory=PageText)
     pictures: Pictures = field(default_factory=Pictures)
 
     @property
     def width_mm(self) -> float:
         """Width between the margins."""
-        return self.paper.size_mm[0] - 2 * SIDE_MM
+        return PAPER_MM[self.paper][0] - 2 * SIDE_MM
 
     @property
     def height_mm(self) -> float:
         """Height between the margins."""
-        return self.paper.size_mm[1] - TOP_MM - BOTTOM_MM
+        return PAPER_MM[self.paper][1] - TOP_MM - BOTTOM_MM
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ class PageSet:
 
     title: str
     pages: Sequence[Mapping[str, Any]]
-    paper: Paper = Paper.A4
+    paper: Paper = "a4"
     book: bool = False
     inset: bool = False
 

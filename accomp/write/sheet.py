@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from accomp.score.arrangement import Arrangement
-from accomp.score.readers import Reader
-from accomp.write.formats import PageKind, Paper
+from accomp.write.formats import PAGES, PageKind, Paper
 from accomp.write.pages import PageSet, Press, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_pages
@@ -20,9 +19,9 @@ def write_sheet(
     arrangement: Arrangement,
     path: Path,
     *,
-    pages: Sequence[PageKind] = tuple(PageKind),
+    pages: Sequence[PageKind] = PAGES,
     printing: Printing = OWN,
-    paper: Paper = Paper.A4,
+    paper: Paper = "a4",
     lesson: LessonText | None = None,
 ) -> tuple[str, ...]:
     """Write the PDF of a tune; returns notices, such as signs that no page font has.
@@ -48,14 +47,14 @@ def tune_pages(
 ) -> list[dict[str, Any]]:
     """The data of a tune's pages; `own` says that they are for the player of the strummed part,
     who gets boxes, strokes and the lesson."""
-    own = own and printing.reader == Reader.CONCERT
+    own = own and printing.reader == "concert"
     made: list[dict[str, Any]] = []
     for page in pages:
         address = PageAddress(first=not made)
-        if page == PageKind.CHART:
+        if page == "chart":
             made.append(chart_page(arrangement, press, address, reader=printing.reader, own=own))
-        elif page == PageKind.PART:
+        elif page == "part":
             made += part_pages(arrangement, printing, press, address, own=own)
-        elif page == PageKind.LESSON and lesson is not None and own:
+        elif page == "lesson" and lesson is not None and own:
             made.extend(lesson_pages(arrangement, lesson, press, address))
     return made

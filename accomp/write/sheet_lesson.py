@@ -14,7 +14,6 @@ from accomp.harmony import Chord
 from accomp.neck import Instrument, Lesson, Shape
 from accomp.neck.handout import DRILL_HEAD, NEXT_HEAD, Handout, handouts
 from accomp.score.arrangement import Arrangement
-from accomp.score.readers import Reader
 from accomp.write.page_text import chord_text, sentence_text
 from accomp.write.pages import Press
 from accomp.write.sheet_signs import box_signs
@@ -37,7 +36,7 @@ def lesson_pages(
     pages = handouts(taught.lesson, len(taught.instrument.strings), taught.comfort_mm)
     for number, page in enumerate(pages):
         at = address if not number else PageAddress(first=False)
-        tune = tune_data(arrangement, press.text, at, Reader.CONCERT, own=True)
+        tune = tune_data(arrangement, press.text, at, "concert", own=True)
         tune["facts"] = [taught.instrument.title]
         yield {
             "kind": "lesson",

@@ -27,11 +27,11 @@ from accomp.write.sheet_tune import (
     tune_data,
 )
 
-_NAMES = {
-    PlayerPart.NOTATION: "Notation",
-    PlayerPart.TAB: "TAB",
-    PlayerPart.SLASH: "Slashes",
-    PlayerPart.NONE: "Bass",
+_NAMES: Mapping[PlayerPart, str] = {
+    "notation": "Notation",
+    "tab": "TAB",
+    "slash": "Slashes",
+    "none": "Bass",
 }
 _PATTERN_MM, _GAP_MM, _GUTTER_MM = 15.5, 3.0, 8.0  # the pattern's height; white over and beside
 _LEAST_BOX_MM, _MOST_BOX_MM, _BOX_GAP_MM, _ROW_GAP_MM = 13.0, 15.5, 1.5, 2.0
@@ -48,7 +48,7 @@ def part_pages(
     """The data of a part sheet for each layout; the player's own has boxes and strokes."""
     pages: list[dict[str, Any]] = []
     for layout in printing.layouts:
-        mine = own and layout.player != PlayerPart.NONE
+        mine = own and layout.player != "none"
         pages.append(
             {
                 "kind": "part",
@@ -67,15 +67,15 @@ def _under_title(
     """The strokes and boxes of a player's own part, and the music; without `boxes` the music."""
     width_mm = press.width_mm
     pattern = None if boxes is None else pattern_data(arrangement.bars[0].style, width_mm)
-    shapes = shapes_in_order(arrangement) if boxes == BoxLayout.TOP else ()
-    boxed = () if boxes in (None, BoxLayout.NONE) else shapes_in_order(arrangement)
+    shapes = shapes_in_order(arrangement) if boxes == "top" else ()
+    boxed = () if boxes in (None, "none") else shapes_in_order(arrangement)
     signs = [*box_signs(shape for _, shape in boxed), *pattern_signs(pattern)]
     strip, strip_mm = strip_data(pattern, box_data(shapes, press.pictures), width_mm)
     head_mm = title_mm(arrangement, width_mm) + strip_mm
     pages = laid_out(
         notate(arrangement, layout),
         Room(width_mm, press.height_mm - head_mm, press.height_mm),
-        boxes=boxes == BoxLayout.CHANGES,
+        boxes=boxes == "changes",
     )
     return {
         **strip,

@@ -36,7 +36,7 @@ class Printing:
     """
 
     layouts: tuple[ScoreLayout, ...] = (ScoreLayout(bass=False),)
-    boxes: BoxLayout = BoxLayout.TOP
+    boxes: BoxLayout = "top"
 
     @property
     def reader(self) -> Reader:

@@ -28,7 +28,7 @@ from accomp.job.book_read import (
     tunes_of,
     with_players,
 )
-from accomp.job.manifest import FileKind, FileRole, Label
+from accomp.job.manifest import Label
 from accomp.score.readers import READERS
 
 
@@ -168,7 +168,7 @@ def test_what_is_asked_for_a_player() -> None:
     assert options_for("mandolin", ()).instrument == "mandolin"
 
 
-LABEL = Label(FileKind.PAGES, FileRole.BOOK)
+LABEL = Label("pages", "book")
 
 
 def pages_item(path: Path, **more: Any) -> PagesItem:

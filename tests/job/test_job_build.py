@@ -17,11 +17,11 @@ from accomp.files.lock import locked_folder
 from accomp.job import build as room
 from accomp.job.build import WORK, Build, manifest_of
 from accomp.job.items import BytesItem, Item, Outcome, digest
-from accomp.job.manifest import FileKind, FileRole, Label, Manifest
+from accomp.job.manifest import Label, Manifest
 from accomp.job.sound import Sound, SoundItem
 from accomp.score.performance import Performance
 
-LABEL = Label(FileKind.MIDI, FileRole.FULL, "C", 120.0, "root-top", "test")
+LABEL = Label("midi", "full", "C", 120.0, "root-top", "test")
 
 
 def item(name: str, data: bytes) -> BytesItem:

@@ -20,7 +20,7 @@ from accomp.job.cluster import Cluster, _nobody, _place, _same_program
 from accomp.job.elsewhere import MadeElsewhere, SentFile, Workshop, keep
 from accomp.job.items import BytesItem, Item, Outcome
 from accomp.job.library import make_library
-from accomp.job.manifest import FileKind, FileRole, Label, Manifest
+from accomp.job.manifest import Label, Manifest
 from accomp.job.options import Options
 
 ADDRESS = "tcp://here:8786"
@@ -316,7 +316,7 @@ class Piece(BytesItem):
 
 
 def piece(name: str, weight: int) -> Item:
-    return Piece({name: Label(FileKind.MIDI, FileRole.FULL)}, str(weight).encode())
+    return Piece({name: Label("midi", "full")}, str(weight).encode())
 
 
 class Engine:

@@ -14,7 +14,7 @@ from accomp.job.book import BookItem
 from accomp.job.book_pages import PagesItem
 from accomp.job.items import Item
 from accomp.job.make import make_tune
-from accomp.job.manifest import FileKind, FileRole, Label
+from accomp.job.manifest import Label
 from accomp.job.options import Options
 from accomp.job.paper import SheetItem
 from accomp.job.request import resolve
@@ -22,7 +22,7 @@ from accomp.job.sound import Sound, SoundItem
 from accomp.job.versions import versions
 from accomp.score.performance import Performance
 
-LABEL = Label(FileKind.PDF, FileRole.FULL, "C", 120.0, "root-top", "test")
+LABEL = Label("pdf", "full", "C", 120.0, "root-top", "test")
 
 
 @pytest.fixture

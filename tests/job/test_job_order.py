@@ -14,7 +14,7 @@ from accomp.job import workers
 from accomp.job.build import Build, BuildRecord
 from accomp.job.items import Item, Outcome, digest
 from accomp.job.make import TuneJob
-from accomp.job.manifest import NAME, FileKind, FileRole, Label, MadeFile, Manifest
+from accomp.job.manifest import NAME, Label, MadeFile, Manifest
 
 
 class Piece(Item):
@@ -23,7 +23,7 @@ class Piece(Item):
     made: list[str]
 
     def __init__(self, name: str, weight: float, *more: str) -> None:
-        label = Label(FileKind.MIDI, FileRole.FULL)
+        label = Label("midi", "full")
         object.__setattr__(self, "labels", dict.fromkeys((name, *more), label))
         object.__setattr__(self, "_weight", weight)
         object.__setattr__(self, "good", True)

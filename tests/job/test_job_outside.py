@@ -13,7 +13,6 @@ from jobs import TEXT, bytes_of, small
 from accomp.cli import run
 from accomp.errors import InputError, OutputError
 from accomp.job.make import make_tune
-from accomp.job.manifest import FileKind
 from accomp.job.options import KINDS, USUAL, Options
 from accomp.job.outside import OUTSIDE, make_alone
 
@@ -67,7 +66,7 @@ def test_two_processes_make_the_same_page_as_one(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_alone_it_leaves_a_manifest_and_other_files_as_they_are(tmp_path: Path) -> None:
     (tmp_path / "manifest.json").write_text("mine")
-    made = make_alone(FileKind.PAGE, small(), PAGE, tmp_path)
+    made = make_alone("page", small(), PAGE, tmp_path)
     (file,) = made.files
     assert (file.path, file.kind) == (NAME, "page")
     assert file.sha256 == hashlib.sha256((tmp_path / NAME).read_bytes()).hexdigest()
@@ -79,25 +78,25 @@ def test_alone_it_leaves_a_manifest_and_other_files_as_they_are(tmp_path: Path) 
 @pytest.mark.long
 def test_a_page_made_again_otherwise_takes_the_place_of_the_first(tmp_path: Path) -> None:
     """Beside no manifest the page itself says that nobody has changed it."""
-    make_alone(FileKind.PAGE, small(), PAGE, tmp_path)
+    make_alone("page", small(), PAGE, tmp_path)
     first = (tmp_path / NAME).read_bytes()
     other = Options(only=("page",), choruses=1, keys=("D",))
-    make_alone(FileKind.PAGE, small(), other, tmp_path)
+    make_alone("page", small(), other, tmp_path)
     second = (tmp_path / NAME).read_bytes()
     assert first != second
     mine = second.replace(b"</body>", b"<p>mine</p></body>")
     (tmp_path / NAME).write_bytes(mine)
     with pytest.raises(OutputError, match="there already"):
-        make_alone(FileKind.PAGE, small(), PAGE, tmp_path)
+        make_alone("page", small(), PAGE, tmp_path)
     assert (tmp_path / NAME).read_bytes() == mine
 
 
 def test_wrong_wishes_make_nothing(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="lute"):
-        make_alone(FileKind.PAGE, small(), Options(instrument="lute"), tmp_path / "out")
+        make_alone("page", small(), Options(instrument="lute"), tmp_path / "out")
     (tmp_path / "taken").write_text("a file")
     with pytest.raises(OutputError):
-        make_alone(FileKind.PAGE, small(), PAGE, tmp_path / "taken")
+        make_alone("page", small(), PAGE, tmp_path / "taken")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["taken"]
 
 
@@ -108,7 +107,7 @@ def test_the_item_can_be_sent_to_another_process() -> None:
     from accomp.job.versions import versions
 
     found = tuple(versions(resolve(small(), PAGE)))
-    item = outside_item(FileKind.PAGE, Making(found, Sound()))
+    item = outside_item("page", Making(found, Sound()))
     assert pickle.loads(pickle.dumps(item)).inputs == item.inputs
 
 

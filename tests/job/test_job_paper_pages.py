@@ -14,7 +14,6 @@ from accomp.job.versions import versions
 from accomp.neck.handout import handouts
 from accomp.score.notate import notate
 from accomp.tune import read_tune
-from accomp.write.formats import Paper
 from accomp.write.musicxml import musicxml_bytes
 from accomp.write.page_text import chord_text
 from accomp.write.sheet import write_sheet
@@ -165,7 +164,7 @@ def test_a_hand_out_is_one_page_however_much_stands_on_it(name, instrument, pape
     (version,) = versions(resolve(tune, Options(instrument=instrument, choruses=1)))
     taught = lesson_text(version)
     path = tmp_path / "lesson.pdf"
-    write_sheet(version.on_paper, path, pages=("lesson",), lesson=taught, paper=Paper(paper))
+    write_sheet(version.on_paper, path, pages=("lesson",), lesson=taught, paper=paper)
     pages = [page.extract_text() for page in pypdf.PdfReader(path).pages]
     assert len(pages) == len(taught.lesson.positions)
     for one, text in zip(taught.lesson.positions, pages, strict=True):

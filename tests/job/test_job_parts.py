@@ -16,7 +16,7 @@ from accomp.job import items, make, sound, wishes
 from accomp.job.build import BuildRecord, manifest_of
 from accomp.job.items import BytesItem, Outcome, digest, fingerprint, libraries, spelt
 from accomp.job.make import only_group, version_items
-from accomp.job.manifest import FileKind, FileRole, Label, Manifest, known_files
+from accomp.job.manifest import Label, Manifest, known_files
 from accomp.job.options import Options
 from accomp.job.pack import audition, cue_sheet, drill_tune, practice_tracks, tuning_track
 from accomp.job.paper import score_items, sheet_item
@@ -28,7 +28,6 @@ from accomp.neck import find_instrument
 from accomp.score.join import Cue
 from accomp.score.performance import Performance
 from accomp.tune import parse_tune
-from accomp.write.formats import MixGroup
 
 EMPTY = Performance("Empty", (), (), (), (), (), (), 0.0)
 
@@ -57,9 +56,7 @@ def test_files_are_called_by_title_key_tempo_position_part_and_reader() -> None:
         "tenor-banjo, bass",
     ]  # fmt: skip
     (label,) = sheet_item(one).labels.values()
-    assert label == Label(
-        FileKind.PDF, FileRole.FULL, "Bb", 92.5, "third-top", "four-light-heavy", "tenor-banjo"
-    )
+    assert label == Label("pdf", "full", "Bb", 92.5, "third-top", "four-light-heavy", "tenor-banjo")
     assert sheet_item(one).weight == 30
 
 
@@ -100,15 +97,15 @@ def test_a_version_is_made_of_what_is_asked_for() -> None:
 def test_who_is_heard_in_each_group() -> None:
     one = first(choruses=1).performance
     every = {track.role for track in one.tracks}
-    assert only_group(one, MixGroup.FULL) is one
-    player = only_group(one, MixGroup.PLAYER)
+    assert only_group(one, "full") is one
+    player = only_group(one, "player")
     assert {track.role for track in player.tracks} == {"click", "player"}
-    rest = only_group(one, MixGroup.WITHOUT_PLAYER)
+    rest = only_group(one, "without-player")
     assert {track.role for track in rest.tracks} == every - {"player"} >= {"click", "band"}
 
 
 def test_no_two_files_of_one_name() -> None:
-    label = Label(FileKind.MIDI, FileRole.FULL)
+    label = Label("midi", "full")
     two = [BytesItem({"a": label, "b": label}), BytesItem({"b": label})]
     with pytest.raises(OutputError, match=r"^b: two results of this run would have the same name"):
         make._no_two_alike(two)
@@ -246,11 +243,11 @@ def test_a_cue_sheet_numbers_its_tracks_and_names_the_kind_of_file() -> None:
     assert cue_sheet("T", "a.mp3.flac", []).endswith('"a.mp3.flac" WAVE\n')
 
 
-LABEL = Label(None, FileRole.FULL, "C", 92.5, "root-top", "s")
+LABEL = Label(None, "full", "C", 92.5, "root-top", "s")
 
 
 def test_what_is_written_into_a_sound_file() -> None:
-    item = sound_item({"full": ("a", LABEL), "player": ("b", Label(None, FileRole.TUNING))},
+    item = sound_item({"full": ("a", LABEL), "player": ("b", Label(None, "tuning"))},
                       replace(EMPTY, end_s=7.5), Sound(format="ogg"))  # fmt: skip
     assert isinstance(item, SoundItem)
     assert item.groups == {"full": "a.ogg", "player": "b.ogg"}
@@ -390,8 +387,8 @@ def test_a_manifest_speaks_of_new_files_before_earlier_ones() -> None:
 
 
 def test_a_manifest_tells_of_each_file_and_of_all_together() -> None:
-    label = Label(FileKind.AUDIO, FileRole.PLAYER, "C", 90.0, "p", "s", "me")
-    some = [BytesItem({"a": label, "b": Label(None, FileRole.FULL)}), BytesItem({"c": label})]
+    label = Label("audio", "player", "C", 90.0, "p", "s", "me")
+    some = [BytesItem({"a": label, "b": Label(None, "full")}), BytesItem({"c": label})]
     records = [
         BuildRecord({"a": "1", "b": "2"}, Outcome(("first", "same"))),
         BuildRecord({"c": "3"}, Outcome(("same", "last"), "font", "synth")),

@@ -14,7 +14,7 @@ from lxml import etree, html
 import accomp
 from accomp.errors import InputError, NotInstalledError, Problem
 from accomp.job.items import Outcome
-from accomp.job.manifest import FileRole, Label
+from accomp.job.manifest import Label
 from accomp.job.sound import Sound
 from accomp.neck.handout import CAUTION
 from accomp.notebook import audio, bridges, page
@@ -200,7 +200,7 @@ def test_a_performance_is_sounded_by_its_group(monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(audio, "sound_item", Sounding)
     empty = Performance("T", (), (), (), (), (), (), 0.0)
-    label = Label(None, FileRole.PLAYER)
+    label = Label(None, "player")
     shares: list[Any] = []
     made = audio.rendered(
         empty, Sound(format="ogg", notices=("first",)), label, "player",

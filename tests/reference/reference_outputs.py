@@ -17,6 +17,7 @@ from typing import Any
 from unittest.mock import patch
 
 from lxml import etree
+from msgspec import json as json_data
 from reference_tunes import MELODY, Case
 
 from accomp.errors import AccompError
@@ -46,7 +47,7 @@ from accomp.write.box import boxes_lines
 from accomp.write.diagram import box_rows_svg
 from accomp.write.engrave import System, paper_copy
 from accomp.write.engrave_lines import Lines, ways_to_break
-from accomp.write.formats import PageKind, Paper
+from accomp.write.formats import PAGES
 from accomp.write.musicxml import musicxml_bytes
 from accomp.write.pages import Press
 from accomp.write.sheet import tune_pages
@@ -150,8 +151,9 @@ def _the_job(tune: Tune, options: Options) -> bytes:
 
 
 def _of_item(item: Item) -> bytes:
-    head = "".join(f"{name} {label}\n" for name, label in item.labels.items())
-    return head.encode() + getattr(item, "data", b"")
+    """Names, labels as the manifest has them, and bytes."""
+    head = (name.encode() + b" " + json_data.encode(label) for name, label in item.labels.items())
+    return b"\n".join([*head, getattr(item, "data", b"")])
 
 
 def _of_version(kinds: frozenset[str], version: Version) -> Iterator[tuple[str, bytes]]:
@@ -230,12 +232,12 @@ def performed(performance: Performance) -> str:
 
 def _pages(version: Version, *, taught: bool) -> str:
     """What the typesetter is given of chart, part and, where it is taught, lesson."""
-    press = Press(Paper(version.request.options.paper))
+    press = Press(version.request.options.paper)
     with patch("accomp.job.paper.lesson_text", lambda version: None):
         printing = sheet_item(version).printing
     text = lesson_text(version, every=False) if taught else None
     with patch("accomp.write.sheet_fit.engrave", _engraved):
-        made = tune_pages(version.on_paper, tuple(PageKind), printing, press, text)
+        made = tune_pages(version.on_paper, PAGES, printing, press, text)
     return as_json([made, press.pictures.files, press.text.notices])
 
 

@@ -20,7 +20,6 @@ from accomp.score.notate_fold import Leaf
 from accomp.score.notate_follow import followed
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.notate_rests import with_long_rests
-from accomp.score.readers import PlayerPart, Reader
 from accomp.score.written import Barline, ChordMark, Event, Jump, Measure, NoteValue
 from accomp.time import Meter
 from accomp.tune import Spot, Stage
@@ -79,7 +78,7 @@ def line(measure: Measure) -> str:
 
 
 def page(made: Arrangement, **layout: object) -> str:
-    measures = notate(made, ScoreLayout(player=PlayerPart.SLASH, **layout)).parts[0].measures
+    measures = notate(made, ScoreLayout(player="slash", **layout)).parts[0].measures
     first = 0 if made.pickup else 1
     assert [m.number for m in measures] == list(range(first, first + len(measures)))
     return "".join(map(line, measures))
@@ -200,7 +199,7 @@ def test_nobody_goes_back_to_where_a_sound_is_held_into() -> None:
 
 def chart(played: str, **how: bool) -> str:
     made = form(played.replace("L", LONG).replace("O", OTHER))
-    measures = chart_measures(made, Reader.CONCERT, **how)
+    measures = chart_measures(made, "concert", **how)
     assert times_through(made) == max(bar.bar.chorus for bar in made.bars)
     return "".join(map(line, measures)).replace("||", "|").replace("||", "|")
 
@@ -223,7 +222,7 @@ def test_a_chart_shows_the_form_once_where_all_times_have_the_same_chords() -> N
 
 def test_a_chart_has_boxes_and_notes_of_nobody_and_the_names_of_its_reader() -> None:
     made = form("+V1:F A1:FC")
-    for reader, names, key in ((Reader.CONCERT, "F F C", "F"), (Reader.B_FLAT, "G G D", "G")):
+    for reader, names, key in (("concert", "F F C", "F"), ("Bb", "G G D", "G")):
         measures = chart_measures(made, reader)
         marks = [mark for measure in measures for mark in measure.chords]
         assert " ".join(str(mark.chord) for mark in marks) == names

@@ -23,7 +23,7 @@ from accomp.score.notate_noteheads import (
 )
 from accomp.score.performance import KeyMark, MeterMark, TempoMark, TextMark
 from accomp.score.planning import tune_chords
-from accomp.score.readers import PLAYER_PARTS, READERS, PlayerPart, Reader
+from accomp.score.readers import PLAYER_PARTS, READERS
 from accomp.score.written import Clef, Event, Jump, NoteValue, WrittenNote
 from accomp.time import Meter
 
@@ -142,7 +142,7 @@ PARTS = {
 @pytest.mark.parametrize(("player", "reader"), PARTS)
 def test_the_parts_of_a_layout_whole(player: str, reader: str) -> None:
     made = arrangement([("F", "0 2 3 3")], bass=[("0", "1", "F2")])
-    score = notate(made, ScoreLayout(player=PlayerPart(player), reader=Reader(reader)))
+    score = notate(made, ScoreLayout(player=player, reader=reader))
     found = [
         (p.name, p.kind, f"{p.clef.sign}{p.clef.line}{p.clef.octave or ''}", p.program, p.silent)
         for p in score.parts
@@ -150,14 +150,14 @@ def test_the_parts_of_a_layout_whole(player: str, reader: str) -> None:
     assert found == [*PARTS[player, reader], ("Bass", "bass", "F4-1", 33, False)]
     assert score.bracketed == (2 if player == "both" else 0)
     if player != "none":
-        alone = notate(made, ScoreLayout(player=PlayerPart(player), bass=False))
+        alone = notate(made, ScoreLayout(player=player, bass=False))
         assert len(alone.parts) == len(found) - 1
         assert score.parts[0].instrument == BANJO
     assert score.parts[-1].instrument is None
     with pytest.raises(
         ValueError, match=r"^a score of 'Harbour Street Parade' would have no part$"
     ):
-        notate(made, ScoreLayout(player=PlayerPart.NONE, bass=False))
+        notate(made, ScoreLayout(player="none", bass=False))
 
 
 def test_a_plain_clef_says_the_octave_by_transposition_once() -> None:
@@ -165,8 +165,8 @@ def test_a_plain_clef_says_the_octave_by_transposition_once() -> None:
     for layout, steps in (
         (ScoreLayout(plain_clef=True, fold=False), [(-7, -12), None]),
         (ScoreLayout(fold=False), [None, None]),
-        (ScoreLayout(reader=Reader.B_FLAT, fold=False), [(-8, -14), None]),
-        (ScoreLayout(reader=Reader.E_FLAT, fold=False), [(-12, -21), None]),
+        (ScoreLayout(reader="Bb", fold=False), [(-8, -14), None]),
+        (ScoreLayout(reader="Eb", fold=False), [(-12, -21), None]),
     ):
         measures = notate(made, layout).parts[0].measures
         found = [m.transpose and (m.transpose.steps, m.transpose.semitones) for m in measures]
@@ -179,14 +179,14 @@ def test_a_plain_clef_says_the_octave_by_transposition_once() -> None:
 
 def test_readers_have_six_signs_at_most() -> None:
     for name in "C Db D Eb E F F# Gb G Ab A Bb B C# Cb".split():
-        for reader, semitones in ((Reader.B_FLAT, 2), (Reader.E_FLAT, 9), (Reader.CONCERT, 0)):
+        for reader, semitones in (("Bb", 2), ("Eb", 9), ("concert", 0)):
             key = Key.parse(name)
             interval = reading_interval(reader, key)
             moved = reading_key(key, interval)
             assert interval.semitones == semitones
             assert (moved.tonic.pc - key.tonic.pc) % 12 == semitones
-            if reader != Reader.CONCERT:
-                usual = {Reader.B_FLAT: 2, Reader.E_FLAT: 3}[reader]
+            if reader != "concert":
+                usual = {"Bb": 2, "Eb": 3}[reader]
                 fifths = key.fifths + usual
                 while abs(fifths) > 6:
                     fifths += 12 if fifths < 0 else -12

@@ -15,7 +15,6 @@ from web_pages import page_versions
 
 from accomp.errors import SoundError
 from accomp.harmony import parse_chord
-from accomp.job.manifest import FileKind
 from accomp.job.options import Options
 from accomp.job.outside import Making
 from accomp.job.request import resolve
@@ -429,7 +428,7 @@ def test_a_page_is_labelled_with_all_that_it_holds() -> None:
     item = page_item(Making(tuple(versions(request)), Sound()))
     ((name, label),) = item.labels.items()
     assert name == "three-gates_practice.html"
-    assert (label.kind, label.role, label.part) == (FileKind.PAGE, "full", "tenor-banjo")
+    assert (label.kind, label.role, label.part) == ("page", "full", "tenor-banjo")
     assert (label.key, label.position) == ("F, Bb", "third-top, fifth-top")
     assert (label.tempo, label.style) == (120.0, "choked-four, plain-three-four")
     assert item.weight == 60.0

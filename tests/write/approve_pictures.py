@@ -18,22 +18,20 @@ PPI = 50
 
 def page_pngs(title, pages, pictures, *, paper="a4", ppi=72.0) -> list[bytes]:
     """What `set_pdf` sets, as PNG pictures, one a page, at `ppi` dots an inch."""
-    from accomp.write.formats import Paper
     from accomp.write.pages import PageSet, typesetting
 
     with typesetting() as table:
-        return drawn(table, PageSet(title, pages, Paper(paper)), pictures, ppi)
+        return drawn(table, PageSet(title, pages, paper), pictures, ppi)
 
 
 def book_pngs(title, player, entries) -> list[bytes]:
     """What `write_book` sets."""
     from accomp.write.book import book_pages, set_tunes
-    from accomp.write.formats import Paper
     from accomp.write.page_text import PageText
     from accomp.write.pages import PageSet, typesetting
 
     with typesetting() as table:
-        tunes = list(set_tunes(table, entries, Paper.A4))
+        tunes = list(set_tunes(table, entries, "a4"))
         data = book_pages(title, player, tunes, PageText())
         return drawn(table, PageSet(title, data, book=True), {}, PPI)
 

@@ -16,7 +16,7 @@ from accomp.write.audio.encode import dithered, encode
 from accomp.write.audio.ogg import checksum, ogg_with_tags
 from accomp.write.audio.spool import Sound
 from accomp.write.audio.tags import tags_of
-from accomp.write.formats import AUDIO_FORMATS, AudioFormat
+from accomp.write.formats import AUDIO_FORMATS
 
 RATE = 44_100
 TAGS = tags_of({"title": "Test Piece", "key": "F", "tempo": "168"})
@@ -162,11 +162,11 @@ def test_who_is_told_to_end_while_the_library_writes_ends(
     monkeypatch.setattr("accomp.write.audio.libsndfile._Sink.write", write)
     before = signal.signal(number, told)
     try:
-        encode([_tone()], AudioFormat(kind), sample_rate=RATE)
+        encode([_tone()], kind, sample_rate=RATE)
         for moment in (1, calls // 2, calls):
             calls, stop = 0, moment
             with pytest.raises(KeyboardInterrupt):
-                encode([_tone()], AudioFormat(kind), sample_rate=RATE)
+                encode([_tone()], kind, sample_rate=RATE)
         assert signal.getsignal(number) == told
     finally:
         signal.signal(number, before)
@@ -186,4 +186,4 @@ def test_memory_that_is_not_there_is_told(monkeypatch: pytest.MonkeyPatch) -> No
     sink = type("SmallSink", (libsndfile._Sink, Small), {})
     monkeypatch.setattr(libsndfile, "_Sink", sink)
     with pytest.raises(MemoryError):
-        encode([_tone()], AudioFormat.MP3, sample_rate=RATE)
+        encode([_tone()], "mp3", sample_rate=RATE)

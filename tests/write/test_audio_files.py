@@ -20,7 +20,7 @@ from accomp.write.audio import encode, files, libsndfile, mix
 from accomp.write.audio.bus import READ, Measured
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.spool import InMemory, Sound
-from accomp.write.formats import AUDIO_FORMATS, BOXES, PAGES, PAPERS, AudioFormat, Paper
+from accomp.write.formats import AUDIO_FORMATS, BOXES, LOSSY, PAGES, PAPER_MM, PAPERS
 from accomp.write.soundfont import SoundFont
 
 NOTE = Note(0.0, 1.0, 60, 90, 0)
@@ -142,9 +142,9 @@ def test_what_can_be_asked_for():
     """Sizes of paper: ISO 216 and ANSI/ASME Y14.1."""
     assert (AUDIO_FORMATS, BOXES) == (("flac", "wav", "ogg", "mp3"), ("top", "changes", "none"))
     assert (PAGES, PAPERS) == (("chart", "part", "lesson"), ("a4", "letter"))
-    assert Paper.A4.size_mm == (210.0, 297.0)
-    assert Paper.LETTER.size_mm == pytest.approx((8.5 * 25.4, 11 * 25.4))
-    assert [kind.lossy for kind in AudioFormat] == [False, False, True, True]
+    assert PAPER_MM["a4"] == (210.0, 297.0)
+    assert PAPER_MM["letter"] == pytest.approx((8.5 * 25.4, 11 * 25.4))
+    assert [kind in LOSSY for kind in AUDIO_FORMATS] == [False, False, True, True]
 
 
 # Noise and the library that writes files

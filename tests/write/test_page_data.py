@@ -28,7 +28,6 @@ from accomp.write import (
     sheet_pattern,
     sheet_tune,
 )
-from accomp.write.formats import Paper
 from accomp.write.page_text import PageText
 from accomp.write.pages import PageSet, Pictures, Press, Typesetting
 
@@ -187,7 +186,7 @@ def test_a_pattern_s_columns_and_counts():
 
 def test_what_the_typesetter_is_given(tmp_path: Path):
     table = Typesetting(tmp_path)
-    made = PageSet("T♭", [{"kind": "x"}], Paper.LETTER, book=True)
+    made = PageSet("T♭", [{"kind": "x"}], "letter", book=True)
     assert table.laid_out(made, {"a.svg": "♭"}) == tmp_path / "pages.typ"
     assert json.loads((tmp_path / "data.json").read_text("utf-8")) == {
         "title": "T♭", "paper": "us-letter", "book": True, "inset": False,
@@ -198,7 +197,7 @@ def test_what_the_typesetter_is_given(tmp_path: Path):
     data = json.loads((tmp_path / "data.json").read_text("utf-8"))
     assert (data["paper"], data["book"], data["inset"]) == ("a4", None, True)
     assert (Press().width_mm, Press().height_mm) == (180.0, 262.0)
-    assert Press(Paper.LETTER).width_mm == pytest.approx(185.9)
+    assert Press("letter").width_mm == pytest.approx(185.9)
 
 
 def test_pieces_are_taken_in_by_the_pages_on_which_they_stand(tmp_path: Path, monkeypatch):

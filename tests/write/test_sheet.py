@@ -17,7 +17,7 @@ from page_words import POPPLER, assert_no_words_overlap, words
 from PIL import Image
 
 from accomp.score.notate_layout import ScoreLayout
-from accomp.write.formats import Paper
+from accomp.write.formats import PAPER_MM
 from accomp.write.pages import BOTTOM_MM, SIDE_MM, TOP_MM, Press
 from accomp.write.sheet import tune_pages, write_sheet
 from accomp.write.sheet_tune import OWN, Printing
@@ -92,11 +92,11 @@ def test_equal_tunes_give_equal_bytes(tmp_path):
 
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595.3, 841.9)), ("letter", (612.0, 792.0))])
 def test_paper(paper, size, tmp_path):
-    reader, _ = read(tune(), tmp_path, pages=("chart",), paper=Paper(paper))
+    reader, _ = read(tune(), tmp_path, pages=("chart",), paper=paper)
     box = reader.pages[0].mediabox
     assert (float(box.width), float(box.height)) == pytest.approx(size, abs=0.2)
     # What the layout reckons with is what the typesetter takes.
-    assert [mm * 72 / 25.4 for mm in Paper(paper).size_mm] == pytest.approx(size, abs=0.1)
+    assert [mm * 72 / 25.4 for mm in PAPER_MM[paper]] == pytest.approx(size, abs=0.1)
 
 
 # Text from files must come out as text, whatever it looks like.
@@ -143,7 +143,7 @@ def test_control_signs_and_an_empty_title_do_no_harm(tmp_path):
 
 
 def pngs(arranged, pages, paper="a4", ppi=72, printing=OWN):
-    press = Press(Paper(paper))
+    press = Press(paper)
     made = tune_pages(arranged, pages, printing, press)
     found = page_pngs(arranged.title, made, press.pictures.files, paper=paper, ppi=ppi)
     return [numpy.asarray(Image.open(io.BytesIO(png)).convert("L")) for png in found]

@@ -16,13 +16,11 @@ from page_words import POPPLER, assert_no_words_overlap, words
 from accomp import find_style, playable_shapes
 from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
-from accomp.score.readers import Reader
 from accomp.score.written import Barline
 from accomp.time import Meter
 from accomp.write import sheet_fit
 from accomp.write.engrave import System
 from accomp.write.engrave_lines import EASY, SMALL, ways_to_break
-from accomp.write.formats import BoxLayout, Paper
 from accomp.write.pages import TOP_MM, PageSet, Press, set_pdf
 from accomp.write.sheet_fit import LEAST_GAP_MM, MOST_GAP_MM, Room, laid_out, paged
 from accomp.write.sheet_part import part_pages, strip_data
@@ -83,8 +81,8 @@ PIECES = {
 @cache
 def made(name, player="both", boxes="top", paper="a4"):
     """The data of a piece's part, and the press with its pictures."""
-    printing = Printing((ScoreLayout(player, bass=False),), BoxLayout(boxes))
-    press = Press(Paper(paper))
+    printing = Printing((ScoreLayout(player, bass=False),), boxes)
+    press = Press(paper)
     return part_pages(PIECES[name], printing, press, PageAddress(), own=True)[0], press
 
 
@@ -276,7 +274,7 @@ def boxes_of(name, boxes):
 
 
 def test_what_another_player_reads_has_no_boxes():
-    printing = Printing((ScoreLayout("slash", bass=False, reader="Bb"),), BoxLayout.TOP)
+    printing = Printing((ScoreLayout("slash", bass=False, reader="Bb"),), "top")
     (page,) = part_pages(ABCD, printing, Press(), PageAddress(), own=False)
     assert page["box-rows"] == []
     assert page["pattern"] is None
@@ -313,7 +311,7 @@ def test_the_head_is_as_high_as_was_reckoned(title, composer, tmp_path):
     """So that the music stands on the pages that were meant."""
     page, press = made("blues")
     arranged = replace(BLUES, title=title, composer=composer)
-    tune = tune_data(arranged, press.text, PageAddress(), Reader.CONCERT, own=True)
+    tune = tune_data(arranged, press.text, PageAddress(), "concert", own=True)
     # Instead of music a word that is 10 mm high.
     mark = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 30 10"><text y="10" font-size="10"'
     mark = press.pictures.add(f'{mark} font-family="Libertinus Serif">MUSIC</text></svg>')
@@ -365,5 +363,5 @@ def test_a_head_says_the_meter_that_a_tune_begins_in():
     first, last = arranged.bars
     waltz = replace(last, bar=replace(last.bar, meter=Meter.parse("3/4")))
     mixed = replace(arranged, bars=(first, waltz))
-    head = tune_data(mixed, Press().text, PageAddress(), Reader.CONCERT, own=True)
+    head = tune_data(mixed, Press().text, PageAddress(), "concert", own=True)
     assert head["meter"] == "4/4"

@@ -19,16 +19,16 @@ from accomp.write.audio.spool import Sound
 from accomp.write.audio.tags import NO_TAGS, Tags, flac_with_tags, id3_tag, wav_with_cues
 from accomp.write.formats import AudioFormat
 
-_KINDS = {
-    AudioFormat.FLAC: ("FLAC", "PCM_16"),
-    AudioFormat.WAV: ("WAV", "PCM_16"),
-    AudioFormat.OGG: ("OGG", "VORBIS"),
-    AudioFormat.MP3: ("MP3", "MPEG_LAYER_III"),
+_KINDS: Mapping[AudioFormat, tuple[str, str]] = {
+    "flac": ("FLAC", "PCM_16"),
+    "wav": ("WAV", "PCM_16"),
+    "ogg": ("OGG", "VORBIS"),
+    "mp3": ("MP3", "MPEG_LAYER_III"),
 }
 # libsndfile: 0 is the best and largest. Vorbis quality is 1 - level; MP3 comes out at 224 kbit/s.
 _LEVELS: dict[AudioFormat, dict[str, Any]] = {
-    AudioFormat.OGG: {"compression_level": 0.4},
-    AudioFormat.MP3: {"compression_level": 0.35, "bitrate_mode": "CONSTANT"},
+    "ogg": {"compression_level": 0.4},
+    "mp3": {"compression_level": 0.35, "bitrate_mode": "CONSTANT"},
 }
 _DITHER_SEED = 16
 _DRAWN_MOST = 32  # blocks of noise that are kept: 47 s, 17 MB
@@ -40,7 +40,7 @@ def encode(
     """The file's bytes."""
     form = _KINDS[kind]
     # The others get their tags below, with more than libsndfile can write.
-    texts = (("title", tags.title), ("comment", tags.comment)) if kind == AudioFormat.WAV else ()
+    texts = (("title", tags.title), ("comment", tags.comment)) if kind == "wav" else ()
     data = sound_file(
         dithered(blocks) if form[1] == "PCM_16" else blocks,
         form,
@@ -48,11 +48,11 @@ def encode(
         texts=texts,
         **_LEVELS.get(kind, {}),
     )
-    if kind == AudioFormat.FLAC:
+    if kind == "flac":
         return flac_with_tags(data, tags)
-    if kind == AudioFormat.OGG:
+    if kind == "ogg":
         return ogg_with_tags(data, tags)
-    if kind == AudioFormat.MP3:
+    if kind == "mp3":
         return id3_tag(tags) + data
     return wav_with_cues(data, tags.chapters, sample_rate)
 

@@ -21,7 +21,7 @@ from accomp.write.audio.loudness import decibels, true_peak
 from accomp.write.audio.mix import AS_USUAL, GROUPS, Mix, Progress, Rendering, mixed
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.tags import Tags, tags_of
-from accomp.write.formats import AUDIO_FORMATS, SILENCE_S, AudioFormat, MixGroup
+from accomp.write.formats import AUDIO_FORMATS, LOSSY, SILENCE_S, AudioFormat, MixGroup
 from accomp.write.synth import synth_name
 
 
@@ -61,12 +61,12 @@ def write_audio(
     path: Path,
     rendering: Rendering = AS_USUAL,
     *,
-    format: str = AudioFormat.FLAC,
+    format: AudioFormat = "flac",
     tags: Mapping[str, str] | None = None,
     progress: Progress | None = None,
 ) -> AudioReport:
     """Write the full mix to `path`; arguments and errors as for `write_groups`."""
-    full = MixGroup.FULL
+    full: MixGroup = "full"
     reports = write_groups(
         performance, {full: path}, rendering, format=format, tags={full: tags or {}},
         progress=progress,
@@ -76,13 +76,13 @@ def write_audio(
 
 def write_groups(
     performance: Performance,
-    paths: Mapping[str, Path],
+    paths: Mapping[MixGroup, Path],
     rendering: Rendering = AS_USUAL,
     *,
-    format: str = AudioFormat.FLAC,
-    tags: Mapping[str, Mapping[str, str]] | None = None,
+    format: AudioFormat = "flac",
+    tags: Mapping[MixGroup, Mapping[str, str]] | None = None,
     progress: Progress | None = None,
-) -> dict[str, AudioReport]:
+) -> dict[MixGroup, AudioReport]:
     """Write one file a group: `paths` by the group's name, tags likewise.
 
     `format` is one of `AUDIO_FORMATS`; the path's own ending is not looked at. The title is a tag
@@ -94,15 +94,14 @@ def write_groups(
         raise SoundError(
             f"{format!r} is no audio format here. Choose one of: {', '.join(AUDIO_FORMATS)}."
         )
-    kind = AudioFormat(format)
     fonts = choose_fonts(rendering.soundfont, rendering.voice)
-    reports = {}
+    reports: dict[MixGroup, AudioReport] = {}
     with mixed(
         performance,
         {name: GROUPS[name] for name in paths},
         fonts,
         replace(rendering, silence_s=SILENCE_S),
-        ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if kind.lossy else CEILING,
+        ceiling=CEILING * 10 ** (-_LOSSY_ROOM_DB / 20) if format in LOSSY else CEILING,
         progress=progress and (lambda done: progress(_RENDERING * done)),
     ) as mix:
         for done, (name, path) in enumerate(paths.items(), 1):
@@ -111,7 +110,7 @@ def write_groups(
                 map(_later, performance.markers),
                 duration_s=mix.full.source.frames / SAMPLE_RATE,
             )
-            data, sound = _encoded(mix, name, kind, own_tags)
+            data, sound = _encoded(mix, name, format, own_tags)
             with output_errors(path):
                 path.write_bytes(data)
             reports[name] = AudioReport(
@@ -129,18 +128,18 @@ def write_groups(
     return reports
 
 
-def _encoded(mix: Mix, name: str, kind: AudioFormat, tags: Tags) -> tuple[bytes, _Heard]:
+def _encoded(mix: Mix, name: MixGroup, kind: AudioFormat, tags: Tags) -> tuple[bytes, _Heard]:
     """A group's file, and what is known of the sound that a listener gets from it."""
     with ExitStack() as stack, working_here():
-        if name == MixGroup.FULL:
+        if name == "full":
             full = mix.full
             data = encode(blocks(full.source), kind, sample_rate=SAMPLE_RATE, tags=tags)
-            if kind.lossy:
+            if kind in LOSSY:
                 full = measured(spooled(decoded(data), stack), SAMPLE_RATE, full.limited_db)
             return data, _Heard(full.limited_db, full.peak_db, full.lufs)
         part = Under(mix.sounds[name], mix.gain_db, mix.ceiling)
         data = encode(part, kind, sample_rate=SAMPLE_RATE, tags=tags)
-        if not kind.lossy:
+        if kind not in LOSSY:
             return data, _Heard(part.limited_db)
         peak_db = decibels(true_peak(spooled(decoded(data), stack)))
         return data, _Heard(part.limited_db, peak_db)
@@ -155,7 +154,9 @@ def _finite(value: float) -> float | None:
     return value if isfinite(value) else None
 
 
-def _notices(performance: Performance, fonts: Fonts, name: str, sound: _Heard) -> tuple[str, ...]:
+def _notices(
+    performance: Performance, fonts: Fonts, name: MixGroup, sound: _Heard
+) -> tuple[str, ...]:
     notices = [*fonts.notices, *filter(None, map(fonts.missing, performance.tracks))]
     if not any(track.notes for track in performance.tracks):
         notices.append("Nothing sounds: the audio file is silent.")

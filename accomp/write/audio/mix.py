@@ -1,7 +1,8 @@
 """From a performance to mixed sound: stems rendered once, buses in the room, the desk, one gain.
 
-Conventions: a group is a choice of tracks heard together. All groups are equally long and share the
-gain that the full mix needs; before the limiter "player" and "without-player" add up to "full".
+Conventions: a group is a choice of tracks heard together; those of `GROUPS` are written into files,
+others may be mixed under names of their own. All groups are equally long and share the gain that
+the full mix needs; before the limiter "player" and "without-player" add up to "full".
 """
 
 from __future__ import annotations
@@ -27,10 +28,10 @@ from accomp.write.formats import MixGroup
 Group = Callable[[Track], bool]
 Progress = Callable[[float], None]
 
-GROUPS: Mapping[str, Group] = {
-    MixGroup.FULL: lambda track: True,
-    MixGroup.WITHOUT_PLAYER: lambda track: track.role != Role.PLAYER,
-    MixGroup.PLAYER: lambda track: track.role == Role.PLAYER,
+GROUPS: Mapping[MixGroup, Group] = {
+    "full": lambda track: True,
+    "without-player": lambda track: track.role != Role.PLAYER,
+    "player": lambda track: track.role == Role.PLAYER,
 }
 
 
@@ -91,7 +92,7 @@ def mixed(
             frames = max(
                 [round(performance.end_s * SAMPLE_RATE), *(spool.frames for spool in spools)]
             )
-            every = {**groups, MixGroup.FULL: GROUPS[MixGroup.FULL]}
+            every = {**groups, "full": GROUPS["full"]}
             buses = _buses(spools, performance, stack)
             desk = set_up(
                 {role: Sum(tuple(bus.values())) for role, bus in buses.items()}, SAMPLE_RATE
@@ -100,9 +101,7 @@ def mixed(
             sounds = _in_room(dry, every, frames, stack, room=rendering.room)
             silent = round(rendering.silence_s * SAMPLE_RATE)
             sounds = {name: Later(sound, silent) for name, sound in sounds.items()}
-            gain_db, full = level(
-                sounds[MixGroup.FULL], desk.about_lufs, SAMPLE_RATE, stack, ceiling
-            )
+            gain_db, full = level(sounds["full"], desk.about_lufs, SAMPLE_RATE, stack, ceiling)
         yield Mix(sounds, full, gain_db, ceiling)
 
 
