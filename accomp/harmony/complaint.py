@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from accomp.errors import ChordError, Problem
 from accomp.harmony.alter import ConflictError, altered
-from accomp.harmony.pitch import Spelling
+from accomp.harmony.pitch import LETTERS, Spelling
 from accomp.harmony.suffix import Lost, Suffix, join_symbol, plain_signs, read_suffix, split_symbol
 from accomp.harmony.table import KindRow, chord_table
 
@@ -169,7 +169,7 @@ def _nearest(text: str, at: int) -> str | None:
 def _without_double_sign(text: str) -> str:
     """ "A7" for "Bbb7", "" for any other text."""
     name = plain_signs(text[:3])
-    if name[1:] not in ("bb", "##") or name[:1] not in tuple("ABCDEFG"):
+    if name[1:] not in ("bb", "##") or name[:1] not in LETTERS:
         return ""
     return f"{Spelling.parse(name).plain}{text[3:]}"
 

@@ -11,8 +11,10 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from typing import cast
 
 from accomp.harmony import Pitch, Spelling
+from accomp.harmony.pitch import Letter
 from accomp.intake.abc_bars import Bars
 from accomp.intake.abc_fields import FINEST_NOTE, abc_symbol, read_key, read_meter, read_unit
 from accomp.intake.numbers import WrongNumberError, measured, read_whole
@@ -302,5 +304,5 @@ class Pitches:
         if note[1] in _ALTERS:
             self.accidentals[step] = _ALTERS[note[1]]
         alter = self.accidentals.get(step, self.signature.get(step, 0))
-        pitch = Pitch(Spelling(step, alter), octave)
+        pitch = Pitch(Spelling(cast(Letter, step), alter), octave)
         return pitch if 0 <= pitch.midi <= 127 else None

@@ -16,7 +16,9 @@ from typing import Any
 
 from lxml import etree
 
+from accomp.files.values import one_of
 from accomp.harmony import Interval, Pitch, Spelling, parse_chord, says_no_chord, transpose_chord
+from accomp.harmony.pitch import LETTERS
 from accomp.intake.musicxml_harmony import AlternativeError, NotTakenError, harmony_symbol
 from accomp.intake.numbers import (
     FASTEST,
@@ -192,8 +194,8 @@ class MeasureReader:
         return length
 
     def _pitch(self, element: etree._Element) -> Pitch | None:
-        step = element.findtext("pitch/step", "").strip()
-        if step not in tuple("ABCDEFG"):
+        step = one_of(element.findtext("pitch/step", "").strip(), LETTERS)
+        if step is None:
             return None
         alter = round(_number(element, "pitch/alter", -2, 2))
         octave = int(_number(element, "pitch/octave", 0, 9))

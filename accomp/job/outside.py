@@ -22,6 +22,7 @@ from accomp.job.options import Options
 from accomp.job.request import resolve
 from accomp.job.sound import Sound, sound_of
 from accomp.job.versions import Version, versions
+from accomp.outward import OutwardKind
 from accomp.tune import Tune
 
 OUTSIDE = (FileKind.PAGE,)
@@ -37,7 +38,7 @@ class Making:
 
 def outside_item(kind: FileKind, making: Making) -> Item:
     """The item of a kind."""
-    maker = cast(Callable[[Making], Item], accomp._maker(kind))
+    maker = cast(Callable[[Making], Item], accomp._maker(cast(OutwardKind, kind)))
     return maker(making)
 
 

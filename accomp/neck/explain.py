@@ -22,6 +22,7 @@ from accomp.neck.lesson import (
     recycled,
 )
 from accomp.neck.naming import join, left_out, number_word, ordinal
+from accomp.neck.weights import Term
 
 Box = tuple[str, Frets, Fingers]
 Draw = Callable[[Sequence[Box]], list[str]]
@@ -158,12 +159,12 @@ def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> l
     return [f"{text}."]
 
 
-def _terms(terms: dict[str, float], cost: float) -> str:
+def _terms(terms: dict[Term, float], cost: float) -> str:
     parts = [f"{name.replace('_', ' ')} {value:.1f}" for name, value in _dearest(terms)]
     return f"Cost {cost:.1f}: {', '.join(parts)}." if parts else f"Cost {cost:.1f}."
 
 
-def _dearest(terms: dict[str, float]) -> list[tuple[str, float]]:
+def _dearest(terms: dict[Term, float]) -> list[tuple[Term, float]]:
     return [(name, value) for name, value in Counter(terms).most_common() if value >= 0.05]
 
 

@@ -12,11 +12,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from accomp.neck.naming import finger_name, frets_word, join, ordinal
 from accomp.neck.shape import Shape
 
-STAYS, TAKES, SLIDES, DOWN, LIFTS = "stays", "takes over", "slides", "comes down", "lifts"
+Doing = Literal["stays", "takes over", "slides", "comes down", "lifts"]
+STAYS: Doing = "stays"
+TAKES: Doing = "takes over"
+SLIDES: Doing = "slides"
+DOWN: Doing = "comes down"
+LIFTS: Doing = "lifts"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +33,7 @@ class FingerMove:
     """
 
     finger: int
-    does: str
+    does: Doing
     strings: tuple[int, ...]
     from_fret: int
     to_fret: int
@@ -125,7 +131,7 @@ def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
         )
         if all(here.frets[i] == there.frets[i] for i in strings):
             others = tuple(sorted({here.fingers[i] for i in strings} - {finger}))
-            does = TAKES if others else STAYS
+            does: Doing = TAKES if others else STAYS
             moves.append(FingerMove(finger, does, strings, to, to, others))
         elif before:
             moves.append(FingerMove(finger, SLIDES, strings, before, to))

@@ -25,12 +25,13 @@ from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
 from accomp.neck.player import EVERY, Player, Wish
 from accomp.neck.shape import Grip, Shape
+from accomp.neck.weights import Term
 
 MOST = 3  # so many are told of: common practice, no source
 # Of more families, or among all shapes, only those are tried that a plan with all of them known
 # would take: each trial is a plan of its own.
 MOST_TRIED = 100
-GAINS = {
+GAINS: dict[str, tuple[Term, ...]] = {
     "the fingers have less to do": (
         "stretch", "strain", "fingers", "barre", "across", "crossed", "stopped", "put_down",
         "lifted", "slid",
@@ -161,7 +162,7 @@ def _compared(
     )
 
 
-def _gain(before: Mapping[str, float], after: Mapping[str, float]) -> str:
+def _gain(before: Mapping[Term, float], after: Mapping[Term, float]) -> str:
     """What is saved most of."""
     saved = {
         gain: sum(before.get(term, 0.0) - after.get(term, 0.0) for term in terms)

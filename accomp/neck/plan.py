@@ -19,6 +19,7 @@ from accomp.neck.naming import join
 from accomp.neck.pools import Candidate
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
+from accomp.neck.weights import Term
 from accomp.outward import Pictured
 
 
@@ -40,7 +41,7 @@ class Plan(Pictured):
     name: str
     path: tuple[Shape, ...]
     cost: float
-    terms: Mapping[str, float] = field(default_factory=dict)
+    terms: Mapping[Term, float] = field(default_factory=dict)
     proved: bool = True
     gap: float = 0.0
     notices: tuple[str, ...] = ()
@@ -103,7 +104,7 @@ class FoundPath:
 def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Chord]) -> Plan:
     """The plan of a way; for the `unknown` chords the player knows nothing there."""
     shapes = tuple(one.shape for one in way.path)
-    terms: Counter[str] = Counter()
+    terms: Counter[Term] = Counter()
     for index, (chord, one) in enumerate(zip(way.chords, way.path, strict=True)):
         terms.update(costs.shape_terms(one.shape, chord))
         there = shapes[(index + 1) % len(shapes)]

@@ -6,6 +6,7 @@ import errno
 import os
 import pickle
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
@@ -108,7 +109,9 @@ def test_the_front_gives_what_it_lists_and_nothing_else() -> None:
         accomp.__getattr__("nothing")
     assert set(accomp.__all__) <= set(dir(accomp))
     assert dir(accomp) == sorted(dir(accomp))
-    from accomp.outward import made
+    from accomp.outward import OutwardKind, made
 
+    assert set(accomp._MAKERS) == set(get_args(OutwardKind))
+    assert all(callable(accomp._maker(kind)) for kind in accomp._MAKERS)
     with pytest.raises(KeyError):
         made("nothing")
