@@ -15,7 +15,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, cast, get_args, overload
 
-from accomp.errors import InputError, Problem
+from accomp.errors import InputError, Problem, needed
 from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.keeping import keep_others
 from accomp.files.paths import StrPath, as_path
@@ -157,10 +157,8 @@ def as_tune(found: object) -> Tune:
     """A tune. Raises `InputError` for anything else."""
     if isinstance(found, Tune):
         return found
-    kind = type(found).__name__
-    message = f"a tune is needed here, and this is of type {kind}."
     hint = 'Read one with read_tune("porch.toml"), or build one with tune("| C | G7 |", key="C").'
-    raise InputError(Problem(message, found=kind, expected="a tune", hint=hint))
+    raise needed("a tune is", found, hint)
 
 
 @dataclass(frozen=True)
