@@ -77,12 +77,10 @@ def new(kind: Begun, file: Path | None, like: str | None, replace: bool) -> None
     """
     from accomp.cli.usual import TEMPLATE, Usual
     from accomp.cli.writing import say_written, write_text
-    from accomp.files.text import one_line
+    from accomp.files.text import one_line, word_list
 
     if like is not None and kind not in _LIKE:
-        raise click.UsageError(
-            f"--like is for {', '.join(_LIKE[:-1])} and {_LIKE[-1]}, and this is a {kind}."
-        )
+        raise click.UsageError(f"--like is for {word_list(_LIKE)}, and this is a {kind}.")
     # Where the user's file lies, whatever is wrong in it: this is how it is begun anew.
     path = file or (Usual().file if kind == "config" else Path(f"{kind}.toml"))
     match kind:

@@ -15,8 +15,9 @@ from typing import Literal, cast, get_args
 Letter = Literal["C", "D", "E", "F", "G", "A", "B"]
 LETTERS: tuple[Letter, ...] = get_args(Letter)
 _NATURAL = dict(zip(LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
-_ACCIDENTALS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
-_SIGNS = {alter: sign for sign, alter in _ACCIDENTALS.items()}
+ACCIDENTALS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
+# By semitones; what a note and a degree are written with.
+SIGNS = {alter: sign for sign, alter in ACCIDENTALS.items()}
 REAL_SIGNS = str.maketrans("b#", "♭♯")
 _NAME = re.compile(r"([A-G])(bb|##|b|#)?")
 
@@ -45,10 +46,10 @@ class Spelling:
         match = _NAME.fullmatch(text.replace("♭", "b").replace("♯", "#"))
         if match is None:
             raise ValueError(f"{text!r} is not a note name: expected A to G, then b, # or nothing")
-        return cls(cast(Letter, match[1]), _ACCIDENTALS[match[2] or ""])
+        return cls(cast(Letter, match[1]), ACCIDENTALS[match[2] or ""])
 
     def __str__(self) -> str:
-        return self.step + _SIGNS[self.alter]
+        return self.step + SIGNS[self.alter]
 
     @property
     def pc(self) -> int:

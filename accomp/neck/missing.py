@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from accomp.errors import NoShapeError, TooManyShapesError
-from accomp.files.text import counted
+from accomp.files.text import counted, word_list
 from accomp.files.toml import nearest
 from accomp.files.values import described
 from accomp.harmony import Chord
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import frets_text, join
+from accomp.neck.naming import frets_text
 from accomp.neck.player import Player, Wish
 from accomp.neck.pools import Area, Pools, Slot
 from accomp.neck.search import playable_shapes
@@ -22,7 +22,7 @@ from accomp.neck.search import playable_shapes
 
 def no_shape(chords: Sequence[Chord], player: Player, *, closed: bool) -> NoShapeError:
     """For chords without any playable shape on the whole neck."""
-    names = join([str(chord) for chord in chords])
+    names = word_list([str(chord) for chord in chords])
     many = len(chords) > 1
     message = (
         f"{names}: no {'closed ' if closed else ''}shape on {player.instrument.title} for a hand "
@@ -93,11 +93,11 @@ def no_area(slots: Iterable[Slot], pools: Pools, wish: Wish) -> NoShapeError:
     wishes = [f"the pinned {one}" for one in pinned]
     wishes += ["the notes wished on top"] if wish.tops else []
     if wishes:
-        also += f"without {join(wishes)}, "
+        also += f"without {word_list(wishes)}, "
     best = f"{area.low} to {area.high}" if span else f"{area.low}"
     return NoShapeError(
         f"{title}: no area of {counted(span + 1, 'fret')} holds all chords. The best is fret "
-        f"{best}, where {join([str(chord) for chord in lacking])} cannot be played. "
+        f"{best}, where {word_list([str(chord) for chord in lacking])} cannot be played. "
         f"Try {also}a greater reach, or another key.",
         helps=("closed", "reach_mm", "keys") if wish.closed else ("reach_mm", "keys"),
     )

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from accomp.files import values
+from accomp.files.text import word_list
 from accomp.files.toml import LEADSHEET_ENDINGS
 from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
@@ -106,7 +107,7 @@ def melody(folder: Path | None) -> Value[str]:
             )
         return name
 
-    endings = f"{', '.join(LEADSHEET_ENDINGS[:-1])} or {LEADSHEET_ENDINGS[-1]}"
+    endings = word_list(LEADSHEET_ENDINGS, " or ")
     return Value(
         f"the name of a lead sheet beside the tune, which ends in {endings}", take, '"melody.abc"'
     )
