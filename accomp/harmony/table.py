@@ -53,7 +53,7 @@ class ChordTable:
     change_by_spelling: Mapping[str, Change]
 
 
-def filled(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
+def spelled_out(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
     """Every string that a spelling with `<word>` in it stands for."""
     parts = re.split(r"<(\w+)>", spelling)
     choices = [words[text] if index % 2 else [text] for index, text in enumerate(parts)]
@@ -72,7 +72,7 @@ def build_table(data: Mapping[str, Any]) -> ChordTable:
 
     def spellings(entry: Mapping[str, Any]) -> tuple[str, ...]:
         # A word may make the same string twice (m + Δ is spelled out and comes from <major>).
-        every = (text for spelling in entry["spellings"] for text in filled(spelling, words))
+        every = (text for spelling in entry["spellings"] for text in spelled_out(spelling, words))
         return tuple(dict.fromkeys(every))
 
     rows = tuple(

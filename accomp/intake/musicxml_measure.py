@@ -24,9 +24,9 @@ from accomp.intake.numbers import (
     FASTEST,
     NUMBER_WORD,
     WrongNumberError,
-    measured,
     read_number,
     read_whole,
+    time_in_bar,
 )
 from accomp.intake.signs import (
     chorus_number,
@@ -34,7 +34,7 @@ from accomp.intake.signs import (
     jump_of,
     says_fine,
     says_to_coda,
-    times_through,
+    times_said,
 )
 from accomp.intake.source import line_of
 from accomp.intake.written import NO_SIGNS, RoadSigns, SourceNote, WrittenChord, add_chord
@@ -108,7 +108,7 @@ class MeasureReader:
                     if not together:
                         onset = cursor
                         cursor += length
-            measured(cursor, line=line_of(element))
+            time_in_bar(cursor, line=line_of(element))
             content.length = max(content.length, cursor)
         return content
 
@@ -276,7 +276,7 @@ def _direction(signs: Signs, element: etree._Element) -> None:
         signs.sees(
             jump=road.jump or jump_of(text),
             fine=road.fine or says_fine(text),
-            through=road.through or times_through(text, line),
+            through=road.through or times_said(text, line),
             chorus=road.chorus or chorus_number(text, line),
         )
         if says_to_coda(text):

@@ -48,7 +48,7 @@ def says_fine(words: str) -> bool:
     return _FINE.fullmatch(words) is not None
 
 
-def times_through(words: str, line: int = 0) -> int:
+def times_said(words: str, line: int = 0) -> int:
     """How often "5 x through" says that the form is played, 0 where nothing is said.
 
     Raises `WrongNumberError`.

@@ -22,7 +22,7 @@ from accomp.intake.signs import (
     mode_of,
     says_fine,
     says_to_coda,
-    times_through,
+    times_said,
 )
 
 # The scale degree of the major scale on which a mode begins, and whether its third is minor.
@@ -120,7 +120,7 @@ def test_words_that_lead_somewhere(words: str, jump: str, coda: bool, fine: bool
     ],
 )
 def test_times_through(words: str, through: int, chorus: int) -> None:
-    assert (times_through(words), chorus_number(words)) == (through, chorus)
+    assert (times_said(words), chorus_number(words)) == (through, chorus)
 
 
 @pytest.mark.parametrize(
