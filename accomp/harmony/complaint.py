@@ -114,7 +114,7 @@ def _makes_sense(suffix: str) -> bool:
     if not isinstance(found, Suffix):
         return False
     try:
-        altered(found.row, found.changes)
+        altered(found.row, found.changes, vague=found.vague)
     except ConflictError:
         return False
     return True

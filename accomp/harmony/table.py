@@ -21,7 +21,10 @@ Does = Literal["set", "add", "instead", "leave"]
 
 @dataclass(frozen=True, slots=True)
 class KindRow:
-    """A named chord: its MusicXML `kind`, its tones, and what may stand after the root for it."""
+    """A named chord: its MusicXML `kind`, its tones, and what may stand after the root for it.
+
+    `vague` are the spellings that leave open which alterations they mean.
+    """
 
     kind: str
     degrees: tuple[Degree, ...]
@@ -29,6 +32,7 @@ class KindRow:
     essential: tuple[Degree, ...]
     drop: tuple[Degree, ...]
     spellings: tuple[str, ...]
+    vague: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,7 @@ def build_table(data: Mapping[str, Any]) -> ChordTable:
             essential=degrees(entry["essential"]),
             drop=degrees(entry["drop"]),
             spellings=spellings(entry),
+            vague=tuple(entry.get("vague", ())),
         )
         for entry in data["chord"]
     )

@@ -56,7 +56,7 @@ SAME = [
     "C5 Cno3 C(no3) C(omit3)",
     "C7no5 C7(no5) C7(omit5)",
     "C13b9 C13(b9) C13-9",
-    "C7alt C7#5#9 C7(#5,#9) Calt",
+    "C7alt C7#5#9 C7(#5,#9) Calt C7alt(#9) C7alt(#5,#9)",
     "Cmaj7#11 CΔ7#11 CM7(#11) CΔ(♯11)",
     "C7sus4b9 C7b9sus4 C7sus(b9)",
     "Cm11 C-11 Cmin11",
