@@ -40,7 +40,8 @@ def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> 
     tones = list(row.degrees)
     telling = list(row.essential)
     named: list[Degree] = []  # what the symbol asks for beyond the row's own essential tones
-    made: set[Degree] = set()
+    # What is altered already is not altered again: another one of its number stands beside it.
+    made = set() if vague else {degree for degree in row.degrees if degree.alter}
     kind = row.kind
     left_out = False
     for index, change in enumerate(changes):

@@ -257,6 +257,21 @@ def test_did_you_mean(text: str, column: int, meant: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("same", "tones"),
+    [
+        ("C7b5#5 C7#5b5 C7(b5,#5) C+7b5", "1 3 b5 #5 b7"),
+        ("C7b9#9 C7#9b9 C7(#9,b9)", "1 3 5 b7 b9 #9"),
+        ("C7#5#9b9 C7b9#5#9 C7(#5b9#9)", "1 3 #5 b7 b9 #9"),
+        ("C7alt(b9) C7#5b9", "1 3 #5 b7 b9"),  # which of them "alt" means is said in brackets
+    ],
+)
+def test_what_is_altered_both_ways_has_both_in_any_order(same: str, tones: str) -> None:
+    assert {symbol: degrees(symbol) for symbol in same.split()} == dict.fromkeys(
+        same.split(), tones
+    )
+
+
+@pytest.mark.parametrize(
     ("text", "reason"),
     [
         ("Cm7sus4", "stands in for a major third"),

@@ -160,6 +160,7 @@ Ebm7b5(b5)/A ; 8 ; at 'b5)/A', the chord has a b5 already. ;
 C+♯5 ; 3 ; at '♯5', the chord has a #5 already. ;
 Cdim7(b5) ; 7 ; at 'b5)', the chord has a b5 already. ;
 Cø-5 ; 3 ; at '-5', the chord has a b5 already. ;
+C7#5#9(b9, #9) ; 12 ; at '#9)', the chord has a #9 already. ;
 Calt(#9)(#9) ; 10 ; at '#9)', the chord has a #9 already. ;
 Cmi7b ; 5 ; after 'Cmi7' expected b5, #5, b6, b9, #11, b13, add2 or '/'. ; Cmi7
 Cm7B5 ; 4 ; after 'Cm7' expected b5, #5, b6, b9, #11, b13 or '/'. ; Cm7b5
