@@ -182,22 +182,43 @@ def _by_cell(span: Span, cells: Sequence[_Cell]) -> list[tuple[Span, _Cell | Non
 
 
 def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:
-    """The tuplets: the smallest halvings of a bar that hold all odd divisions, side by side."""
+    """The tuplets: the smallest halvings of a bar that hold all odd divisions, side by side.
+
+    A figure takes in beats before and after it where that makes its number less: three halves over
+    a bar are three in the time of two, though no odd division falls into the first beat.
+    """
     edges = {edge for sound in sounds for edge in (sound.span.start, sound.span.end)}
     odd = sorted(edge for edge in edges if _odd_part(edge) > 1)
     if not odd:
         return []
-    cells = []
+    cells: list[_Cell] = []
     width = _cell_width(meter)
-    now = bar.start // width * width
+    now = first = bar.start // width * width
     while now < bar.end:
         end = now + width
         if any(now < edge < end for edge in odd):
             while end < bar.end and _crossed(end, sounds):
                 end += width  # a figure over several beats, as three in the time of two beats
-            cells += _divided(Span(now, end), odd, sounds)
+            figures = [
+                (_divided(span, odd, sounds), span.end)
+                for span in _around(Span(now, end), Span(first, bar.end), width)
+                if span == Span(now, end)
+                or not (_crossed(span.start, sounds) or _crossed(span.end, sounds))
+            ]
+            # Of equal numbers the shortest figure, which comes first.
+            found, first = min(figures, key=lambda one: max(cell.tuplet[0] for cell in one[0]))
+            cells += found
+            end = first
         now = end
     return cells
+
+
+def _around(span: Span, room: Span, width: Fraction) -> list[Span]:
+    """A span and the longer ones around it by steps of `width`, the shortest first."""
+    before = range(int((span.start - room.start) / width) + 1)
+    after = range(max(0, int((room.end - span.end) / width)) + 1)
+    spans = [Span(span.start - a * width, span.end + b * width) for a in before for b in after]
+    return sorted(spans, key=lambda one: one.duration)
 
 
 def _divided(span: Span, odd: Sequence[Fraction], sounds: Sequence[Sounding]) -> list[_Cell]:
