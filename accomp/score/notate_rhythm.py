@@ -52,6 +52,7 @@ class _Cell:
 
 
 _ROUND = Fraction(1, 32)
+_LEAST_NUMBER = 3  # of a tuplet
 
 
 def written_bar(
@@ -199,22 +200,30 @@ def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:
         if any(now < edge < end for edge in odd):
             while end < bar.end and _crossed(end, sounds):
                 end += width  # a figure over several beats, as three in the time of two beats
-            figures = [
-                (_divided(span, odd, sounds), span.end)
-                for span in _around(Span(now, end), Span(first, bar.end), width)
-                if span == Span(now, end)
-                or not (_crossed(span.start, sounds) or _crossed(span.end, sounds))
-            ]
-            # Of equal numbers the shortest figure, which comes first.
-            found, first = min(figures, key=lambda one: max(cell.tuplet[0] for cell in one[0]))
+            figure = Span(now, end)
+            found = _divided(figure, odd, sounds)
+            if _number(found) > _LEAST_NUMBER:
+                whole = [
+                    one
+                    for one in _around(figure, Span(first, bar.end), width)
+                    if not (_crossed(one.start, sounds) or _crossed(one.end, sounds))
+                ]
+                # Of equal numbers the shortest figure, which comes first.
+                figure = min((figure, *whole), key=lambda one: _number(_divided(one, odd, sounds)))
+                found, end = _divided(figure, odd, sounds), figure.end
             cells += found
-            end = first
+            first = end
         now = end
     return cells
 
 
+def _number(cells: Sequence[_Cell]) -> int:
+    """The greatest number of a tuplet."""
+    return max(cell.tuplet[0] for cell in cells)
+
+
 def _around(span: Span, room: Span, width: Fraction) -> list[Span]:
-    """A span and the longer ones around it by steps of `width`, the shortest first."""
+    """The spans from a span on outwards by steps of `width`, the shortest first."""
     before = range(int((span.start - room.start) / width) + 1)
     after = range(max(0, int((room.end - span.end) / width)) + 1)
     spans = [Span(span.start - a * width, span.end + b * width) for a in before for b in after]
