@@ -28,6 +28,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from accomp import outward
     from accomp.errors import (
         AccompError,
         ChordError,
@@ -185,7 +186,7 @@ __all__ = [
 # package's front alone knows all rooms: the job asks here for a file of a kind that it does not
 # know (`job/outside.py`), values for what their own methods promise (`outward.py`), and the command
 # line for the desk.
-_MAKERS = {
+_MAKERS: dict[outward.OutwardKind, tuple[str, str]] = {
     "page": ("web.item", "page_item"),
     "desk": ("web.desk.serve", "serve"),
     "drawing": ("notebook.drawing", "drawing"),
@@ -200,7 +201,7 @@ _MAKERS = {
 }
 
 
-def _maker(kind: str) -> object:
+def _maker(kind: outward.OutwardKind) -> object:
     import importlib
 
     home, name = _MAKERS[kind]

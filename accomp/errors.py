@@ -133,6 +133,15 @@ class OwnFaultError(AccompError):
     """The program itself failed, where others of several things can still be made."""
 
 
+def needed(what: str, found: object, hint: str, expected: str = "") -> InputError:
+    """What is said where something of another type is given; `what` has its verb ("a tune is"),
+    `expected` is the same without it unless it is said."""
+    kind = type(found).__name__
+    expected = expected or what.rpartition(" ")[0]
+    message = f"{what} needed here, and this is of type {kind}."
+    return InputError(Problem(message, found=kind, expected=expected, hint=hint))
+
+
 def reason(error: OSError) -> str:
     """Why something cannot be read or written, as the system says it, in small letters."""
     return (error.strerror or str(error)).lower()

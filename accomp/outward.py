@@ -9,12 +9,18 @@ asks here, and here the package's front is asked, which alone knows all rooms.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import Any, Literal, cast
 
 import accomp
 
+# What can be asked for; the front says which function makes each.
+OutwardKind = Literal[
+    "page", "desk", "drawing", "page piece", "midi", "musicxml", "packed musicxml", "mido",
+    "pretty_midi", "music21", "tune of music21",
+]  # fmt: skip
 
-def made(kind: str, *things: object) -> Any:
+
+def made(kind: OutwardKind, *things: object) -> Any:
     """What the front's maker of a kind makes of some things; the method that asks says its type."""
     return cast(Callable[..., Any], accomp._maker(kind))(*things)
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from accomp.cli import words
 from accomp.cli.options import PATH, REPLACE, options
 from accomp.errors import InputError
+
+if TYPE_CHECKING:
+    from accomp.files.data import Thing
 
 T = TypeVar("T")
 
@@ -100,7 +103,7 @@ def _readable(read: Callable[[str], T], names: Sequence[str]) -> list[T]:
     return found
 
 
-def _copy(kind: str, name: str | None, path: Path, *, replace: bool) -> None:
+def _copy(kind: Thing, name: str | None, path: Path, *, replace: bool) -> None:
     """Write the data file of a name to a file of the user's."""
     from accomp.cli.new import copy_of
     from accomp.cli.writing import say_written, write_text

@@ -7,14 +7,20 @@ every key; the rest has a text here.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal, get_args
 
 import click
 
 from accomp.cli.options import PATH, REPLACE, options
 
-KINDS = ("tune", "style", "instrument", "hand", "costs", "repertoire", "book", "config")
+if TYPE_CHECKING:
+    from accomp.files.data import Thing
 
-_LIKE = ("style", "instrument", "hand", "repertoire")  # what begins as one of several
+Begun = Literal["tune", "style", "instrument", "hand", "costs", "repertoire", "book", "config"]
+KINDS: tuple[Begun, ...] = get_args(Begun)
+
+# What begins as one of several.
+_LIKE: tuple[Begun, ...] = ("style", "instrument", "hand", "repertoire")
 
 _TUNE = """\
 # A tune: its chords between bar lines. `accomp check FILE` tells every mistake with its place.
@@ -63,7 +69,7 @@ players = ["own", "Bb", "bass"]     # own: the strummed part; an instrument, con
     help="The style, instrument or hand to begin from; the instrument whose repertoire it is.",
 )
 @options(REPLACE)
-def new(kind: str, file: Path | None, like: str | None, replace: bool) -> None:
+def new(kind: Begun, file: Path | None, like: str | None, replace: bool) -> None:
     """Write a FILE of a KIND to begin with; default: KIND.toml here.
 
     A style, an instrument, a hand, a repertoire and a cost file begin as one that the program has.
@@ -71,36 +77,35 @@ def new(kind: str, file: Path | None, like: str | None, replace: bool) -> None:
     """
     from accomp.cli.usual import TEMPLATE, Usual
     from accomp.cli.writing import say_written, write_text
-    from accomp.files.text import one_line
+    from accomp.files.text import one_line, word_list
 
     if like is not None and kind not in _LIKE:
-        raise click.UsageError(
-            f"--like is for {', '.join(_LIKE[:-1])} and {_LIKE[-1]}, and this is a {kind}."
-        )
+        raise click.UsageError(f"--like is for {word_list(_LIKE)}, and this is a {kind}.")
     # Where the user's file lies, whatever is wrong in it: this is how it is begun anew.
     path = file or (Usual().file if kind == "config" else Path(f"{kind}.toml"))
-    if kind in ("tune", "book"):
-        title = one_line(path.stem).replace("-", " ").replace("_", " ").title()
-        title = title.strip() or "A New Tune"
-        text = {"tune": _TUNE, "book": _BOOK}[kind].replace("{title}", _inside_quotes(title))
-    elif kind == "config":
-        text = TEMPLATE
-    else:
-        text = _begun(kind, like)
+    match kind:
+        case "tune" | "book":
+            title = one_line(path.stem).replace("-", " ").replace("_", " ").title()
+            title = title.strip() or "A New Tune"
+            text = {"tune": _TUNE, "book": _BOOK}[kind].replace("{title}", _inside_quotes(title))
+        case "config":
+            text = TEMPLATE
+        case _:
+            text = _begun(kind, like)
     write_text(path, text, replace=replace)
     say_written(path)
 
 
-def copy_of(kind: str, name: str) -> str:
+def copy_of(kind: Thing, name: str) -> str:
     """The text of a data file of a kind. Raises `InputError` when there is none of that name."""
     from accomp.files import data
     from accomp.files.toml import read_toml
 
-    folder, thing = f"{kind}s", f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
-    return read_toml(data.look_up(folder, name, thing)).text
+    thing = f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+    return read_toml(data.look_up(data.FOLDERS[kind], name, thing)).text
 
 
-def _begun(kind: str, like: str | None) -> str:
+def _begun(kind: Literal[Thing, "costs", "repertoire"], like: str | None) -> str:
     from accomp.files.data import package_file
     from accomp.job.named import find_player
     from accomp.job.options import Options
@@ -109,7 +114,11 @@ def _begun(kind: str, like: str | None) -> str:
         return package_file("costs.toml").read_text(encoding="utf-8")
     if kind == "repertoire":
         return find_player(Options(instrument=like)).repertoire.text()
-    first = {"style": "four-light-heavy", "instrument": "tenor-banjo", "hand": "medium"}
+    first: dict[Thing, str] = {
+        "style": "four-light-heavy",
+        "instrument": "tenor-banjo",
+        "hand": "medium",
+    }
     return copy_of(kind, like or first[kind])
 
 

@@ -33,7 +33,7 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
     from accomp.errors import InputError, OutputError
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
-    from accomp.intake import problems_of, read_leadsheet
+    from accomp.intake import all_problems, read_leadsheet
     from accomp.job.documents import problem_rows
 
     imported = read_leadsheet(leadsheet)
@@ -63,7 +63,7 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
                     batch.path(name).write_bytes(data)
             batch.commit()
     notices = [notice for one in imported for notice in one.notices]
-    problems = problems_of(imported)
+    problems = all_problems(imported)
     if problems and not files:
         raise InputError(problems)
     if as_json:
@@ -82,9 +82,9 @@ def _hand_over(imported: Sequence[ImportedTune]) -> int:
     """The tune file on stdout. A melody would lie beside it, and has no place there."""
     from accomp.cli.saying import hand_over, tell_notes
     from accomp.errors import InputError
-    from accomp.intake import problems_of
+    from accomp.intake import all_problems
 
-    problems = problems_of(imported)
+    problems = all_problems(imported)
     if problems:
         raise InputError(problems)
     one = _only_one(imported)

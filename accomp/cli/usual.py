@@ -12,11 +12,11 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from accomp.errors import AccompError, InputError, Problem
 from accomp.files import data, values
-from accomp.files.data import DEFAULT_INSTRUMENT
+from accomp.files.data import DEFAULT_INSTRUMENT, DataKind
 from accomp.files.homes import config_folder
 from accomp.files.table import Table
 from accomp.files.toml import read_toml
@@ -111,7 +111,7 @@ def is_usual(path: Path) -> bool:
     return document.text.startswith(TEMPLATE.splitlines()[0])
 
 
-def _named(kind: Literal["instruments", "hands"], file: Path) -> Value[str]:
+def _named(kind: DataKind, file: Path) -> Value[str]:
     """One of a kind by name, or by a file, whose name counts from the folder of the user's."""
     known = values.word(data.names(kind))
 

@@ -9,11 +9,15 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from click.shell_completion import split_arg_string
 
 from accomp.errors import AccompError
+
+if TYPE_CHECKING:
+    from accomp.files.data import DataKind
 
 Complete = Callable[[click.Context, click.Parameter, str], list[str]]
 _MOST_FILES = 50  # so many tunes of a folder are looked into for chords
@@ -29,7 +33,7 @@ def _beginning(names: Callable[[click.Context], Iterable[str]]) -> Complete:
     return complete
 
 
-def _data(kind: str) -> Complete:
+def _data(kind: DataKind) -> Complete:
     def names(ctx: click.Context) -> Iterable[str]:
         from accomp.files import data
 

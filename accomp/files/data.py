@@ -1,39 +1,47 @@
 """Where data files are: the user's folder, the installed package, the checkout.
 
-Conventions: `kind` is a folder name ("styles", "instruments", "hands"); a name is a file name
-without ".toml". The user's folder wins over the package, so that a file can be replaced.
+Conventions: a kind is the name of a folder; a name is a file name without ".toml". The user's
+folder wins over the package, so that a file can be replaced.
 """
 
 from __future__ import annotations
 
 import os
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import accomp
 from accomp.errors import InputError, Problem
 from accomp.files.homes import data_folder
 from accomp.files.toml import nearest
 
+# What lies in folders and is looked up by its name.
+DataKind = Literal["styles", "instruments", "hands", "repertoires", "soundfonts"]
+# What is asked for by its name, in a word, and where it lies.
+Thing = Literal["style", "instrument", "hand"]
+FOLDERS: Mapping[Thing, DataKind] = {
+    "style": "styles", "instrument": "instruments", "hand": "hands"
+}  # fmt: skip
 DEFAULT_INSTRUMENT = "tenor-banjo"
 _PACKAGE = Path(accomp.__file__).parent / "data"
 _FEW = 12  # so many names are listed although there is a near one
 _CHECKOUT = Path(accomp.__file__).parent.parent
 
 
-def folders(kind: str) -> tuple[Path, ...]:
+def folders(kind: DataKind) -> tuple[Path, ...]:
     """Existing folders of a kind, the first one wins."""
     folders = (data_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
     return tuple(folder for folder in folders if os.path.isdir(folder))
 
 
-def names(kind: str) -> tuple[str, ...]:
+def names(kind: DataKind) -> tuple[str, ...]:
     """All names of a kind, sorted."""
     return tuple(sorted({path.stem for folder in folders(kind) for path in folder.glob("*.toml")}))
 
 
-def find(kind: str, name: str) -> Path | None:
+def find(kind: DataKind, name: str) -> Path | None:
     """The file of a kind by name, or None. A name with a separator is never found."""
     if not name or any(sign in name for sign in "/\\\0:") or name.startswith("."):
         return None
@@ -44,7 +52,7 @@ def find(kind: str, name: str) -> Path | None:
     return None
 
 
-def look_up(kind: str, name: str, thing: str, more: str = "") -> Path:
+def look_up(kind: DataKind, name: str, thing: str, more: str = "") -> Path:
     """The file of a kind by name. Raises `InputError` with the names there are; `thing` is what a
     name stands for ("a hand"), `more` what else can be given."""
     path = find(kind, as_name(name, thing))

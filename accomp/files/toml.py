@@ -194,7 +194,7 @@ def quoted(text: str) -> str:
     return f'"{"".join(signs)}"'
 
 
-def key_text(name: str) -> str:
+def toml_key(name: str) -> str:
     """A key as TOML has it: in quotes where it needs them."""
     return name if BARE_KEY.fullmatch(name) else quoted(name)
 

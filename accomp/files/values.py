@@ -179,13 +179,18 @@ def word(known: Iterable[W], what: str = "") -> Value[W]:
     words = tuple(known)
 
     def take(found: object) -> W:
-        for one in words:
-            if isinstance(found, str) and one == found:
-                return one
-        raise WrongValueError(did_you_mean(found, words))
+        one = one_of(found, words)
+        if one is None:
+            raise WrongValueError(did_you_mean(found, words))
+        return one
 
     listed = " or ".join(f'"{one}"' for one in words)
     return Value(listed if len(words) < _FEW else what, take, f'"{words[0]}"')
+
+
+def one_of(found: object, words: Iterable[W]) -> W | None:
+    """The one of the known words that was found, None when it is none of them."""
+    return next((one for one in words if isinstance(found, str) and one == found), None)
 
 
 def parsed(

@@ -34,12 +34,14 @@ class Content:
     drop: tuple[Degree, ...]
 
 
-def altered(row: KindRow, changes: Iterable[Change]) -> Content:
-    """The chord `row` with `changes` made in order. Raises `ConflictError`."""
+def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> Content:
+    """The chord `row` with `changes` made in order; where it was named in a `vague` way, they may
+    say its own alterations again. Raises `ConflictError`."""
     tones = list(row.degrees)
     telling = list(row.essential)
     named: list[Degree] = []  # what the symbol asks for beyond the row's own essential tones
-    made: set[Degree] = set()
+    # What is altered already is not altered again: another one of its number stands beside it.
+    made = set() if vague else {degree for degree in row.degrees if degree.alter}
     kind = row.kind
     left_out = False
     for index, change in enumerate(changes):
@@ -53,6 +55,8 @@ def altered(row: KindRow, changes: Iterable[Change]) -> Content:
         old = [tone for tone in tones if tone.number == change.degree.number]
         if change.does == "add" and old:
             raise ConflictError(index, f"the chord has a {old[0]} already")
+        if change.does == "set" and change.degree in old and not vague:
+            raise ConflictError(index, f"the chord has a {change.degree} already")
         if change.does == "set" and old and old[0] not in made:
             _replace(tones, telling, old[0], change.degree)
         else:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal, get_args
 
 from accomp.harmony.pitch import Spelling
 
@@ -33,15 +34,19 @@ class Tone:
         return self.spelling.pc
 
 
+DegreeAction = Literal["add", "alter", "subtract"]
+DEGREE_ACTIONS: tuple[DegreeAction, ...] = get_args(DegreeAction)
+
+
 @dataclass(frozen=True, slots=True)
 class Alteration:
-    """A MusicXML `degree`: `action` is "add", "alter" or "subtract"; `alter` in semitones.
+    """A MusicXML `degree`: what is done to it, by so many semitones.
 
     Of an added degree `alter` counts from a dominant chord (an added 7 with alter 0 is the minor
     seventh), of an altered one from what the kind has: MusicXML 4.0, `degree-alter`.
     """
 
-    action: str
+    action: DegreeAction
     degree: int
     alter: int
 

@@ -12,8 +12,9 @@ from collections.abc import Iterator
 from functools import lru_cache
 
 from accomp.errors import ChordError, Problem
+from accomp.files.text import word_list
 from accomp.harmony.alter import ConflictError, altered
-from accomp.harmony.pitch import Spelling
+from accomp.harmony.pitch import LETTERS, Spelling
 from accomp.harmony.suffix import Lost, Suffix, join_symbol, plain_signs, read_suffix, split_symbol
 from accomp.harmony.table import KindRow, chord_table
 
@@ -39,7 +40,7 @@ def too_long(text: str) -> ChordError:
 def lost(text: str, start: int, where: Lost) -> ChordError:
     """The suffix, which begins at index `start`, is not understood beyond a place."""
     at = start + where.at
-    expected = _listed(list(dict.fromkeys(_what_follows(text, start, where))))
+    expected = word_list(dict.fromkeys(_what_follows(text, start, where)), " or ")
     return _error(text, at + 1, f"after {_quoted(text[:at])} expected {expected}", expected)
 
 
@@ -71,10 +72,6 @@ def no_text(found: object) -> ChordError:
 
 def _quoted(text: str) -> str:
     return repr(text if len(text) <= _SHOWN else text[: _SHOWN - 1] + "…")
-
-
-def _listed(words: list[str]) -> str:
-    return " or ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
 
 
 def _what_follows(text: str, start: int, where: Lost) -> Iterator[str]:
@@ -117,7 +114,7 @@ def _makes_sense(suffix: str) -> bool:
     if not isinstance(found, Suffix):
         return False
     try:
-        altered(found.row, found.changes)
+        altered(found.row, found.changes, vague=found.vague)
     except ConflictError:
         return False
     return True
@@ -169,7 +166,7 @@ def _nearest(text: str, at: int) -> str | None:
 def _without_double_sign(text: str) -> str:
     """ "A7" for "Bbb7", "" for any other text."""
     name = plain_signs(text[:3])
-    if name[1:] not in ("bb", "##") or name[:1] not in tuple("ABCDEFG"):
+    if name[1:] not in ("bb", "##") or name[:1] not in LETTERS:
         return ""
     return f"{Spelling.parse(name).plain}{text[3:]}"
 

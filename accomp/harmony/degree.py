@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from accomp.harmony.pitch import Interval
+from accomp.harmony.pitch import ACCIDENTALS, SIGNS, Interval
 
 _MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
-_SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -27,13 +26,12 @@ class Degree:
         """Read "b7". Raises `ValueError` when the text is no degree."""
         number = text.lstrip("b#")
         sign = text[: len(text) - len(number)]
-        alters = {sign: alter for alter, sign in _SIGNS.items()}
-        if sign not in alters or not number.isascii() or not number.isdigit() or number == "0":
+        if sign not in ACCIDENTALS or not number.isascii() or not number.isdigit() or number == "0":
             raise ValueError(f"{text!r} is not a degree: expected a number, as 3, b7 or #11")
-        return cls(int(number), alters[sign])
+        return cls(int(number), ACCIDENTALS[sign])
 
     def __str__(self) -> str:
-        return f"{_SIGNS[self.alter]}{self.number}"
+        return f"{SIGNS[self.alter]}{self.number}"
 
     @property
     def semitones(self) -> int:

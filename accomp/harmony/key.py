@@ -10,11 +10,11 @@ import re
 from dataclasses import dataclass
 
 from accomp.errors import KeyNameError, Problem
-from accomp.harmony.pitch import Interval, Spelling
+from accomp.harmony.pitch import LETTERS, Interval, Letter, Spelling
 
+LETTERS_BY_FIFTH: tuple[Letter, ...] = ("F", "C", "G", "D", "A", "E", "B")
 # Position of each natural letter on the line of fifths, C = 0.
-_LINE = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
-LETTERS_BY_FIFTH = "FCGDAEB"
+_LINE = {letter: fifth for fifth, letter in enumerate(LETTERS_BY_FIFTH, -1)}
 
 ALL_MAJOR = tuple("C Db D Eb E F Gb G Ab A Bb B".split())
 ALL_MINOR = tuple(f"{name}m" for name in "C C# D Eb E F F# G G# A Bb B".split())
@@ -54,9 +54,8 @@ class Key:
     def scale(self) -> tuple[Spelling, ...]:
         """The seven names of the signature, from the tonic up (natural minor)."""
         order = [_spelling_at(fifth) for fifth in range(self.fifths - 1, self.fifths + 6)]
-        letters = "CDEFGAB"
-        start = letters.index(self.tonic.step)
-        return tuple(sorted(order, key=lambda name: (letters.index(name.step) - start) % 7))
+        start = LETTERS.index(self.tonic.step)
+        return tuple(sorted(order, key=lambda name: (LETTERS.index(name.step) - start) % 7))
 
     def spell(self, pc: int) -> Spelling:
         """The usual name of pitch class `pc` in this key: the signature's own, else the nearest."""

@@ -100,6 +100,6 @@ def _means(text: str, tones: tuple[Degree, ...]) -> bool:
     if not isinstance(suffix, Suffix):
         return False
     try:
-        return altered(suffix.row, suffix.changes).degrees == tones
+        return altered(suffix.row, suffix.changes, vague=suffix.vague).degrees == tones
     except ConflictError:
         return False

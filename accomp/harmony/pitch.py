@@ -10,11 +10,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import Literal, cast, get_args
 
-_LETTERS = "CDEFGAB"
-_NATURAL = dict(zip(_LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
-_ACCIDENTALS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
-_SIGNS = {alter: sign for sign, alter in _ACCIDENTALS.items()}
+Letter = Literal["C", "D", "E", "F", "G", "A", "B"]
+LETTERS: tuple[Letter, ...] = get_args(Letter)
+_NATURAL = dict(zip(LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
+ACCIDENTALS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
+# By semitones; what a note and a degree are written with.
+SIGNS = {alter: sign for sign, alter in ACCIDENTALS.items()}
 REAL_SIGNS = str.maketrans("b#", "♭♯")
 _NAME = re.compile(r"([A-G])(bb|##|b|#)?")
 
@@ -34,7 +37,7 @@ class Interval:
 class Spelling:
     """A note name without octave: a letter `step` and `alter` in semitones, -2 to 2."""
 
-    step: str
+    step: Letter
     alter: int = 0
 
     @classmethod
@@ -43,10 +46,10 @@ class Spelling:
         match = _NAME.fullmatch(text.replace("♭", "b").replace("♯", "#"))
         if match is None:
             raise ValueError(f"{text!r} is not a note name: expected A to G, then b, # or nothing")
-        return cls(match[1], _ACCIDENTALS[match[2] or ""])
+        return cls(cast(Letter, match[1]), ACCIDENTALS[match[2] or ""])
 
     def __str__(self) -> str:
-        return self.step + _SIGNS[self.alter]
+        return self.step + SIGNS[self.alter]
 
     @property
     def pc(self) -> int:
@@ -55,19 +58,19 @@ class Spelling:
 
     def up(self, interval: Interval) -> Spelling:
         """The name an interval higher; beyond a double accidental, the nearest plainer name."""
-        index = _LETTERS.index(self.step) + interval.steps
-        step = _LETTERS[index % 7]
+        index = LETTERS.index(self.step) + interval.steps
+        step = LETTERS[index % 7]
         pc = (self.pc + interval.semitones) % 12
         alter = (pc - _NATURAL[step] + 6) % 12 - 6
         while not -2 <= alter <= 2:
             index += 1 if alter > 0 else -1
-            step = _LETTERS[index % 7]
+            step = LETTERS[index % 7]
             alter = (pc - _NATURAL[step] + 6) % 12 - 6
         return Spelling(step, alter)
 
     def to(self, other: Spelling) -> Interval:
         """The interval from this name up to the next `other` (0 to 6 steps, 0 to 11 semitones)."""
-        steps = (_LETTERS.index(other.step) - _LETTERS.index(self.step)) % 7
+        steps = (LETTERS.index(other.step) - LETTERS.index(self.step)) % 7
         return Interval(steps, (other.pc - self.pc) % 12)
 
     @property
@@ -76,7 +79,7 @@ class Spelling:
         if abs(self.alter) < 2:
             return self
         sharp = self.alter > 0
-        step = _LETTERS[(_LETTERS.index(self.step) + (1 if sharp else -1)) % 7]
+        step = LETTERS[(LETTERS.index(self.step) + (1 if sharp else -1)) % 7]
         return Spelling(step, (self.pc - _NATURAL[step] + 6) % 12 - 6)
 
 

@@ -55,11 +55,13 @@ def _in_brackets(suffix: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Suffix:
-    """A suffix understood: a `row` and `changes` with the index at which each one `starts`."""
+    """A suffix understood: a `row` and `changes` with the index at which each one `starts`; `vague`
+    says that the row's own alterations may be named again."""
 
     row: KindRow
     changes: tuple[Change, ...]
     starts: tuple[int, ...]
+    vague: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,8 @@ def read_suffix(text: str) -> Suffix | Lost:
             continue
         found = reader.changes(length, inside=False, fresh=False)
         if found is not None:
-            return Suffix(row, tuple(change for _, change in found), tuple(at for at, _ in found))
+            changes, starts = tuple(one for _, one in found), tuple(at for at, _ in found)
+            return Suffix(row, changes, starts, text[:length] in row.vague)
     return Lost(reader.furthest, reader.furthest_inside)
 
 

@@ -43,7 +43,7 @@ def read_symbol(text: str) -> Chord:
     if isinstance(suffix, Lost):
         raise lost(text, start, suffix)
     try:
-        content = altered(suffix.row, suffix.changes)
+        content = altered(suffix.row, suffix.changes, vague=suffix.vague)
     except ConflictError as clash:
         raise conflict(text, start + suffix.starts[clash.index], str(clash)) from None
     root = Spelling.parse(root_name)

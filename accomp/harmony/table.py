@@ -21,7 +21,10 @@ Does = Literal["set", "add", "instead", "leave"]
 
 @dataclass(frozen=True, slots=True)
 class KindRow:
-    """A named chord: its MusicXML `kind`, its tones, and what may stand after the root for it."""
+    """A named chord: its MusicXML `kind`, its tones, and what may stand after the root for it.
+
+    `vague` are the spellings that leave open which alterations they mean.
+    """
 
     kind: str
     degrees: tuple[Degree, ...]
@@ -29,6 +32,7 @@ class KindRow:
     essential: tuple[Degree, ...]
     drop: tuple[Degree, ...]
     spellings: tuple[str, ...]
+    vague: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +57,7 @@ class ChordTable:
     change_by_spelling: Mapping[str, Change]
 
 
-def filled(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
+def spelled_out(spelling: str, words: Mapping[str, list[str]]) -> list[str]:
     """Every string that a spelling with `<word>` in it stands for."""
     parts = re.split(r"<(\w+)>", spelling)
     choices = [words[text] if index % 2 else [text] for index, text in enumerate(parts)]
@@ -72,7 +76,7 @@ def build_table(data: Mapping[str, Any]) -> ChordTable:
 
     def spellings(entry: Mapping[str, Any]) -> tuple[str, ...]:
         # A word may make the same string twice (m + Δ is spelled out and comes from <major>).
-        every = (text for spelling in entry["spellings"] for text in filled(spelling, words))
+        every = (text for spelling in entry["spellings"] for text in spelled_out(spelling, words))
         return tuple(dict.fromkeys(every))
 
     rows = tuple(
@@ -83,6 +87,7 @@ def build_table(data: Mapping[str, Any]) -> ChordTable:
             essential=degrees(entry["essential"]),
             drop=degrees(entry["drop"]),
             spellings=spellings(entry),
+            vague=tuple(entry.get("vague", ())),
         )
         for entry in data["chord"]
     )

@@ -6,7 +6,7 @@ file ─► safe source ─► bars as written (either format) ─► order play
 
 from accomp.intake.read import (
     ImportedTune,
-    problems_of,
+    all_problems,
     read_leadsheet,
     read_melody,
     read_musicxml_data,
@@ -14,7 +14,7 @@ from accomp.intake.read import (
 
 __all__ = [
     "ImportedTune",
-    "problems_of",
+    "all_problems",
     "read_leadsheet",
     "read_melody",
     "read_musicxml_data",

@@ -16,9 +16,9 @@ from functools import lru_cache
 from accomp.errors import ChordError
 from accomp.harmony import Key, Spelling, parse_chord, says_no_chord
 from accomp.intake.numbers import FASTEST, NUMBER_WORD, read_number, read_whole
-from accomp.intake.signs import bar_length, key_of_mode
+from accomp.intake.signs import Mode, bar_length, key_of_mode
 
-_MODES = {
+_MODES: dict[str, Mode] = {
     "": "major",
     "maj": "major",
     "ion": "major",

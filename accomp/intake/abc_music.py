@@ -11,11 +11,13 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from typing import cast
 
 from accomp.harmony import Pitch, Spelling
+from accomp.harmony.pitch import Letter
 from accomp.intake.abc_bars import Bars
 from accomp.intake.abc_fields import FINEST_NOTE, abc_symbol, read_key, read_meter, read_unit
-from accomp.intake.numbers import WrongNumberError, measured, read_whole
+from accomp.intake.numbers import WrongNumberError, read_whole, time_in_bar
 from accomp.intake.signs import bar_length
 from accomp.intake.written import SourceNote, WrittenTune, add_chord
 from accomp.time import MOST_BARS
@@ -137,11 +139,11 @@ class MusicReader:
         elif match["note"]:
             note = NOTE.match(match[0])
             self._sound(
-                length_of(match["note_length"], self.unit),
+                note_length(match["note_length"], self.unit),
                 self.pitches.pitch(note) if note else None,
             )
         elif match["rest"]:
-            self._sound(length_of(match["rest_length"], self.unit), None)
+            self._sound(note_length(match["rest_length"], self.unit), None)
         elif match["rest_bars"]:
             self._rest_bars(match["count"])
         elif match["broken"]:
@@ -195,7 +197,7 @@ class MusicReader:
         for match in NOTE.finditer(inside):
             pitch = self.pitches.pitch(match)
             if first is None:
-                first = length_of(match[4], self.unit)
+                first = note_length(match[4], self.unit)
             if pitch is not None:
                 pitches.append(pitch)
         if first is None:
@@ -203,7 +205,7 @@ class MusicReader:
         if len(pitches) > 1:
             self.bars.leave_out("the lower notes of chords in the melody")
         top = max(pitches, key=lambda pitch: pitch.midi, default=None)
-        self._sound(first * length_of(length, Fraction(1)), top)
+        self._sound(first * note_length(length, Fraction(1)), top)
 
     def _sound(self, length: Fraction, pitch: Pitch | None) -> None:
         """A note or rest of a length before tuplets and broken rhythm."""
@@ -216,7 +218,7 @@ class MusicReader:
         plain = length
         length *= self.next_factor
         self.next_factor = Fraction(1)
-        measured(self.bars.open.onset + length)
+        time_in_bar(self.bars.open.onset + length)
         if pitch is not None and length > 0:
             tied = self.tied == pitch.midi
             self.bars.open.notes.append(SourceNote(self.bars.open.onset, length, pitch, tied))
@@ -247,7 +249,7 @@ class MusicReader:
         self._bar_ended()
 
 
-def length_of(text: str, unit: Fraction) -> Fraction:
+def note_length(text: str, unit: Fraction) -> Fraction:
     """What a length after a note makes of the unit. Raises `WrongNumberError`."""
     match = _LENGTH_PARTS.fullmatch(text)
     if match is None:
@@ -302,5 +304,5 @@ class Pitches:
         if note[1] in _ALTERS:
             self.accidentals[step] = _ALTERS[note[1]]
         alter = self.accidentals.get(step, self.signature.get(step, 0))
-        pitch = Pitch(Spelling(step, alter), octave)
+        pitch = Pitch(Spelling(cast(Letter, step), alter), octave)
         return pitch if 0 <= pitch.midi <= 127 else None

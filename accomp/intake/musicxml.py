@@ -18,7 +18,7 @@ from lxml import etree
 from accomp.harmony import Interval, Key, Spelling
 from accomp.intake.musicxml_measure import MeasureContent, MeasureReader, Signs, read_signs
 from accomp.intake.numbers import read_whole
-from accomp.intake.signs import MODE_FIFTHS, bar_length, key_of_signature
+from accomp.intake.signs import MODE_FIFTHS, bar_length, key_of_signature, mode_of
 from accomp.intake.source import line_of
 from accomp.intake.written import WrittenBar, WrittenTune
 from accomp.time import MOST_BARS
@@ -169,7 +169,7 @@ class _PartReader:
         text = (element.findtext("fifths") or "").strip()
         line = line_of(element)
         fifths = read_whole(text, "the fifths of <key>", -99, 99, line=line) if text else None
-        mode = (element.findtext("mode") or "major").strip().lower()
+        mode = mode_of(element.findtext("mode") or "")
         key = None if fifths is None else key_of_signature(fifths, mode)
         if key is None:
             self.tune.notice(self.number, "its key signature is of no major or minor key; left out")

@@ -12,7 +12,10 @@ from functools import lru_cache
 from lxml import etree
 
 from accomp.errors import ChordError
+from accomp.files.values import one_of
 from accomp.harmony import Alteration, Spelling, join_symbol, parse_chord, symbol_from_kind
+from accomp.harmony.chord import DEGREE_ACTIONS
+from accomp.harmony.pitch import LETTERS
 from accomp.harmony.suffix import plain_signs
 from accomp.intake.numbers import read_number, read_whole
 from accomp.intake.source import line_of
@@ -129,8 +132,8 @@ def _inverted(symbol: str, harmony: etree._Element) -> str:
 
 def _note(harmony: etree._Element, name: str) -> Spelling | None:
     """The note of a root or bass, None without one."""
-    step = (harmony.findtext(f"{name}/{name}-step") or "").strip()
-    if step not in tuple("ABCDEFG"):
+    step = one_of((harmony.findtext(f"{name}/{name}-step") or "").strip(), LETTERS)
+    if step is None:
         return None
     return Spelling(step, _alter(harmony, f"{name}/{name}-alter"))
 
@@ -138,7 +141,10 @@ def _note(harmony: etree._Element, name: str) -> Spelling | None:
 def _degree(element: etree._Element) -> Alteration:
     number = _whole(element, "degree-value", 1, 19)
     alter = _alter(element, "degree-alter")
-    return Alteration((element.findtext("degree-type") or "add").strip(), number, alter)
+    # What is neither altered nor taken away is added, whatever word a file has for it.
+    word = (element.findtext("degree-type") or "").strip()
+    action = one_of(word, DEGREE_ACTIONS) or "add"
+    return Alteration(action, number, alter)
 
 
 def _whole(element: etree._Element, name: str, least: int, most: int) -> int:

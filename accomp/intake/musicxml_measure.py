@@ -16,15 +16,17 @@ from typing import Any
 
 from lxml import etree
 
+from accomp.files.values import one_of
 from accomp.harmony import Interval, Pitch, Spelling, parse_chord, says_no_chord, transpose_chord
+from accomp.harmony.pitch import LETTERS
 from accomp.intake.musicxml_harmony import AlternativeError, NotTakenError, harmony_symbol
 from accomp.intake.numbers import (
     FASTEST,
     NUMBER_WORD,
     WrongNumberError,
-    measured,
     read_number,
     read_whole,
+    time_in_bar,
 )
 from accomp.intake.signs import (
     chorus_number,
@@ -32,7 +34,7 @@ from accomp.intake.signs import (
     jump_of,
     says_fine,
     says_to_coda,
-    times_through,
+    times_said,
 )
 from accomp.intake.source import line_of
 from accomp.intake.written import NO_SIGNS, RoadSigns, SourceNote, WrittenChord, add_chord
@@ -106,7 +108,7 @@ class MeasureReader:
                     if not together:
                         onset = cursor
                         cursor += length
-            measured(cursor, line=line_of(element))
+            time_in_bar(cursor, line=line_of(element))
             content.length = max(content.length, cursor)
         return content
 
@@ -192,8 +194,8 @@ class MeasureReader:
         return length
 
     def _pitch(self, element: etree._Element) -> Pitch | None:
-        step = element.findtext("pitch/step", "").strip()
-        if step not in tuple("ABCDEFG"):
+        step = one_of(element.findtext("pitch/step", "").strip(), LETTERS)
+        if step is None:
             return None
         alter = round(_number(element, "pitch/alter", -2, 2))
         octave = int(_number(element, "pitch/octave", 0, 9))
@@ -274,7 +276,7 @@ def _direction(signs: Signs, element: etree._Element) -> None:
         signs.sees(
             jump=road.jump or jump_of(text),
             fine=road.fine or says_fine(text),
-            through=road.through or times_through(text, line),
+            through=road.through or times_said(text, line),
             chorus=road.chorus or chorus_number(text, line),
         )
         if says_to_coda(text):

@@ -55,7 +55,7 @@ def read_whole(text: str, what: str, least: int, most: int, *, line: int = 0) ->
     return int(number)
 
 
-def measured(time: Fraction, *, line: int = 0) -> Fraction:
+def time_in_bar(time: Fraction, *, line: int = 0) -> Fraction:
     """A time in a bar, in whole notes, when music has such times. Raises `WrongNumberError`.
 
     Note lengths that have nothing in common make sums of ever more digits.

@@ -209,6 +209,6 @@ def _title(text: str) -> str:
     return line[:_LONGEST_TITLE].strip()
 
 
-def problems_of(tunes: Iterable[ImportedTune]) -> tuple[Problem, ...]:
+def all_problems(tunes: Iterable[ImportedTune]) -> tuple[Problem, ...]:
     """All problems of several tunes, in order."""
     return tuple(problem for tune in tunes for problem in tune.problems)

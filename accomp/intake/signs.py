@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from typing import Literal, get_args
 
+from accomp.files.values import one_of
 from accomp.harmony import Key, Spelling
 from accomp.harmony.key import LETTERS_BY_FIFTH
 from accomp.intake.numbers import NUMBER_WORD, read_whole
+from accomp.intake.written import Jump
 from accomp.time import METERS, MOST_CHORUSES, Meter
 
 _DA_CAPO = re.compile(r"\b(d\.?\s?c\.?|da\s?capo)(?![a-z])", re.IGNORECASE)
@@ -22,13 +25,19 @@ _THROUGH = re.compile(rf"\b({NUMBER_WORD}) x through\b")
 _CHORUS = re.compile(rf"\bChorus(?:es {NUMBER_WORD} to)? ({NUMBER_WORD})\b")
 _ENDINGS = re.compile(rf"({NUMBER_WORD})(?:\s*-\s*({NUMBER_WORD}))?")
 _LONGEST = 400  # characters of what stands over a bracket
-_MINOR_MODES = ("minor", "aeolian", "dorian", "phrygian", "locrian")
+Mode = Literal[
+    "major", "ionian", "minor", "aeolian", "dorian", "phrygian", "locrian", "lydian", "mixolydian"
+]
+_MODES: tuple[Mode, ...] = get_args(Mode)
+_MINOR_MODES: tuple[Mode, ...] = ("minor", "aeolian", "dorian", "phrygian", "locrian")
 # How many fifths the signature of a mode lies from that of the major or minor key on its tonic.
-MODE_FIFTHS = {"dorian": 1, "phrygian": -1, "locrian": -2, "lydian": 1, "mixolydian": -1}
+MODE_FIFTHS: dict[Mode, int] = {
+    "dorian": 1, "phrygian": -1, "locrian": -2, "lydian": 1, "mixolydian": -1
+}  # fmt: skip
 
 
-def jump_of(words: str) -> str:
-    """ "D.C.", "D.S." or ""."""
+def jump_of(words: str) -> Jump:
+    """Where words send the player back to."""
     if _DAL_SEGNO.search(words):
         return "D.S."
     return "D.C." if _DA_CAPO.search(words) else ""
@@ -39,7 +48,7 @@ def says_fine(words: str) -> bool:
     return _FINE.fullmatch(words) is not None
 
 
-def times_through(words: str, line: int = 0) -> int:
+def times_said(words: str, line: int = 0) -> int:
     """How often "5 x through" says that the form is played, 0 where nothing is said.
 
     Raises `WrongNumberError`.
@@ -80,7 +89,12 @@ def bar_length(meter: str) -> Fraction:
     return Meter.parse(meter).bar if meter in METERS else Fraction(1)
 
 
-def key_of_signature(fifths: int, mode: str) -> Key | None:
+def mode_of(word: str) -> Mode:
+    """The mode that a word names; major where it names none that is known."""
+    return one_of(word.strip().lower(), _MODES) or "major"
+
+
+def key_of_signature(fifths: int, mode: Mode) -> Key | None:
     """The key of a signature and mode, None when there is none."""
     minor = mode in _MINOR_MODES
     own = fifths - MODE_FIFTHS.get(mode, 0)
@@ -90,7 +104,7 @@ def key_of_signature(fifths: int, mode: str) -> Key | None:
     return Key(Spelling(LETTERS_BY_FIFTH[fifths % 7], fifths // 7), minor)
 
 
-def key_of_mode(tonic: Spelling, mode: str) -> tuple[Key, int]:
+def key_of_mode(tonic: Spelling, mode: Mode) -> tuple[Key, int]:
     """The key on `tonic` for a mode, and the mode's own signature in fifths.
 
     Raises `ValueError` when the key has no signature.

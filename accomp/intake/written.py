@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from accomp.errors import InputError, Problem
 from accomp.harmony import NO_CHORD, Key, Pitch
@@ -47,15 +47,19 @@ class SourceNote:
     tied: bool = False
 
 
+# A sign that sends the player back: to the beginning, to the segno; "" for none.
+Jump = Literal["", "D.C.", "D.S."]
+
+
 @dataclass(frozen=True, slots=True)
 class RoadSigns:
     """The signs and words at a bar that lead through the tune or cut it.
 
-    `repeat_end` is how often the passage is played in all (0 without a sign, usually 2). `jump` is
-    "" or "D.C." or "D.S."; `mark` a rehearsal mark or part name; `double` says that a double bar
-    line, or the end of the piece, follows. `through` is how often the form that begins here is said
-    to be played (0: nothing is said), `chorus` which time through begins here, the last one where
-    it is several (0: nothing is said).
+    `repeat_end` is how often the passage is played in all (0 without a sign, usually 2). `mark` is
+    a rehearsal mark or part name; `double` says that a double bar line, or the end of the piece,
+    follows. `through` is how often the form that begins here is said to be played (0: nothing is
+    said), `chorus` which time through begins here, the last one where it is several (0: nothing is
+    said).
     """
 
     repeat_start: bool = False
@@ -67,7 +71,7 @@ class RoadSigns:
     coda: bool = False
     to_coda: bool = False
     fine: bool = False
-    jump: str = ""
+    jump: Jump = ""
     through: int = 0
     chorus: int = 0
 

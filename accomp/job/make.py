@@ -79,7 +79,7 @@ def begun_ahead(request: Request, folder: Path, stack: contextlib.ExitStack) -> 
 def _tune_job(request: Request, target: Path, progress: JobProgress | None) -> TuneJob:
     options = request.options
     tell = progress or (lambda what, share: None)
-    sounds = any(map(request.wants, ("audio", *OUTSIDE)))
+    sounds = request.wants("audio") or any(map(request.wants, OUTSIDE))
     sound = sound_of(request, tell) if sounds else Sound()
     planned = _planned(request, sound)
     _no_two_alike(planned.items)

@@ -13,7 +13,7 @@ from dataclasses import Field, dataclass, fields
 from pathlib import Path
 from typing import Any, Literal, get_args
 
-from accomp.errors import InputError, Problem
+from accomp.errors import InputError, Problem, needed
 from accomp.files import values
 from accomp.files.paths import taken_path
 from accomp.files.values import Value, WrongValueError, described, short
@@ -102,10 +102,8 @@ def as_options(found: object) -> Options:
     """Options. Raises `InputError` for anything else."""
     if isinstance(found, Options):
         return found
-    kind = type(found).__name__
-    message = f"options are needed here, and this is of type {kind}."
     hint = 'Write Options(), or what is asked for inside it, as Options(keys=("Bb",)).'
-    raise InputError(Problem(message, found=kind, expected="options", hint=hint))
+    raise needed("options are", found, hint)
 
 
 _NAME, _FLAG = values.text(), values.flag()
@@ -160,8 +158,9 @@ def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
     if not isinstance(option.default, tuple):
         return _taken(option.name, kind, found, problems)
     if isinstance(found, str) or not isinstance(found, Iterable):
-        expected = f"a tuple, each {kind.expected}"
-        problems.append(_wrong(option.name, expected, found, hint=f"Write ({described(found)},)."))
+        some = " of one or more" if option.default else ""
+        expected = f"a tuple{some}, each {kind.expected}"
+        problems.append(_wrong(option.name, expected, found, hint=_in_a_tuple(kind, found)))
         return found
     kept = [_taken(option.name, kind, one, problems) for one in found]
     if option.name != "ladder":  # a step may come twice, to be practised twice
@@ -172,6 +171,15 @@ def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
         expected = f"at most {MOST_STEPS} steps"
         problems.append(_wrong(option.name, expected, "", f"has {len(kept)}"))
     return tuple(kept)
+
+
+def _in_a_tuple(kind: Value[Any], found: object) -> str:
+    """What to write instead of one value alone; what would be wrong in a tuple, too, is told so."""
+    try:
+        kind.take(found)
+    except WrongValueError as error:
+        return error.hint
+    return f"Write ({described(found)},)."
 
 
 def _taken(name: str, kind: Value[Any], found: object, problems: list[Problem]) -> Any:

@@ -10,21 +10,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import cast
+from typing import Literal, cast, get_args
 
 import accomp
 from accomp.files.aside import Batch
 from accomp.files.plain import sha256
 from accomp.job.build import BuildRecord, JobProgress, manifest_of
 from accomp.job.items import Item
-from accomp.job.manifest import AskedKind, Manifest, known_files, read_manifest
+from accomp.job.manifest import Manifest, known_files, read_manifest
 from accomp.job.options import Options
 from accomp.job.request import resolve
 from accomp.job.sound import Sound, sound_of
 from accomp.job.versions import Version, versions
 from accomp.tune import Tune
 
-OUTSIDE: tuple[AskedKind, ...] = ("page",)
+OutsideKind = Literal["page"]
+OUTSIDE: tuple[OutsideKind, ...] = get_args(OutsideKind)
 
 
 @dataclass(frozen=True)
@@ -35,14 +36,18 @@ class Making:
     sound: Sound
 
 
-def outside_item(kind: AskedKind, making: Making) -> Item:
+def outside_item(kind: OutsideKind, making: Making) -> Item:
     """The item of a kind."""
     maker = cast(Callable[[Making], Item], accomp._maker(kind))
     return maker(making)
 
 
 def make_alone(
-    kind: AskedKind, tune: Tune, options: Options, folder: Path, progress: JobProgress | None = None
+    kind: OutsideKind,
+    tune: Tune,
+    options: Options,
+    folder: Path,
+    progress: JobProgress | None = None,
 ) -> Manifest:
     """Make the files of one kind and nothing else, the manifest neither: it is returned.
 

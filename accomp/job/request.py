@@ -23,7 +23,7 @@ from accomp.neck import Instrument, Player, Wish
 from accomp.neck.player import EVERY, FIRST, INVERSIONS, VocabularyName
 from accomp.rhythm import Style, plain_style
 from accomp.time import Meter
-from accomp.tune import Beginning, PlayedBar, Tune, unfold
+from accomp.tune import PlayedBar, Tune, unfold
 from accomp.tune.melody import MelodyNote
 
 
@@ -178,16 +178,16 @@ class _TuneLookup(Lookup):
     def _look_for_drums(self, first: Style | None) -> None:
         """A beginning of the drums wants a first style that has some."""
         begin = self.tune.begin
-        if begin not in (Beginning.ROLL_OFF, Beginning.PICK_UP) or first is None:
+        if begin not in ("roll-off", "pick-up") or first is None:
             return
         if first.drums is None or not first.drums.notes:
             origin = self._in_tune("begin")
             self.problems.append(
                 origin.problem(
-                    f"begin = {str(begin)!r} is played by the drums, and {first.name!r} has none.",
-                    found=str(begin),
+                    f"begin = {begin!r} is played by the drums, and {first.name!r} has none.",
+                    found=begin,
                     expected="a style with drums",
-                    hint=f'Write begin = "{Beginning.VAMP}", or choose a style with drums.',
+                    hint='Write begin = "vamp", or choose a style with drums.',
                 )
             )
 

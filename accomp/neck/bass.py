@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from accomp.files.text import word_list
 from accomp.harmony import Chord, Spelling, parse_chord
-from accomp.neck.naming import join
 from accomp.neck.shape import Shape
 
 
@@ -28,4 +28,4 @@ def bass_has(pairs: Iterable[tuple[Chord, Shape]], say: Callable[[Chord], str] =
         for tone in [left_to_the_bass(chord, shape)]
         if tone is not None
     ]
-    return [f"The bass has {join(told)}."] if told else []
+    return [f"The bass has {word_list(told)}."] if told else []

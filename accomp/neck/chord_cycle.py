@@ -18,7 +18,7 @@ from accomp.neck.fixed import SLACK, FixedProblem, cheapest_choice, narrow, redu
 from accomp.neck.free import cheapest_free
 from accomp.neck.learning import SetUp, worth_learning
 from accomp.neck.pools import Candidate, Slot
-from accomp.neck.search import too_many
+from accomp.neck.search import too_many_shapes
 from accomp.neck.shape import Grip
 
 if TYPE_CHECKING:
@@ -279,7 +279,7 @@ class ChordCycle:
         """The costs of all changes from one symbol's candidates to another's."""
         key = (id(here), id(there))
         if len(here) * len(there) > MOST_PAIRS:
-            raise too_many(self.symbols[0].chord, self.costs.instrument)
+            raise too_many_shapes(self.symbols[0].chord, self.costs.instrument)
         if key not in self._arrays:
             for row in (here, there):
                 if id(row) not in self._rows:

@@ -19,7 +19,7 @@ from accomp.harmony import Chord
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.shape import Shape, another_triad
-from accomp.neck.weights import CHANGE_TERMS, SHAPE_TERMS, Weights
+from accomp.neck.weights import CHANGE_TERMS, SHAPE_TERMS, ChangeTerm, Term, Weights
 
 if TYPE_CHECKING:
     import numpy as np
@@ -73,7 +73,7 @@ class CostModel:
             self._shapes[key] = cost
         return cost
 
-    def shape_terms(self, shape: Shape, chord: Chord) -> dict[str, float]:
+    def shape_terms(self, shape: Shape, chord: Chord) -> dict[Term, float]:
         """The same term by term, those that are not zero."""
         amounts = self._shape_amounts(shape, chord)
         return _by_name(SHAPE_TERMS, amounts, self.weights.shape)
@@ -88,7 +88,7 @@ class CostModel:
             self._changes[key] = cost
         return cost
 
-    def change_terms(self, here: Shape, there: Shape) -> dict[str, float]:
+    def change_terms(self, here: Shape, there: Shape) -> dict[Term, float]:
         """The same term by term, those that are not zero."""
         amounts = change_amounts(here, there, self.instrument)
         return _by_name(CHANGE_TERMS, amounts, self.weights.change)
@@ -113,8 +113,8 @@ def _weigh(amounts: Sequence[float], weights: Sequence[float]) -> float:
 
 
 def _by_name(
-    terms: Sequence[str], amounts: Sequence[float], weights: Sequence[float]
-) -> dict[str, float]:
+    terms: Sequence[Term], amounts: Sequence[float], weights: Sequence[float]
+) -> dict[Term, float]:
     return {
         term: amount * weight
         for term, amount, weight in zip(terms, amounts, weights, strict=True)
@@ -295,7 +295,7 @@ class ShapeRow:
         return on
 
 
-def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[str, float]) -> Floats:
+def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[ChangeTerm, float]) -> Floats:
     """The same sums as `change_amounts` weighed, an array of shape (here, there).
 
     The strings of a pair on which the frets differ are the bits of one number, so that a question

@@ -22,6 +22,7 @@ from accomp.neck.naming import left_out
 from accomp.neck.plan import Plan
 from accomp.neck.shape import Shape
 from accomp.neck.vocabulary import KnownShape
+from accomp.neck.weights import Term
 
 Place = tuple[int, float]  # bar and beat, from 1
 
@@ -265,7 +266,7 @@ def _note(pitch: int | None, chord: Chord) -> str | None:
     return str(Pitch.spelled(pitch, chord.by_pc[pitch % 12].spelling))
 
 
-def _rounded(terms: Mapping[str, float]) -> dict[str, float]:
+def _rounded(terms: Mapping[Term, float]) -> dict[str, float]:
     return {name: round(value, 3) for name, value in terms.items()}
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 
+from accomp.files.text import word_list
 from accomp.neck.bass import bass_has
 from accomp.neck.fingering import Fingers, Frets
 from accomp.neck.grip_names import Around, grip_names, names_sentence
@@ -21,7 +22,8 @@ from accomp.neck.lesson import (
     ShapeLesson,
     recycled,
 )
-from accomp.neck.naming import join, left_out, number_word, ordinal
+from accomp.neck.naming import left_out, number_word, ordinal
+from accomp.neck.weights import Term
 
 Box = tuple[str, Frets, Fingers]
 Draw = Callable[[Sequence[Box]], list[str]]
@@ -90,7 +92,7 @@ def _position(
         lines += [f"  {number}. {line}" for line in _change(change, instrument, bars)]
     if one.hardest:
         hardest = [f"{change.from_chord} to {change.to_chord}" for change in one.hardest]
-        lines += ["", f"  Drill first: {join(hardest)}, to and fro, slowly, then in the tune."]
+        lines += ["", f"  Drill first: {word_list(hardest)}, to and fro, slowly, then in the tune."]
     lines += ["", f"  {_terms(dict(plan.terms), plan.cost)}"]
     lines += [f"  {notice}" for notice in plan.notices]
     return lines
@@ -104,7 +106,7 @@ def _shape(one: ShapeLesson, around: Around, draw: Draw | None) -> list[str]:
         how = one.known.derivation.words(str(one.chord))
     met = f" Met before as {_places(one.met)}." if one.met else ""
     without = left_out(one.shape.degrees, one.chord)
-    more = f" It has {join(list(without))}." if without else ""
+    more = f" It has {word_list(without)}." if without else ""
     if one.chord.bass is not None:  # of a chord without slash `left_out` has told
         more += "".join(f" {words}" for words in bass_has([(one.chord, one.shape)]))
     names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord], around)]
@@ -120,7 +122,7 @@ def _shape(one: ShapeLesson, around: Around, draw: Draw | None) -> list[str]:
 
 
 def _places(places: Sequence[tuple[str, str]]) -> str:
-    return join([f"{chord} in {position}" for position, chord in places])
+    return word_list([f"{chord} in {position}" for position, chord in places])
 
 
 def _families(one: PositionLesson, draw: Draw | None) -> list[str]:
@@ -154,16 +156,16 @@ def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> l
     )
     if one.held:
         held = [ordinal(strings - index) for index in one.held]
-        text += f". Sounding on: {join(held)} string{'s' if len(held) > 1 else ''}"
+        text += f". Sounding on: {word_list(held)} string{'s' if len(held) > 1 else ''}"
     return [f"{text}."]
 
 
-def _terms(terms: dict[str, float], cost: float) -> str:
+def _terms(terms: dict[Term, float], cost: float) -> str:
     parts = [f"{name.replace('_', ' ')} {value:.1f}" for name, value in _dearest(terms)]
     return f"Cost {cost:.1f}: {', '.join(parts)}." if parts else f"Cost {cost:.1f}."
 
 
-def _dearest(terms: dict[str, float]) -> list[tuple[str, float]]:
+def _dearest(terms: dict[Term, float]) -> list[tuple[Term, float]]:
     return [(name, value) for name, value in Counter(terms).most_common() if value >= 0.05]
 
 
@@ -172,7 +174,7 @@ def _recycled(lesson: Lesson, draw: Draw | None) -> list[str]:
     lines = []
     for family, users in recycled(lesson):
         if draw is None:
-            lines.append(f"  {family}: {join([f'{one.chord} in {at}' for one, at in users])}")
+            lines.append(f"  {family}: {word_list([f'{one.chord} in {at}' for one, at in users])}")
         else:
             boxes = [_box(one, f"({at})") for one, at in users]
             lines += ["", *(f"  {line}" for line in draw(boxes))]

@@ -12,11 +12,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from accomp.neck.naming import finger_name, frets_word, join, ordinal
+from accomp.files.text import word_list
+from accomp.neck.naming import finger_name, frets_word, ordinal
 from accomp.neck.shape import Shape
 
-STAYS, TAKES, SLIDES, DOWN, LIFTS = "stays", "takes over", "slides", "comes down", "lifts"
+Doing = Literal["stays", "takes over", "slides", "comes down", "lifts"]
+STAYS: Doing = "stays"
+TAKES: Doing = "takes over"
+SLIDES: Doing = "slides"
+DOWN: Doing = "comes down"
+LIFTS: Doing = "lifts"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +34,7 @@ class FingerMove:
     """
 
     finger: int
-    does: str
+    does: Doing
     strings: tuple[int, ...]
     from_fret: int
     to_fret: int
@@ -35,13 +42,13 @@ class FingerMove:
 
     def words(self, strings: int) -> str:
         """One clause, for an instrument of so many strings."""
-        on = join([ordinal(strings - index) for index in self.strings])
+        on = word_list([ordinal(strings - index) for index in self.strings])
         where = f"the {on} string{'s' if len(self.strings) > 1 else ''}"
         who = f"{finger_name(self.finger)} finger"
         if self.does == STAYS:
             return f"{who} stays on {where}"
         if self.does == TAKES:
-            before = join([finger_name(one) for one in self.from_fingers])
+            before = word_list([finger_name(one) for one in self.from_fingers])
             return f"{who} takes over on {where} from the {before} finger"
         if self.does == LIFTS:
             return f"{who} lifts from {where}"
@@ -80,14 +87,14 @@ def brief_moves(moves: Sequence[FingerMove], hand_frets: int, strings: int) -> l
 def _together(moves: Sequence[FingerMove], many: str, one: str = "") -> str:
     """What several fingers do alike: "index and ring stay"."""
     names = [finger_name(move.finger) for move in moves]
-    return f"{join(names)} {many if len(names) > 1 else one or many + 's'}" if names else ""
+    return f"{word_list(names)} {many if len(names) > 1 else one or many + 's'}" if names else ""
 
 
 def _apart(move: FingerMove) -> str:
     """What a finger does for itself: "little slides one fret up"."""
     who = finger_name(move.finger)
     if move.does == TAKES:
-        return f"{who} takes over from {join([finger_name(one) for one in move.from_fingers])}"
+        return f"{who} takes over from {word_list([finger_name(one) for one in move.from_fingers])}"
     far = _distance(move)
     return f"{who} slides {frets_word(abs(far))} {'up' if far > 0 else 'down'}"
 
@@ -99,7 +106,7 @@ def _down(moves: Sequence[FingerMove], strings: int) -> list[str]:
     for move in moves:
         names = [ordinal(strings - index) for index in move.strings]
         if len(names) > 1:
-            across.append(f"{finger_name(move.finger)} lies across the {join(names)} strings")
+            across.append(f"{finger_name(move.finger)} lies across the {word_list(names)} strings")
         else:
             who, on = finger_name(move.finger), f"to the {names[0]}"
             one_string.append(f"{who} {on}" if one_string else f"{who} goes {on} string")
@@ -125,7 +132,7 @@ def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
         )
         if all(here.frets[i] == there.frets[i] for i in strings):
             others = tuple(sorted({here.fingers[i] for i in strings} - {finger}))
-            does = TAKES if others else STAYS
+            does: Doing = TAKES if others else STAYS
             moves.append(FingerMove(finger, does, strings, to, to, others))
         elif before:
             moves.append(FingerMove(finger, SLIDES, strings, before, to))

@@ -18,8 +18,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from accomp.files.text import word_list
 from accomp.harmony import Chord, Key, Spelling, join_symbol, parse_chord
-from accomp.neck.naming import degree_name, join
+from accomp.neck.naming import degree_name
 from accomp.neck.shape import Shape
 
 MOST = 3  # names of one grip: more are no help
@@ -46,7 +47,7 @@ class GripName:
         """ "Cm7 without root", for a chord that is written `name`."""
         if self.top:
             return f"the top of {name}"
-        left = join([degree_name(degree) for degree in self.without]) if self.without else ""
+        left = word_list([degree_name(degree) for degree in self.without]) if self.without else ""
         return f"{name} without {left}" if left else name
 
 

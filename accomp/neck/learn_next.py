@@ -16,21 +16,23 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
+from accomp.files.text import word_list
 from accomp.harmony import Chord
 from accomp.neck.cost import shift_frets, shift_mm
 from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
-from accomp.neck.naming import frets_text, frets_word, join
+from accomp.neck.naming import frets_text, frets_word
 from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
 from accomp.neck.player import EVERY, Player, Wish
 from accomp.neck.shape import Grip, Shape
+from accomp.neck.weights import Term
 
 MOST = 3  # so many are told of: common practice, no source
 # Of more families, or among all shapes, only those are tried that a plan with all of them known
 # would take: each trial is a plan of its own.
 MOST_TRIED = 100
-GAINS = {
+GAINS: dict[str, tuple[Term, ...]] = {
     "the fingers have less to do": (
         "stretch", "strain", "fingers", "barre", "across", "crossed", "stopped", "put_down",
         "lifted", "slid",
@@ -80,10 +82,10 @@ class NextFamily:
     def sentence(self, say: Callable[[Chord], str]) -> str:
         """One sentence, with chords as the page writes them."""
         places = [
-            f"{frets_text(shape.frets)} for {join([say(chord) for chord in chords])}"
+            f"{frets_text(shape.frets)} for {word_list([say(chord) for chord in chords])}"
             for shape, chords in self.by_shape
         ]
-        where = f"{', '.join(places[:-1])}, and {places[-1]}" if len(places) > 1 else places[0]
+        where = word_list(places, ", and ")
         if self.frets < 1 or not self.changes:
             return f"Learn {where}, and {self.gain}."
         less = f"{frets_word(self.frets)} less, in {self.changes} of the {self.of} changes"
@@ -161,7 +163,7 @@ def _compared(
     )
 
 
-def _gain(before: Mapping[str, float], after: Mapping[str, float]) -> str:
+def _gain(before: Mapping[Term, float], after: Mapping[Term, float]) -> str:
     """What is saved most of."""
     saved = {
         gain: sum(before.get(term, 0.0) - after.get(term, 0.0) for term in terms)

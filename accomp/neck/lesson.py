@@ -29,6 +29,7 @@ from accomp.neck.naming import numeral, spoken
 from accomp.neck.plan import Plan
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
+from accomp.neck.weights import Term
 from accomp.outward import Shown
 
 DRILLS = 3  # how many changes are called the hardest: common practice, no source
@@ -63,7 +64,7 @@ class ChangeLesson:
     from_shape: Shape
     to_shape: Shape
     cost: float
-    terms: dict[str, float]
+    terms: dict[Term, float]
     shift_mm: float
     held: tuple[int, ...]
     fingers: tuple[FingerMove, ...]

@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from accomp.harmony import Alteration, Chord, Key, Spelling
+from accomp.harmony.pitch import SIGNS
 from accomp.neck.fingering import Frets
 
 _DEGREES = {
@@ -44,7 +45,6 @@ _KINDS = {
     "power": "power chord",
 }  # fmt: skip
 
-_SIGNS = {-2: "bb", -1: "b", 1: "#", 2: "##"}
 _SAID = {-2: "double flat", -1: "flat", 1: "sharp", 2: "double sharp"}
 _STACKED = {7: "seven", 9: "nine", 11: "eleven", 13: "thirteen"}
 
@@ -113,11 +113,6 @@ def read_frets(value: Any, strings: int) -> Frets | None:
     return frets if len(frets) == strings and any(fret is not None for fret in frets) else None
 
 
-def join(words: list[str]) -> str:
-    """A list as one says it: "C, F and G7"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
 def numeral(chord: Chord, key: Key) -> str:
     """What is written: "V7", "ii7", "bVII"."""
     number, alter = _number(chord.root, key)
@@ -131,8 +126,8 @@ def numeral(chord: Chord, key: Key) -> str:
     bass = ""
     if chord.bass is not None:
         below, beside = _number(chord.bass, key)
-        bass = f"/{_SIGNS.get(beside, '')}{below}"
-    return _SIGNS.get(alter, "") + text + suffix + bass
+        bass = f"/{SIGNS.get(beside, '')}{below}"
+    return SIGNS.get(alter, "") + text + suffix + bass
 
 
 def spoken(chord: Chord, key: Key) -> str:

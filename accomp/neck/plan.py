@@ -11,14 +11,14 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from accomp.files.text import counted
+from accomp.files.text import counted, word_list
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel
 from accomp.neck.hand import Hand
-from accomp.neck.naming import join
 from accomp.neck.pools import Candidate
 from accomp.neck.shape import Grip, Shape
 from accomp.neck.vocabulary import KnownShape
+from accomp.neck.weights import Term
 from accomp.outward import Pictured
 
 
@@ -40,7 +40,7 @@ class Plan(Pictured):
     name: str
     path: tuple[Shape, ...]
     cost: float
-    terms: Mapping[str, float] = field(default_factory=dict)
+    terms: Mapping[Term, float] = field(default_factory=dict)
     proved: bool = True
     gap: float = 0.0
     notices: tuple[str, ...] = ()
@@ -103,7 +103,7 @@ class FoundPath:
 def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Chord]) -> Plan:
     """The plan of a way; for the `unknown` chords the player knows nothing there."""
     shapes = tuple(one.shape for one in way.path)
-    terms: Counter[str] = Counter()
+    terms: Counter[Term] = Counter()
     for index, (chord, one) in enumerate(zip(way.chords, way.path, strict=True)):
         terms.update(costs.shape_terms(one.shape, chord))
         there = shapes[(index + 1) % len(shapes)]
@@ -124,8 +124,8 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
         )
         notices.append(
             f"{name}: nothing comfortable of the vocabulary lies in this area for "
-            f"{join([its for _, its in taken])}; of all playable shapes the plan takes "
-            f"{join([frets for frets, _ in taken])}."
+            f"{word_list([its for _, its in taken])}; of all playable shapes the plan takes "
+            f"{word_list([frets for frets, _ in taken])}."
         )
     if not proved:
         notices.append(
@@ -167,7 +167,7 @@ def with_stretches(
             said.append(plan)
             continue
         where = (
-            f"Comfortable throughout: {join(comfortable)}."
+            f"Comfortable throughout: {word_list(comfortable)}."
             if comfortable
             else "No position of the tune is comfortable throughout."
         )
@@ -179,8 +179,8 @@ def with_stretches(
             if frets in wide
         ]
         notice = (
-            f"{plan.name}: {join(each)}, beyond the {hand.comfort_mm:g} mm that are comfortable; "
-            f"this area has no other. {where}"
+            f"{plan.name}: {word_list(each)}, beyond the {hand.comfort_mm:g} mm that are "
+            f"comfortable; this area has no other. {where}"
         )
         said.append(replace(plan, notices=(*plan.notices, notice)))
     return said
@@ -191,7 +191,7 @@ def _together(pairs: Iterable[tuple[Chord, Shape]]) -> list[tuple[str, str]]:
     found: dict[str, list[str]] = {}
     for chord, shape in dict.fromkeys(pairs):
         found.setdefault(str(shape), []).append(str(chord))
-    return [(frets, join(its)) for frets, its in found.items()]
+    return [(frets, word_list(its)) for frets, its in found.items()]
 
 
 def _over(length_mm: float, comfort_mm: float) -> str:

@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from accomp.harmony import Chord
 from accomp.neck.chord_cycle import Bounds, ChordCycle, Found
-from accomp.neck.missing import no_area, no_shape
+from accomp.neck.missing import no_area, no_shape, no_wished_shape
 from accomp.neck.naming import degree_name
 from accomp.neck.plan import FoundPath, Plan, make_plan, with_stretches
 from accomp.neck.player import Player, Wish
@@ -64,9 +64,12 @@ class Planner:
         homes = [slot for slot in self.cycle.symbols if slot.chord == home]
         self.home = min(homes, key=lambda slot: slot.top_pc is not None)
         self.wish, self.closed, self.span = wish, wish.closed, wish.span_frets
-        missing = [one.chord for one in self.cycle.symbols if not self._some(one)]
+        missing = [one for one in self.cycle.symbols if not self._some(one)]
+        never = dict.fromkeys(one.chord for one in missing if not self._some(Slot(one.chord)))
+        if never:
+            raise no_shape(tuple(never), player, closed=wish.closed is True)
         if missing:
-            raise no_shape(missing, player, closed=wish.closed is True)
+            raise no_wished_shape(missing[0], player, closed=wish.closed is True)
 
     def _some(self, slot: Slot) -> bool:
         """Whether the chord has any shape that may be taken at all."""

@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import Literal, get_args
 
 from accomp.errors import InputError, Problem
+from accomp.files.text import word_list
 from accomp.harmony import Chord
 from accomp.neck.cost import CostModel
 from accomp.neck.fingering import Frets
@@ -148,7 +149,7 @@ class Wish:
                 Problem(
                     f"{self.vocabulary!r} is no vocabulary.",
                     found=self.vocabulary,
-                    expected=f"{', '.join(VOCABULARIES[:-1])} or {VOCABULARIES[-1]}",
+                    expected=word_list(VOCABULARIES, " or "),
                 )
             )
         if self.span_frets < 0:

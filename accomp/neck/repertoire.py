@@ -15,12 +15,13 @@ from pathlib import Path
 from accomp.errors import ChordError
 from accomp.files import data, values
 from accomp.files.table import Table
+from accomp.files.text import word_list
 from accomp.files.toml import quoted
 from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import Chord, Pitch, parse_chord
 from accomp.neck.fingering import Frets
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import frets_text, join, read_frets
+from accomp.neck.naming import frets_text, read_frets
 from accomp.neck.read import MOST_STRINGS, PITCH
 
 
@@ -208,7 +209,7 @@ def _not_its_chord(frets: Frets, chord: Chord, strings: tuple[Pitch, ...]) -> st
     missing = chord.essential_pcs - {pitch % 12 for pitch in pitches}
     if missing:
         names = [str(tone.spelling) for tone in chord.tones if tone.pc in missing]
-        return f"{join(names)} {'is' if len(names) == 1 else 'are'} missing"
+        return f"{word_list(names)} {'is' if len(names) == 1 else 'are'} missing"
     return ""
 
 

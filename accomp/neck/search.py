@@ -123,11 +123,11 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
         nonlocal steps
         steps += 1
         if steps > MOST_STEPS:
-            raise too_many(chord, instrument)
+            raise too_many_shapes(chord, instrument)
         if index == end:
             if has == whole:
                 if len(rows) == MOST_ROWS:
-                    raise too_many(chord, instrument)
+                    raise too_many_shapes(chord, instrument)
                 rows.append(tuple(frets))
             return
         if (whole & ~has).bit_count() > end - index:
@@ -152,7 +152,7 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
     return rows
 
 
-def too_many(chord: Chord, instrument: Instrument) -> TooManyShapesError:
+def too_many_shapes(chord: Chord, instrument: Instrument) -> TooManyShapesError:
     """What to say where there are more shapes than can be weighed."""
     return TooManyShapesError(
         f"{chord}: {instrument.title} has more shapes of it than can be weighed "

@@ -11,18 +11,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import Literal, get_args
 
 from accomp.files import data, values
 from accomp.files.homes import data_folder
 from accomp.files.table import Table
 
-SHAPE_TERMS = (
+ShapeTerm = Literal[
     "stretch", "strain", "fingers", "barre", "across", "height", "rootless", "another",
     "fifthless", "doubled", "inverted", "crossed", "mud", "ringing", "stopped", "bass",
-)  # fmt: skip
-CHANGE_TERMS = ("shift", "put_down", "lifted", "slid", "top", "voices", "line")
-TUNE_TERMS = ("learning",)
-_TERMS = SHAPE_TERMS + CHANGE_TERMS + TUNE_TERMS
+]  # fmt: skip
+ChangeTerm = Literal["shift", "put_down", "lifted", "slid", "top", "voices", "line"]
+TuneTerm = Literal["learning"]
+Term = ShapeTerm | ChangeTerm | TuneTerm
+SHAPE_TERMS: tuple[ShapeTerm, ...] = get_args(ShapeTerm)
+CHANGE_TERMS: tuple[ChangeTerm, ...] = get_args(ChangeTerm)
+TUNE_TERMS: tuple[TuneTerm, ...] = get_args(TuneTerm)
+_TERMS: tuple[Term, ...] = SHAPE_TERMS + CHANGE_TERMS + TUNE_TERMS
 
 _NAME = "costs.toml"
 _WEIGHT = values.number(0, 1e6)
@@ -37,7 +42,7 @@ class Weights:
     tune: tuple[float, ...]
 
     @classmethod
-    def of(cls, by_name: Mapping[str, float]) -> Weights:
+    def of(cls, by_name: Mapping[Term, float]) -> Weights:
         """Weights from those of all terms by name."""
         return cls(
             tuple(by_name[term] for term in SHAPE_TERMS),
@@ -50,11 +55,11 @@ class Weights:
         """What one family that the player does not know yet costs a tune."""
         return self.tune[0]
 
-    def by_name(self) -> dict[str, float]:
+    def by_name(self) -> dict[Term, float]:
         """All weights by name."""
         return dict(zip(_TERMS, self.shape + self.change + self.tune, strict=True))
 
-    def changed(self, by_name: Mapping[str, float]) -> Weights:
+    def changed(self, by_name: Mapping[Term, float]) -> Weights:
         """The same with some weights replaced by name."""
         return Weights.of(self.by_name() | dict(by_name))
 
@@ -72,8 +77,11 @@ def read_weights(path: Path) -> Weights:
     Raises `InputError` with every problem in it.
     """
     top = Table.of(path)
-    weights: dict[str, float] = {}
-    for name, terms in (("shape", SHAPE_TERMS), ("change", CHANGE_TERMS), ("tune", TUNE_TERMS)):
+    weights: dict[Term, float] = {}
+    parts: tuple[tuple[str, tuple[Term, ...]], ...] = (
+        ("shape", SHAPE_TERMS), ("change", CHANGE_TERMS), ("tune", TUNE_TERMS)
+    )  # fmt: skip
+    for name, terms in parts:
         table = top.table(name)
         if table is not None:
             given = {term: table.get(term, _WEIGHT, None) for term in terms}

@@ -13,7 +13,7 @@ import io
 from dataclasses import replace
 from typing import Any
 
-from accomp.errors import InputError, NotInstalledError, Problem
+from accomp.errors import InputError, NotInstalledError, Problem, needed
 from accomp.score.performance import Performance
 from accomp.score.written import Score
 from accomp.tune import Tune
@@ -45,14 +45,9 @@ def tune_of_music21(stream: object) -> Tune:
     library = _library("music21")
     exporter = _library("music21.musicxml.m21ToXml")
     if not isinstance(stream, library.stream.Stream):
-        raise InputError(
-            Problem(
-                f"a music21 stream is needed here, and this is of type {type(stream).__name__}.",
-                found=type(stream).__name__,
-                expected="a score or a part with chord symbols",
-                hint="Read a file with music21.converter.parse, or a lead sheet with accomp read.",
-            )
-        )
+        hint = "Read a file with music21.converter.parse, or a lead sheet with accomp read."
+        expected = "a score or a part with chord symbols"
+        raise needed("a music21 stream is", stream, hint, expected)
     try:
         data = exporter.GeneralObjectExporter(stream).parse()
     except library.exceptions21.Music21Exception as error:

@@ -14,11 +14,10 @@ from functools import singledispatch
 from lxml import etree
 from lxml.builder import ElementMaker
 
-from accomp.files.text import xml_text
+from accomp.files.text import word_list, xml_text
 from accomp.neck import Lesson, Plan
 from accomp.neck.handout import CAUTION
 from accomp.neck.lesson import ChangeLesson, PositionLesson
-from accomp.neck.naming import join
 from accomp.notebook.audio import Audio
 from accomp.notebook.drawing import drawing, drawn_boxes
 from accomp.notebook.keys import Keys
@@ -178,9 +177,9 @@ def _plan(plan: Plan) -> Iterable[etree._Element]:
 
 def _teaching(one: PositionLesson) -> Iterable[etree._Element]:
     """What a position teaches, in words."""
-    said = [f"Families: {join(list(one.families))}."]
+    said = [f"Families: {word_list(one.families)}."]
     if one.met:
-        said.append(f"Met before: {join(list(one.met))}.")
+        said.append(f"Met before: {word_list(one.met)}.")
     yield E.div(_text(" ".join(said)))
     if one.hardest:
         strings = len(one.plan.path[0].frets)

@@ -6,7 +6,7 @@ Conventions: every problem in the file is found and told at once, in file order.
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 from accomp.files import values
 from accomp.files.table import Table
@@ -21,7 +21,7 @@ LONGEST_PHRASE = 64  # bars; more is a typing error
 
 _SWING_NOTES = {"eighths": Fraction(1, 4), "sixteenths": Fraction(1, 8)}
 _CHORUS = values.whole(1, MOST_CHORUSES)
-_BY_TEMPO = "by tempo"
+_BY_TEMPO: Literal["by tempo"] = "by tempo"
 _RATIO = values.number(1, 4)
 
 
@@ -132,10 +132,10 @@ def _tempo(table: Table) -> tuple[float, float]:
     return slowest, fastest
 
 
-def _take_swing(found: object) -> float | str:
+def _take_swing(found: object) -> float | Literal["by tempo"]:
     if isinstance(found, str):
         if found == _BY_TEMPO:
-            return found
+            return _BY_TEMPO
         raise WrongValueError(f'Write swing = "{_BY_TEMPO}", or a ratio as swing = 2.0.')
     return _RATIO.take(found)
 

@@ -50,41 +50,37 @@ def pick_up(style: Style) -> Style:
 def slowing(style: Style) -> Style:
     """The style with an ending that slows, without a tag."""
     own = style.ending
+    bars, slow_to = max(own.ritard, _RITARD_BARS), own.slow_to if own.ritard else _SLOW_TO
+    slowed = replace(style, ending=replace(own, ritard=bars, slow_to=slow_to))
     rolled = Stroke(_bar(style), force=ForceStep.HEAVY, technique=Technique.ROLL)
-    ending = replace(
-        own,
-        ritard=max(own.ritard, _RITARD_BARS),
-        slow_to=own.slow_to if own.ritard else _SLOW_TO,
-        tag=0,
-        strum=Pattern(style.meter.bar, (rolled,)),
-        bass=_struck(style, style.bass, "root", NoteLength.LONG),
-        drums=_all_drums(style, ForceStep.PLAIN),
-        comping=_struck(style, style.comping, "chord", NoteLength.LONG),
-    )
-    return replace(style, ending=ending)
+    return _ending_together(slowed, rolled, NoteLength.LONG, ForceStep.PLAIN)
 
 
 def stopping(style: Style) -> Style:
     """The style with a last bar of one short hit, in tempo and without a tag."""
     # The heel of the hand, since open strings cannot be choked.
     hit = Stroke(_bar(style), force=ForceStep.ACCENT, sound=StrokeSound.HEEL)
-    ending = replace(
-        style.ending,
-        ritard=0,
-        slow_to=1.0,
-        tag=0,
-        strum=Pattern(style.meter.bar, (hit,)),
-        bass=_struck(style, style.bass, "root", NoteLength.STOP),
-        drums=_all_drums(style, ForceStep.ACCENT),
-        comping=_struck(style, style.comping, "chord", NoteLength.STOP),
-    )
-    return replace(style, ending=ending)
+    in_tempo = replace(style, ending=replace(style.ending, ritard=0, slow_to=1.0))
+    return _ending_together(in_tempo, hit, NoteLength.STOP, ForceStep.ACCENT)
 
 
 def tagged(style: Style) -> Style:
     """The style with its tag, or with one where it has none, in tempo."""
     own = style.ending
     return replace(style, ending=replace(own, tag=own.tag or _TAGS, ritard=0, slow_to=1.0))
+
+
+def _ending_together(style: Style, stroke: Stroke, sound: NoteLength, drums: ForceStep) -> Style:
+    """The style with a last bar that all players strike once, without a tag."""
+    ending = replace(
+        style.ending,
+        tag=0,
+        strum=Pattern(style.meter.bar, (stroke,)),
+        bass=_struck(style, style.bass, "root", sound),
+        drums=_all_drums(style, drums),
+        comping=_struck(style, style.comping, "chord", sound),
+    )
+    return replace(style, ending=ending)
 
 
 def _bar(style: Style) -> Span:

@@ -7,7 +7,7 @@ inside a bar is heard there (`accomp.score.strumming`).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -56,8 +56,10 @@ class Rendition:
 AS_WRITTEN = Rendition()
 # What a tune does not say is its style's. A vamp is bars of the tune's own and no matter of the
 # style: see `accomp.score.course`.
-_BEGIN = {Beginning.ROLL_OFF: roll_off, Beginning.PICK_UP: pick_up}
-_END = {Finish.RITARD: slowing, Finish.SHORT_STOP: stopping, Finish.TAG: tagged}
+_BEGIN: dict[Beginning, Callable[[Style], Style]] = {"roll-off": roll_off, "pick-up": pick_up}
+_END: dict[Finish, Callable[[Style], Style]] = {
+    "ritard": slowing, "short-stop": stopping, "tag": tagged
+}  # fmt: skip
 
 
 def arrange(
@@ -77,8 +79,8 @@ def arrange(
     styles = {name: _as_asked(style, tune) for name, style in styles.items()}
     unfolded = unfold(tune, len(plans))
     last = styles[unfolded[-1].style, unfolded[-1].meter].ending
-    vamp = tune.begin == Beginning.VAMP and ending
-    tags = last.tag if ending and (not tune.coda or tune.end == Finish.TAG) else 0
+    vamp = tune.begin == "vamp" and ending
+    tags = last.tag if ending and (not tune.coda or tune.end == "tag") else 0
     bars = course(unfolded, chords, vamp=vamp, tags=tags, resolve=ending)
     led_in = vamp or isinstance(tune.intro, int)
     played = [item.bar for item in bars]

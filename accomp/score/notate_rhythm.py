@@ -52,6 +52,7 @@ class _Cell:
 
 
 _ROUND = Fraction(1, 32)
+_LEAST_NUMBER = 3  # of a tuplet
 
 
 def written_bar(
@@ -182,22 +183,51 @@ def _by_cell(span: Span, cells: Sequence[_Cell]) -> list[tuple[Span, _Cell | Non
 
 
 def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:
-    """The tuplets: the smallest halvings of a bar that hold all odd divisions, side by side."""
+    """The tuplets: the smallest halvings of a bar that hold all odd divisions, side by side.
+
+    A figure takes in beats before and after it where that makes its number less: three halves over
+    a bar are three in the time of two, though no odd division falls into the first beat.
+    """
     edges = {edge for sound in sounds for edge in (sound.span.start, sound.span.end)}
     odd = sorted(edge for edge in edges if _odd_part(edge) > 1)
     if not odd:
         return []
-    cells = []
+    cells: list[_Cell] = []
     width = _cell_width(meter)
-    now = bar.start // width * width
+    now = first = bar.start // width * width
     while now < bar.end:
         end = now + width
         if any(now < edge < end for edge in odd):
             while end < bar.end and _crossed(end, sounds):
                 end += width  # a figure over several beats, as three in the time of two beats
-            cells += _divided(Span(now, end), odd, sounds)
+            figure = Span(now, end)
+            found = _divided(figure, odd, sounds)
+            if _number(found) > _LEAST_NUMBER:
+                whole = [
+                    one
+                    for one in _around(figure, Span(first, bar.end), width)
+                    if not (_crossed(one.start, sounds) or _crossed(one.end, sounds))
+                ]
+                # Of equal numbers the shortest figure, which comes first.
+                figure = min((figure, *whole), key=lambda one: _number(_divided(one, odd, sounds)))
+                found, end = _divided(figure, odd, sounds), figure.end
+            cells += found
+            first = end
         now = end
     return cells
+
+
+def _number(cells: Sequence[_Cell]) -> int:
+    """The greatest number of a tuplet."""
+    return max(cell.tuplet[0] for cell in cells)
+
+
+def _around(span: Span, room: Span, width: Fraction) -> list[Span]:
+    """The spans from a span on outwards by steps of `width`, the shortest first."""
+    before = range(int((span.start - room.start) / width) + 1)
+    after = range(max(0, int((room.end - span.end) / width)) + 1)
+    spans = [Span(span.start - a * width, span.end + b * width) for a in before for b in after]
+    return sorted(spans, key=lambda one: one.duration)
 
 
 def _divided(span: Span, odd: Sequence[Fraction], sounds: Sequence[Sounding]) -> list[_Cell]:

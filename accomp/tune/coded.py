@@ -17,8 +17,8 @@ from accomp.files.toml import TomlPath
 from accomp.files.values import described, short
 from accomp.harmony import Key
 from accomp.time import Meter
-from accomp.tune.fields import KEY
-from accomp.tune.model import Tune, VocabularyName
+from accomp.tune.fields import KEY, DimMeaning
+from accomp.tune.model import Beginning, Finish, Tune, VocabularyName
 from accomp.tune.read import draft_of, finished
 
 Bars = str | Mapping[str, str | Mapping[str, str]]
@@ -26,13 +26,21 @@ ONLY_SECTION = "A"
 _USUAL = {"title": "Untitled", "meter": "4/4", "tempo": 120}
 
 
+class ChorusFacts(TypedDict, total=False):
+    """What is said of one time through."""
+
+    position: str
+    style: str
+
+
 class TuneFacts(TypedDict, total=False):
     """What is said of a tune beside its bars, as in a tune file; only the key is needed.
 
     `meter` is 4/4 and `tempo` 120 beats a minute unless they are said; `form` the sections in the
-    order played; `pickup` in beats; `shapes` frets by chord symbol ("0 0 2 1", fourth string to
-    first), `top` notes by bar; `chorus` one mapping with `position` and `style` for each time
-    through.
+    order played, `choruses` how often; `intro` a section or "last 4" bars, `verse` and `coda`
+    sections before and after; `pickup` in beats; `shapes` frets by chord symbol ("0 0 2 1", fourth
+    string to first), `top` notes by bar; `chorus` one mapping with `position` and `style` for each
+    time through.
     """
 
     title: str
@@ -41,17 +49,21 @@ class TuneFacts(TypedDict, total=False):
     tempo: float
     style: str
     instrument: str
+    intro: str
+    verse: str | Sequence[str]
     form: Sequence[str]
-    begin: str
-    end: str
+    choruses: int
+    coda: str | Sequence[str]
+    begin: Beginning
+    end: Finish
     composer: str
     pickup: float | str | Fraction
     melody: StrPath
     vocabulary: VocabularyName
-    dim: str
+    dim: DimMeaning
     shapes: Mapping[str, str]
     top: Mapping[int, str]
-    chorus: Sequence[Mapping[str, str]]
+    chorus: Sequence[ChorusFacts]
 
 
 def tune(bars: Bars, /, **facts: Unpack[TuneFacts]) -> Tune:

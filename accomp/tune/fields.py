@@ -10,13 +10,15 @@ import os
 import re
 from fractions import Fraction
 from pathlib import Path
+from typing import Literal, get_args
 
 from accomp.files import values
+from accomp.files.text import word_list
 from accomp.files.toml import LEADSHEET_ENDINGS
 from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.time import Meter
-from accomp.tune.model import VOCABULARIES
+from accomp.tune.model import BEGINNINGS, FINISHES, VOCABULARIES
 
 
 def _key(text: str) -> Key:
@@ -40,8 +42,10 @@ KEY = values.parsed(
 )
 
 # What "dim" and "°" without a 7 mean: on passing chords of a band's chart the seventh chord.
-DIM = values.word(("triad", "seventh"))
+DimMeaning = Literal["triad", "seventh"]
+DIM: Value[DimMeaning] = values.word(get_args(DimMeaning))
 
+BEGIN, END = values.word(BEGINNINGS), values.word(FINISHES)
 VOCABULARY = values.word(VOCABULARIES)
 
 # Written note values down to triplet demisemiquavers are whole multiples of 1/96 or 1/64 note.
@@ -103,7 +107,7 @@ def melody(folder: Path | None) -> Value[str]:
             )
         return name
 
-    endings = f"{', '.join(LEADSHEET_ENDINGS[:-1])} or {LEADSHEET_ENDINGS[-1]}"
+    endings = word_list(LEADSHEET_ENDINGS, " or ")
     return Value(
         f"the name of a lead sheet beside the tune, which ends in {endings}", take, '"melody.abc"'
     )

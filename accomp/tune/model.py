@@ -10,13 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, cast, get_args, overload
 
-from accomp.errors import InputError, Problem
+from accomp.errors import InputError, Problem, needed
 from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.keeping import keep_others
 from accomp.files.paths import StrPath, as_path
@@ -37,20 +36,14 @@ VocabularyName = Literal["first", "inversions", "all"]
 VOCABULARIES: tuple[VocabularyName, ...] = get_args(VocabularyName)
 
 
-class Beginning(StrEnum):
-    """How the band gets into the tune, beside the count-in."""
-
-    ROLL_OFF = "roll-off"  # a bar of the drums
-    PICK_UP = "pick-up"  # the drums on the last beat before the tune
-    VAMP = "vamp"  # four bars of the home chord
-
-
-class Finish(StrEnum):
-    """How the band gets out of the tune, in place of what the style does."""
-
-    RITARD = "ritard"  # slower and slower into a chord that rings
-    SHORT_STOP = "short-stop"  # one short hit of all players, in tempo
-    TAG = "tag"  # the last phrase once more
+# How the band gets into the tune, beside the count-in: with a bar of the drums, with the drums on
+# the last beat before the tune, with four bars of the home chord.
+Beginning = Literal["roll-off", "pick-up", "vamp"]
+BEGINNINGS: tuple[Beginning, ...] = get_args(Beginning)
+# How it gets out of it, in place of what the style does: slower and slower into a chord that rings,
+# with one short hit of all players in tempo, with the last phrase once more.
+Finish = Literal["ritard", "short-stop", "tag"]
+FINISHES: tuple[Finish, ...] = get_args(Finish)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,10 +157,8 @@ def as_tune(found: object) -> Tune:
     """A tune. Raises `InputError` for anything else."""
     if isinstance(found, Tune):
         return found
-    kind = type(found).__name__
-    message = f"a tune is needed here, and this is of type {kind}."
     hint = 'Read one with read_tune("porch.toml"), or build one with tune("| C | G7 |", key="C").'
-    raise InputError(Problem(message, found=kind, expected="a tune", hint=hint))
+    raise needed("a tune is", found, hint)
 
 
 @dataclass(frozen=True)

@@ -21,10 +21,10 @@ from accomp.files.toml import Document, parse_toml, read_toml
 from accomp.harmony import Key
 from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
 from accomp.tune.dim import with_sevenths
-from accomp.tune.fields import DIM, KEY, VOCABULARY, melody, pickup
+from accomp.tune.fields import BEGIN, DIM, END, KEY, VOCABULARY, melody, pickup
 from accomp.tune.form import read_form
 from accomp.tune.link import Linker
-from accomp.tune.model import Beginning, Chorus, Finish, Tune
+from accomp.tune.model import Chorus, Tune
 from accomp.tune.road import RoadMap, steps
 from accomp.tune.sections import TypedSection, read_sections
 from accomp.tune.unfold import planned_bars
@@ -106,8 +106,8 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     pins = read_pins(top, sections)
     up = top.get("pickup", pickup(meter, bar), Fraction(0))
     sheet = top.get("melody", melody(folder), None)
-    begin = top.get("begin", values.word(Beginning), None)
-    end = top.get("end", values.word(Finish), None)
+    begin = top.get("begin", BEGIN, None)
+    end = top.get("end", END, None)
     choruses = tuple(
         Chorus(*(table.get(name, values.text(), None) for name in ("position", "style")))
         for table in top.tables("chorus", most=MOST_CHORUSES)

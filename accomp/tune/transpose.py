@@ -12,6 +12,7 @@ from dataclasses import replace
 from accomp.errors import InputError, Problem
 from accomp.files.values import WrongValueError, described, short
 from accomp.harmony import Interval, Key, Spelling, transpose_chord
+from accomp.harmony.pitch import LETTERS
 from accomp.tune.fields import KEY
 from accomp.tune.model import Bar, ChordSpan, Section, Tune
 from accomp.tune.wishes import transpose_wishes
@@ -69,7 +70,7 @@ def transpose_key(key: Key, interval: Interval) -> Key:
     moved = Key(key.tonic.up(interval), key.minor)
     if -7 <= moved.fifths <= 7:
         return moved
-    names = (Spelling(step, alter) for step in "CDEFGAB" for alter in (-1, 0, 1))
+    names = (Spelling(step, alter) for step in LETTERS for alter in (-1, 0, 1))
     others = [Key(name, key.minor) for name in names if name.pc == moved.tonic.pc]
     return min(others, key=lambda other: (abs(other.fifths), other.fifths))
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, zip_longest
 
-from accomp.files.toml import key_text, quoted
+from accomp.files.toml import quoted, toml_key
 from accomp.harmony import NO_CHORD
 from accomp.time import Meter
 from accomp.tune.grid import AGAIN, CARRY
@@ -127,7 +127,7 @@ def bar_tokens(bar: Bar, meter: Meter) -> tuple[str, ...]:
 
 
 def _section(tune: Tune, section: Section) -> list[str]:
-    name = key_text(section.name)
+    name = toml_key(section.name)
     own = []
     if section.key != tune.key:
         own.append(f"{name}.key = {quoted(str(section.key))}")

@@ -15,9 +15,9 @@ import struct
 
 import numpy as np
 
-from accomp.files.data import folders
+from accomp.files.data import DataKind, folders
 
-KIND = "soundfonts"
+KIND: DataKind = "soundfonts"
 _RATE_HZ = 44100  # a stream must have one
 
 

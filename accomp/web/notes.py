@@ -11,7 +11,7 @@ from collections.abc import Container
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 from accomp.harmony import Key
 from accomp.score.arrangement import Arrangement
@@ -28,7 +28,13 @@ COUNT_IN = 1  # bars of a performance that is made for a page; the page counts i
 # A stroke's strings lie at most this far behind it, and a hand that chokes has let go by then.
 _OF_A_STROKE_S = 0.2
 _EARLY_S = 0.03  # a stroke may stray so far ahead of its time
-_GROUPS = {"player": "me", "melody": "melody"}
+# Players as the page mixes them, and those of them whose notes belong to strokes.
+Group = Literal["me", "melody", "drums", "bass", "comping"]
+Struck = Literal["strums", "bass", "drums", "comping"]
+_GROUPS: dict[str, Group] = {"player": "me", "melody": "melody"}
+_STRUCK: dict[Group, Struck] = {
+    "me": "strums", "bass": "bass", "drums": "drums", "comping": "comping"
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -52,13 +58,13 @@ class Times:
         self.arrangement = version.arrangement
         self.clock = clock_of(version)
         self.zero_s = self.clock(Fraction(0))
-        self._strokes: dict[str, tuple[list[float], list[bool]]] = {}
+        self._strokes: dict[Struck, tuple[list[float], list[bool]]] = {}
 
     def whole(self, time_s: float) -> list[float]:
         """A time that scales as a whole."""
         return [rounded(time_s - self.zero_s), 0]
 
-    def of_stroke(self, time_s: float, part: str) -> list[float]:
+    def of_stroke(self, time_s: float, part: Struck) -> list[float]:
         """The stroke of a part at or before a time, and how long after it, where the time belongs
         to one; what strays a little ahead belongs to it too."""
         strokes_s, single = self._of_part(part)
@@ -67,7 +73,7 @@ class Times:
             return self.whole(time_s)
         return [rounded(strokes_s[index] - self.zero_s), rounded(time_s - strokes_s[index])]
 
-    def _of_part(self, part: str) -> tuple[list[float], list[bool]]:
+    def _of_part(self, part: Struck) -> tuple[list[float], list[bool]]:
         """When the strokes of a part fall, and which are one movement (a tremolo is many)."""
         if part not in self._strokes:
             many = {"tremolo", "roll"}
@@ -98,9 +104,9 @@ def track_json(
     """A player: which sounds, and each note as [start, after, end, after, key, velocity, channel,
     bank]."""
     drums = track.channels == (DRUMS,)
-    pitched = "bass" if track.program in basses else "comping"
+    pitched: Group = "bass" if track.program in basses else "comping"
     group = _GROUPS.get(track.role) or ("drums" if drums else pitched)
-    part = {"me": "strums", "melody": ""}.get(group, group)
+    part = _STRUCK.get(group)
     return {
         "group": group,
         "name": track.name,
@@ -122,7 +128,7 @@ def _pans(track: Track) -> list[int]:
     return [by_channel[channel] for channel in track.channels]
 
 
-def _note(note: Note, times: Times, part: str) -> list[float]:
+def _note(note: Note, times: Times, part: Struck | None) -> list[float]:
     start = times.of_stroke(note.start_s, part) if part else times.whole(note.start_s)
     end = times.of_stroke(note.end_s, part) if part == "strums" else times.whole(note.end_s)
     return [*start, *end, note.pitch, note.velocity, note.channel, note.bank]

@@ -13,6 +13,6 @@ BUILT = Path(__file__).parent / "built"
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
 
 
-def filled(template: str, parts: Mapping[str, str]) -> str:
-    """A template with its places filled, once: what stands in a part is not looked at again."""
-    return _PLACE.sub(lambda match: parts[match[1]], template)
+def filled(template: str, texts: Mapping[str, str]) -> str:
+    """A template with its places filled, once: places in what is filled in are not looked at."""
+    return _PLACE.sub(lambda match: texts[match[1]], template)

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from accomp.neck import Instrument, Shape
-from accomp.neck.fingers import finger_moves
+from accomp.neck.fingers import Doing, finger_moves
 from accomp.rhythm import program_number
 from accomp.rhythm.describe import count_word
 from accomp.score.arrangement import ArrangedBar, ChordChange
@@ -207,7 +207,7 @@ def _moves(
     return [list(clause) for clause in clauses], moves
 
 
-def _clause(words: str, does: str) -> tuple[str, str, str]:
+def _clause(words: str, does: Doing) -> tuple[str, str, str]:
     """A clause taken apart at its verb."""
     verb = next(verb for verb in (does, "lies down") if f" {verb} " in words)
     who, _, where = words.partition(f" {verb} ")

@@ -28,6 +28,10 @@ TITLE_HEIGHT, MARKS_HEIGHT, FINGERS_HEIGHT, SIDE = 17.0, 8.0, 11.0, 15.0
 INK, LINE = "#26211c", "#8d857b"
 FONT = "Libertinus Serif, serif"
 _SVG = "http://www.w3.org/2000/svg"
+# The classes of what a box is drawn of, by which a page styles it.
+LineClass = Literal["nut", "fret", "string", "barre"]
+DotClass = Literal["open", "dot"]
+TextClass = Literal["title", "first", "finger"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,12 +133,8 @@ def _barre(group: etree._Element, shape: Shape, left: float, top: float, first: 
     line.set("stroke-width", _number(DOT_RADIUS * 1.3))
 
 
-_Line = Literal["nut", "fret", "string", "barre"]
-_Ring = Literal["open", "dot"]
-
-
 def _line(
-    group: etree._Element, kind: _Line, start: tuple[float, float], end: tuple[float, float]
+    group: etree._Element, kind: LineClass, start: tuple[float, float], end: tuple[float, float]
 ) -> etree._Element:
     line = etree.SubElement(group, f"{{{_SVG}}}line", {"class": kind})
     for name, value in zip(("x1", "y1", "x2", "y2"), (*start, *end), strict=True):
@@ -146,7 +146,7 @@ def _line(
     return line
 
 
-def _circle(group: etree._Element, kind: _Ring, x: float, y: float, radius: float) -> None:
+def _circle(group: etree._Element, kind: DotClass, x: float, y: float, radius: float) -> None:
     circle = etree.SubElement(group, f"{{{_SVG}}}circle", {"class": kind})
     for name, value in (("cx", x), ("cy", y), ("r", radius)):
         circle.set(name, _number(value))
@@ -167,7 +167,9 @@ def _cross(group: etree._Element, x: float, y: float) -> None:
     cross.set("fill", "none")
 
 
-def _text(group: etree._Element, kind: str, x: float, y: float, size: float, text: str) -> None:
+def _text(
+    group: etree._Element, kind: TextClass, x: float, y: float, size: float, text: str
+) -> None:
     element = etree.SubElement(group, f"{{{_SVG}}}text", {"class": kind})
     for name, value in (("x", x), ("y", y), ("font-size", size)):
         element.set(name, _number(value))

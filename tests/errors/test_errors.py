@@ -6,6 +6,7 @@ import errno
 import os
 import pickle
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
@@ -100,6 +101,15 @@ def test_ctrl_c_while_the_command_line_is_imported_is_its_own_exit(
     assert asked == ["asked", "again"]
 
 
+def test_what_is_of_another_type_is_told_in_the_same_words_everywhere() -> None:
+    (one,) = errors.needed("options are", None, "Write Options().").problems
+    assert one.message == "options are needed here, and this is of type NoneType."
+    assert (one.found, one.expected, one.hint) == ("NoneType", "options", "Write Options().")
+    (one,) = errors.needed("a stream is", 5, "Read one.", "a score").problems
+    assert (one.found, one.expected) == ("int", "a score")
+    assert str(one) == "a stream is needed here, and this is of type int. Read one."
+
+
 def test_the_front_gives_what_it_lists_and_nothing_else() -> None:
     import accomp
 
@@ -108,7 +118,9 @@ def test_the_front_gives_what_it_lists_and_nothing_else() -> None:
         accomp.__getattr__("nothing")
     assert set(accomp.__all__) <= set(dir(accomp))
     assert dir(accomp) == sorted(dir(accomp))
-    from accomp.outward import made
+    from accomp.outward import OutwardKind, made
 
+    assert set(accomp._MAKERS) == set(get_args(OutwardKind))
+    assert all(callable(accomp._maker(kind)) for kind in accomp._MAKERS)
     with pytest.raises(KeyError):
         made("nothing")

@@ -2,6 +2,7 @@
 
 import tomllib
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
@@ -51,6 +52,12 @@ def test_a_folder_named_like_a_file_is_no_file(places):
 
 def test_the_users_folder_is_named_after_the_program():
     assert "accomp" in data.data_folder().parts
+
+
+def test_every_kind_has_a_folder_and_a_thing_is_looked_up_in_its_own():
+    assert [kind for kind in get_args(data.DataKind) if not data.folders(kind)] == []
+    assert set(data.FOLDERS) == set(get_args(data.Thing))
+    assert set(data.FOLDERS.values()) <= set(get_args(data.DataKind))
 
 
 def test_the_package_and_the_checkout_have_what_is_shipped():

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
-from accomp.files.text import one_line, xml_text
+from accomp.files.text import one_line, word_list, xml_text
 from accomp.files.toml import quoted
 
 # Half surrogate pairs cannot stand in a file at all.
@@ -28,6 +28,17 @@ TEXTS = st.text(st.characters(exclude_categories=("Cs",)))
 )
 def test_one_line_loses_what_is_no_text_and_keeps_the_rest(text: str, shown: str) -> None:
     assert one_line(text) == shown
+
+
+def test_words_are_listed_as_one_says_them() -> None:
+    lists = [words.split() for words in ("C", "C F", "C F G7")]
+    assert [word_list(words) for words in lists] == ["C", "C and F", "C, F and G7"]
+    assert [word_list(words, " or ") for words in lists] == ["C", "C or F", "C, F or G7"]
+    assert [word_list(iter(words), ", and ") for words in lists] == [
+        "C",
+        "C, and F",
+        "C, F, and G7",
+    ]
 
 
 @given(TEXTS)

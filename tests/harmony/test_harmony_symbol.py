@@ -56,7 +56,7 @@ SAME = [
     "C5 Cno3 C(no3) C(omit3)",
     "C7no5 C7(no5) C7(omit5)",
     "C13b9 C13(b9) C13-9",
-    "C7alt C7#5#9 C7(#5,#9) Calt",
+    "C7alt C7#5#9 C7(#5,#9) Calt C7alt(#9) C7alt(#5,#9)",
     "Cmaj7#11 CΔ7#11 CM7(#11) CΔ(♯11)",
     "C7sus4b9 C7b9sus4 C7sus(b9)",
     "Cm11 C-11 Cmin11",
@@ -254,6 +254,21 @@ def test_did_you_mean(text: str, column: int, meant: str) -> None:
         parse_chord(text)
     assert caught.value.problems[0].column == column
     parse_chord(meant)
+
+
+@pytest.mark.parametrize(
+    ("same", "tones"),
+    [
+        ("C7b5#5 C7#5b5 C7(b5,#5) C+7b5", "1 3 b5 #5 b7"),
+        ("C7b9#9 C7#9b9 C7(#9,b9)", "1 3 5 b7 b9 #9"),
+        ("C7#5#9b9 C7b9#5#9 C7(#5b9#9)", "1 3 #5 b7 b9 #9"),
+        ("C7alt(b9) C7#5b9", "1 3 #5 b7 b9"),  # which of them "alt" means is said in brackets
+    ],
+)
+def test_what_is_altered_both_ways_has_both_in_any_order(same: str, tones: str) -> None:
+    assert {symbol: degrees(symbol) for symbol in same.split()} == dict.fromkeys(
+        same.split(), tones
+    )
 
 
 @pytest.mark.parametrize(

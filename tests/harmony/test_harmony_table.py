@@ -15,7 +15,7 @@ import pytest
 from accomp.harmony import parse_chord
 from accomp.harmony.alter import altered
 from accomp.harmony.suffix import Suffix, plain_signs, read_suffix
-from accomp.harmony.table import KindRow, chord_table, filled
+from accomp.harmony.table import KindRow, chord_table, spelled_out
 
 TABLE = chord_table()
 DATA = tomllib.loads(files("accomp").joinpath("data/chords.toml").read_text(encoding="utf-8"))
@@ -111,8 +111,8 @@ def test_triads_and_symmetrical_chords_are_whole() -> None:
 
 def test_words_fill_every_combination() -> None:
     words = {"a": ["x", "y"], "b": ["1", "2"]}
-    assert filled("<a>-<b>", words) == ["x-1", "x-2", "y-1", "y-2"]
-    assert filled("plain", words) == ["plain"]
+    assert spelled_out("<a>-<b>", words) == ["x-1", "x-2", "y-1", "y-2"]
+    assert spelled_out("plain", words) == ["plain"]
 
 
 def test_altered_keeps_a_plain_row() -> None:

@@ -133,7 +133,7 @@ Abb7 ; 3 ; after 'Ab' expected @A ; G7
 C7b9x ; 5 ; after 'C7b9' expected b5, #5, b6, #9, #11, b13, add2 or '/'. ; C7b9
 C7b9(x ; 6 ; after 'C7b9(' expected b5, #5, b6, #9, #11, b13, add2 or ')'. ; C7b9
 C7(b9)x ; 7 ; after 'C7(b9)' expected b5, #5, b6, #9, #11, b13, add2 or '/'. ; C7(b9)
-Cdim7x ; 6 ; after 'Cdim7' expected b5, #5, b6, b9, b13, add2, add4 or '/'. ; Cdim7
+Cdim7x ; 6 ; after 'Cdim7' expected #5, b6, b9, b13, add2, add4, addb6 or '/'. ; Cdim7
 C69/x ; 4 ; after 'C69' @BASS ; C69
 C6/8 ; 3 ; after 'C6' @BASS ; C6/9
 Cm14 ; 3 ; after 'Cm' expected 7, 7b5, (maj7), 6, 9, 11, 13 or '/'. ; Cm13
@@ -155,6 +155,13 @@ C7 b9 ; 3 ; after 'C7' expected @7 ; C7b9
 C.7 ; 2 ; after 'C' expected @A ; C7
 C7-5x ; 5 ; after 'C7-5' expected #5, b6, b9, #9, b13, add2, add4 or '/'. ; C7-5
 Cmin7b5b5 ; 8 ; at 'b5', the chord has a b5 already. ;
+C7#5#5 ; 5 ; at '#5', the chord has a #5 already. ;
+Ebm7b5(b5)/A ; 8 ; at 'b5)/A', the chord has a b5 already. ;
+C+♯5 ; 3 ; at '♯5', the chord has a #5 already. ;
+Cdim7(b5) ; 7 ; at 'b5)', the chord has a b5 already. ;
+Cø-5 ; 3 ; at '-5', the chord has a b5 already. ;
+C7#5#9(b9, #9) ; 12 ; at '#9)', the chord has a #9 already. ;
+Calt(#9)(#9) ; 10 ; at '#9)', the chord has a #9 already. ;
 Cmi7b ; 5 ; after 'Cmi7' expected b5, #5, b6, b9, #11, b13, add2 or '/'. ; Cmi7
 Cm7B5 ; 4 ; after 'Cm7' expected b5, #5, b6, b9, #11, b13 or '/'. ; Cm7b5
 cM7 ; 1 ; @ROOT ; CM7
@@ -163,8 +170,8 @@ Xm7 ; 1 ; @ROOT ;
 1 ; 1 ; @ROOT ;
 7C ; 1 ; @ROOT ; C
 Am7/9 ; 4 ; after 'Am7' @BASS ; Am7b9
-Bbm7b5b ; 7 ; after 'Bbm7b5' expected b5, #5, b6, b9, b13, add2, add4 or '/'. ; Bbm7b5
-Dbmaj7#5x ; 9 ; after 'Dbmaj7#5' expected b5, #5, b9, #9, #11, add2, add4 or '/'. ; Dbmaj7#5
+Bbm7b5b ; 7 ; after 'Bbm7b5' expected #5, b6, b9, b13, add2, add4, add6 or '/'. ; Bbm7b5
+Dbmaj7#5x ; 9 ; after 'Dbmaj7#5' expected b5, b9, #9, #11, add2, add4, add6 or '/'. ; Dbmaj7#5
 """
 
 

@@ -11,7 +11,7 @@ from leadsheet_made import score
 
 from accomp.errors import InputError, Problem
 from accomp.intake import read_leadsheet, read_melody
-from accomp.intake.numbers import WrongNumberError, measured, read_number, read_whole
+from accomp.intake.numbers import WrongNumberError, read_number, read_whole, time_in_bar
 
 HEAD = "X:1\nT:Made Up\nM:4/4\nL:1/4\nK:C\n"
 LONG = "9" * 5000  # Python itself refuses to read a number of so many digits
@@ -72,11 +72,11 @@ def test_a_whole_number() -> None:
 
 
 def test_times_of_a_bar() -> None:
-    assert measured(Fraction(100)) == 100
-    assert measured(Fraction(1, 10**15)) == Fraction(1, 10**15)
+    assert time_in_bar(Fraction(100)) == 100
+    assert time_in_bar(Fraction(1, 10**15)) == Fraction(1, 10**15)
     for wrong in (Fraction(101), Fraction(1, 10**15 + 1)):
         with pytest.raises(WrongNumberError):
-            measured(wrong)
+            time_in_bar(wrong)
 
 
 # --- MusicXML ------------------------------------------------------------------------------------

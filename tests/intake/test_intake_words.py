@@ -19,9 +19,10 @@ from accomp.intake.signs import (
     jump_of,
     key_of_mode,
     key_of_signature,
+    mode_of,
     says_fine,
     says_to_coda,
-    times_through,
+    times_said,
 )
 
 # The scale degree of the major scale on which a mode begins, and whether its third is minor.
@@ -52,6 +53,12 @@ def test_signatures_and_modes_give_keys_and_back(mode: str) -> None:
         assert key is not None
         assert key == Key(Spelling(letter, alter), minor)
         assert key_of_mode(key.tonic, mode) == (key, sharps)
+
+
+def test_a_mode_is_known_by_its_word() -> None:
+    assert {word: mode_of(f" {word.title()} ") for word in MODES} == {word: word for word in MODES}
+    assert mode_of("ionian") == "ionian"
+    assert [mode_of(word) for word in ("", "none", "hypodorian")] == ["major"] * 3
 
 
 def test_a_key_without_a_signature_is_refused_in_words() -> None:
@@ -113,7 +120,7 @@ def test_words_that_lead_somewhere(words: str, jump: str, coda: bool, fine: bool
     ],
 )
 def test_times_through(words: str, through: int, chorus: int) -> None:
-    assert (times_through(words), chorus_number(words)) == (through, chorus)
+    assert (times_said(words), chorus_number(words)) == (through, chorus)
 
 
 @pytest.mark.parametrize(

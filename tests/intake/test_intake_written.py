@@ -12,9 +12,9 @@ from accomp.intake.abc_bars import Bars
 from accomp.intake.numbers import (
     TooManyError,
     WrongNumberError,
-    measured,
     read_number,
     read_whole,
+    time_in_bar,
 )
 from accomp.intake.written import WrittenChord, WrittenTune, add_chord, too_many
 
@@ -194,5 +194,5 @@ def test_a_bar_is_measured_with_the_whole_sentence() -> None:
         ),
     ):
         with pytest.raises(WrongNumberError) as caught:
-            measured(time, line=5)
+            time_in_bar(time, line=5)
         assert (str(caught.value), caught.value.line) == (message, 5)

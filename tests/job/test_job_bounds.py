@@ -109,7 +109,7 @@ def test_several_are_kept_once_each_in_their_order_and_the_steps_of_a_ladder_all
         Options(ladder=(60,) * 100, only=(), readers=(), keys=7)  # type: ignore[arg-type]
     said = [(one.setting, one.message, one.hint) for one in caught.value.problems]
     assert said == [
-        ("keys", "must be a tuple, each a text in quotes, and this is 7.", "Write (7,)."),
+        ("keys", "must be a tuple, each a text in quotes, and this is 7.", ""),
         ("only", 'must be one or more of "midi" or "musicxml" or "audio" or "pdf" or "page", and '
                  "this is empty.", ""),
         ("readers", 'must be one or more of "concert" or "Bb" or "Eb" or "bass", and this is '

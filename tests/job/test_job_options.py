@@ -12,13 +12,21 @@ from accomp.cli.options import option_name
 from accomp.errors import InputError
 from accomp.job.options import Options
 
-KINDS = 'must be "midi" or "musicxml" or "audio" or "pdf" or "page", and this is'
+LISTED = '"midi" or "musicxml" or "audio" or "pdf" or "page"'
+KINDS = f"must be {LISTED}, and this is"
 CHORUSES = "must be a whole number from 1 to 100, and this is"
 TEMPO = "must be a number of beats a minute from 20 to 400, and this is"
 REACH = "must be a number of mm above 0, at most 400, and this is"
 WRONG = [
     ("only", ("mdi",), f"{KINDS} 'mdi'. Did you mean 'midi'?"),
-    ("only", "midi", "must be a tuple, each "),
+    (
+        "only",
+        "midi",
+        f"must be a tuple of one or more, each {LISTED}, and this is 'midi'. Write ('",
+    ),
+    ("only", "mid", f"must be a tuple of one or more, each {LISTED}, and this is 'mid'. Did you"),
+    ("only", None, f"must be a tuple of one or more, each {LISTED}, and this is None."),
+    ("keys", None, "must be a tuple, each a text in quotes, and this is None."),
     ("only", (), "must be one or more of "),
     ("only", (1,), f"{KINDS} 1."),
     ("paper", "a5", 'must be "a4" or "letter", and this is \'a5\'.'),
@@ -69,6 +77,16 @@ def test_what_cannot_be_meant_is_told_by_the_options_name(name: str, value: obje
     (problem,) = caught.value.problems
     assert problem.setting == name
     assert str(problem).startswith(f"{name}: {said}")
+
+
+def test_a_tuple_is_only_hinted_at_for_what_may_stand_in_it() -> None:
+    with pytest.raises(InputError) as caught:
+        Options(only=None, parts="tabs", tempos=120, ladder=5)  # type: ignore[arg-type]
+    hints = {problem.setting: problem.hint for problem in caught.value.problems}
+    assert hints == {
+        "only": "", "parts": "Did you mean 'tab'?", "tempos": "Write (120,).",
+        "ladder": "The nearest is 10.",
+    }  # fmt: skip
 
 
 def test_everything_wrong_is_told_at_once() -> None:

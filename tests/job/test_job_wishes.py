@@ -7,7 +7,8 @@ from accomp.harmony import Key
 from accomp.job.options import Options
 from accomp.job.positions import tune_neck
 from accomp.job.request import resolve
-from accomp.tune import parse_tune, transpose_tune
+from accomp.neck import player
+from accomp.tune import model, parse_tune, transpose_tune
 from accomp.tune.write import tune_toml
 
 TUNE = """title = "Pin Street"
@@ -29,6 +30,12 @@ def planned(one, key=None, **options):
     moved = one if key is None else transpose_tune(one, Key.parse(key))
     neck = tune_neck(moved, resolve(moved, Options(**options)))
     return neck, neck.asked_for()
+
+
+def test_the_rooms_of_the_tune_and_of_the_neck_have_the_same_vocabularies():
+    # Neither room knows the other, and no room left of both is about shapes.
+    assert model.VocabularyName == player.VocabularyName
+    assert model.VOCABULARIES == player.VOCABULARIES
 
 
 def test_a_pinned_shape_is_kept_and_the_rest_is_planned_round_it():

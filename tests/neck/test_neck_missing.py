@@ -85,3 +85,83 @@ def test_what_would_help(
         Neck(player, sequence, sequence[0]).positions(wish)
     assert str(caught.value) == told
     assert caught.value.helps == helps
+
+
+SHORT = Player.on(TENOR, MEDIUM.with_reach(20))
+PIN = ((C, (4, 9, 10, 10)),)
+
+
+@pytest.mark.parametrize(
+    ("player", "wish", "told", "helps"),
+    [
+        (
+            TEACHER, Wish(tops=((0, 1),)),
+            "C: C# is wished on top and is no tone of it. Wish for one of C E G.", (),
+        ),
+        (
+            SHORT, Wish(tops=((0, 4),)),
+            f"C: no shape on {REACH} 20 mm has E on top. A reach of 44 mm is needed.",
+            ("reach_mm",),
+        ),
+        (
+            TEACHER, Wish(pins=PIN),
+            f"C: the pinned 4 9 10 10 is no shape of it on {REACH} 95 mm. A reach of 124 mm is "
+            "needed.",
+            ("reach_mm",),
+        ),
+        (
+            TEACHER, Wish(pins=((C, (0, 5, 5, 10)),), closed=True),
+            f"C: the pinned 0 5 5 10 is no shape of it on {REACH} 95 mm. No reach would do: leave "
+            "the wish out.",
+            (),
+        ),
+        (
+            TEACHER, Wish(pins=((C, (0, 0, 2, 3)),), tops=((0, 7),)),
+            "C: the pinned shape 0 0 2 3 has another note on top than the one wished. Leave one of "
+            "them out.",
+            (),
+        ),
+        (
+            Player.on(STIFF, MEDIUM), Wish(tops=((0, 4),)),
+            f"C: no shape on {REACH} 95 mm has E on top. With an unsounded string there is one.",
+            ("mute",),
+        ),
+        (
+            Player.on(STIFF, MEDIUM), Wish(tops=((0, 7),)),
+            f"C: no shape on {REACH} 95 mm has G on top. No reach would do: leave the wish out.",
+            (),
+        ),
+    ],
+)  # fmt: skip
+def test_a_wish_that_cannot_be_met_is_told_what_would_help(
+    player: Player, wish: Wish, told: str, helps: tuple[str, ...]
+) -> None:
+    with pytest.raises(NoShapeError) as caught:
+        Neck(player, (C,), C).positions(wish)
+    assert (str(caught.value), caught.value.helps) == (told, helps)
+    if helps == ("reach_mm",):  # and it is true, to the mm
+        needed = int(told.rpartition(" mm")[0].rpartition(" ")[2])
+        able, unable = (Player.on(TENOR, MEDIUM.with_reach(needed - less)) for less in (0, 1))
+        assert Neck(able, (C,), C).positions(replace(wish, vocabulary="all"))
+        with pytest.raises(NoShapeError):
+            Neck(unable, (C,), C).positions(wish)
+    if helps == ("mute",):
+        assert Neck(replace(player, mute=True), (C,), C).positions(wish)
+
+
+def test_open_strings_are_offered_where_they_would_do_what_is_wished() -> None:
+    (chord,) = chords("C13")
+    player, wish = Player.on(TENOR, MEDIUM.with_reach(60)), Wish(tops=((0, 2),), closed=True)
+    with pytest.raises(NoShapeError) as caught:
+        Neck(player, (chord,), chord).positions(wish)
+    assert str(caught.value) == (
+        f"C13: no closed shape on {REACH} 60 mm has D on top. With open strings there is one."
+    )
+    assert caught.value.helps == ("closed",)
+    assert Neck(player, (chord,), chord).positions(replace(wish, closed=None))
+
+
+def test_a_chord_that_nobody_can_play_is_told_before_a_wish() -> None:
+    player = Player.on(TWO, MEDIUM)
+    with pytest.raises(NoShapeError, match=r"^C: no shape .* No reach would do: C needs C E G"):
+        Neck(player, (C, C), C).positions(Wish(tops=((0, 1),)))

@@ -27,7 +27,6 @@ from accomp.neck.naming import (
     finger_name,
     frets_text,
     frets_word,
-    join,
     left_out,
     number_word,
     numeral,
@@ -54,11 +53,6 @@ def test_numbers_in_words_up_to_twelve_and_figures_beyond() -> None:
     names = {"1": "root", "b2": "second", "#4": "fourth", "bb7": "seventh", "b13": "thirteenth"}
     assert {degree: degree_name(degree) for degree in names} == names
     assert degree_name("15") == "15"
-    assert [join(words.split()) for words in ("C", "C F", "C F G7")] == [
-        "C",
-        "C and F",
-        "C, F and G7",
-    ]
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,8 @@ import pytest
 
 import accomp
 import accomp.tune
-from accomp.tune import parse_tune, tune_toml
+from accomp.tune import TuneFacts, parse_tune, tune_toml
+from accomp.tune.read import TUNE_KEYS
 
 FILE = """
 title = "Both"
@@ -67,6 +68,16 @@ def test_a_tune_in_code_is_the_tune_of_its_file() -> None:
     assert coded.notices == read.notices
     assert parse_tune(coded.to_toml()) == coded
     assert tune_toml(coded) == coded.to_toml()
+
+
+def test_what_a_file_can_say_can_be_said_in_code() -> None:
+    said = {*TuneFacts.__annotations__, "sections"}  # which are the bars
+    assert said == set(TUNE_KEYS)
+    bars = {"A": "| C |", "B": "| F |", "V": "| Am |", "T": "| G7 |"}
+    form = ["A", "B"]
+    tune = accomp.tune(bars, key="C", form=form, choruses=2, intro="last 1", verse="V", coda=["T"])
+    assert (tune.form, tune.times, tune.intro) == (("A", "B"), 2, 1)
+    assert (tune.verse, tune.coda) == (("V",), ("T",))
 
 
 def test_what_is_usual_need_not_be_said() -> None:

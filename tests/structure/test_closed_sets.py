@@ -23,7 +23,7 @@ from accomp.job.options import Options
 
 PACKAGE = Path(accomp.__file__).parent
 # The rooms through which a wish goes; to their left the same names mean other things.
-ROOMS = ("score", "write", "job", "cli", "notebook")
+ROOMS = ("score", "write", "job", "web", "cli", "notebook")
 
 # What parameters and fields are called that take words of closed sets.
 NAMES = frozenset(

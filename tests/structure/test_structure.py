@@ -7,7 +7,7 @@ import gc
 import re
 import subprocess
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -252,6 +252,30 @@ def test_no_class_name_occurs_twice(tmp_path: Path) -> None:
     for name in ("one.py", "two.py"):
         (tmp_path / name).write_text("def inner():\n    class Way:\n        pass\n")
     assert _classes(sorted(tmp_path.iterdir())) == {"Way": ["one.py", "two.py"]}
+
+
+# Commands, addresses and what people call in Python are named after what they do, which others do
+# for them; a model of an instrument has the words of physics.
+_OWN_WORDS = {*GROUPS[-1], "voice", *FRONT}
+
+
+def _functions(paths: Iterable[Path], room: Callable[[Path], str]) -> dict[str, set[str]]:
+    """The rooms that have a public function of a name."""
+    found: dict[str, set[str]] = {}
+    for path in paths:
+        for node in _tree(path).body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                found.setdefault(node.name, set()).add(room(path))
+    return found
+
+
+def test_no_two_rooms_have_a_public_function_of_one_name(tmp_path: Path) -> None:
+    core = [path for path in MODULES if _room(path) not in _OWN_WORDS]
+    found = _functions(core, _room)
+    assert {name: rooms for name, rooms in found.items() if len(rooms) > 1} == {}
+    for name in ("one.py", "two.py"):
+        (tmp_path / name).write_text("def way():\n    pass\n\n\ndef _own():\n    pass\n")
+    assert _functions(sorted(tmp_path.iterdir()), lambda path: path.stem) == {"way": {"one", "two"}}
 
 
 MOST_PARAMETERS = 6  # beside `self`; what goes together beyond that is a type

@@ -23,7 +23,8 @@ from accomp.score.course import CLOSE, TAG, VAMP
 from accomp.score.perform import perform
 from accomp.score.planning import tune_chords
 from accomp.time import Meter
-from accomp.tune import Beginning, Finish, Tune, parse_tune
+from accomp.tune import Tune, parse_tune
+from accomp.tune.model import BEGINNINGS, FINISHES
 from accomp.write.midi import midi_bytes
 
 NAMES = style_names()
@@ -301,7 +302,7 @@ def with_ways(style: Style, begin: str = "", end: str = "", choruses: int = 1) -
 
 @pytest.mark.many(3, 12)
 @each_style
-@pytest.mark.parametrize(("begin", "end"), list(zip(Beginning, Finish, strict=True)))
+@pytest.mark.parametrize(("begin", "end"), list(zip(BEGINNINGS, FINISHES, strict=True)))
 def test_each_way_in_and_out_is_legal_in_every_style(name: str, begin: str, end: str) -> None:
     arrangement = with_ways(find_style(name), begin, end)
     check_written(arrangement)

@@ -4,7 +4,7 @@ import json
 
 from hypothesis import strategies as st
 
-from accomp.tune import Beginning, Finish
+from accomp.tune.model import BEGINNINGS, FINISHES
 
 # Token counts by meter, from the description of the tune file.
 COUNTS = {
@@ -67,9 +67,9 @@ def tune_texts(draw):
         lines.append(f"style = {quoted(draw(texts))}")
         lines.append(f"instrument = {quoted(draw(texts))}")
         lines.append(f"composer = {quoted(draw(texts))}")
-    for name, words in (("begin", Beginning), ("end", Finish)):
+    for name, words in (("begin", BEGINNINGS), ("end", FINISHES)):
         if draw(st.booleans()):
-            lines.append(f"{name} = {quoted(draw(st.sampled_from(list(words))))}")
+            lines.append(f"{name} = {quoted(draw(st.sampled_from(words)))}")
     choruses = draw(st.lists(st.sampled_from(["", "position", "style"]), max_size=3))
     tail = []
     for name in choruses:

@@ -224,7 +224,7 @@ def test_clicks_and_drums_are_bent_so_far_under_their_highest(
     told: list[float] = []
     monkeypatch.setattr(strokes, "clipped", lambda source, most: told.append(most) or iter(()))
     for sound in (np.full((9, 2), level, np.float32), np.zeros((0, 2), np.float32)):
-        list(strokes.rounded(InMemory(sound), *how))
+        list(strokes.rounded_tops(InMemory(sound), *how))
     assert told == pytest.approx([ceiling, math.inf])
 
 

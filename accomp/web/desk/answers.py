@@ -10,6 +10,7 @@ from typing import Any
 
 from accomp.errors import InputError, Problem
 from accomp.files import data
+from accomp.files.data import DataKind
 from accomp.files.toml import parse_toml, read_toml
 from accomp.harmony import parse_chord
 from accomp.job import documents
@@ -87,7 +88,7 @@ def _row(row: Any, name: str) -> Any:
         return None
 
 
-def _listed(kind: str, name: str | None, row: Any) -> Any:
+def _listed(kind: DataKind, name: str | None, row: Any) -> Any:
     known = data.names(kind)
     if name is None:
         return [found for each in known if (found := _row(row, each)) is not None]

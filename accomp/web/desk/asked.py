@@ -21,7 +21,6 @@ FREE = frozenset(
     "keys tempos positions reach_mm plan vocabulary closed mute choruses count_in only "
     "audio_format parts readers plain_clef mxl paper seed melody pack ladder again".split()
 )
-_NAMED = {"style": "styles", "instrument": "instruments", "hand": "hands"}
 _MANY = ("keys", "tempos", "positions", "only", "parts", "readers", "ladder")
 
 
@@ -39,8 +38,8 @@ def options_of(asked: object, beside: Collection[str] = (), folder: Path | None 
             continue
         if name in FREE:
             given[name] = tuple(value) if name in _MANY and isinstance(value, list) else value
-        elif name in _NAMED:
-            known = data.names(_NAMED[name])
+        elif name in data.FOLDERS:
+            known = data.names(data.FOLDERS[name])
             if value in known:
                 given[name] = value
             elif name == "style" and folder is not None and _stem(value) in beside:
@@ -48,7 +47,7 @@ def options_of(asked: object, beside: Collection[str] = (), folder: Path | None 
             else:
                 problems.append(_unknown(name, value, known))
         else:
-            close = nearest(name, [*FREE, *_NAMED])
+            close = nearest(name, [*FREE, *data.FOLDERS])
             hint = f"Did you mean {close!r}?" if close else ""
             message = f"there is no option {short(name)!r} here."
             problems.append(Problem(message, found=short(name), hint=hint, setting=short(name)))

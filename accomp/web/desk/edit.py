@@ -13,7 +13,7 @@ from typing import Any
 
 from accomp.errors import InputError, Problem
 from accomp.files.places import value_end
-from accomp.files.toml import Document, key_text, parse_toml, quoted
+from accomp.files.toml import Document, parse_toml, quoted, toml_key
 
 Plain = str | int | float | bool | Sequence[str]
 
@@ -68,7 +68,7 @@ def _made(document: Document, path: tuple[str, ...], value: Plain | None) -> str
         return text[:begin] + (text[end + 1 :] if end >= 0 else "")
     if value is None:
         return text
-    line = f"{key_text(path[-1])} = {toml_value(value)}\n"
+    line = f"{toml_key(path[-1])} = {toml_value(value)}\n"
     return _in_table(document, path[0], line) if len(path) > 1 else _at_top(document, path[0], line)
 
 

@@ -9,10 +9,12 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import AsyncIterator
-from typing import Any
+from typing import Any, Literal
 
 from accomp.web.desk.reply import json_text
 
+# The first thing said to who begins to listen; what a job, the shelf and a task at work come to.
+EventName = Literal["desk", "job", "shelf", "doing"]
 MOST_WAITING = 200
 BREATH_S = 15.0  # so often something is said, so that both sides know that the other is there
 
@@ -23,7 +25,7 @@ class Hub:
     def __init__(self) -> None:
         self._listening: set[asyncio.Queue[str | None]] = set()
 
-    def tell(self, name: str, value: Any) -> None:
+    def tell(self, name: EventName, value: Any) -> None:
         """Tell everybody."""
         text = _event(name, value)
         for queue in self._listening:
@@ -34,7 +36,7 @@ class Hub:
         for queue in self._listening:
             _put(queue, None)
 
-    async def listen(self, name: str, value: Any) -> AsyncIterator[str]:
+    async def listen(self, name: EventName, value: Any) -> AsyncIterator[str]:
         """What is told from now on, after a first event; ends with the hub."""
         queue: asyncio.Queue[str | None] = asyncio.Queue(MOST_WAITING)
         self._listening.add(queue)
@@ -52,7 +54,7 @@ class Hub:
             self._listening.discard(queue)
 
 
-def _event(name: str, value: Any) -> str:
+def _event(name: EventName, value: Any) -> str:
     return f"event: {name}\ndata: {json_text(value)}\n\n"
 
 

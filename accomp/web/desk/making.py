@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from accomp.errors import AccompError, InputError, own_fault
-from accomp.web.desk.crew import StoppedError, Tell, Worker
+from accomp.web.desk.crew import StoppedError, Task, Tell, Worker
 
 State = Literal["waiting", "working", "done", "stopped", "wrong"]
 MOST_JOBS = 100  # waiting, and told of; the oldest that are over are forgotten
@@ -31,7 +31,7 @@ class DeskJob:
     title: str
     words: str  # what is made, for people
     asked: dict[str, Any]
-    task: str = "making.make"
+    task: Task = "making.make"
     state: State = "waiting"
     share: float = 0.0
     doing: str = ""
@@ -69,7 +69,7 @@ class Jobs:
         return self._waiting.qsize() >= MOST_JOBS
 
     def add(
-        self, tune: str, title: str, words: str, asked: dict[str, Any], task: str = "making.make"
+        self, tune: str, title: str, words: str, asked: dict[str, Any], task: Task = "making.make"
     ) -> DeskJob:
         """Put a job at the end of the row."""
         job = DeskJob(next(self._numbers), tune, title, words, asked, task)

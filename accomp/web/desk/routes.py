@@ -19,6 +19,7 @@ from starlette.routing import Route
 
 from accomp.errors import InputError, OutputError, Problem
 from accomp.files.text import one_line
+from accomp.web.desk.crew import Task
 from accomp.web.desk.edit import edited
 from accomp.web.desk.problems import FIELDS, problem_rows
 from accomp.web.desk.reply import Reply
@@ -148,7 +149,7 @@ async def earlier_text(desk: OpenDesk, request: Request) -> Response:
     return Reply({"text": text})
 
 
-def about_a_text(task: str, *more_texts: str) -> Handler:
+def about_a_text(task: Task, *more_texts: str) -> Handler:
     """A handler that asks the crew about the text of a request, and of what else it needs."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:
@@ -202,7 +203,7 @@ async def take_over(desk: OpenDesk, request: Request) -> Response:
     return Reply({"tunes": made, "problems": found["problems"]}, status)
 
 
-def listed(task: str) -> Handler:
+def listed(task: Task) -> Handler:
     """A handler that asks the crew about what is named in the address, or about everything."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:

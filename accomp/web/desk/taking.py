@@ -16,7 +16,7 @@ from accomp.errors import AccompError, InputError, Problem
 from accomp.files.folders import working_here
 from accomp.files.text import one_line
 from accomp.files.toml import LEADSHEET_ENDINGS
-from accomp.intake import problems_of, read_leadsheet
+from accomp.intake import all_problems, read_leadsheet
 from accomp.web.desk.crew import Tell
 from accomp.web.desk.problems import problem_rows
 
@@ -49,7 +49,7 @@ def taken(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
             for one in found
             if one.tune is not None
         ]
-        problems = _called(name, path, problems_of(found))
+        problems = _called(name, path, all_problems(found))
     return {"tunes": tunes, "problems": problem_rows(problems)}
 
 

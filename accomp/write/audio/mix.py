@@ -22,7 +22,7 @@ from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.room import bus_response, convolved
 from accomp.write.audio.spool import Later, Source, Spool, Sum
 from accomp.write.audio.stems import render_stems_to
-from accomp.write.audio.strokes import onsets_s, rounded, strummed
+from accomp.write.audio.strokes import onsets_s, rounded_tops, strummed
 from accomp.write.formats import MixGroup
 
 Group = Callable[[Track], bool]
@@ -117,9 +117,9 @@ def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) 
         if track.role == Role.PLAYER:
             sound = spooled(strummed(spool, onsets_s(track.notes), SAMPLE_RATE), stack)
         elif track.role == Role.CLICK:
-            sound = spooled(rounded(spool), stack)
+            sound = spooled(rounded_tops(spool), stack)
         elif DRUM_CHANNEL in track.channels:
-            sound = centred(spooled(rounded(spool, _DRUMS_BENT_DB), stack))
+            sound = centred(spooled(rounded_tops(spool, _DRUMS_BENT_DB), stack))
         role = track.role if track.role in (Role.PLAYER, Role.CLICK) else Role.BAND
         buses.setdefault(role, {})[index] = sound
     return buses

@@ -88,7 +88,7 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
     yield from clipped(Levelled(source, curve), ceiling)
 
 
-def rounded(source: Source, under_db: float = CLIP_DB) -> Iterator[Sound]:
+def rounded_tops(source: Source, under_db: float = CLIP_DB) -> Iterator[Sound]:
     """Blocks of a source with its tops bent so far under the highest, for clicks and drums."""
     tops = _tops(source)
     highest = float(tops.max()) if len(tops) else 0.0
