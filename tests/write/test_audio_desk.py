@@ -124,7 +124,7 @@ def test_who_is_heard_in_which_group():
 def test_tracks_go_to_their_bus_levelled_bent_or_as_they_are(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(mix, "spooled", lambda how, stack: how)
     monkeypatch.setattr(mix, "strummed", lambda spool, starts, rate: (spool, starts, rate))
-    monkeypatch.setattr(mix, "rounded", lambda *how: ("rounded", *how))
+    monkeypatch.setattr(mix, "rounded_tops", lambda *how: ("rounded", *how))
     monkeypatch.setattr(mix, "centred", lambda sound: ("centred", sound))
     tracks = (player([NOTE, replace(NOTE, start_s=0.5)]), band([]), clicks([]), DRUMS)
     with ExitStack() as stack:
