@@ -39,11 +39,11 @@ from accomp.files.plain import open_plain
 from accomp.job.elsewhere import (
     MadeElsewhere,
     SentFile,
-    Workshop,
+    WorkerFacts,
     keep,
     make_elsewhere,
     parcel,
-    workshop,
+    worker_facts,
 )
 from accomp.job.items import Item
 
@@ -199,11 +199,11 @@ class Cluster:
         Raises `ClusterError` that names a worker with another program.
         """
         self._files |= more or {}
-        found = self._asked(workshop)
-        ours = workshop().makers
+        found = self._asked(worker_facts)
+        ours = worker_facts().makers
         for worker, answer in found.items():
             _same_program(worker, answer, ours)
-        known = {worker: one.files for worker, one in found.items() if isinstance(one, Workshop)}
+        known = {worker: one.files for worker, one in found.items() if isinstance(one, WorkerFacts)}
         for sha, path in self._files.items():
             without = [worker for worker, files in known.items() if sha not in files]
             if without:
@@ -292,7 +292,7 @@ def _same_program(worker: str, answer: object, ours: Mapping[str, str]) -> None:
     """Raise `ClusterError` where a worker would make other files than this machine."""
     if isinstance(answer, OSError):
         return  # gone while it was asked, which is the engine's matter
-    if not isinstance(answer, Workshop):
+    if not isinstance(answer, WorkerFacts):
         raise ClusterError(
             f"worker {worker}: it has no accomp, or another one than {ours['accomp']} ({answer}). "
             f"Install the same version there: python -m pip install "
