@@ -14,7 +14,14 @@ from functools import lru_cache
 from accomp.errors import ChordError, Problem
 from accomp.harmony.alter import ConflictError, altered
 from accomp.harmony.pitch import Spelling
-from accomp.harmony.suffix import Lost, Suffix, join_symbol, plain_signs, read_suffix, split_symbol
+from accomp.harmony.suffix import (
+    Suffix,
+    UnreadSuffix,
+    join_symbol,
+    plain_signs,
+    read_suffix,
+    split_symbol,
+)
 from accomp.harmony.table import KindRow, chord_table
 
 _SHOWN = 40  # characters of an offending text that a message repeats
@@ -36,7 +43,7 @@ def too_long(text: str) -> ChordError:
     return _error(text, 1, f"it has {len(text)} characters, expected {expected}", expected)
 
 
-def lost(text: str, start: int, where: Lost) -> ChordError:
+def lost(text: str, start: int, where: UnreadSuffix) -> ChordError:
     """The suffix, which begins at index `start`, is not understood beyond a place."""
     at = start + where.at
     expected = _listed(list(dict.fromkeys(_what_follows(text, start, where))))
@@ -77,7 +84,7 @@ def _listed(words: list[str]) -> str:
     return " or ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
 
 
-def _what_follows(text: str, start: int, where: Lost) -> Iterator[str]:
+def _what_follows(text: str, start: int, where: UnreadSuffix) -> Iterator[str]:
     """What could stand where reading stopped, the likeliest first."""
     understood = plain_signs(text)[start : start + where.at]
     if plain_signs(text)[start + where.at :].startswith("/") and not where.inside:
