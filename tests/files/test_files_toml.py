@@ -210,9 +210,9 @@ def test_nearest_is_deaf_to_capitals_and_silent_when_nothing_is_near():
 
 def test_a_problem_says_place_message_and_remedy():
     document = parse_toml('[sections]\nA = "| F | H7 |"\n', "t.toml")
-    problem = document.problem("'H7' is wrong.", "sections", "A", offset=6, hint="Write it.")
+    problem = document.problem("'H7' is wrong.", "sections", "A", at=6, hint="Write it.")
     assert str(problem) == "t.toml:2:12: 'H7' is wrong. Write it."
-    assert document.problem("x", "sections", "A", key=True).column == 1
+    assert document.problem("x", "sections", "A", at="key").column == 1
 
 
 @pytest.mark.parametrize("digits", ["9" * 5000, "-" + "9" * 6000, "1_" * 5000 + "1"])

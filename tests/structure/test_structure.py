@@ -265,6 +265,7 @@ def _long_lists(path: Path) -> list[str]:
             asked = node.args
             names = [one.arg for one in (*asked.posonlyargs, *asked.args, *asked.kwonlyargs)]
             names = names[names[:1] in (["self"], ["cls"]) :]
+            names += [one.arg for one in (asked.vararg, asked.kwarg) if one is not None]
             if len(names) > MOST_PARAMETERS:
                 found.append(f"{getattr(node, 'name', 'lambda')}, line {node.lineno}")
     return found
@@ -280,6 +281,10 @@ def test_no_function_has_a_long_list_of_parameters() -> None:
         ("def f(a, b, c, d, e, f): ...", False),
         ("def f(a, b, c, d, e, f, g): ...", True),
         ("def f(a, b, c, /, d, *, e, f, g): ...", True),
+        ("def f(a, b, c, d, *e, f): ...", False),
+        ("def f(a, b, c, d, *e, f, g): ...", True),
+        ("def f(a, b, c, d, e, f, **g): ...", True),
+        ("class A:\n    def f(self, *a, b, c, d, e, **f): ...", False),
         ("class A:\n    def f(self, a, b, c, d, e, f): ...", False),
         ("class A:\n    async def f(self, a, b, c, d, e, f, g): ...", True),
     ],
