@@ -131,7 +131,8 @@ def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
                 file,
                 found=path.suffix,
                 expected="a file whose name ends in .toml",
-                hint=f"Make a tune file of it with `accomp read {file}`.",
+                hint="Make a tune file of it first.",
+                helps=("read_this_leadsheet",),
             )
         )
     if len(raw) > most_bytes:

@@ -149,7 +149,8 @@ def _no_tunes(folder: Path) -> Problem:
         "there is no tune file (.toml) in this folder.",
         str(folder),
         expected="tune files",
-        hint="README.md shows one; `accomp read` makes one from a lead sheet.",
+        hint="README.md shows one.",
+        helps=("read_a_leadsheet",),
     )
 
 

@@ -246,7 +246,7 @@ class Cluster:
             elif time.monotonic() - self._seen > LOST_S:
                 raise ClusterError(
                     f"{self.address!r}: the last worker has gone and none has come for "
-                    f"{LOST_S:g} s. Start workers and run the command again."
+                    f"{LOST_S:g} s. Start workers and do this again."
                 )
             else:
                 alone(f"No worker is left: one may come within {LOST_S:g} s")
@@ -283,8 +283,8 @@ class Cluster:
 
 def _lost(address: str) -> ClusterError:
     return ClusterError(
-        f"{address!r}: the connection to the scheduler is lost. See whether it runs, then run the "
-        f"command again: what is finished is not made again."
+        f"{address!r}: the connection to the scheduler is lost. See whether it runs, then do "
+        f"this again: what is finished is not made again."
     )
 
 

@@ -50,7 +50,8 @@ def tune_of_music21(stream: object) -> Tune:
                 f"a music21 stream is needed here, and this is of type {type(stream).__name__}.",
                 found=type(stream).__name__,
                 expected="a score or a part with chord symbols",
-                hint="Read a file with music21.converter.parse, or a lead sheet with accomp read.",
+                hint="Read a file with music21.converter.parse, or a lead sheet with "
+                "accomp.intake.read_leadsheet.",
             )
         )
     try:

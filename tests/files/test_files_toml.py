@@ -99,7 +99,8 @@ def test_a_lead_sheet_is_shown_the_way_to_become_a_tune_file(tmp_path, name):
     assert (problem.file, problem.found) == (str(path), path.suffix)
     assert "lead sheet" in problem.message
     assert ".toml" in problem.expected
-    assert f"`accomp read {path}`" in problem.hint
+    assert problem.hint == "Make a tune file of it first."
+    assert problem.helps == ("read_this_leadsheet",)
 
 
 @pytest.mark.parametrize("raw", [b"", b"\n \r\n\t", b"\xef\xbb\xbf"])

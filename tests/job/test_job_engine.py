@@ -592,8 +592,8 @@ def test_a_worker_that_ends_without_a_word_is_told_of(pool: list[Pool]) -> None:
         list(workers.Workers(2).done(dies, [1]))
     assert caught.value.helps == ("jobs",)
     assert str(caught.value) == (
-        "a worker process ended without a word (out of memory?). Nothing was changed; run the "
-        "command again, it goes on from here, or with a single process."
+        "a worker process ended without a word (out of memory?). Nothing was changed; do "
+        "this again, it goes on from here, or with a single process."
     )
     with pytest.raises(ZeroDivisionError):
         list(workers.Workers(2).done(fails, [0]))

@@ -15,6 +15,7 @@ import pytest
 from hypothesis import settings
 
 import accomp
+from accomp.cli.group import COMMANDS
 
 PACKAGE = Path(accomp.__file__).parent
 
@@ -314,6 +315,59 @@ def _options_named(path: Path) -> list[str]:
     ]
 
 
+# Rooms whose texts are read by people who may have no command line before them.
+CORE = [path for path in MODULES if _room(path) not in {"cli", "web", "__init__", "__main__"}]
+_COMMAND = re.compile(rf"`accomp\s|\baccomp\s+({'|'.join(COMMANDS)})\b")
+
+
+def _commands_named(path: Path) -> list[str]:
+    """Texts of a module, docstrings too, that name a command: `accomp read`, in backticks or not.
+
+    Of an f-string what is put in stands as {}.
+    """
+    inside = {
+        id(part) for node in _nodes(path) if isinstance(node, ast.JoinedStr) for part in node.values
+    }
+    texts = [
+        "".join(part.value if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        if isinstance(node, ast.JoinedStr)
+        else node.value
+        for node in _nodes(path)
+        if isinstance(node, ast.JoinedStr | ast.Constant) and id(node) not in inside
+    ]
+    return [text for text in texts if isinstance(text, str) and _COMMAND.search(text)]
+
+
 def test_only_the_command_line_names_its_options() -> None:
-    rooms = [path for path in MODULES if _room(path) not in {"cli", "web", "__init__", "__main__"}]
-    assert {_in(path): named for path in rooms if (named := _options_named(path))} == {}
+    assert {_in(path): named for path in CORE if (named := _options_named(path))} == {}
+
+
+def test_only_the_command_line_names_its_commands() -> None:
+    assert {_in(path): named for path in CORE if (named := _commands_named(path))} == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "named"),
+    [
+        ("hint = 'See `accomp positions` for others.'", True),
+        ("hint = 'or a lead sheet with accomp read.'", True),
+        ("hint = f'Make it with `accomp read {file}`.'", True),
+        ("hint = f'Make it with `accomp {command}`.'", True),
+        ("hint = f'{file} is read by accomp read.'", True),
+        ("hint = ('or with `accomp '\n    'read`.')", True),
+        ("def f():\n    'What `accomp make` does.'", True),
+        ("error = 'accomp itself failed, or `accomp.keys` did'", False),
+        ("error = f'another accomp {version} than here, read by accomp'", False),
+    ],
+)
+def test_a_named_command_is_seen(line: str, named: bool, tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(line + "\n")
+    assert bool(_commands_named(module)) == named
+
+
+@pytest.mark.parametrize("text", ["Choose --replace.", "a key by option", "see -- or --out=DIR"])
+def test_a_named_option_is_seen(text: str, tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(f'"""Docstring with --this."""\nhint = {text!r}\n')
+    assert _options_named(module) == [text]
