@@ -2,14 +2,15 @@
 
 import contextlib
 import os
-import time
 
 import pytest
 from drawn import examples
+from growth import grows_linearly, is_linear, tries
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from accomp.errors import InputError
+from accomp.files import toml
 from accomp.files.toml import nearest, parse_toml, read_toml
 
 
@@ -161,11 +162,42 @@ N = 300_000
     ],
     ids=range(14),
 )
-def test_huge_and_deep_files_end_soon(text):
-    start = time.process_time()
+def test_huge_and_deep_files_are_read_or_refused(text):
     with contextlib.suppress(InputError):
         parse_toml(text, "")
-    assert time.process_time() - start < 5  # seconds of work
+
+
+@pytest.mark.parametrize(
+    ("start", "again", "end"),
+    [
+        ("a=", "[", ""), ("a=", "{a=", ""), ("a=", "1", ""), ("a=0x", "F", ""), ("a=1.", "1", ""),
+        ("a='", "x", ""), ("a='", "x", "'"), ('a="""', "\\\n", '"""'), ('a="""', "x\\\n", '"""'),
+        ("", '"', ""), ("", "x", ""), ("", "'a'", ""), ("a=[", "1,", "]"), ("a=[", "[],", "]"),
+        ("", "[[a]]\nb=1\n", ""), ("a=[", "{b=1},", "]"),
+    ],
+)  # fmt: skip
+def test_a_text_takes_steps_as_it_is_long(start, again, end):
+    def read(times):
+        with contextlib.suppress(InputError):
+            parse_toml(start + again * times + end, "")
+
+    assert grows_linearly(read, 500)
+
+
+@pytest.mark.parametrize(
+    "text", ["a" + ".a" * 40 + "=1", "a" + ' . "a"' * 99 + "=1", "[" + "a." * 50 + "a]",
+             "x = 1\n[['a'" + ".'a'" * 60 + "]]"],
+)  # fmt: skip
+def test_many_dots_are_refused_before_the_text_is_read(text, monkeypatch):
+    """Whoever reads it makes a table of tables of each name, and keeps all their paths."""
+    monkeypatch.delattr(toml, "tomllib")
+    assert "joined by dots" in problem_of(parse_toml, text, "").message
+
+
+@pytest.mark.parametrize("again", ["a", ".", ".-", "a.", "'a'.", '"', "'", "a . ", " ", "a.'"])
+def test_dots_are_looked_for_in_steps_as_a_text_is_long(again):
+    small, twice = (again * (size // len(again)) for size in (300, 600))
+    assert is_linear(tries(toml._MANY_DOTS, small), tries(toml._MANY_DOTS, twice))
 
 
 @settings(max_examples=examples(200))

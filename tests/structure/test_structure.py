@@ -238,6 +238,29 @@ def test_random_examples_have_no_deadline_and_come_again() -> None:
                 assert not asked & {"deadline", "derandomize"}, f"{path}: the profile says it"
 
 
+def _timed(path: Path) -> list[str]:
+    """Clocks of a test that only measure how fast something is."""
+    return [
+        name
+        for node in _nodes(path)
+        for name in (getattr(node, "attr", None), *(a.name for a in getattr(node, "names", ())
+                     if isinstance(a, ast.alias)))
+        if name in {"process_time", "perf_counter", "process_time_ns", "perf_counter_ns"}
+    ]  # fmt: skip
+
+
+def test_speed_is_measured_in_benchmarks_only(tmp_path: Path) -> None:
+    """A machine that others keep busy is no fault of the program; see tests/growth.py."""
+    tests = Path(__file__).parent.parent.rglob("test_*.py")
+    assert {path.name: found for path in tests if (found := _timed(path))} == {}
+    for number, line in enumerate(
+        ("import time\ntime.process_time()", "from time import perf_counter")
+    ):
+        module = tmp_path / f"{number}.py"
+        module.write_text(line)
+        assert _timed(module)
+
+
 def _classes(paths: Iterable[Path]) -> dict[str, list[str]]:
     """Where each class of some modules is defined, by its name."""
     found: dict[str, list[str]] = {}
