@@ -35,7 +35,7 @@ class Problem:
     `message` is the whole sentence without the place; `found` the offending text as written,
     `expected` what would fit, `hint` what to do ("Did you mean ..."); empty when there is none.
     `setting` names what was set wrongly, where that is no file; `helps` the settings that would
-    help.
+    help, and steps to take ("read_a_leadsheet"), for which a command line has words of its own.
     """
 
     message: str

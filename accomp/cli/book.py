@@ -47,7 +47,7 @@ def book(
     """
     from dataclasses import replace
 
-    from accomp.cli.problems import problem_text
+    from accomp.cli.problems import problem_table, problem_text
     from accomp.cli.progress import progress
     from accomp.cli.saying import say_done, say_json, tell, tell_notes
     from accomp.cli.usual import read_usual
@@ -55,7 +55,6 @@ def book(
     from accomp.files.text import counted
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book, with_players
-    from accomp.job.documents import problem_rows
     from accomp.tune import slug
 
     band_book = read_book(folder, read_usual().paper)
@@ -69,7 +68,7 @@ def book(
         made = make_book(band_book, target, progress=report, **rest)
     if as_json:
         found = to_builtins(made.manifest)
-        say_json({**found, "problems": problem_rows(made.problems)} if made.problems else found)
+        say_json({**found, "problems": problem_table(made.problems)} if made.problems else found)
     else:
         tunes, files = counted(made.tunes, "tune"), counted(len(made.manifest.files), "PDF")
         say_done(f"{band_book.title}: {tunes}, {files} in {target}")

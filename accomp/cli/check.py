@@ -14,12 +14,11 @@ from accomp.cli.options import PATH
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON, nothing else.")
 def check(files: tuple[Path, ...], as_json: bool) -> int:
     """Read each FILE as what it is and report everything that is wrong in it."""
-    from accomp.cli.problems import problem_text
+    from accomp.cli.problems import problem_table, problem_text
     from accomp.cli.saying import say_done, say_json, tell
     from accomp.cli.usual import is_usual, usual_problems
     from accomp.files.text import counted
     from accomp.job.check import problems_in
-    from accomp.job.documents import problem_rows
 
     problems = list(
         dict.fromkeys(
@@ -29,7 +28,7 @@ def check(files: tuple[Path, ...], as_json: bool) -> int:
         )
     )
     if as_json:
-        say_json(problem_rows(problems))
+        say_json(problem_table(problems))
     else:
         for problem in problems:
             tell(problem_text(problem))

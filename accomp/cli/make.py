@@ -150,9 +150,9 @@ def make(
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     Start listening at a low volume.
     """
-    from accomp.cli.making import How, make_all
+    from accomp.cli.making import MakeSettings, make_all
     from accomp.cli.usual import wanted
 
     asked = wanted(only=only or (KINDS if rest["pack"] else USUAL), **rest)
-    how = How(out, cluster, as_json=as_json, shown=sys.stderr.isatty())
+    how = MakeSettings(out, cluster, as_json=as_json, shown=sys.stderr.isatty())
     return make_all(tunes, asked, how)

@@ -37,7 +37,7 @@ from accomp.tune import Tune, read_tune, slug, unique_slugs
 
 
 @dataclass(frozen=True)
-class How:
+class MakeSettings:
     """How tunes are made: into which folder, on which cluster, and what is shown of it."""
 
     out: Path | None = None
@@ -46,9 +46,9 @@ class How:
     shown: bool = False
 
 
-def make_all(given: Sequence[Path], options: Options, how: How) -> int:
+def make_all(given: Sequence[Path], options: Options, settings: MakeSettings) -> int:
     """Make every tune, those of folders too; returns the exit code."""
-    only_a_folder(how.out)
+    only_a_folder(settings.out)
     tunes: list[Tune] = []
     errors: dict[Path, AccompError] = {}
     unsaid: UnsaidError | None = None
@@ -59,10 +59,10 @@ def make_all(given: Sequence[Path], options: Options, how: How) -> int:
         except Exception as error:  # whatever it is, it is this tune's and nobody else's
             errors[path] = _of_tune(error, path)
     made: dict[Path, Manifest | None] = {}  # of a large library too many to keep for nothing
-    tasks = list(zip(tunes, _folders(tunes, how.out, many), strict=True))
-    shown = how.shown and not how.as_json
-    if tasks and how.cluster is not None:
-        results = _at_once(tasks, options, how.cluster, shown)
+    tasks = list(zip(tunes, _folders(tunes, settings.out, many), strict=True))
+    shown = settings.shown and not settings.as_json
+    if tasks and settings.cluster is not None:
+        results = _at_once(tasks, options, settings.cluster, shown)
     else:
         results = _one_by_one(tasks, options, shown)
     try:
@@ -71,9 +71,9 @@ def make_all(given: Sequence[Path], options: Options, how: How) -> int:
                 if isinstance(result, Exception):
                     errors[Path(tune.file)] = _of_tune(result, Path(tune.file))
                     continue
-                made[Path(tune.file)] = result if how.as_json else None
+                made[Path(tune.file)] = result if settings.as_json else None
                 try:
-                    if not how.as_json:
+                    if not settings.as_json:
                         _show(result, folder)
                 except UnsaidError as error:  # the others are made all the same
                     unsaid = error
@@ -84,7 +84,7 @@ def make_all(given: Sequence[Path], options: Options, how: How) -> int:
     if errors and not many:
         raise next(iter(errors.values()))
     rows = list(dict.fromkeys((*paths, *errors)))
-    if how.as_json:
+    if settings.as_json:
         say_json(_document(rows, made, errors, many))
     for text in dict.fromkeys(map(error_text, errors.values())):  # an option's fault is told once
         tell(text)

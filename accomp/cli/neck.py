@@ -180,6 +180,7 @@ def positions(
     Long or wide stretches: stop if it hurts; a teacher's or physiotherapist's word goes first.
     """
     from accomp.cli import neck_text as text
+    from accomp.cli.problems import notice_text
     from accomp.cli.saying import say_json, tell_notes
     from accomp.job.documents import positions_document
     from accomp.job.positions import in_its_place
@@ -202,7 +203,7 @@ def positions(
     else:
         for plan in plans:
             lines += ["", plan.facts, "", *_draw(text.boxes(plan))]
-            lines += [f"Note: {notice}" for notice in plan.notices]
+            lines += [f"Note: {notice_text(notice)}" for notice in plan.notices]
     _echo(lines)
     tell_notes([*there.notices, *text.notices(neck)])
 

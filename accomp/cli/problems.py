@@ -1,16 +1,25 @@
 """What went wrong, in words and as JSON, with the options that it is about.
 
-Conventions: the rooms below speak of settings by their names; which option sets one is known here.
+Conventions: the rooms below speak of settings and of steps to take by their names; which option
+sets one, and which command takes the other, is known here, for texts and JSON alike.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from accomp.cli.options import option_name
 from accomp.errors import AccompError, InputError, Problem
 from accomp.job.documents import problem_rows
+from accomp.neck.plan import NOT_COMPARED
+
+# Hints with the command that helps, in place of the hints of the rooms below.
+_STEPS = {
+    "read_a_leadsheet": "README.md shows one; `accomp read` makes one from a lead sheet.",
+    "read_this_leadsheet": "Make a tune file of it with `accomp read {file}`.",
+}
+_OTHER_POSITIONS = "See `accomp positions` for others."
 
 
 def wrong_usage(error: AccompError) -> bool:
@@ -29,8 +38,24 @@ def error_text(error: AccompError) -> str:
 
 def problem_text(problem: Problem) -> str:
     """A problem with the options that it is about, or that would help."""
+    problem = _with_command(problem)
     setting = option_name(problem.setting) if problem.setting else ""
     return f"{replace(problem, setting=setting)}{_helps(problem.helps)}"
+
+
+def notice_text(notice: str) -> str:
+    """A notice, with the command that tells more where there is one."""
+    return notice.replace(NOT_COMPARED, _OTHER_POSITIONS)
+
+
+def _with_command(problem: Problem) -> Problem:
+    """A problem whose hint names the command that helps, where there is one."""
+    steps = [step for step in problem.helps if step in _STEPS]
+    if not steps:
+        return problem
+    hint = " ".join(_STEPS[step].format(file=problem.file) for step in steps)
+    rest = tuple(one for one in problem.helps if one not in steps)
+    return replace(problem, hint=hint, helps=rest)
 
 
 def _helps(settings: Sequence[str]) -> str:
@@ -39,4 +64,9 @@ def _helps(settings: Sequence[str]) -> str:
 
 def error_rows(error: AccompError, file: str = "") -> list[dict[str, object]]:
     """An error for JSON, a row for each problem; `file` is what it is about."""
-    return problem_rows(error.problems_in(file))
+    return problem_table(error.problems_in(file))
+
+
+def problem_table(problems: Iterable[Problem]) -> list[dict[str, object]]:
+    """Problems for JSON, a row for each."""
+    return problem_rows(map(_with_command, problems))

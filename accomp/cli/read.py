@@ -27,14 +27,13 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
     What cannot be taken over is said with its bar. Of several tunes in one file the good ones are
     written and the bad ones reported.
     """
-    from accomp.cli.problems import problem_text
+    from accomp.cli.problems import problem_table, problem_text
     from accomp.cli.saying import say_done, say_json, tell, tell_notes
     from accomp.cli.writing import named_file
     from accomp.errors import InputError, OutputError
     from accomp.files.aside import Batch
     from accomp.files.folders import output_errors
     from accomp.intake import all_problems, read_leadsheet
-    from accomp.job.documents import problem_rows
 
     imported = read_leadsheet(leadsheet)
     if out == STDOUT:
@@ -68,7 +67,7 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
         raise InputError(problems)
     if as_json:
         made = [str(out / name) for name in files]
-        say_json({"files": made, "notices": notices, "problems": problem_rows(problems)})
+        say_json({"files": made, "notices": notices, "problems": problem_table(problems)})
     else:
         for name in files:
             say_done(str(out / name))

@@ -133,8 +133,10 @@ class Passing:
 def tell_notes(notices: Iterable[str]) -> None:
     """Print what is to be known beside the result, unless the user wants quiet."""
     if talk() > Talk.QUIET:
+        from accomp.cli.problems import notice_text
+
         for notice in notices:
-            tell(f"Note: {notice}")
+            tell(f"Note: {notice_text(notice)}")
 
 
 def hand_over(data: bytes) -> None:

@@ -25,7 +25,7 @@ class Batch:
     """Files that appear together or not at all, in one output folder.
 
     With `replace` files that are there already are replaced, but never those of `inputs`, which
-    the command itself reads. `known` has for a name the SHA-256 of files that may be replaced.
+    the work itself reads. `known` has for a name the SHA-256 of files that may be replaced.
     """
 
     def __init__(

@@ -47,7 +47,7 @@ class GivenData(Document):
     def problem(self, message: str, *path: str | int, **more: Any) -> Problem:
         """A problem, named by its text where it lies in one."""
         told = super().problem(message, *path, **more)
-        if more.get("offset") is None:
+        if not isinstance(more.get("at"), int):
             return told
         return replace(told, file=self.called.get(path, ".".join(map(str, path))))
 

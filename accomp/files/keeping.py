@@ -3,7 +3,7 @@
 Conventions: a file that is there already is somebody's, unless its SHA-256 is one of those that are
 known to be of files that this program made, or will be that of the new file; or it is sealed: a
 file that stands by itself, beside no manifest, ends with the SHA-256 of all before. Being told to
-replace holds for plain files; what is no plain file, and what the command itself reads, is never
+replace holds for plain files; what is no plain file, and what the work itself reads, is never
 written over.
 """
 
@@ -44,7 +44,7 @@ def keep_others(
 ) -> None:
     """Raise `OutputError` when a file that is not to be lost stands at a path.
 
-    `known` are the SHA-256 of what may be written over; `inputs` the files that the command reads.
+    `known` are the SHA-256 of what may be written over; `inputs` the files that the work reads.
     """
     try:
         state = os.lstat(path)
@@ -59,8 +59,7 @@ def keep_others(
         )
     if any(_same(path, one) for one in inputs):
         raise OutputError(
-            f"{path}: this file is read by this very command, and would be lost. Choose another "
-            f"name."
+            f"{path}: this file is read for this very work, and would be lost. Choose another name."
         )
     if replace or sha256(path) in known or as_sealed(path):
         return

@@ -120,7 +120,7 @@ class Table:
             found=found or short(value),
             expected=expected,
             hint=hint,
-            offset=offset,
+            at=offset,
         )
 
     def missing(self, key: str, expected: str, hint: str) -> None:
@@ -135,7 +135,7 @@ class Table:
         self.wrong(
             error.message,
             *path,
-            offset=error.offset,
+            at=error.offset,
             found=short(error.found),
             expected=error.expected,
             hint=error.hint,
@@ -304,7 +304,7 @@ class Table:
             self.wrong(
                 f"{key[:60]!r} is not known here.",
                 key,
-                key=True,
+                at="key",
                 found=key[:60],
                 expected=listed,
                 hint=close or f"Known are: {listed}.",

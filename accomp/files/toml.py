@@ -16,7 +16,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from accomp.errors import InputError, Problem
 from accomp.files.places import BARE_KEY, Places, find_places, raw_offsets
@@ -77,17 +77,17 @@ class Document:
         self,
         message: str,
         *path: str | int,
-        key: bool = False,
-        offset: int | None = None,
+        at: int | Literal["key"] | None = None,
         found: str = "",
         expected: str = "",
         hint: str = "",
     ) -> Problem:
-        """A `Problem` at the value (or key, or character of the string) at `path`."""
-        if offset is not None:
-            line, column = self.inside(offset, *path)
+        """A `Problem` at the value at `path`; with `at`, at its "key", or at the character of this
+        offset in its string."""
+        if at is None:
+            line, column = self.place(*path)
         else:
-            line, column = self.key_place(*path) if key else self.place(*path)
+            line, column = self.key_place(*path) if at == "key" else self.inside(at, *path)
         return Problem(message, self.file, line, column, found, expected, hint)
 
     def _nearest(self, table: dict[TomlPath, int], path: TomlPath) -> tuple[int, int]:
@@ -131,7 +131,8 @@ def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
                 file,
                 found=path.suffix,
                 expected="a file whose name ends in .toml",
-                hint=f"Make a tune file of it with `accomp read {file}`.",
+                hint="Make a tune file of it first.",
+                helps=("read_this_leadsheet",),
             )
         )
     if len(raw) > most_bytes:

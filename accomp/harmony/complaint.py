@@ -15,7 +15,14 @@ from accomp.errors import ChordError, Problem
 from accomp.files.text import word_list
 from accomp.harmony.alter import ConflictError, altered
 from accomp.harmony.pitch import LETTERS, Spelling
-from accomp.harmony.suffix import Lost, Suffix, join_symbol, plain_signs, read_suffix, split_symbol
+from accomp.harmony.suffix import (
+    Suffix,
+    UnreadSuffix,
+    join_symbol,
+    plain_signs,
+    read_suffix,
+    split_symbol,
+)
 from accomp.harmony.table import KindRow, chord_table
 
 _SHOWN = 40  # characters of an offending text that a message repeats
@@ -37,7 +44,7 @@ def too_long(text: str) -> ChordError:
     return _error(text, 1, f"it has {len(text)} characters, expected {expected}", expected)
 
 
-def lost(text: str, start: int, where: Lost) -> ChordError:
+def lost(text: str, start: int, where: UnreadSuffix) -> ChordError:
     """The suffix, which begins at index `start`, is not understood beyond a place."""
     at = start + where.at
     expected = word_list(dict.fromkeys(_what_follows(text, start, where)), " or ")
@@ -74,7 +81,7 @@ def _quoted(text: str) -> str:
     return repr(text if len(text) <= _SHOWN else text[: _SHOWN - 1] + "…")
 
 
-def _what_follows(text: str, start: int, where: Lost) -> Iterator[str]:
+def _what_follows(text: str, start: int, where: UnreadSuffix) -> Iterator[str]:
     """What could stand where reading stopped, the likeliest first."""
     understood = plain_signs(text)[start : start + where.at]
     if plain_signs(text)[start + where.at :].startswith("/") and not where.inside:

@@ -41,7 +41,7 @@ def join_symbol(root: str, suffix: str, bass: str = "") -> str:
 def _in_brackets(suffix: str) -> str:
     """A suffix with its first alterations in brackets: as many as stay the same ones in there."""
     meant = read_suffix(plain_signs(suffix))
-    if isinstance(meant, Lost):
+    if isinstance(meant, UnreadSuffix):
         return f"({suffix})"
     bracket = suffix.find("(")
     run = len(suffix) if bracket < 0 else bracket
@@ -65,14 +65,14 @@ class Suffix:
 
 
 @dataclass(frozen=True, slots=True)
-class Lost:
+class UnreadSuffix:
     """A suffix not understood beyond `at`; `inside` brackets or not."""
 
     at: int
     inside: bool
 
 
-def read_suffix(text: str) -> Suffix | Lost:
+def read_suffix(text: str) -> Suffix | UnreadSuffix:
     """Take `text` apart, or say how far it can be understood."""
     reader = _Reader(text, chord_table())
     for length in range(len(text), -1, -1):
@@ -83,7 +83,7 @@ def read_suffix(text: str) -> Suffix | Lost:
         if found is not None:
             changes, starts = tuple(one for _, one in found), tuple(at for at, _ in found)
             return Suffix(row, changes, starts, text[:length] in row.vague)
-    return Lost(reader.furthest, reader.furthest_inside)
+    return UnreadSuffix(reader.furthest, reader.furthest_inside)
 
 
 class _Reader:

@@ -14,7 +14,7 @@ from accomp.harmony.chord import Chord, Tone
 from accomp.harmony.complaint import conflict, lost, no_root, no_text, too_long
 from accomp.harmony.kind import alterations
 from accomp.harmony.pitch import Spelling
-from accomp.harmony.suffix import Lost, read_suffix, split_symbol
+from accomp.harmony.suffix import UnreadSuffix, read_suffix, split_symbol
 
 LONGEST = 60  # characters; no printed symbol comes near
 
@@ -40,7 +40,7 @@ def read_symbol(text: str) -> Chord:
     root_name, suffix_text, bass_name = parts
     start = len(root_name)
     suffix = read_suffix(suffix_text)
-    if isinstance(suffix, Lost):
+    if isinstance(suffix, UnreadSuffix):
         raise lost(text, start, suffix)
     try:
         content = altered(suffix.row, suffix.changes, vague=suffix.vague)

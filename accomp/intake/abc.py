@@ -33,7 +33,7 @@ from accomp.time import METERS, Meter
 MOST_TUNES = 2000
 _FIELD = re.compile(r"([A-Za-z+]):(.*)")
 _COMMENT = re.compile(r"(?<!\\)%.*")
-_VOICE = re.compile(r"(\[V:\s*[^\]\[\s]+[^\]\[]*\])")
+_VOICE = re.compile(r"(\[V:\s*+[^\]\[\s]++[^\]\[]*+\])")
 _BODY_FIELDS = "KLMPQVwWIRmNrUsTC+"
 _LONG_ENTITY = re.compile(r"&#([xX][0-9a-fA-F]{8,}|[0-9]{9,})")  # no character has a number as long
 

@@ -42,7 +42,7 @@ FINEST_NOTE = 512  # parts of a whole note, or of the unit
 
 _SMALL_BASS = re.compile(r"(.+)/\s*([A-Ga-g])([#b♯♭+-]?)\s*")
 _ALTERNATIVE = re.compile(r"([^\s(;]+)\s*[(;]\s*([A-G][^\s()]*)\)?\s*")
-_IN_BRACKETS = re.compile(r"\(\s*([^()]+?)\s*\)")
+_IN_BRACKETS = re.compile(r"\(([^()]+)\)")
 _LONGEST = 80  # characters; no chord symbol with an alternative comes near
 _BASS_SIGNS = {"+": "#", "-": "b"}
 
@@ -123,7 +123,7 @@ def read_tempo(text: str, beat: Fraction) -> Fraction | None:
     if match is None:
         return None  # "Lively", "100-110"
     if match[1]:
-        lengths = re.sub(r"\s*/\s*", "/", match[1]).split()
+        lengths = "/".join(part.strip() for part in match[1].split("/")).split()
         beat = sum(map(_length, lengths), Fraction(0))
     return beat * read_number(match[2], "the tempo", 0, FASTEST) or None
 

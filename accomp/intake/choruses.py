@@ -1,9 +1,9 @@
-"""The way through a file of our own whose times through differ: each is written out, and says which
-one it is ("Chorus 2").
+"""The way through a file of our own whose choruses differ: each is written out, with words that
+say which one it is ("Chorus 2").
 
-Conventions: as in `accomp.intake.roads`; names are those of the sections in the order played. What
-a section of the form has in common every time is its body, what differs are its endings; of the
-last time, which may be left for the coda, only what is played.
+Conventions: as in `accomp.intake.roads`; names are those of the sections in the order played. The
+bars that a section of the form has in common every time are its body, the bars that differ are its
+endings. The last time may be left for the coda: then only the bars played of it count.
 """
 
 from __future__ import annotations
@@ -20,22 +20,23 @@ Passage = tuple[str, Section]  # under which name of the tune bars are played, a
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
-    """What stands on the page: `name` of a section with which a chorus begins ("" where none says
-    so), how many choruses there are, and the rehearsal mark of each section ("" of one that goes on
-    where another has begun)."""
+class WrittenChoruses:
+    """What the page says of its choruses: `opening` is the name of the section that begins each
+    ("" where the page does not say), `count` how many there are, `marks` the rehearsal mark of each
+    section ("" of one that goes on where another has begun)."""
 
-    name: str = ""
-    choruses: int = 1
+    opening: str = ""
+    count: int = 1
     marks: Mapping[str, str] | None = None
 
 
-NOTHING_SAID = Said()
+NO_CHORUSES_WRITTEN = WrittenChoruses()
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """The sections, and the names before the form, of the form, and after it."""
+class ChorusForm:
+    """A tune with one form for all its choruses: its sections, and the names of those before the
+    form, in the form, and after it."""
 
     sections: dict[str, Section]
     before: tuple[str, ...]
@@ -43,23 +44,25 @@ class Told:
     after: tuple[str, ...]
 
 
-def by_choruses(sections: Mapping[str, Section], form: Sequence[str], said: Said) -> Iterator[Told]:
-    """Ways to say the tune with one section for all times through."""
-    if said.name not in form or said.marks is None:
+def by_choruses(
+    sections: Mapping[str, Section], form: Sequence[str], written: WrittenChoruses
+) -> Iterator[ChorusForm]:
+    """Ways to write the tune with one form for all its choruses."""
+    if written.opening not in form or written.marks is None:
         return
-    passages = _passages(sections, form, said.marks)
-    first = said.marks[said.name]
+    passages = _passages(sections, form, written.marks)
+    first = written.marks[written.opening]
     marks = [mark for mark, _ in passages]
     starts = [at for at, mark in enumerate(marks) if mark == first]
-    if not first or len(starts) < said.choruses:
+    if not first or len(starts) < written.count:
         return
     lengths = [at - starts[0] for at in starts[1:]]
-    if said.choruses == 1:  # all there is, but for a few at the end
+    if written.count == 1:  # all there is, but for a few at the end
         lengths = [len(marks) - starts[0] - after for after in range(_MOST_AFTER + 1)]
     for length in lengths:
         if length < 1:
             return
-        found = _told(passages, starts[0], length, said.choruses)
+        found = _chorus_form(passages, starts[0], length, written.count)
         if found is not None:
             yield found
 
@@ -67,7 +70,7 @@ def by_choruses(sections: Mapping[str, Section], form: Sequence[str], said: Said
 def _passages(
     sections: Mapping[str, Section], form: Sequence[str], marks: Mapping[str, str]
 ) -> list[Passage]:
-    """What is played under one rehearsal mark, in one piece."""
+    """The passages played: all bars under one rehearsal mark are one."""
     found: list[Passage] = []
     for name in form:
         one = sections[name]
@@ -82,8 +85,10 @@ def _passages(
     return found
 
 
-def _told(passages: Sequence[Passage], start: int, length: int, times: int) -> Told | None:
-    """The tune with times through of `length` passages each, the last one perhaps shorter."""
+def _chorus_form(
+    passages: Sequence[Passage], start: int, length: int, times: int
+) -> ChorusForm | None:
+    """The tune with `times` choruses of `length` passages each, the last one perhaps shorter."""
     names = [name for name, _ in passages]
     form = names[start : start + length]
     rounds = [
@@ -109,7 +114,7 @@ def _told(passages: Sequence[Passage], start: int, length: int, times: int) -> T
         sections[name] = made
     order = dict.fromkeys([*names[:start], *form, *names[end:]])
     ordered = {name: sections[name] for name in order}
-    return Told(ordered, tuple(names[:start]), tuple(form), tuple(names[end:]))
+    return ChorusForm(ordered, tuple(names[:start]), tuple(form), tuple(names[end:]))
 
 
 def _joined(name: str, rounds: Sequence[Sequence[Section]], in_form: int) -> Section | None:

@@ -186,7 +186,7 @@ def _played_bars(tune: Tune | None) -> int:
 
 
 def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Problem, ...]:
-    """What every other command would find wrong in the tune's file, told of the lead sheet."""
+    """What would be found wrong in the tune's file, told of the lead sheet."""
     try:
         parse_tune(one.toml, one.toml_name)
     except InputError as error:

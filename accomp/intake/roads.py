@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise, product
 
-from accomp.intake.choruses import NOTHING_SAID, Said, by_choruses
+from accomp.intake.choruses import NO_CHORUSES_WRITTEN, WrittenChoruses, by_choruses
 from accomp.tune.model import Bar, Repeat, Section, Tune
 from accomp.tune.unfold import unfold
 
@@ -73,7 +73,7 @@ class Marks:
 
     `inside` are the names of sections that go on where another one has begun, known of our own
     files only; `ours` says that the file is one, in which an intro may be the end of the form.
-    `said` is what it says of its times through.
+    `choruses` is what the page says of them.
     """
 
     coda: str = ""
@@ -82,7 +82,7 @@ class Marks:
     times: int = 1
     ours: bool = False
     inside: frozenset[str] = frozenset()
-    said: Said = NOTHING_SAID
+    choruses: WrittenChoruses = NO_CHORUSES_WRITTEN
 
 
 def is_ending(body: str, name: str) -> bool:
@@ -102,9 +102,9 @@ def road_of(sections: Mapping[str, Section], form: Sequence[str], marks: Marks) 
     bars on paper."""
     flat = Road(dict(sections), tuple(form))
     found = _put_together(flat, marks)
-    for told in _by_choruses(flat, marks):
-        if told.written < found.written and told.sounding == flat.sounding:
-            found = told
+    for road in _by_choruses(flat, marks):
+        if road.written < found.written and road.sounding == flat.sounding:
+            found = road
     return _borrowed_intro(found, flat.sounding) if marks.ours else found
 
 
@@ -126,17 +126,17 @@ def _put_together(flat: Road, marks: Marks) -> Road:
 
 
 def _by_choruses(flat: Road, marks: Marks) -> Iterator[Road]:
-    """Roads by what the page says of its times through."""
-    for told in by_choruses(flat.sections, flat.form, marks.said):
-        before = told.before
+    """Roads by what the page says of its choruses."""
+    for one in by_choruses(flat.sections, flat.form, marks.choruses):
+        before = one.before
         intro = before[0] if before and _is_intro(before[0], before) else None
         yield Road(
-            sections=told.sections,
-            form=told.form,
+            sections=one.sections,
+            form=one.form,
             intro=intro,
             verse=before if intro is None else before[1:],
-            coda=told.after,
-            times=marks.said.choruses if marks.said.choruses > 1 else None,
+            coda=one.after,
+            times=marks.choruses.count if marks.choruses.count > 1 else None,
         )
 
 

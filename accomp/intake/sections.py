@@ -21,7 +21,7 @@ from dataclasses import replace
 
 from accomp.files.text import one_line
 from accomp.harmony import NO_CHORD, Chord
-from accomp.intake.choruses import NOTHING_SAID, Said
+from accomp.intake.choruses import NO_CHORUSES_WRITTEN, WrittenChoruses
 from accomp.intake.layout import FormLayout, bar_of, chord_of
 from accomp.intake.roads import Marks, Road, is_ending, is_numbered, road_of
 from accomp.intake.written import WrittenBar, WrittenTune
@@ -79,21 +79,21 @@ def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
         times=through,
         ours=written.ours,
         inside=frozenset(inside if written.ours else ()),
-        said=_said(bars, names) if written.ours else NOTHING_SAID,
+        choruses=_written_choruses(bars, names) if written.ours else NO_CHORUSES_WRITTEN,
     )
 
 
-def _said(bars: Sequence[WrittenBar], names: Mapping[int, str]) -> Said:
-    """What a file of our own says of its times through."""
+def _written_choruses(bars: Sequence[WrittenBar], names: Mapping[int, str]) -> WrittenChoruses:
+    """What a file of our own says of its choruses."""
     marks = {name: "" if bars[at].endings else _mark(bars[at]) for at, name in names.items()}
     signs = [bar.signs for bar in bars]
     begins = next((at for at in names if max(signs[at].chorus, signs[at].through) > 1), None)
     if begins is None:
         opening = next((name for name in marks if name.lower() != "intro"), "")
-        return Said(opening, 1, marks)
+        return WrittenChoruses(opening, 1, marks)
     jumps = any(one.jump for one in signs)  # which leads through the last one
     choruses = signs[begins].through or max(one.chorus for one in signs) + jumps
-    return Said(names[begins], choruses, marks)
+    return WrittenChoruses(names[begins], choruses, marks)
 
 
 def _written_out(written: WrittenTune, road: Road) -> bool:

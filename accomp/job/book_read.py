@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Literal
 
 from accomp.errors import InputError, Problem, problems_of, reason
 from accomp.files import values
@@ -148,7 +149,8 @@ def _no_tunes(folder: Path) -> Problem:
         "there is no tune file (.toml) in this folder.",
         str(folder),
         expected="tune files",
-        hint="README.md shows one; `accomp read` makes one from a lead sheet.",
+        hint="README.md shows one.",
+        helps=("read_a_leadsheet",),
     )
 
 
@@ -204,7 +206,7 @@ def read_book_file(
     for at, name in enumerate(order):
         _look_for(missing, paths, name, "order", at)
     for name in keys.data if keys else ():
-        _look_for(missing, paths, _stem(name), "keys", name, key=True)
+        _look_for(missing, paths, _stem(name), "keys", name, at="key")
     return file, wrong, missing.findings.problems
 
 
@@ -228,14 +230,18 @@ def _stem(name: str) -> str:
 
 
 def _look_for(
-    top: Table, paths: Mapping[str, Path], name: str, *path: str | int, key: bool = False
+    top: Table,
+    paths: Mapping[str, Path],
+    name: str,
+    *path: str | int,
+    at: Literal["key"] | None = None,
 ) -> None:
     """Note that a tune is not there."""
     if name not in paths:
         top.wrong(
             f"there is no tune {name!r} in this folder.",
             *path,
-            key=key,
+            at=at,
             found=name,
             expected="the name of a tune file",
             hint=did_you_mean(name, paths) or f"Put {name}{ENDING} into the folder.",

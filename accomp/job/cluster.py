@@ -39,11 +39,11 @@ from accomp.files.plain import open_plain
 from accomp.job.elsewhere import (
     MadeElsewhere,
     SentFile,
-    Workshop,
+    WorkerFacts,
     keep,
     make_elsewhere,
     parcel,
-    workshop,
+    worker_facts,
 )
 from accomp.job.items import Item
 
@@ -199,11 +199,11 @@ class Cluster:
         Raises `ClusterError` that names a worker with another program.
         """
         self._files |= more or {}
-        found = self._asked(workshop)
-        ours = workshop().makers
+        found = self._asked(worker_facts)
+        ours = worker_facts().makers
         for worker, answer in found.items():
             _same_program(worker, answer, ours)
-        known = {worker: one.files for worker, one in found.items() if isinstance(one, Workshop)}
+        known = {worker: one.files for worker, one in found.items() if isinstance(one, WorkerFacts)}
         for sha, path in self._files.items():
             without = [worker for worker, files in known.items() if sha not in files]
             if without:
@@ -246,7 +246,7 @@ class Cluster:
             elif time.monotonic() - self._seen > LOST_S:
                 raise ClusterError(
                     f"{self.address!r}: the last worker has gone and none has come for "
-                    f"{LOST_S:g} s. Start workers and run the command again."
+                    f"{LOST_S:g} s. Start workers and do this again."
                 )
             else:
                 alone(f"No worker is left: one may come within {LOST_S:g} s")
@@ -283,8 +283,8 @@ class Cluster:
 
 def _lost(address: str) -> ClusterError:
     return ClusterError(
-        f"{address!r}: the connection to the scheduler is lost. See whether it runs, then run the "
-        f"command again: what is finished is not made again."
+        f"{address!r}: the connection to the scheduler is lost. See whether it runs, then do "
+        f"this again: what is finished is not made again."
     )
 
 
@@ -292,7 +292,7 @@ def _same_program(worker: str, answer: object, ours: Mapping[str, str]) -> None:
     """Raise `ClusterError` where a worker would make other files than this machine."""
     if isinstance(answer, OSError):
         return  # gone while it was asked, which is the engine's matter
-    if not isinstance(answer, Workshop):
+    if not isinstance(answer, WorkerFacts):
         raise ClusterError(
             f"worker {worker}: it has no accomp, or another one than {ours['accomp']} ({answer}). "
             f"Install the same version there: python -m pip install "

@@ -58,8 +58,9 @@ class SentFile:
 
 
 @dataclass(frozen=True)
-class Workshop:
-    """A process that makes items: what decides bytes there, with versions, and the files sent."""
+class WorkerFacts:
+    """What a worker says of itself: what decides bytes there, with versions, and the files it has,
+    by SHA-256."""
 
     makers: Mapping[str, str]
     files: frozenset[str]
@@ -72,8 +73,8 @@ def parcel(item: Item) -> Parcel:
     return Parcel(program(), tuple(reads), pickle.dumps(item.reading(names)))
 
 
-def workshop() -> Workshop:
-    """What this process is, as a place where items are made."""
+def worker_facts() -> WorkerFacts:
+    """What decides bytes in this process, and the files that it was sent."""
     from accomp.write.synth import synth_name  # late: the synthesiser takes a while
 
     makers = {"accomp": accomp.__version__, "Python": ".".join(platform.python_version_tuple()[:2])}
@@ -82,7 +83,7 @@ def workshop() -> Workshop:
         makers |= {"FluidSynth": synth_name(), "sound": sound_makers()}
     except (SoundError, ImportError, OSError) as error:
         makers["FluidSynth"] = f"missing ({error})"
-    return Workshop(makers | {"program": program()}, frozenset(_kept))
+    return WorkerFacts(makers | {"program": program()}, frozenset(_kept))
 
 
 def keep(files: Sequence[SentFile]) -> None:

@@ -62,8 +62,8 @@ class Sound:
         for wanted, path in self.files.items():
             if not is_still(path, wanted):
                 raise SoundError(
-                    f"{path}: this font has changed, or is gone, since the work began. Run the "
-                    f"command again."
+                    f"{path}: this font has changed, or is gone, since the work began. Do "
+                    f"this again."
                 )
 
 

@@ -97,8 +97,8 @@ class Workers:
                 yield futures[future], future.result()
         except BrokenProcessPool:
             raise OutputError(
-                "a worker process ended without a word (out of memory?). Nothing was changed; run "
-                "the command again, it goes on from here, or with a single process.",
+                "a worker process ended without a word (out of memory?). Nothing was changed; do "
+                "this again, it goes on from here, or with a single process.",
                 helps=("jobs",),
             ) from None
 

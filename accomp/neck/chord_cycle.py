@@ -16,7 +16,7 @@ from accomp.neck.cost import CostModel, ShapeRow
 from accomp.neck.cycle import cheapest_cycle, cheapest_cycle_wide
 from accomp.neck.fixed import SLACK, FixedProblem, cheapest_choice, narrow, reduced
 from accomp.neck.free import cheapest_free
-from accomp.neck.learning import SetUp, worth_learning
+from accomp.neck.learning import LearningCosts, worth_learning
 from accomp.neck.pools import Candidate, Slot
 from accomp.neck.search import too_many_shapes
 from accomp.neck.shape import Grip
@@ -33,7 +33,7 @@ MOST_PAIRS = 4_000_000  # of two symbols: an array of them takes 32 MB, and some
 
 
 @dataclass(frozen=True)
-class Found:
+class BoundedWay:
     """A way through the tune: a candidate a chord, its cost, and a bound below every way."""
 
     path: tuple[Candidate, ...]
@@ -119,7 +119,7 @@ class ChordCycle:
 
     def fixed(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
-    ) -> Found | None:
+    ) -> BoundedWay | None:
         """One candidate a symbol, the whole cheapest; None when nothing costs less than `below`.
 
         Where the search gives up before the proof, `bound` is less than `cost`; the path is empty
@@ -135,7 +135,7 @@ class ChordCycle:
             for symbol in range(len(self.symbols))
         ]
         pairs = {(v, w): self._table(v, w, candidates[v], candidates[w]) for v, w in self._edges()}
-        learning = self._set_up(candidates)
+        learning = self._learning_costs(candidates)
         own = [
             [cost + more for cost, more in zip(row, added, strict=True)]
             for row, added in zip(own, learning.own, strict=True)
@@ -144,13 +144,13 @@ class ChordCycle:
         if choice is None:
             return None
         if not choice.candidates:
-            return Found((), below, choice.bound)
+            return BoundedWay((), below, choice.bound)
         path = tuple(candidates[symbol][choice.candidates[symbol]] for symbol in self.order)
-        return Found(path, choice.cost, choice.bound)
+        return BoundedWay(path, choice.cost, choice.bound)
 
     def free(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
-    ) -> Found | None:
+    ) -> BoundedWay | None:
         """A candidate at each place, the whole cheapest; None when nothing costs less than `below`.
 
         Where the search gives up before the proof, `bound` is less than `cost`, as in `fixed`.
@@ -169,7 +169,7 @@ class ChordCycle:
             return (self._free_wide if wide else self._free)(rows, extra)
 
         found = cheapest_free(ways, lambda one: one.family, places, self._price, below)
-        return None if found is None else Found(found.path, found.cost, found.bound)
+        return None if found is None else BoundedWay(found.path, found.cost, found.bound)
 
     def _free(
         self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
@@ -182,9 +182,9 @@ class ChordCycle:
             lambda here, there: change(here.shape, there.shape),
         )
 
-    def _set_up(self, candidates: Sequence[Sequence[Candidate]]) -> SetUp:
+    def _learning_costs(self, candidates: Sequence[Sequence[Candidate]]) -> LearningCosts:
         """What there is to learn in these candidates."""
-        return SetUp.of(self._families(candidates), self._price)
+        return LearningCosts.of(self._families(candidates), self._price)
 
     def _families(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[Grip | None]]:
         return [[one.family for one in row] for row in candidates]
@@ -231,7 +231,7 @@ class ChordCycle:
         candidates = [[row[a] for a in some] for row, some in zip(candidates, worth, strict=True)]
         own = [row[some] for row, some in zip(own, worth, strict=True)]
         pairs = {(v, w): t[np.ix_(worth[v], worth[w])] for (v, w), t in pairs.items()}
-        learning = self._set_up(candidates)
+        learning = self._learning_costs(candidates)
         own = [row + np.array(more) for row, more in zip(own, learning.own, strict=True)]
         own += [np.array(row) for row in learning.rows]
         pairs |= {key: np.array(table) for key, table in learning.tables().items()}

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from accomp.files.text import word_list
 from accomp.neck.bass import bass_has
 from accomp.neck.fingering import Fingers, Frets
-from accomp.neck.grip_names import Around, grip_names, names_sentence
+from accomp.neck.grip_names import TuneContext, grip_names, names_sentence
 from accomp.neck.handout import CAUTION, DRILL_HEAD, NEXT_HEAD, Handout
 from accomp.neck.instrument import Instrument
 from accomp.neck.lesson import (
@@ -60,9 +60,9 @@ def explain(
     """All there is to say, position by position."""
     lines = ["Say the chords by their place in the key:"]
     lines += [f"  {chord}: {said} ({numeral})" for chord, numeral, said in lesson.names]
-    around = Around(lesson.key, [chord for chord, _, _ in lesson.names])
+    context = TuneContext(lesson.key, [chord for chord, _, _ in lesson.names])
     for one in lesson.positions:
-        shapes = [line for shape in one.shapes for line in _shape(shape, around, draw)]
+        shapes = [line for shape in one.shapes for line in _shape(shape, context, draw)]
         lines += ["", *_position(one, shapes, instrument, bars, comfort_mm, draw)]
     lines += ["", *_recycled(lesson, draw)]
     return [line.rstrip() for line in lines]
@@ -98,7 +98,7 @@ def _position(
     return lines
 
 
-def _shape(one: ShapeLesson, around: Around, draw: Draw | None) -> list[str]:
+def _shape(one: ShapeLesson, context: TuneContext, draw: Draw | None) -> list[str]:
     times = {1: "once", 2: "twice"}.get(one.times, f"{number_word(one.times)} times")
     if one.known is None:
         how = f"{one.chord} {one.shape} is not made from your repertoire."
@@ -109,7 +109,7 @@ def _shape(one: ShapeLesson, around: Around, draw: Draw | None) -> list[str]:
     more = f" It has {word_list(without)}." if without else ""
     if one.chord.bass is not None:  # of a chord without slash `left_out` has told
         more += "".join(f" {words}" for words in bass_has([(one.chord, one.shape)]))
-    names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord], around)]
+    names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord], context)]
     if len(names) > 1:
         more += f" {names_sentence(names)}"
     lines = [f"{how}{more} {times[0].upper()}{times[1:]}.{met}"]

@@ -6,7 +6,7 @@ root is not sounded (E flat is Cm7 without root, Bdim7 is G7b9 without root), an
 chord that it is the top of (E flat is fifth, seventh and ninth of Abmaj9). Common practice, no
 source: these are the names that players use; that each is true follows from its tones.
 
-A pupil is told another name only where it teaches something in the tune at hand (`Around`): when
+A pupil is told another name only where it teaches something in the tune (`TuneContext`): when
 the tune has that chord; when it is a seventh chord without its root and of the tune's key (with or
 without a flat ninth); or when it is a whole triad, sixth or seventh chord, worth knowing anywhere.
 That a triad is the top of a ninth chord is told in a tune that has the chord, and nowhere else.
@@ -51,7 +51,7 @@ class GripName:
         return f"{name} without {left}" if left else name
 
 
-class Around:
+class TuneContext:
     """The tune in which a grip is named: its key and all its chords."""
 
     def __init__(self, key: Key, chords: Iterable[Chord]) -> None:
@@ -83,7 +83,7 @@ def _body(chord: Chord) -> tuple[int, frozenset[int]]:
 
 
 def grip_names(
-    shape: Shape, chords: Iterable[Chord], around: Around | None = None
+    shape: Shape, chords: Iterable[Chord], context: TuneContext | None = None
 ) -> tuple[GripName, ...]:
     """What a shape is called that stands for these chords in a tune, theirs first.
 
@@ -98,10 +98,10 @@ def grip_names(
     tones = [tone.spelling for tone in own[0].tones if tone.pc in sounding]
     for sort in (_whole, _rootless, _tops):
         for name in sort(sounding, tones):
-            if around is not None and not around.teaches(name):
+            if context is not None and not context.teaches(name):
                 continue
             if _mark(name.chord, top=name.top) not in found:
-                told = name if around is None else around.spelled(name)
+                told = name if context is None else context.spelled(name)
                 found[_mark(name.chord, top=name.top)] = told
                 break
     return tuple(found.values())[: max(MOST, len({_mark(chord) for chord in own}))]

@@ -19,7 +19,7 @@ from itertools import chain
 
 from accomp.harmony import Chord
 from accomp.neck.bass import bass_has
-from accomp.neck.grip_names import Around, GripName, grip_names, names_sentence
+from accomp.neck.grip_names import GripName, TuneContext, grip_names, names_sentence
 from accomp.neck.learn_next import NextFamily
 from accomp.neck.lesson import ChangeLesson, Lesson, PositionLesson
 from accomp.neck.plan import Plan
@@ -153,9 +153,9 @@ class Handout:
 def handouts(lesson: Lesson, strings: int, comfort_mm: float) -> tuple[Handout, ...]:
     """The hand-outs of a lesson's positions."""
     numbers = {chord: said for chord, _, said in lesson.names}
-    around = Around(lesson.key, numbers)
+    context = TuneContext(lesson.key, numbers)
     return tuple(
-        _short(_handout(one, _Names(numbers, around), strings, comfort_mm))
+        _short(_handout(one, _Names(numbers, context), strings, comfort_mm))
         for one in lesson.positions
     )
 
@@ -165,7 +165,7 @@ class _Names:
     """How the tune's chords are counted, and which other names of grips teach something in it."""
 
     numbers: Mapping[Chord, str]
-    around: Around
+    context: TuneContext
 
 
 def _handout(one: PositionLesson, names: _Names, strings: int, comfort_mm: float) -> Handout:
@@ -232,7 +232,7 @@ def _grip(plan: Plan, places: Mapping[Shape, list[Chord]], names: _Names) -> Han
             StandingGrip(there, tuple(its), tuple(names.numbers[chord] for chord in its))
             for there, its in places.items()
         ),
-        names=grip_names(shape, chords, names.around),
+        names=grip_names(shape, chords, names.context),
         to_learn=shape.grip in plan.new,
     )
 

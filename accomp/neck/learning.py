@@ -25,7 +25,7 @@ Families = Sequence[Sequence[Hashable | None]]
 
 
 @dataclass(frozen=True)
-class SetUp:
+class LearningCosts:
     """What learning adds: to the own cost of each candidate, and one symbol a shared family.
 
     `shared` are the families that several symbols may use, each as (symbol, which of its
@@ -37,8 +37,8 @@ class SetUp:
     shared: tuple[tuple[tuple[int, tuple[bool, ...]], ...], ...]
 
     @classmethod
-    def of(cls, families: Families, price: float) -> SetUp:
-        """The set-up of some candidates, where one new family costs `price`."""
+    def of(cls, families: Families, price: float) -> LearningCosts:
+        """The costs for these candidates, where one new family costs `price`."""
         users: dict[Hashable, list[int]] = {}
         for symbol, row in enumerate(families):
             for family in dict.fromkeys(one for one in row if one is not None):

@@ -21,6 +21,9 @@ from accomp.neck.vocabulary import KnownShape
 from accomp.neck.weights import Term
 from accomp.outward import Pictured
 
+# How a notice of a wide plan ends where the other positions of the tune were not planned.
+NOT_COMPARED = "Other positions of the tune may be comfortable throughout."
+
 
 @dataclass(frozen=True)
 class Plan(Pictured):
@@ -172,7 +175,7 @@ def with_stretches(
             else "No position of the tune is comfortable throughout."
         )
         if not among:
-            where = "See `accomp positions` for others."
+            where = NOT_COMPARED
         each = [
             f"{its} {frets} is {_over(wide[frets], hand.comfort_mm)} mm wide"
             for frets, its in _together(zip(chords, plan.path, strict=True))

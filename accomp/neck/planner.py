@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from accomp.harmony import Chord
-from accomp.neck.chord_cycle import Bounds, ChordCycle, Found
+from accomp.neck.chord_cycle import BoundedWay, Bounds, ChordCycle
 from accomp.neck.missing import no_area, no_shape, no_wished_shape
 from accomp.neck.naming import degree_name
 from accomp.neck.plan import FoundPath, Plan, make_plan, with_stretches
@@ -41,7 +41,7 @@ Rows = list[Sequence[Candidate]]  # of each symbol
 class _Best:
     """The best way so far for one place of the home chord, and a bound below every way."""
 
-    found: Found
+    found: BoundedWay
     bound: float
     area: Area
 

@@ -45,7 +45,10 @@ def tune_of_music21(stream: object) -> Tune:
     library = _library("music21")
     exporter = _library("music21.musicxml.m21ToXml")
     if not isinstance(stream, library.stream.Stream):
-        hint = "Read a file with music21.converter.parse, or a lead sheet with accomp read."
+        hint = (
+            "Read a file with music21.converter.parse, or a lead sheet with "
+            "accomp.intake.read_leadsheet."
+        )
         expected = "a score or a part with chord symbols"
         raise needed("a music21 stream is", stream, hint, expected)
     try:

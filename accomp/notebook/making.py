@@ -49,10 +49,10 @@ def player(
 ) -> Player:
     """Who plays on what.
 
-    `instrument` and `hand` are names (see `accomp instruments`; "small", "medium", "large") or, of
-    an instrument, a file of your own; `reach_mm` is the greatest stretch of the hand in mm,
-    `repertoire` a file of the shapes that the player knows, `costs` one of what is hard for them;
-    `mute` allows shapes that leave one string more out.
+    `instrument` and `hand` are names (`accomp.neck.instrument_names()` lists instruments; a hand is
+    "small", "medium" or "large") or files of your own; `reach_mm` is the greatest stretch of the
+    hand in mm, `repertoire` a file of the shapes that the player knows, `costs` a file of weights
+    that say what is hard for them; `mute` allows shapes that leave one string more out.
 
         >>> import accomp
         >>> accomp.player("tenor-banjo-19", hand="small")

@@ -162,10 +162,10 @@ def repeated(body: list[Leaf], times: int, words: str | None = "") -> list[Leaf]
     out[-1] = out[-1].with_all(repeat_end=times)
     if words is None:
         return out
-    return said(out, words or (f"{times} x" if times > 2 else ""))
+    return with_words(out, words or (f"{times} x" if times > 2 else ""))
 
 
-def said(leaves: list[Leaf], words: str) -> list[Leaf]:
+def with_words(leaves: list[Leaf], words: str) -> list[Leaf]:
     """Leaves with words over their start."""
     return [leaves[0].with_words(words), *leaves[1:]] if words else leaves
 

@@ -19,8 +19,8 @@ from accomp.score.notate_fold import (
     Played,
     numbered,
     repeated,
-    said,
     with_endings,
+    with_words,
 )
 from accomp.score.notate_follow import followed
 from accomp.score.written import Jump
@@ -102,7 +102,7 @@ class _Form:
             most = self.played.leaves(last[0].first, last[-1].last)
             body = self._repeats(earlier)
             if len(set(map(self._row, earlier))) == 1:  # else each time says which one it is
-                body = said(
+                body = with_words(
                     self._repeats(earlier, words=False), _through(len(self.choruses), coda=True)
                 )
             yield from self._jump(head, body, (0, len(most)), tail, dal_segno=dal_segno)
@@ -176,7 +176,7 @@ class _Form:
         longest = max(map(len, rows)) - common
         with_endings = self.endings and common and min(map(len, rows)) > common
         if with_endings and longest * 2 <= len(rows[0]):
-            return said(self._with_endings(choruses, rows, common), through)
+            return with_words(self._with_endings(choruses, rows, common), through)
         runs = [list(run) for _, run in groupby(choruses, key=self._row)]
         if len(runs) == len(rows):
             return [leaf for chorus in choruses for leaf in self._repeats([chorus])]

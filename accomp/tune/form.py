@@ -216,7 +216,7 @@ def _never_comes(top: Table, name: str, one: TypedSection) -> None:
         one.table.wrong(
             f"there is a section {name!r}, and nothing goes to it.",
             *one.path,
-            key=True,
+            at="key",
             found=name,
             expected=f"coda = {name!r} before the first table".replace("'", '"'),
             hint=f'Write coda = "{name}" before the first table: it is played after the last time.',
@@ -237,7 +237,7 @@ def _judge_endings(one: TypedSection, road: RoadMap, count: int) -> None:
         _inside(one).wrong(
             f"section {one.name!r} comes {comes}, and has {ways} endings.",
             last,
-            key=True,
+            at="key",
             found=last,
             expected=f"endings for {comes}",
             hint="Take out what is never played, or name the section once more in `form`.",
@@ -269,7 +269,7 @@ def _judge_leaving(one: TypedSection, road: RoadMap) -> None:
             f"section {one.name!r} has an ending for the last time, and is left for the coda "
             "before it comes to that.",
             LAST,
-            key=True,
+            at="key",
             found=LAST,
             expected="either `last` or `to_coda`",
             hint="Take `to_coda` out, and the coda follows the last ending; or take `last` out.",

@@ -113,7 +113,7 @@ def _misplaced(table: Table, name: str, value: object, tune_keys: tuple[str, ...
     table.wrong(
         f"{name!r} stands inside [sections], and belongs to the tune.",
         name,
-        key=True,
+        at="key",
         found=name,
         expected=where,
         hint=f"Move {name!r} up, to a line {where}: what follows a [table] belongs to it.",
@@ -127,7 +127,7 @@ def _good_name(table: Table, name: str) -> bool:
     table.wrong(
         "this is not a name for a section.",
         name,
-        key=True,
+        at="key",
         found=short(name),
         expected="a short name on one line, as A or verse",
         hint="Give the section another name.",
@@ -176,7 +176,7 @@ def _lonely_ending(table: Table) -> None:
     table.wrong(
         f"{table.name} has a first ending and no other.",
         ENDINGS[0],
-        key=True,
+        at="key",
         found=ENDINGS[0],
         expected="a second ending, or one for the last time",
         hint='Add second = "| ... |" or last = "| ... |", or put its bars at the end of `bars`.',
@@ -188,7 +188,7 @@ def _no_ending_before(table: Table, name: str, needed: str) -> None:
         f"{table.name} has {'an ending for the last time' if name == LAST else f'a {name} ending'}"
         f" and no {needed} one.",
         name,
-        key=True,
+        at="key",
         found=name,
         expected=f"{needed}, what is played at the other times",
         hint=f'Move the bars that it replaces from the end of `bars` to {needed} = "| ... |".',

@@ -23,7 +23,7 @@ def chord_names(chord: Chord | None, key: Key) -> dict[str, str]:
     return {
         "text": chord_text(chord),
         "number": _real_signs(numeral(chord, key)),
-        "said": said_aloud(chord),
+        "said": spoken_chord(chord),
     }
 
 
@@ -42,7 +42,7 @@ class ChordNames:
         return self.names.index(names)
 
 
-def said_aloud(chord: Chord) -> str:
+def spoken_chord(chord: Chord) -> str:
     """A chord's name aloud: "B flat minor seven over F"."""
     bass = "" if chord.bass is None else f"over {_note(chord.bass)}"
     return " ".join(word for word in (_note(chord.root), kind_said(chord), bass) if word)

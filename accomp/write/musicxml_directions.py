@@ -29,7 +29,7 @@ from accomp.harmony import (
     parse_chord,
     unsounded,
 )
-from accomp.harmony.suffix import Lost, read_suffix, split_symbol
+from accomp.harmony.suffix import UnreadSuffix, read_suffix, split_symbol
 from accomp.neck import Shape
 from accomp.score.written import ChordMark, Measure, Score
 from accomp.write.box import barre_strings, box_frets, first_fret
@@ -94,7 +94,7 @@ def _plain_part(chord: Chord) -> str | None:
         start = chord.suffix[:end]
         symbol = join_symbol(str(chord.root), start)
         parts = split_symbol(symbol)
-        if parts is None or isinstance(read_suffix(parts[1]), Lost):
+        if parts is None or isinstance(read_suffix(parts[1]), UnreadSuffix):
             continue  # an error would look for what was meant, and nobody would read it
         try:
             plain = parse_chord(symbol)

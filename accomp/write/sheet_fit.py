@@ -21,7 +21,7 @@ _TURN, _TURN_AT_REST = 0.4, 0.15
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class PageSpace:
     """How wide a line is, and how high the music may be on the first page and on the others."""
 
     width_mm: float
@@ -41,16 +41,16 @@ class LaidPage:
     gap_mm: float
 
 
-def laid_out(score: Score, room: Room, *, boxes: bool) -> tuple[LaidPage, ...]:
+def laid_out(score: Score, space: PageSpace, *, boxes: bool) -> tuple[LaidPage, ...]:
     """Engrave a part for its pages; `boxes` says that one stands over each change."""
     measures = score.parts[0].measures
-    ways = ways_to_break(measures, room.width_mm)
+    ways = ways_to_break(measures, space.width_mm)
     made: dict[Lines, tuple[System, ...]] = {}
     units: dict[tuple[int, ...], list[float]] = {}  # heights at size 1, by where lines begin
 
     def engraved(way: Lines) -> tuple[System, ...]:
         if way not in made:
-            made[way] = engrave(score, room.width_mm, way, boxes=boxes)
+            made[way] = engrave(score, space.width_mm, way, boxes=boxes)
         units[way.starts] = [system.height_mm / way.size for system in made[way]]
         return made[way]
 
@@ -58,7 +58,7 @@ def laid_out(score: Score, room: Room, *, boxes: bool) -> tuple[LaidPage, ...]:
         if way.starts not in units:
             engraved(way)
         heights = [height * way.size + gap_mm for height in units[way.starts]]
-        return paged(heights, room, _turns(measures, way.starts))
+        return paged(heights, space, _turns(measures, way.starts))
 
     smallest = min(ways, key=lambda way: (len(way.starts), way.size))
     fewest = 1 if len(pages(ways[0], EASY_GAP_MM)) == 1 else len(pages(smallest, LEAST_GAP_MM))
@@ -70,21 +70,25 @@ def laid_out(score: Score, room: Room, *, boxes: bool) -> tuple[LaidPage, ...]:
         counts = pages(way, gap_mm)
         if len(counts) <= fewest:
             break
-    return _laid(systems, counts, room)
+    return _laid(systems, counts, space)
 
 
-def _laid(systems: Sequence[System], counts: Sequence[int], room: Room) -> tuple[LaidPage, ...]:
+def _laid(
+    systems: Sequence[System], counts: Sequence[int], space: PageSpace
+) -> tuple[LaidPage, ...]:
     out = []
     at = 0
     for page, count in enumerate(counts):
         shown = tuple(systems[at : at + count])
-        spare = room.height_mm(page) - sum(system.height_mm for system in shown)
+        spare = space.height_mm(page) - sum(system.height_mm for system in shown)
         out.append(LaidPage(shown, max(LEAST_GAP_MM, min(MOST_GAP_MM, spare / count))))
         at += count
     return tuple(out)
 
 
-def paged(heights: Sequence[float], room: Room, turns: Mapping[int, float]) -> tuple[int, ...]:
+def paged(
+    heights: Sequence[float], space: PageSpace, turns: Mapping[int, float]
+) -> tuple[int, ...]:
     """How many systems stand on each page, their white reckoned into their heights; `turns` is what
     it costs to turn before a system. As few pages as can be; a system higher than a page is alone.
     """
@@ -93,7 +97,7 @@ def paged(heights: Sequence[float], room: Room, turns: Mapping[int, float]) -> t
         found = []
         for start in range(end - 1, -1, -1):
             number, cost, counts = best[start]
-            whole = room.height_mm(number)
+            whole = space.height_mm(number)
             left = whole - sum(heights[start:end])
             if left < 0 and end - start > 1:
                 break

@@ -15,7 +15,7 @@ from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart
 from accomp.write.formats import BoxLayout
 from accomp.write.pages import Press
-from accomp.write.sheet_fit import Room, laid_out
+from accomp.write.sheet_fit import PageSpace, laid_out
 from accomp.write.sheet_pattern import pattern_data
 from accomp.write.sheet_signs import box_signs, pattern_signs
 from accomp.write.sheet_tune import (
@@ -74,7 +74,7 @@ def _under_title(
     head_mm = title_mm(arrangement, width_mm) + strip_mm
     pages = laid_out(
         notate(arrangement, layout),
-        Room(width_mm, press.height_mm - head_mm, press.height_mm),
+        PageSpace(width_mm, press.height_mm - head_mm, press.height_mm),
         boxes=boxes == "changes",
     )
     return {

@@ -22,7 +22,7 @@ A = """
 
 
 @dataclass(frozen=True)
-class Said:
+class RunResult:
     """What a run of the command line left: its exit code and what it printed."""
 
     code: int
@@ -36,10 +36,10 @@ def accomp(capsys, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / ".data"))
 
-    def run_it(*arguments: object) -> Said:
+    def run_it(*arguments: object) -> RunResult:
         capsys.readouterr()
         code = run([str(argument) for argument in arguments])
-        said = Said(code, *capsys.readouterr())
+        said = RunResult(code, *capsys.readouterr())
         assert said.code in {0, 1, 2, 130}
         assert "Traceback" not in said.out + said.err
         assert "accomp itself failed" not in said.err, said.err

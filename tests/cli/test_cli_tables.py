@@ -12,7 +12,7 @@ import pytest
 
 from accomp.cli import lists, making, neck, read, words
 from accomp.cli.group import cli
-from accomp.cli.making import How, make_all
+from accomp.cli.making import MakeSettings, make_all
 from accomp.cli.neck import _read_by
 from accomp.cli.neck_text import key_lines, shapes_heading, shapes_words
 from accomp.errors import InputError, OutputError, Problem
@@ -311,7 +311,7 @@ def test_other_machines_are_asked_for_all_tunes_at_once(tune, good, monkeypatch,
     monkeypatch.setattr("accomp.job.library.make_library", library)
     monkeypatch.chdir(tmp_path)
     paths = [tune(good.replace("Kettle Lane", name), f"{name}.toml") for name in ("A", "Bad", "B")]
-    code = make_all(paths, Options(only=("midi",)), How(cluster="host:1", shown=True))
+    code = make_all(paths, Options(only=("midi",)), MakeSettings(cluster="host:1", shown=True))
     assert code == 1
     out, err = capsys.readouterr()
     assert out.splitlines() == [

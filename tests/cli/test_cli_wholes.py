@@ -18,12 +18,13 @@ from accomp.cli import group, making, progress, run, saying, words
 from accomp.cli.make import _ladder, make
 from accomp.cli.making import _document, _folders, _once_a_kind, _show, _tune_files
 from accomp.cli.options import option_name
-from accomp.cli.problems import error_rows, error_text, problem_text, wrong_usage
+from accomp.cli.problems import error_rows, error_text, notice_text, problem_text, wrong_usage
 from accomp.cli.saying import Passing, Talk, UnsaidError, printable, say_json, say_table, talk
 from accomp.cli.usual import PROGRAM, TEMPLATE, Usual, is_usual, read_usual, wanted
 from accomp.cli.writing import named_file, only_a_folder
 from accomp.errors import AccompError, InputError, NoShapeError, OutputError, Problem
 from accomp.job.manifest import MadeFile, Manifest
+from accomp.neck.plan import NOT_COMPARED
 from accomp.tune import parse_tune
 
 # ------------------------------------------------------------------ signs, lines, tables
@@ -148,6 +149,41 @@ def test_an_error_names_the_options_that_it_is_about():
         "file": "a.toml", "line": 0, "column": 0, "found": "", "expected": "", "hint": "",
         "message": "full", "setting": "",
     }  # fmt: skip
+
+
+def test_a_step_to_take_is_told_as_a_command():
+    sheet = Problem("m.", "a {b}.abc", hint="h.", helps=("read_this_leadsheet", "reach_mm"))
+    told = "Make a tune file of it with `accomp read a {b}.abc`."
+    assert problem_text(sheet) == f"a {{b}}.abc: m. {told} (--reach)"
+    folder = Problem("m.", "tunes", helps=("read_a_leadsheet",))
+    (first, second) = error_rows(InputError((sheet, folder)))
+    assert first["hint"] == told
+    assert second["hint"] == "README.md shows one; `accomp read` makes one from a lead sheet."
+    assert (sheet.hint, notice_text("As it is.")) == ("h.", "As it is.")
+
+
+def test_a_lead_sheet_and_a_folder_without_tunes_are_shown_the_command(accomp, tmp_path):
+    (tmp_path / "song.abc").write_text("X:1\nT:Gate\nK:D\n")
+    (tmp_path / "empty").mkdir()
+    made = "Make a tune file of it with `accomp read song.abc`."
+    assert made in accomp("make", "song.abc").err
+    assert made in accomp("check", "song.abc").err
+    for command in ("make", "check"):
+        assert made in accomp(command, "song.abc", "--json").out
+    found = "README.md shows one; `accomp read` makes one from a lead sheet."
+    assert found in accomp("book", "empty").err
+    assert found in accomp("make", "empty", "--json").out
+
+
+def test_who_names_a_fret_is_shown_the_other_positions(accomp, tune, good):
+    """Frets that a small hand only spans wide: text names the command, JSON has the fact."""
+    words_ = ("positions", tune(good), "--position", 7, "--instrument", "plectrum-banjo")
+    said = accomp(*words_, "--hand", "small")
+    assert "See `accomp positions` for others." in said.out
+    assert NOT_COMPARED not in said.out
+    data = accomp(*words_, "--hand", "small", "--json").out
+    assert NOT_COMPARED in data
+    assert "accomp" not in data
 
 
 @pytest.mark.parametrize(

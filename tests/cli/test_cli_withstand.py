@@ -23,7 +23,7 @@ def test_a_drawing_never_takes_the_place_of_somebodys_file(accomp, tune, tmp_pat
     before = path.read_text()
     for more in ((), ("--replace",)):
         said = accomp("positions", path, "--svg", path, *more)
-        assert (said.code, "read by this very command" in said.err) == (1, True)
+        assert (said.code, "read for this very work" in said.err) == (1, True)
     (tmp_path / "mine.svg").write_text("mine")
     for command in (("positions", path), ("keys", path), ("shapes", "C")):
         said = accomp(*command, "--svg", "mine.svg")

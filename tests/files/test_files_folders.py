@@ -132,7 +132,7 @@ def test_whole_sentences_of_what_stays(tmp_path: Path) -> None:
     path = tmp_path / "x"
     path.write_bytes(b"mine")
     for given, told, helps in (
-        ({"inputs": [path], "replace": True}, "this file is read by this very command, and would "
+        ({"inputs": [path], "replace": True}, "this file is read for this very work, and would "
          "be lost. Choose another name.", ()),
         ({}, "this file is there already, and is not as this program would have made it. It is "
          "left as it is. Choose another place, or have it replaced.", ("replace",)),

@@ -182,11 +182,11 @@ def test_mistakes_in_data_stand_in_their_text() -> None:
         (2, 1),
         (2, 2),
     ]
-    inside = data.problem("no.", "a", "b", offset=3)
+    inside = data.problem("no.", "a", "b", at=3)
     assert (inside.file, inside.line, inside.column) == ("bars", 2, 1)
     assert data.problem("no.", "a", "b").file == ""
     unnamed = GivenData.of({"a": {"b": "xy"}}, {})
-    assert unnamed.problem("no.", "a", "b", offset=0).file == "a.b"
+    assert unnamed.problem("no.", "a", "b", at=0).file == "a.b"
     table = Table.of(data).table("a")
     assert table is not None
     table.expects(["b"])

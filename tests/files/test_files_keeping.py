@@ -48,7 +48,7 @@ def test_what_the_command_reads_is_never_replaced(tmp_path):
     tune, other = tmp_path / "tune.toml", tmp_path / "same.toml"
     tune.write_text("mine")
     os.link(tune, other)
-    with pytest.raises(OutputError, match="read by this very command"):
+    with pytest.raises(OutputError, match="read for this very work"):
         keep_others(other, replace=True, inputs=[tmp_path / "absent", tune])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sections_made import section, shown
 
-from accomp.intake.choruses import Said, Told, by_choruses
+from accomp.intake.choruses import ChorusForm, WrittenChoruses, by_choruses
 
 
 def read(text: str, choruses: int, begins: str | None = None, marked: bool = True) -> list[str]:
@@ -18,11 +18,11 @@ def read(text: str, choruses: int, begins: str | None = None, marked: bool = Tru
         sections[name] = section(name, chords)
     form = [names[passage] for passage in passages]
     name = form[0] if begins is None else names.get(begins, "")
-    said = Said(name, choruses, marks if marked else None)
+    said = WrittenChoruses(name, choruses, marks if marked else None)
     return [told(one) for one in by_choruses(sections, form, said)]
 
 
-def told(one: Told) -> str:
+def told(one: ChorusForm) -> str:
     """The order, and the sections in the order in which they come."""
     order = " | ".join(" ".join(names) for names in (one.before, one.form, one.after))
     for name, each in one.sections.items():

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import time
+import re
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 from leadsheet_made import score
 
 from accomp.errors import InputError, Problem
-from accomp.intake import read_leadsheet, read_melody
+from accomp.intake import numbers, read_leadsheet, read_melody
 from accomp.intake.numbers import WrongNumberError, read_number, read_whole, time_in_bar
 
 HEAD = "X:1\nT:Made Up\nM:4/4\nL:1/4\nK:C\n"
@@ -18,17 +20,31 @@ LONG = "9" * 5000  # Python itself refuses to read a number of so many digits
 ODD = ["1e999999999", LONG, "²", "٣", "NaN", "1_0", "0x10", "--1"]
 
 
+@pytest.fixture(autouse=True)
+def only_short(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only what is short and has no exponent ever becomes a number: that alone is done at once."""
+
+    def checked(become: Callable[..., Any]) -> Callable[..., Any]:
+        def stand_in(*given: Any) -> Any:
+            for one in given:
+                assert not isinstance(one, str) or re.fullmatch("[-+.0-9]{1,34}", one), one[:40]
+            return become(*given)
+
+        return stand_in
+
+    monkeypatch.setattr(numbers, "Fraction", checked(Fraction))
+    monkeypatch.setattr(numbers, "int", checked(int), raising=False)
+
+
 def shown(word: str) -> str:
     return "5,000 digits" if word == LONG else word
 
 
 def refused(path: Path, text: str) -> tuple[Problem, ...]:
-    """The problems of a file, which is read at once."""
+    """The problems of a file."""
     path.write_text(text, encoding="utf-8")
-    started = time.process_time()
     with pytest.raises(InputError) as caught:
         read_leadsheet(path)
-    assert time.process_time() - started < 5
     for problem in caught.value.problems:
         assert problem.file == str(path)
         assert problem.line

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from sections_made import section, shown
 
-from accomp.intake.choruses import Said
+from accomp.intake.choruses import WrittenChoruses
 from accomp.intake.roads import Marks, Road, is_ending, is_numbered, road_of
 
 
@@ -118,17 +118,17 @@ def test_a_road_map(text: str, marks: dict[str, Any], road: str) -> None:
 
 def test_times_through_that_are_said_win_where_they_need_fewer_bars() -> None:
     text = "A:C.D.E.F A_2:C.D.E.G"
-    said = Said("A", 2, {"A": "A", "A 2": "A"})
+    said = WrittenChoruses("A", 2, {"A": "A", "A 2": "A"})
     assert read(text) == " |  | A A 2 |  = A:C.D.E.F A 2:C.D.E.G"
-    assert read(text, said=said) == " |  | A |  x2 = A:C.D.E[F]{G}"
-    before = Said("A", 2, {"A": "A", "A 2": "A", "Intro": "Intro", "V": "V"})
-    assert read(f"Intro:E {text}", said=before) == "Intro |  | A |  x2 = Intro:E A:C.D.E[F]{G}"
-    assert read(f"Intro:E V:G {text}", said=before) == (
+    assert read(text, choruses=said) == " |  | A |  x2 = A:C.D.E[F]{G}"
+    before = WrittenChoruses("A", 2, {"A": "A", "A 2": "A", "Intro": "Intro", "V": "V"})
+    assert read(f"Intro:E {text}", choruses=before) == "Intro |  | A |  x2 = Intro:E A:C.D.E[F]{G}"
+    assert read(f"Intro:E V:G {text}", choruses=before) == (
         "Intro | V | A |  x2 = Intro:E V:G A:C.D.E[F]{G}"
     )
-    assert read(f"V:G {text}", said=before) == " | V | A |  x2 = V:G A:C.D.E[F]{G}"
-    once = Said("A", 1, {"A": "A", "A 2": "A"})
-    assert read(text, said=once) == " |  | A A |  = A:C.D.E[F]{G}"
+    assert read(f"V:G {text}", choruses=before) == " | V | A |  x2 = V:G A:C.D.E[F]{G}"
+    once = WrittenChoruses("A", 1, {"A": "A", "A 2": "A"})
+    assert read(text, choruses=once) == " |  | A A |  = A:C.D.E[F]{G}"
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 import zipfile
 from pathlib import Path
 
@@ -278,7 +277,8 @@ def test_any_bytes_are_an_input_error(tmp_path: Path, ending: str, data: bytes) 
     check(path)
 
 
-# Signs that open something, and nothing that closes it: reading must stay linear.
+# Signs that open something, and nothing that closes it; how many steps that takes is counted in
+# test_intake_growth.py.
 @pytest.mark.parametrize(
     "text",
     [
@@ -295,12 +295,10 @@ def test_any_bytes_are_an_input_error(tmp_path: Path, ending: str, data: bytes) 
     ],
     ids=lambda text: text[:5],
 )
-def test_long_nonsense_is_quick(tmp_path: Path, text: str) -> None:
+def test_long_nonsense_is_read_or_refused(tmp_path: Path, text: str) -> None:
     path = tmp_path / "long.abc"
     path.write_text("X:1\nM:4/4\nK:C\n" + text + "\n", encoding="utf-8")
-    started = time.process_time()
     check(path)
-    assert time.process_time() - started < 10  # seconds of work; minutes when it is quadratic
 
 
 def check(path: Path) -> None:

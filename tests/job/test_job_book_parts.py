@@ -111,7 +111,7 @@ def test_which_files_of_a_folder_are_tunes(folder: Path) -> None:
     assert caught.value.problems == (
         Problem(
             "there is no tune file (.toml) in this folder.", str(empty), expected="tune files",
-            hint="README.md shows one; `accomp read` makes one from a lead sheet.",
+            hint="README.md shows one.", helps=("read_a_leadsheet",),
         ),
     )  # fmt: skip
     with pytest.raises(InputError) as caught:

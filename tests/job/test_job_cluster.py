@@ -23,7 +23,7 @@ from accomp.job import cluster as cluster_module
 from accomp.job import elsewhere
 from accomp.job.build import WORK
 from accomp.job.cluster import Cluster, connected
-from accomp.job.elsewhere import MadeElsewhere, Workshop, make_elsewhere, parcel, workshop
+from accomp.job.elsewhere import MadeElsewhere, WorkerFacts, make_elsewhere, parcel, worker_facts
 from accomp.job.library import make_library
 from accomp.job.make import make_tune, tune_job
 from accomp.job.options import Options
@@ -158,18 +158,18 @@ def test_a_worker_makes_nothing_before_it_has_what_the_item_reads(
 def test_another_program_is_refused_by_its_name(
     cluster: Cluster, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ours = workshop()
+    ours = worker_facts()
     cluster.prepare()
     for changed, said in (
         ({"accomp": "0.1.9"}, "tcp://here:1 has accomp 0.1.9 "),
         ({"typst": "0.13.1", "numpy": "1.0"}, "has numpy 1.0 (here "),
         ({"program": "f" * 64}, "its code differs"),
     ):
-        other = Workshop({**ours.makers, **changed}, ours.files)
-        monkeypatch.setattr(cluster_module, "workshop", lambda other=other: other)
+        other = WorkerFacts({**ours.makers, **changed}, ours.files)
+        monkeypatch.setattr(cluster_module, "worker_facts", lambda other=other: other)
         client: Any = cluster._client
         monkeypatch.setattr(client, "run", lambda *_, other=other, **__: {"tcp://here:1": other})
-        monkeypatch.setattr(cluster_module, "workshop", lambda: ours)
+        monkeypatch.setattr(cluster_module, "worker_facts", lambda: ours)
         with pytest.raises(ClusterError, match="tcp://here:1") as raised:
             cluster.prepare()
         assert said in str(raised.value)

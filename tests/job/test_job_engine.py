@@ -17,7 +17,7 @@ from accomp.job import cluster as module
 from accomp.job import elsewhere, library, workers
 from accomp.job.build import BuildRecord
 from accomp.job.cluster import Cluster, _nobody, _place, _same_program
-from accomp.job.elsewhere import MadeElsewhere, SentFile, Workshop, keep
+from accomp.job.elsewhere import MadeElsewhere, SentFile, WorkerFacts, keep
 from accomp.job.items import BytesItem, Item, Outcome
 from accomp.job.library import make_library
 from accomp.job.manifest import Label, Manifest
@@ -80,7 +80,7 @@ OURS = {"accomp": "1.0", "Python": "3.11", "numpy": "2.0", "program": "p", "soun
     ],
 )
 def test_a_worker_has_the_very_program(theirs: dict[str, str], said: str) -> None:
-    answer = Workshop(theirs, frozenset())
+    answer = WorkerFacts(theirs, frozenset())
     if not said:
         _same_program("w", answer, OURS)
         return
@@ -188,9 +188,9 @@ class Client:
         """Ask every worker."""
         assert on_error == "return"
         self.asked.append((what.__name__, workers, *words))
-        makers = module.workshop().makers
+        makers = module.worker_facts().makers
         return {
-            worker: Workshop(makers, self.files.get(worker, frozenset()))
+            worker: WorkerFacts(makers, self.files.get(worker, frozenset()))
             for worker in workers or self.workers
         }
 
@@ -201,11 +201,11 @@ class Client:
 
 @pytest.fixture(autouse=True)
 def _program(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "workshop", workshop)
+    monkeypatch.setattr(module, "worker_facts", worker_facts)
 
 
-def workshop() -> Workshop:
-    return Workshop(OURS, frozenset())
+def worker_facts() -> WorkerFacts:
+    return WorkerFacts(OURS, frozenset())
 
 
 @pytest.mark.parametrize(("count", "room"), [(0, 4), (1, 4), (2, 6), (5, 15)])
@@ -243,12 +243,12 @@ def test_files_are_sent_to_who_has_them_not(tmp_path: Path) -> None:
     cluster = Cluster(ADDRESS, client)
     cluster.prepare({"sum": font})
     assert client.asked == [
-        ("workshop", None), ("keep", ["w1", "w2"], (SentFile("font.sf2", "sum", b"font"),)),
+        ("worker_facts", None), ("keep", ["w1", "w2"], (SentFile("font.sf2", "sum", b"font"),)),
     ]  # fmt: skip
     client.asked.clear()
     client.files = dict.fromkeys(client.workers, frozenset({"sum"}))
     cluster.prepare()
-    assert client.asked == [("workshop", None)]
+    assert client.asked == [("worker_facts", None)]
 
 
 def test_what_came_of_an_item(tmp_path: Path) -> None:
@@ -267,7 +267,7 @@ def test_what_came_of_an_item(tmp_path: Path) -> None:
     assert cluster.result(of(made)) is made
     assert client.asked == []
     assert cluster.result(of(None)) is None  # the worker is new: it is made ready
-    assert client.asked == [("workshop", None)]
+    assert client.asked == [("worker_facts", None)]
     with pytest.raises(ZeroDivisionError):
         cluster.result(of(ZeroDivisionError()))
     assert len(client.asked) == 2
@@ -592,8 +592,8 @@ def test_a_worker_that_ends_without_a_word_is_told_of(pool: list[Pool]) -> None:
         list(workers.Workers(2).done(dies, [1]))
     assert caught.value.helps == ("jobs",)
     assert str(caught.value) == (
-        "a worker process ended without a word (out of memory?). Nothing was changed; run the "
-        "command again, it goes on from here, or with a single process."
+        "a worker process ended without a word (out of memory?). Nothing was changed; do "
+        "this again, it goes on from here, or with a single process."
     )
     with pytest.raises(ZeroDivisionError):
         list(workers.Workers(2).done(fails, [0]))
@@ -638,14 +638,14 @@ def test_a_worker_leaves_ctrl_c_to_its_parent_and_ends_with_it(
     ]  # fmt: skip
 
 
-def test_a_workshop_says_what_decides_bytes_there(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_worker_says_what_decides_bytes_there(monkeypatch: pytest.MonkeyPatch) -> None:
     import sys
 
     import accomp
     from accomp.job.items import program, sound_makers
 
     monkeypatch.setattr(elsewhere, "_kept", {"sum": Path("font")})
-    there = elsewhere.workshop()
+    there = elsewhere.worker_facts()
     assert there.files == {"sum"}
     assert there.makers["accomp"] == accomp.__version__
     assert there.makers["Python"] == f"{sys.version_info.major}.{sys.version_info.minor}"

@@ -291,7 +291,7 @@ def test_fonts_are_known_by_their_sum_wherever_they_lie(tmp_path: Path) -> None:
     with pytest.raises(SoundError) as caught:
         both.check()
     assert str(caught.value) == (
-        f"{voice}: this font has changed, or is gone, since the work began. Run the command again."
+        f"{voice}: this font has changed, or is gone, since the work began. Do this again."
     )
 
 

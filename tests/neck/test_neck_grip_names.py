@@ -10,7 +10,7 @@ from pychord.utils import note_to_val
 
 from accomp.harmony import Key, parse_chord
 from accomp.neck import find_instrument, instrument_names, playable_shapes, shape_at
-from accomp.neck.grip_names import Around, GripName, grip_names, names_sentence
+from accomp.neck.grip_names import GripName, TuneContext, grip_names, names_sentence
 
 # What pychord calls otherwise.
 SUFFIXES = {"m(maj7)": "mM7", "+": "aug"}
@@ -122,14 +122,14 @@ def test_the_sentence():
     ],
 )
 def test_which_other_names_teach_something_in_a_tune(key, tune, name, without, top, taught):
-    around = Around(Key.parse(key), [parse_chord(one) for one in tune.split()])
-    assert around.teaches(GripName(parse_chord(name), tuple(without.split()), top)) == taught
+    context = TuneContext(Key.parse(key), [parse_chord(one) for one in tune.split()])
+    assert context.teaches(GripName(parse_chord(name), tuple(without.split()), top)) == taught
 
 
 def test_other_names_are_spelled_as_the_tune_spells_them():
-    around = Around(Key.parse("Ab"), [parse_chord("Eb7"), parse_chord("Ab")])
+    context = TuneContext(Key.parse("Ab"), [parse_chord("Eb7"), parse_chord("Ab")])
     for given, spelled in (("D#7b9", "Eb7b9"), ("G#maj7", "G#maj7"), ("G#", "Ab"), ("D#9", "Eb9")):
-        assert str(around.spelled(GripName(parse_chord(given))).chord) == spelled
+        assert str(context.spelled(GripName(parse_chord(given))).chord) == spelled
 
 
 def test_a_name_in_words():

@@ -24,7 +24,7 @@ from accomp.neck.cycle import cheapest_cycle
 from accomp.neck.fixed import FixedProblem, cheapest_choice
 from accomp.neck.free import cheapest_free
 from accomp.neck.learn_next import GAINS
-from accomp.neck.learning import SetUp
+from accomp.neck.learning import LearningCosts
 
 
 def random_problem(draw):
@@ -44,7 +44,7 @@ def random_problem(draw):
 
 
 def with_learning(own, pairs, families, price):
-    setup = SetUp.of(families, price)
+    setup = LearningCosts.of(families, price)
     rows = [
         [a + b for a, b in zip(row, more, strict=True)]
         for row, more in zip(own, setup.own, strict=True)
@@ -71,7 +71,7 @@ def test_the_cheapest_choice_with_learning_equals_trying_every_one():
         choice = cheapest_choice(with_learning(own, pairs, families, price))
         assert choice.proved
         assert choice.cost == pytest.approx(exhausted(own, pairs, families, price))
-        shared += len(SetUp.of(families, price).shared)
+        shared += len(LearningCosts.of(families, price).shared)
     assert shared > 200
 
 

@@ -1,15 +1,15 @@
-"""An instrument with more shapes than anybody can weigh is told so, in time and memory."""
+"""An instrument with more shapes than anybody can weigh is told so before they are weighed."""
 
 import resource
 import subprocess
 import sys
-import time
 
 import pytest
+from growth import calls
 
 from accomp.errors import TooManyShapesError
 from accomp.harmony import Pitch, parse_chord
-from accomp.neck import Instrument, playable_shapes
+from accomp.neck import Instrument, playable_shapes, search
 from accomp.neck.hand import find_hand
 from accomp.neck.search import MOST_ROWS
 
@@ -25,13 +25,25 @@ def twelve(scale_mm: float = 100.0) -> Instrument:
 
 @pytest.mark.many(1, 99)
 @pytest.mark.parametrize("symbol", ["C", "C13", "Am7", "Bdim"])
-def test_too_many_shapes_are_told_soon(symbol):
-    began = time.process_time()
+def test_too_many_shapes_are_told_before_one_is_fingered(symbol, monkeypatch):
+    monkeypatch.delattr(search, "_make")
     with pytest.raises(TooManyShapesError, match="Narrow it") as caught:
         playable_shapes(parse_chord(symbol), twelve(), find_hand("large"))
-    assert time.process_time() - began < 5
     assert "12 strings, 36 frets" in str(caught.value)
     assert "hand" in caught.value.helps
+
+
+@pytest.mark.parametrize(("name", "limit"), [("MOST_ROWS", 200), ("MOST_STEPS", 20_000)])
+def test_the_search_ends_where_one_limit_is_reached(name, limit, monkeypatch):
+    """Each alone: of a chord's shapes as of the places that are tried for one."""
+    for each in ("MOST_ROWS", "MOST_STEPS"):
+        monkeypatch.setattr(search, each, limit if each == name else 10**9)
+
+    def refused():
+        with pytest.raises(TooManyShapesError):
+            search._rows(parse_chord("C13"), twelve(), find_hand("large"), False)
+
+    calls(refused, most=10 * limit + 2000)
 
 
 @pytest.mark.slow

@@ -274,7 +274,7 @@ def test_what_is_said_of_wide_shapes() -> None:
     assert first.notices == (f"{text} Comfortable throughout: b.",)
     assert second is easy
     (among,) = with_stretches([wide], chords, MEDIUM, among=False)
-    assert among.notices == (f"{text} See `accomp positions` for others.",)
+    assert among.notices == (f"{text} Other positions of the tune may be comfortable throughout.",)
     just = replace(MEDIUM, comfort_mm=wide.path[0].stretch_mm - 0.01)
     (told,) = with_stretches([wide], chords, just)
     length = float(told.notices[0].split(" is ")[1].split(" mm")[0])

@@ -36,8 +36,8 @@ def test_paths_that_a_document_names_exist(document: str) -> None:
 
 
 def test_a_path_that_is_not_there_is_seen() -> None:
-    named = _named("`job/crew.py`, `spread_ms`, `4/4 time`, `voice/`, `plan.ts`")
-    assert named == {"job/crew.py", "voice/", "plan.ts"}
+    named = _named("`job/none.py`, `spread_ms`, `4/4 time`, `voice/`, `plan.ts`")
+    assert named == {"job/none.py", "voice/", "plan.ts"}
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)

@@ -15,6 +15,7 @@ import pytest
 from hypothesis import settings
 
 import accomp
+from accomp.cli.group import COMMANDS
 
 PACKAGE = Path(accomp.__file__).parent
 
@@ -237,6 +238,29 @@ def test_random_examples_have_no_deadline_and_come_again() -> None:
                 assert not asked & {"deadline", "derandomize"}, f"{path}: the profile says it"
 
 
+def _timed(path: Path) -> list[str]:
+    """Clocks of a test that only measure how fast something is."""
+    return [
+        name
+        for node in _nodes(path)
+        for name in (getattr(node, "attr", None), *(a.name for a in getattr(node, "names", ())
+                     if isinstance(a, ast.alias)))
+        if name in {"process_time", "perf_counter", "process_time_ns", "perf_counter_ns"}
+    ]  # fmt: skip
+
+
+def test_speed_is_measured_in_benchmarks_only(tmp_path: Path) -> None:
+    """A machine that others keep busy is no fault of the program; see tests/growth.py."""
+    tests = Path(__file__).parent.parent.rglob("test_*.py")
+    assert {path.name: found for path in tests if (found := _timed(path))} == {}
+    for number, line in enumerate(
+        ("import time\ntime.process_time()", "from time import perf_counter")
+    ):
+        module = tmp_path / f"{number}.py"
+        module.write_text(line)
+        assert _timed(module)
+
+
 def _classes(paths: Iterable[Path]) -> dict[str, list[str]]:
     """Where each class of some modules is defined, by its name."""
     found: dict[str, list[str]] = {}
@@ -289,6 +313,7 @@ def _long_lists(path: Path) -> list[str]:
             asked = node.args
             names = [one.arg for one in (*asked.posonlyargs, *asked.args, *asked.kwonlyargs)]
             names = names[names[:1] in (["self"], ["cls"]) :]
+            names += [one.arg for one in (asked.vararg, asked.kwarg) if one is not None]
             if len(names) > MOST_PARAMETERS:
                 found.append(f"{getattr(node, 'name', 'lambda')}, line {node.lineno}")
     return found
@@ -304,6 +329,10 @@ def test_no_function_has_a_long_list_of_parameters() -> None:
         ("def f(a, b, c, d, e, f): ...", False),
         ("def f(a, b, c, d, e, f, g): ...", True),
         ("def f(a, b, c, /, d, *, e, f, g): ...", True),
+        ("def f(a, b, c, d, *e, f): ...", False),
+        ("def f(a, b, c, d, *e, f, g): ...", True),
+        ("def f(a, b, c, d, e, f, **g): ...", True),
+        ("class A:\n    def f(self, *a, b, c, d, e, **f): ...", False),
         ("class A:\n    def f(self, a, b, c, d, e, f): ...", False),
         ("class A:\n    async def f(self, a, b, c, d, e, f, g): ...", True),
     ],
@@ -333,6 +362,59 @@ def _options_named(path: Path) -> list[str]:
     ]
 
 
+# Rooms whose texts are read by people who may have no command line before them.
+CORE = [path for path in MODULES if _room(path) not in {"cli", "web", "__init__", "__main__"}]
+_COMMAND = re.compile(rf"`accomp\s|\baccomp\s+({'|'.join(COMMANDS)})\b")
+
+
+def _commands_named(path: Path) -> list[str]:
+    """Texts of a module, docstrings too, that name a command: `accomp read`, in backticks or not.
+
+    Of an f-string what is put in stands as {}.
+    """
+    inside = {
+        id(part) for node in _nodes(path) if isinstance(node, ast.JoinedStr) for part in node.values
+    }
+    texts = [
+        "".join(part.value if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        if isinstance(node, ast.JoinedStr)
+        else node.value
+        for node in _nodes(path)
+        if isinstance(node, ast.JoinedStr | ast.Constant) and id(node) not in inside
+    ]
+    return [text for text in texts if isinstance(text, str) and _COMMAND.search(text)]
+
+
 def test_only_the_command_line_names_its_options() -> None:
-    rooms = [path for path in MODULES if _room(path) not in {"cli", "web", "__init__", "__main__"}]
-    assert {_in(path): named for path in rooms if (named := _options_named(path))} == {}
+    assert {_in(path): named for path in CORE if (named := _options_named(path))} == {}
+
+
+def test_only_the_command_line_names_its_commands() -> None:
+    assert {_in(path): named for path in CORE if (named := _commands_named(path))} == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "named"),
+    [
+        ("hint = 'See `accomp positions` for others.'", True),
+        ("hint = 'or a lead sheet with accomp read.'", True),
+        ("hint = f'Make it with `accomp read {file}`.'", True),
+        ("hint = f'Make it with `accomp {command}`.'", True),
+        ("hint = f'{file} is read by accomp read.'", True),
+        ("hint = ('or with `accomp '\n    'read`.')", True),
+        ("def f():\n    'What `accomp make` does.'", True),
+        ("error = 'accomp itself failed, or `accomp.keys` did'", False),
+        ("error = f'another accomp {version} than here, read by accomp'", False),
+    ],
+)
+def test_a_named_command_is_seen(line: str, named: bool, tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(line + "\n")
+    assert bool(_commands_named(module)) == named
+
+
+@pytest.mark.parametrize("text", ["Choose --replace.", "a key by option", "see -- or --out=DIR"])
+def test_a_named_option_is_seen(text: str, tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(f'"""Docstring with --this."""\nhint = {text!r}\n')
+    assert _options_named(module) == [text]

@@ -17,8 +17,8 @@ from desk_server import EXAMPLES, SMALL, RunningDesk, in_a_loop
 import accomp.web.desk
 from accomp.cli import run
 from accomp.errors import OutputError
-from accomp.web.desk.crew import Crew
 from accomp.web.desk.guard import Door
+from accomp.web.desk.processes import DeskWorkers
 from accomp.web.desk.routes import ROUTES
 from accomp.web.desk.state import SOUNDED, OpenDesk
 
@@ -279,7 +279,7 @@ def test_work_on_a_sound_is_over_for_who_listens_even_where_it_fails(tmp_path: P
         how["tell"]("Building a voice", 0.97)
         raise OutputError("no room")
 
-    desk.band.ask = fails  # type: ignore[method-assign]
+    desk.sound_workers.ask = fails  # type: ignore[method-assign]
 
     async def asked() -> None:
         with pytest.raises(OutputError, match="no room"):
@@ -294,12 +294,12 @@ def test_work_on_a_sound_is_over_for_who_listens_even_where_it_fails(tmp_path: P
 def test_every_worker_is_warmed_by_the_same_question() -> None:
     seen: list[tuple[object, object]] = []
 
-    class Listening(Crew):
+    class Listening(DeskWorkers):
         async def ask(self, task: Any, asked: Any, **more: Any) -> None:
             seen.append((task, asked))
             raise OutputError("nobody waits for the answer")
 
-    crew = Listening(3)
-    asyncio.run(crew.warm(SOUNDED, {"text": SMALL}))
-    crew.end()
+    workers = Listening(3)
+    asyncio.run(workers.warm(SOUNDED, {"text": SMALL}))
+    workers.end()
     assert seen == [(SOUNDED, {"text": SMALL})] * 3

@@ -16,9 +16,9 @@ from desk_server import SMALL, in_a_loop
 from accomp.errors import InputError, Problem
 from accomp.web.desk import making, routes
 from accomp.web.desk.app import application
-from accomp.web.desk.crew import StoppedError, _answer
 from accomp.web.desk.guard import Door
 from accomp.web.desk.making import MOST_JOBS, Jobs
+from accomp.web.desk.processes import StoppedError, _answer
 from accomp.web.desk.state import OpenDesk
 
 DOOR = Door(8417, "token", "secret")
@@ -28,7 +28,7 @@ Ask = Callable[..., httpx.Response]
 
 
 class Here:
-    """In place of a crew: whoever is asked does the work in this process."""
+    """In place of workers: every task is done in this process."""
 
     async def ask(self, task: str, asked: Any, **how: Any) -> Any:
         """What a worker would answer."""
@@ -54,7 +54,7 @@ def desk(shelf: Path) -> OpenDesk:
 
 def opened(folder: Path, *, read_only: bool = False) -> OpenDesk:
     desk = OpenDesk(folder, DOOR, read_only)
-    desk.crew = desk.band = Here()  # type: ignore[assignment]
+    desk.text_workers = desk.sound_workers = Here()  # type: ignore[assignment]
     return desk
 
 
@@ -428,11 +428,11 @@ class Slow:
         return {"files": ["a.mid"], "notices": ["said"]}
 
     def stop(self) -> None:
-        """Told to stop."""
+        """Note that it was told to stop."""
         self.stopped = True
 
     def end(self) -> None:
-        """Told to end."""
+        """Note that it was told to end."""
         self.ended = True
 
 
@@ -512,7 +512,7 @@ def test_a_hundred_jobs_wait_and_a_hundred_are_told_of() -> None:
 def test_an_order_is_answered_at_once(desk: OpenDesk, ask: Ask, shelf: Path) -> None:
     seen: list[tuple[Any, ...]] = []
 
-    class Told:
+    class Orders:
         def full(self) -> bool:
             return len(seen) == 4
 
@@ -520,7 +520,7 @@ def test_an_order_is_answered_at_once(desk: OpenDesk, ask: Ask, shelf: Path) -> 
             seen.append(order)
             return making.DeskJob(len(seen), *order)
 
-    desk.jobs = Told()  # type: ignore[assignment]
+    desk.jobs = Orders()  # type: ignore[assignment]
     body = {"text": SMALL, "name": "small"}
     answer = ask("POST", "/api/jobs", json=body)
     assert answer.status_code == 202
@@ -695,7 +695,7 @@ def test_a_sound_says_where_its_fonts_are_fetched(
 def test_who_asks_for_a_sound_waits_longer_than_who_asks_for_a_word(desk: OpenDesk) -> None:
     waits: list[tuple[str, float]] = []
 
-    class Crew:
+    class Named:
         def __init__(self, name: str) -> None:
             self.name = name
 
@@ -703,14 +703,15 @@ def test_who_asks_for_a_sound_waits_longer_than_who_asks_for_a_word(desk: OpenDe
             waits.append((self.name, deadline_s))
             return asked
 
-    desk.crew, desk.band = Crew("crew"), Crew("band")  # type: ignore[assignment]
+    desk.text_workers = Named("text")  # type: ignore[assignment]
+    desk.sound_workers = Named("sound")  # type: ignore[assignment]
 
     async def both() -> Any:
         await desk.about("tasks.judge", SMALL, "small", {})
         return await desk.about("sounding.sounded", SMALL, "other", {"more": 1})
 
     found = in_a_loop(both())
-    assert waits == [("crew", 30.0), ("band", 180.0)]
+    assert waits == [("text", 30.0), ("sound", 180.0)]
     assert found == {
         "text": SMALL, "file": str(desk.folder / "other.toml"), "beside": ["mine"], "more": 1,
     }  # fmt: skip

@@ -16,10 +16,10 @@ import pytest
 from desk_server import SMALL, in_a_loop
 
 from accomp.errors import InputError, OutputError, Problem
-from accomp.web.desk import crew, events, saving, serve
+from accomp.web.desk import events, processes, saving, serve
 from accomp.web.desk.asked import options_of
-from accomp.web.desk.crew import StoppedError, Worker
 from accomp.web.desk.events import MOST_WAITING, Hub
+from accomp.web.desk.processes import StoppedError, Worker
 from accomp.web.desk.reply import json_text
 from accomp.web.desk.saving import DEEP, HIDDEN, ChangedError, Saving
 from accomp.web.desk.shelf import FileText, Shelf, read_file_text
@@ -265,7 +265,7 @@ def test_a_worker_that_is_stopped_says_so_and_one_that_dies_too() -> None:
     assert not dead.usable
 
 
-def test_a_crew_asks_who_is_free_and_replaces_who_is_not_usable(
+def test_workers_do_tasks_when_free_and_are_replaced_when_not_usable(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     begun: list[Any] = []
@@ -291,10 +291,10 @@ def test_a_crew_asks_who_is_free_and_replaces_who_is_not_usable(
         def end(self) -> None:
             self.told.append("end")
 
-    monkeypatch.setattr(crew, "Worker", Quick)
+    monkeypatch.setattr(processes, "Worker", Quick)
 
     async def some() -> None:
-        two = crew.Crew(2)
+        two = processes.DeskWorkers(2)
         assert [await two.ask("t", n) for n in range(4)] == [0, 1, 2, 3]
         assert len(begun) == 2
         with pytest.raises(OutputError):

@@ -31,7 +31,7 @@ from accomp.web.boxes import shape_json
 from accomp.web.fonts import CLICKS, PageFonts, gain_of_voice, pack, page_fonts, played
 from accomp.web.item import page_item
 from accomp.web.licences import about
-from accomp.web.names import ChordNames, said_aloud, sound_words, strings_words
+from accomp.web.names import ChordNames, sound_words, spoken_chord, strings_words
 from accomp.web.notes import PageVersion, Times, rounded
 from accomp.web.page import policy
 from accomp.web.template import filled
@@ -270,7 +270,7 @@ def test_chords_are_listed_once_each_in_their_order() -> None:
         0, 1, 0, 2, 3, 0, 3,
     ]  # fmt: skip
     assert len(names.names) == 4
-    assert said_aloud(parse_chord("Abm7/Gb")) == "A flat minor seven over G flat"
+    assert spoken_chord(parse_chord("Abm7/Gb")) == "A flat minor seven over G flat"
 
 
 def test_a_time_belongs_to_the_stroke_that_it_is_near(gates: list[PageVersion]) -> None:

@@ -16,7 +16,7 @@ from accomp.job.options import Options
 from accomp.neck.fingers import finger_moves
 from accomp.tune import parse_tune
 from accomp.web.fonts import PageFonts, played
-from accomp.web.names import chord_names, said_aloud
+from accomp.web.names import chord_names, spoken_chord
 from accomp.web.notes import COUNT_IN, PageVersion
 from accomp.web.timeline import timeline, timeline_json
 
@@ -156,7 +156,7 @@ def test_positions_and_keys_share_bars_and_differ_in_shapes() -> None:
     ],
 )  # fmt: skip
 def test_a_chord_is_said_as_a_player_says_it(symbol: str, words: str) -> None:
-    assert said_aloud(parse_chord(symbol)) == words
+    assert spoken_chord(parse_chord(symbol)) == words
 
 
 def test_a_chord_is_printed_and_counted_with_real_signs() -> None:

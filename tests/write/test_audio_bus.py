@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from accomp.write.audio import loudness
-from accomp.write.audio.bus import SINGLE_MORE_DB, Measured, Under, blocks, level, measured
+from accomp.write.audio.bus import SINGLE_MORE_DB, LimitedSource, Measured, blocks, level, measured
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
 from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
 from accomp.write.audio.room import DECAY_S, convolved, room_response
@@ -186,7 +186,7 @@ def test_below_the_ceiling_nothing_changes() -> None:
 @pytest.mark.parametrize("gain_db", [-20.0, 9.0])
 def test_what_is_only_written_down_is_what_would_be_measured(gain_db: float) -> None:
     sound = InMemory(_strokes())
-    under = Under(sound, gain_db, CEILING)
+    under = LimitedSource(sound, gain_db, CEILING)
     made = list(under)
     expected = list(limited(sound, 10 ** (gain_db / 20)))
     assert np.array_equal(np.concatenate(made), np.concatenate([one for one, _ in expected]))

@@ -13,9 +13,9 @@ from scipy import signal
 from accomp.score.performance import Note, Performance, Role, Track
 from accomp.write.audio import GROUPS, Rendering
 from accomp.write.audio.clip import clipped
-from accomp.write.audio.desk import balance, centred, narrowed, set_up
 from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.loudness import true_peak
+from accomp.write.audio.mixer import balance, centred, narrowed, set_up
 from accomp.write.audio.room import bus_response
 from accomp.write.audio.spool import InMemory, Sound
 from accomp.write.audio.strokes import CLIP_DB, STANDS_OUT_DB, onsets_s, strummed
@@ -240,7 +240,7 @@ def test_whatever_the_player_s_share_both_sides_are_alike(
         assert abs(10 * np.log10(player[0] / player[1])) == pytest.approx(5)
 
 
-def test_the_desk_goes_by_all_of_the_sound() -> None:
+def test_the_mixer_goes_by_all_of_the_sound() -> None:
     # The left side comes later than the first block that is read.
     noise = np.random.default_rng(1).uniform(-0.5, 0.5, (200_000, 2)).astype(np.float32)
     late = noise * np.array([2.0, 0.7], np.float32)

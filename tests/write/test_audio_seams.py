@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from accomp.write.audio import bus, desk, loudness, room, strokes
+from accomp.write.audio import bus, loudness, mixer, room, strokes
 from accomp.write.audio.spool import InMemory, Later, Sound, Spool, Sum
 
 
@@ -49,9 +49,9 @@ def test_any_part_of_any_source_is_that_part_of_the_whole():
             (Sum([]), whole[:0]),
             (Sum([], at_least=7), np.zeros((7, 2))),
             (bus.Scaled(spool, 0.5), whole / 2),
-            (desk.Placed(spool, (0.5, 2.0)), whole * [0.5, 2.0]),
-            (desk.Placed(spool, (1.0, 2.0)), whole * [1.0, 2.0]),
-            (desk.Halved(spool), (whole[0::2] + whole[1::2]) / 2),
+            (mixer.Placed(spool, (0.5, 2.0)), whole * [0.5, 2.0]),
+            (mixer.Placed(spool, (1.0, 2.0)), whole * [1.0, 2.0]),
+            (mixer.Halved(spool), (whole[0::2] + whole[1::2]) / 2),
             (strokes.Levelled(spool, np.ones(3)), whole),
         ]
         for source, expected in sources:

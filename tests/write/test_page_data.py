@@ -289,13 +289,13 @@ def test_titles_are_sorted_without_their_article():
 
 def test_a_page_is_turned_where_it_costs_least_at_the_limit():
     """Two systems that just fill a page are one page."""
-    room = sheet_fit.Room(180.0, 40.0, 60.0)
-    assert sheet_fit.paged([20.0, 20.0], room, {}) == (2,)
-    assert sheet_fit.paged([20.0, 20.5], room, {}) == (1, 1)
-    assert sheet_fit.paged([50.0, 20.0], room, {}) == (1, 1)
+    space = sheet_fit.PageSpace(180.0, 40.0, 60.0)
+    assert sheet_fit.paged([20.0, 20.0], space, {}) == (2,)
+    assert sheet_fit.paged([20.0, 20.5], space, {}) == (1, 1)
+    assert sheet_fit.paged([50.0, 20.0], space, {}) == (1, 1)
     # Of three on two pages: the first has 20 mm left or none, the second 40 or 20 of 60.
-    assert sheet_fit.paged([20.0, 20.0, 20.0], room, {1: 0.0, 2: 0.0}) == (1, 2)
-    assert sheet_fit.paged([20.0, 20.0, 20.0], room, {1: 0.4}) == (2, 1)
+    assert sheet_fit.paged([20.0, 20.0, 20.0], space, {1: 0.0, 2: 0.0}) == (1, 2)
+    assert sheet_fit.paged([20.0, 20.0, 20.0], space, {1: 0.4}) == (2, 1)
     layout = ScoreLayout("both", bass=False)
     bars = notate(arrangement([("F", "0 2 3 3")] * 3, FOUR), replace(layout, fold=False))
     measures = bars.parts[0].measures

@@ -160,22 +160,22 @@ def test_ways_to_break_come_in_the_order_of_what_reads_best(monkeypatch):
 
 
 def test_white_is_shared_out_between_its_least_and_its_most():
-    room = sheet_fit.Room(180.0, 100.0, 200.0)
+    space = sheet_fit.PageSpace(180.0, 100.0, 200.0)
     systems = [System(str(n), 180.0, 20.0) for n in range(4)]
 
     def gaps(*counts: int) -> list[float]:
-        laid = sheet_fit._laid(systems, counts, room)
+        laid = sheet_fit._laid(systems, counts, space)
         assert [len(page.systems) for page in laid] == list(counts)
         assert [int(s.svg) for page in laid for s in page.systems] == list(range(4))
         return [page.gap_mm for page in laid]
 
     assert gaps(4) == [5.0]
     assert gaps(3, 1) == [9.0, 9.0]
-    tall = replace(room, first_mm=84.0, other_mm=30.0)
+    tall = replace(space, first_mm=84.0, other_mm=30.0)
     laid = sheet_fit._laid(systems, (4,), tall)
     assert laid[0].gap_mm == 2.0  # never less
     assert sheet_fit._laid(systems, (2, 2), tall)[1].gap_mm == 2.0
-    assert [room.height_mm(page) for page in (0, 1, 2)] == [100.0, 200.0, 200.0]
+    assert [space.height_mm(page) for page in (0, 1, 2)] == [100.0, 200.0, 200.0]
 
 
 def boxes_of(count: int, scale: float = 1.0) -> list[dict[str, Any]]:

@@ -22,7 +22,7 @@ from accomp.write import sheet_fit
 from accomp.write.engrave import System
 from accomp.write.engrave_lines import EASY, SMALL, ways_to_break
 from accomp.write.pages import TOP_MM, PageSet, Press, set_pdf
-from accomp.write.sheet_fit import LEAST_GAP_MM, MOST_GAP_MM, Room, laid_out, paged
+from accomp.write.sheet_fit import LEAST_GAP_MM, MOST_GAP_MM, PageSpace, laid_out, paged
 from accomp.write.sheet_part import part_pages, strip_data
 from accomp.write.sheet_pattern import pattern_data
 from accomp.write.sheet_signs import box_signs, pattern_signs, stroke_signs
@@ -31,7 +31,7 @@ from accomp.write.sheet_tune import OWN, PageAddress, Printing, title_mm, tune_d
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
 
 OWN_PART = OWN.layouts[0]
-A4 = Room(180.0, 200.0, 262.0)
+A4 = PageSpace(180.0, 200.0, 262.0)
 LIGHT_HEAVY = [
     ("0", "1/4", "down", "light", "ring", "low2"),
     ("1/4", "1/2", "down", "plain", "choked", "all"),
@@ -144,7 +144,7 @@ def section_lines(arranged, lines):
     [110.0, 250.0, *(pytest.param(mm, marks=pytest.mark.long) for mm in (150.0, 200.0))],
 )
 def test_the_music_fits_its_pages_and_fills_those_that_it_needs(name, height_mm):
-    room = Room(180.0, height_mm * 0.8, height_mm)
+    room = PageSpace(180.0, height_mm * 0.8, height_mm)
     pages = laid_out(notate(PIECES[name], OWN_PART), room, boxes=False)
     for number, page in enumerate(pages):
         high = sum(system.height_mm + page.gap_mm for system in page.systems)
@@ -163,7 +163,7 @@ def test_no_staff_is_under_five_millimetres_high(name):
     assert {way.size for way in ways} <= {*EASY, *SMALL}
 
 
-ROOMS = st.builds(Room, st.just(180.0), st.floats(60, 200), st.floats(200, 260))
+ROOMS = st.builds(PageSpace, st.just(180.0), st.floats(60, 200), st.floats(200, 260))
 
 
 @given(
@@ -225,7 +225,7 @@ def test_of_ways_with_as_few_pages_the_one_that_reads_best_is_taken(room_mm, hei
     then one line of eight, at the largest size at which its bars have room."""
     bars = [EIGHT[0], EIGHT[6]] * 4
     score = notate(arrangement(bars, FOUR), replace(OWN_PART, fold=False))
-    (page,) = laid_out(score, Room(180.0, room_mm, room_mm), boxes=False)
+    (page,) = laid_out(score, PageSpace(180.0, room_mm, room_mm), boxes=False)
     assert [system.height_mm for system in page.systems] == pytest.approx(heights)
 
 
@@ -239,7 +239,7 @@ def test_a_page_is_turned_where_a_section_ends(lines):
     sections = ["A"] * 4 * lines + ["B"] * 4 * (5 - lines)
     bars = [HIGH[i % 8] for i in range(20)]
     arranged = arrangement(bars, [*QUAVERS, *LIGHT_HEAVY[2:]], sections=sections)
-    first, _ = laid_out(notate(arranged, OWN_PART), Room(180.0, 170.0, 170.0), boxes=False)
+    first, _ = laid_out(notate(arranged, OWN_PART), PageSpace(180.0, 170.0, 170.0), boxes=False)
     assert len(first.systems) == lines
 
 
@@ -251,7 +251,7 @@ def test_a_page_is_turned_at_a_rest_where_no_section_ends(silent):
     score = notate(arrangement(bars, [*QUAVERS, *LIGHT_HEAVY[2:]]), OWN_PART)
     starts = {way.starts for way in ways_to_break(score.parts[0].measures, 180.0)}
     assert starts == {(0, 4, 8, 12, 16)}
-    pages = laid_out(score, Room(180.0, 170.0, 170.0), boxes=False)
+    pages = laid_out(score, PageSpace(180.0, 170.0, 170.0), boxes=False)
     assert len(pages) == 2
     assert len(pages[0].systems) == (silent + 1) // 4
 

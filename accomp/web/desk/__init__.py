@@ -1,8 +1,8 @@
 """The teacher's desk: the whole job in the browser, on the user's own machine.
 
     browser ⇄ wire (deadlines, sizes) ⇄ guard (who may ask) ⇄ routes ⇄ shelf, saving, making
-                                                                 └──► crew: worker processes
+                                                                 └──► processes: workers
 
-Conventions: the event loop never plans, engraves or sounds; whatever knows music runs in the crew.
-A tune is asked for by its name on the shelf, never by a path. Texts from the browser are data.
+Conventions: the event loop never plans, engraves or sounds; whatever knows music runs in worker
+processes. A tune is named as on the shelf, never by a path. Texts from the browser are data.
 """

@@ -20,8 +20,8 @@ from accomp.job.positions import in_its_place
 from accomp.neck import chord_shapes
 from accomp.neck.player import EVERY
 from accomp.web.desk.asked import options_of
-from accomp.web.desk.crew import Tell
 from accomp.web.desk.problems import problem_rows
+from accomp.web.desk.processes import Tell
 from accomp.web.desk.tasks import Json, on_the_neck
 
 

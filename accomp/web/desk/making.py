@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from accomp.errors import AccompError, InputError, own_fault
-from accomp.web.desk.crew import StoppedError, Task, Tell, Worker
+from accomp.web.desk.processes import StoppedError, Task, Tell, Worker
 
 State = Literal["waiting", "working", "done", "stopped", "wrong"]
 MOST_JOBS = 100  # waiting, and told of; the oldest that are over are forgotten

@@ -19,9 +19,9 @@ from starlette.routing import Route
 
 from accomp.errors import InputError, OutputError, Problem
 from accomp.files.text import one_line
-from accomp.web.desk.crew import Task
 from accomp.web.desk.edit import edited
 from accomp.web.desk.problems import FIELDS, problem_rows
+from accomp.web.desk.processes import Task
 from accomp.web.desk.reply import Reply
 from accomp.web.desk.saving import ChangedError
 from accomp.web.desk.shelf import BOOK, NoSuchTuneError
@@ -150,7 +150,7 @@ async def earlier_text(desk: OpenDesk, request: Request) -> Response:
 
 
 def about_a_text(task: Task, *more_texts: str) -> Handler:
-    """A handler that asks the crew about the text of a request, and of what else it needs."""
+    """A handler that asks a worker about the text of a request, and `more_texts` beside it."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:
         asked = await body_of(request, "text", *more_texts)
@@ -193,7 +193,9 @@ async def take_over(desk: OpenDesk, request: Request) -> Response:
     """Tunes of a lead sheet, whose bytes are the body, put on the shelf."""
     _may_write(desk)
     file = request.query_params.get("file", "")
-    found = await desk.crew.ask("taking.taken", {"name": file, "data": await request.body()})
+    found = await desk.text_workers.ask(
+        "taking.taken", {"name": file, "data": await request.body()}
+    )
     made = []
     for one in found["tunes"]:
         melody = None if one["melody"] is None else (one["melody_name"], one["melody"])
@@ -204,10 +206,10 @@ async def take_over(desk: OpenDesk, request: Request) -> Response:
 
 
 def listed(task: Task) -> Handler:
-    """A handler that asks the crew about what is named in the address, or about everything."""
+    """A handler that asks a worker about the thing named in the address, or about all things."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:
-        return Reply(await desk.crew.ask(task, request.path_params.get("name")))
+        return Reply(await desk.text_workers.ask(task, request.path_params.get("name")))
 
     return handler
 
@@ -215,7 +217,7 @@ def listed(task: Task) -> Handler:
 async def shapes(desk: OpenDesk, request: Request) -> Response:
     """The shapes of a chord, whatever the tune."""
     asked = await body_of(request, "chord")
-    return Reply(await desk.crew.ask("answers.shapes", asked))
+    return Reply(await desk.text_workers.ask("answers.shapes", asked))
 
 
 async def sound(desk: OpenDesk, request: Request) -> Response:
@@ -240,7 +242,7 @@ async def font(desk: OpenDesk, request: Request) -> Response:
 
 async def choices(desk: OpenDesk, request: Request) -> Response:
     """What the page's lists offer."""
-    return Reply(await desk.crew.ask("tasks.choices", None))
+    return Reply(await desk.text_workers.ask("tasks.choices", None))
 
 
 async def jobs(desk: OpenDesk, request: Request) -> Response:

@@ -18,7 +18,7 @@ from accomp.job.sound import sound_of
 from accomp.job.versions import versions
 from accomp.rhythm import read_style
 from accomp.tune.read import parse_tune
-from accomp.web.desk.crew import Tell
+from accomp.web.desk.processes import Tell
 from accomp.web.desk.tasks import request_of
 from accomp.web.fonts import PageFonts, gain_of_voice
 from accomp.web.notes import PageVersion

@@ -1,4 +1,4 @@
-"""The desk itself: its shelf, its crew and its jobs, from opening to closing."""
+"""The desk itself: its shelf, its workers and its jobs, from opening to closing."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from pathlib import Path
 from typing import Any
 
 from accomp.errors import AccompError
-from accomp.web.desk.crew import Crew, Task
 from accomp.web.desk.events import Hub
 from accomp.web.desk.guard import Door
 from accomp.web.desk.making import DeskJob, Jobs
+from accomp.web.desk.processes import DeskWorkers, Task
 from accomp.web.desk.saving import Saving
 from accomp.web.desk.shelf import Shelf
 
 _LOOK_S = 1.0  # so often it is looked whether a file has changed
-_CREW = 2
+_TEXT_WORKERS = 2
 SOUNDED = "sounding.sounded"
 
 
@@ -36,7 +36,7 @@ class OpenDesk:
         self.shelf = Shelf(self.folder)
         self.saving = Saving(self.shelf)
         self.hub = Hub()
-        self.crew, self.band = Crew(_CREW), Crew(1)
+        self.text_workers, self.sound_workers = DeskWorkers(_TEXT_WORKERS), DeskWorkers(1)
         self.jobs = Jobs(self._job_changed)
         self.fonts: dict[str, str] = {}  # paths of fonts that may be fetched, by SHA-256
         self._background: set[asyncio.Task[None]] = set()
@@ -44,7 +44,7 @@ class OpenDesk:
     @contextlib.asynccontextmanager
     async def opened(self) -> AsyncIterator[None]:
         """Work begins; at the end every process has ended."""
-        for work in (self._watch(), self.crew.warm("tasks.nothing", None)):
+        for work in (self._watch(), self.text_workers.warm("tasks.nothing", None)):
             self._background.add(asyncio.create_task(work))
         try:
             yield
@@ -53,11 +53,11 @@ class OpenDesk:
                 task.cancel()
             self.hub.end()
             self.jobs.end()
-            for crew in (self.crew, self.band):
-                await asyncio.to_thread(crew.end)
+            for workers in (self.text_workers, self.sound_workers):
+                await asyncio.to_thread(workers.end)
 
     async def about(self, task: Task, text: str, name: str, more: Mapping[str, Any]) -> Any:
-        """What the crew says about a text that is, or is to be, the tune of a name."""
+        """What a worker says about a text that is, or is to become, the tune of that name."""
         deadline_s = 180.0 if task == SOUNDED else 30.0
         loop = asyncio.get_running_loop()
 
@@ -67,9 +67,9 @@ class OpenDesk:
             told[:] = [what]
             loop.call_soon_threadsafe(self.hub.tell, "doing", {"what": what, "share": share})
 
-        crew = self.band if task == SOUNDED else self.crew
+        workers = self.sound_workers if task == SOUNDED else self.text_workers
         try:
-            return await crew.ask(
+            return await workers.ask(
                 task, self.asked(text, name) | dict(more), deadline_s=deadline_s, tell=tell
             )
         finally:

@@ -17,8 +17,8 @@ from accomp.files.folders import working_here
 from accomp.files.text import one_line
 from accomp.files.toml import LEADSHEET_ENDINGS
 from accomp.intake import all_problems, read_leadsheet
-from accomp.web.desk.crew import Tell
 from accomp.web.desk.problems import problem_rows
+from accomp.web.desk.processes import Tell
 
 
 def taken(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:

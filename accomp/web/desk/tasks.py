@@ -1,4 +1,4 @@
-"""What the crew is asked about the text of a tune: its mistakes, its bars, its places on the neck.
+"""What the desk asks its workers about the text of a tune: its mistakes, its bars, its positions.
 
 Conventions: a text is judged as if it lay on the shelf under its name, saved or not, so that what
 it names beside it is found. Answers are plain values for JSON; problems are rows as `accomp check`
@@ -28,8 +28,8 @@ from accomp.tune.model import Tune
 from accomp.tune.read import draft_of
 from accomp.web.boxes import shape_json
 from accomp.web.desk.asked import options_of
-from accomp.web.desk.crew import Tell
 from accomp.web.desk.problems import FIELDS, problem_rows
+from accomp.web.desk.processes import Tell
 from accomp.web.names import ChordNames
 from accomp.write.page_text import chord_text, key_text
 
@@ -193,7 +193,7 @@ def other_shapes(asked: Json, tell: Tell) -> Json:
 
 
 def nothing(asked: Any, tell: Tell) -> None:
-    """Having been asked, a worker knows all that the others need."""
+    """Do nothing: the worker that did it has loaded all that the other tasks need."""
 
 
 def choices(asked: Any, tell: Tell) -> Json:

@@ -72,7 +72,7 @@ def blocks(source: Source) -> Iterator[Sound]:
         yield source.read(start, min(READ, source.frames - start))
 
 
-class Under:
+class LimitedSource:
     """A source with its gain, kept under the ceiling as it is read; read it once.
 
     Nothing is measured and nothing is kept on disk, so that this is for what is only written down.

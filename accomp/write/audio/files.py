@@ -13,7 +13,7 @@ from pathlib import Path
 from accomp.errors import SoundError
 from accomp.files.folders import output_errors, working_here
 from accomp.score.performance import Performance, TextMark
-from accomp.write.audio.bus import Under, blocks, measured, spooled
+from accomp.write.audio.bus import LimitedSource, blocks, measured, spooled
 from accomp.write.audio.encode import decoded, encode
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.limiter import CEILING
@@ -137,7 +137,7 @@ def _encoded(mix: Mix, name: MixGroup, kind: AudioFormat, tags: Tags) -> tuple[b
             if kind in LOSSY:
                 full = measured(spooled(decoded(data), stack), SAMPLE_RATE, full.limited_db)
             return data, _Heard(full.limited_db, full.peak_db, full.lufs)
-        part = Under(mix.sounds[name], mix.gain_db, mix.ceiling)
+        part = LimitedSource(mix.sounds[name], mix.gain_db, mix.ceiling)
         data = encode(part, kind, sample_rate=SAMPLE_RATE, tags=tags)
         if kind not in LOSSY:
             return data, _Heard(part.limited_db)

@@ -55,7 +55,7 @@ class FontSynth:
         block = planar(frames)
         pointer = block.ctypes.data
         if self._write_float(self._synth, frames, pointer, 0, 1, pointer, frames, 1):
-            raise SoundError(f"FluidSynth stopped while rendering. It said: {what_it_said()}")
+            raise SoundError(f"FluidSynth stopped while rendering. It said: {last_messages()}")
         return block
 
     def tell(self, status: int, data: bytes) -> None:
@@ -104,7 +104,7 @@ class FontSynth:
                 compressed = " It may be a compressed font (.sf3)." if _is_sf3(font) else ""
                 raise SoundError(
                     f"{font.path}: FluidSynth cannot load this SoundFont.{compressed} It said: "
-                    f"{what_it_said()}. Choose another .sf2 file, or name none.",
+                    f"{last_messages()}. Choose another .sf2 file, or name none.",
                     helps=("soundfont",),
                 )
         if not large:  # a large one goes on reading by what its synth has lent it
@@ -164,7 +164,7 @@ def _sfonts(fl: Any) -> dict[str, Any]:
     }
 
 
-def what_it_said() -> str:
+def last_messages() -> str:
     """The last things FluidSynth said, for an error's text."""
     return "; ".join(messages()[-4:]) or "nothing"
 

@@ -15,9 +15,9 @@ from pathlib import Path
 from accomp.files.folders import working_here
 from accomp.score.performance import DRUM_CHANNEL, Performance, Role, Track
 from accomp.write.audio.bus import Measured, level, spooled
-from accomp.write.audio.desk import Desk, Placed, centred, set_up
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.limiter import CEILING
+from accomp.write.audio.mixer import BusGains, Placed, centred, set_up
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.room import bus_response, convolved
 from accomp.write.audio.spool import Later, Source, Spool, Sum
@@ -94,14 +94,14 @@ def mixed(
             )
             every = {**groups, "full": GROUPS["full"]}
             buses = _buses(spools, performance, stack)
-            desk = set_up(
+            levels = set_up(
                 {role: Sum(tuple(bus.values())) for role, bus in buses.items()}, SAMPLE_RATE
             )
-            dry = _by_groups(buses, performance, every, desk)
+            dry = _by_groups(buses, performance, every, levels)
             sounds = _in_room(dry, every, frames, stack, room=rendering.room)
             silent = round(rendering.silence_s * SAMPLE_RATE)
             sounds = {name: Later(sound, silent) for name, sound in sounds.items()}
-            gain_db, full = level(sounds["full"], desk.about_lufs, SAMPLE_RATE, stack, ceiling)
+            gain_db, full = level(sounds["full"], levels.about_lufs, SAMPLE_RATE, stack, ceiling)
         yield Mix(sounds, full, gain_db, ceiling)
 
 
@@ -126,15 +126,15 @@ def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) 
 
 
 def _by_groups(
-    buses: _Buses, performance: Performance, groups: Mapping[str, Group], desk: Desk
+    buses: _Buses, performance: Performance, groups: Mapping[str, Group], levels: BusGains
 ) -> dict[frozenset[str], list[Source]]:
-    """The tracks as the desk has them, by the groups in which they are heard."""
+    """The tracks at their levels, by the groups in which they are heard."""
     together: dict[frozenset[str], list[Source]] = {}
     for role, bus in buses.items():
         for index, dry in bus.items():
             track = performance.tracks[index]
             heard = frozenset(name for name, group in groups.items() if group(track))
-            together.setdefault(heard, []).append(Placed(dry, desk.gains[role]))
+            together.setdefault(heard, []).append(Placed(dry, levels.gains[role]))
     return together
 
 

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from accomp.errors import SoundError
-from accomp.write.audio.fontsynth import FontSynth, what_it_said
+from accomp.write.audio.fontsynth import FontSynth, last_messages
 from accomp.write.audio.opening import read_opening
 from accomp.write.audio.selfcheck import ALLOWED, SECONDS, compare, level_db, opening_frames
 from accomp.write.audio.spool import Sound
@@ -146,7 +146,7 @@ class _Player(FontSynth):
         super().start()
         self._player = self._fl.new_fluid_player(self._synth)
         if self._call["add_mem"](self._player, self._midi, len(self._midi)) != 0:
-            raise SoundError(f"FluidSynth cannot read the MIDI file. It said: {what_it_said()}")
+            raise SoundError(f"FluidSynth cannot read the MIDI file. It said: {last_messages()}")
         self._fl.fluid_player_play(self._player)
 
     def free(self) -> None:

@@ -16,9 +16,9 @@ import numpy as np
 
 from accomp.score.performance import Performance, Track
 from accomp.write.audio.balance import voice_gain_db
-from accomp.write.audio.desk import narrowed, width
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.hand import by_hand, shortened, strings_apart
+from accomp.write.audio.mixer import narrowed, width
 from accomp.write.audio.render import SAMPLE_RATE, render_blocks
 from accomp.write.audio.spool import Spool
 from accomp.write.midi import midi_bytes

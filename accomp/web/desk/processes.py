@@ -1,9 +1,9 @@
-"""The crew: worker processes that know music, so that the event loop need not.
+"""The desk's worker processes: they load all that knows music, so that the event loop need not.
 
 Conventions: processes are spawned, never forked. A task is the name of a function beside this
-module, so that the desk itself need not load it; it has plain values in and out, and is handed
-`tell` to say how far it is. What is wrong with what was asked comes back as problems, never as a
-traceback. Whoever is not done when its time is over, or is told to stop, is ended and replaced.
+module, so that the desk itself need not load it; it takes and returns plain values, and is handed
+`tell` to say how far it is. A mistake in a request comes back as problems, never as a traceback.
+A worker that is not done when its time is over, or is told to stop, is ended and replaced.
 """
 
 from __future__ import annotations
@@ -78,11 +78,11 @@ class Worker:
 
     @property
     def usable(self) -> bool:
-        """Whether it can be asked something else."""
+        """Whether it can take another task."""
         return self._process.is_alive() and not self._stop.is_set()
 
     def stop(self) -> None:
-        """Let what it does come to an end soon."""
+        """Let its task come to an end soon."""
         self._stop.set()
         self._process.terminate()
 
@@ -96,13 +96,13 @@ class Worker:
         self._line.close()
 
 
-class Crew:
-    """Some workers who are asked in turn."""
+class DeskWorkers:
+    """Some workers that share the tasks: each task goes to one that is free."""
 
     def __init__(self, size: int) -> None:
         self.size = size
         self._free: asyncio.Queue[Worker | None] = asyncio.Queue()
-        self._threads = ThreadPoolExecutor(size, thread_name_prefix="crew")
+        self._threads = ThreadPoolExecutor(size, thread_name_prefix="desk")
         self._all: set[Worker] = set()
         for _ in range(size):
             self._free.put_nowait(None)  # begun when first needed
@@ -128,7 +128,7 @@ class Crew:
             self._free.put_nowait(worker)
 
     async def warm(self, task: Task, asked: Any) -> None:
-        """Have every worker begin, so that the first question is answered soon."""
+        """Start every worker, so that the first task is answered soon."""
         with contextlib.suppress(AccompError):
             await asyncio.gather(*(self.ask(task, asked) for _ in range(self.size)))
 
@@ -142,7 +142,7 @@ class Crew:
 
 
 def _work(line: Connection) -> None:
-    """In the process: answer one question after another until nobody asks any more."""
+    """In the process: do one task after another until the desk has gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))
     threading.Thread(target=end_with_parent, daemon=True).start()

@@ -1,4 +1,4 @@
-"""The mixing desk: how strong the player, the band and the clicks are, and where they stand.
+"""The mixer: how strong the player, the band and the clicks are, and where they stand.
 
 Fonts differ by many decibels in how loud they make one instrument, and place drums far to the sides
 as they like; styles differ in who plays. So the last of it is measured, for each tune anew: the
@@ -75,15 +75,15 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class BusGains:
     """The gains of each bus, and about how loud (LUFS) all are together with them."""
 
     gains: Mapping[Role, tuple[float, float]]
     about_lufs: float
 
 
-def set_up(buses: Mapping[Role, Source], sample_rate: int) -> Desk:
-    """The desk for the dry buses of one tune. The room changes all of them alike."""
+def set_up(buses: Mapping[Role, Source], sample_rate: int) -> BusGains:
+    """The gains for the dry buses of one tune. The room changes all of them alike."""
     player, band, clicks = (
         buses.get(role, _NOBODY) for role in (Role.PLAYER, Role.BAND, Role.CLICK)
     )
@@ -97,7 +97,7 @@ def set_up(buses: Mapping[Role, Source], sample_rate: int) -> Desk:
     whole[: len(theirs)] += theirs * click**2
     frames = max(player.frames, band.frames, clicks.frames)
     gains = {Role.PLAYER: inward, Role.BAND: sides, Role.CLICK: (click, click)}
-    return Desk(gains, lufs_of(whole, frames, sample_rate))
+    return BusGains(gains, lufs_of(whole, frames, sample_rate))
 
 
 def _click_gain(clicks: _Array, tune: _Array, sample_rate: int) -> float:

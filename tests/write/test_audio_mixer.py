@@ -1,4 +1,4 @@
-"""The desk and the mix: who stands where, how loud, and who is heard together."""
+"""The mixer and the mix: who stands where, how loud, and who is heard together."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import pytest
 from audio_pieces import band, clicks, performance, player
 
 from accomp.score.performance import Note, Role, Track
-from accomp.write.audio import desk, loudness, mix
+from accomp.write.audio import loudness, mix, mixer
 from accomp.write.audio.spool import InMemory, Sum
 
 NOTE = Note(0.0, 1.0, 60, 90, 0)
@@ -23,17 +23,17 @@ def piece_of(*tracks: Track) -> Any:
     return performance(*tracks, end_s=1.0)
 
 
-# The desk
+# The mixer
 
 
 def test_drums_are_narrowed_and_clicks_stand_in_one_place():
     kit = Track("Drums", "band", 0, (9,), ())
-    widths = [desk.width(one) for one in (player([]), band([]), kit, clicks([]))]
+    widths = [mixer.width(one) for one in (player([]), band([]), kit, clicks([]))]
     assert widths == [1.0, 1.0, 0.4, 0.0]
     sound = np.array([[1.0, 0.0], [0.5, -0.5]], np.float32)
-    assert desk.narrowed(sound, 1.0) is sound
-    assert np.allclose(desk.narrowed(sound, 0.4), [[0.7, 0.3], [0.2, -0.2]])
-    assert np.allclose(desk.narrowed(sound, 0.0), [[0.5, 0.5], [0.0, 0.0]])
+    assert mixer.narrowed(sound, 1.0) is sound
+    assert np.allclose(mixer.narrowed(sound, 0.4), [[0.7, 0.3], [0.2, -0.2]])
+    assert np.allclose(mixer.narrowed(sound, 0.0), [[0.5, 0.5], [0.0, 0.0]])
 
 
 def plain_ways(aside_db: float) -> list[tuple[float, float, float]]:
@@ -46,7 +46,7 @@ def plain_ways(aside_db: float) -> list[tuple[float, float, float]]:
 
 @pytest.mark.parametrize("aside_db", [0.0, 5.0, 1.94, 1.96])
 def test_what_is_least_is_tried_first(aside_db: float):
-    found = list(desk._ways(aside_db))
+    found = list(mixer._ways(aside_db))
     assert found == [pytest.approx(way) for way in plain_ways(aside_db)]
 
 
@@ -61,7 +61,7 @@ def test_the_first_way_that_brings_both_sides_together_is_taken(player_db: float
     """The player 5 dB aside where their font has them aside at all; the band so far under."""
     sides = np.array([power(player_db / 2), power(-player_db / 2)])
     others = np.array([1.0, 0.9]) * power(-under_db)
-    inward, out = desk.balance(sides, others)
+    inward, out = mixer.balance(sides, others)
     aside = abs(player_db)
     nearer = aside - 5.0 if aside > 2.0 else 0.0
     left = 1 if player_db >= 0 else -1
@@ -82,9 +82,9 @@ def test_the_first_way_that_brings_both_sides_together_is_taken(player_db: float
 
 def test_who_plays_alone_is_brought_to_the_middle_and_nobody_is_left_as_it_is():
     nobody, aside = np.zeros(2), np.array([4.0, 1.0])
-    assert desk.balance(nobody, aside) == ((1.0, 1.0), (1.0, 1.0))
-    assert desk.balance(np.array([4.0, 0.0]), aside) == ((1.0, 1.0), (1.0, 1.0))
-    inward, out = desk.balance(aside, nobody)
+    assert mixer.balance(nobody, aside) == ((1.0, 1.0), (1.0, 1.0))
+    assert mixer.balance(np.array([4.0, 0.0]), aside) == ((1.0, 1.0), (1.0, 1.0))
+    inward, out = mixer.balance(aside, nobody)
     assert inward == pytest.approx((math.sqrt(2.5 / 4), math.sqrt(2.5)))
     assert out == (1.0, 1.0)
 
@@ -95,17 +95,17 @@ def test_who_plays_alone_is_brought_to_the_middle_and_nobody_is_left_as_it_is():
 )
 def test_clicks_stand_a_little_under_the_tune(clicks_db: float, tune_db: float, gain_db: float):
     hops = [np.full(8, 100 * power(level - 20)) for level in (clicks_db, tune_db)]
-    assert 20 * math.log10(desk._click_gain(*hops, 1_000)) == pytest.approx(gain_db)
-    assert desk._click_gain(np.zeros(8), hops[1], 1_000) == 1.0
-    assert desk._click_gain(hops[0], np.zeros(8), 1_000) == 1.0
+    assert 20 * math.log10(mixer._click_gain(*hops, 1_000)) == pytest.approx(gain_db)
+    assert mixer._click_gain(np.zeros(8), hops[1], 1_000) == 1.0
+    assert mixer._click_gain(hops[0], np.zeros(8), 1_000) == 1.0
 
 
 def test_a_bus_s_sides_are_added_up_over_all_that_is_read(monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(desk, "_READ", 7)
+    monkeypatch.setattr(mixer, "_READ", 7)
     for frames in (0, 1, 6, 7, 8, 20):
         sound = np.random.default_rng(frames).uniform(-1, 1, (frames, 2)).astype(np.float32)
         expected = np.square(sound.astype(float)).sum(axis=0)
-        assert desk._sides(InMemory(sound)) == pytest.approx(expected)
+        assert mixer._sides(InMemory(sound)) == pytest.approx(expected)
 
 
 # The mix
@@ -156,7 +156,7 @@ def test_groups_are_summed_from_all_that_is_heard_in_them(monkeypatch: pytest.Mo
         Role.CLICK: {3: level(1, 8.0)},
     }
     gains = {Role.PLAYER: (1.0, 0.5), Role.BAND: (2.0, 1.0), Role.CLICK: (1.0, 1.0)}
-    found = mix._by_groups(buses, piece_of(*tracks), mix.GROUPS, desk.Desk(gains, -20.0))
+    found = mix._by_groups(buses, piece_of(*tracks), mix.GROUPS, mixer.BusGains(gains, -20.0))
     assert {heard: len(sources) for heard, sources in found.items()} == {
         frozenset({"full", "player"}): 1,
         frozenset({"full", "without-player"}): 3,
@@ -172,7 +172,7 @@ def test_groups_are_summed_from_all_that_is_heard_in_them(monkeypatch: pytest.Mo
         assert not heard["nobody"].any()
 
 
-def test_the_desk_knows_about_how_loud_all_are_together():
+def test_the_mixer_knows_about_how_loud_all_are_together():
     """Reckoned at half the rate; measured on what it sets up, at the whole. Clicks, which may go
     on after the tune, are a little softer than it by themselves."""
     rate = 16_000
@@ -183,15 +183,15 @@ def test_the_desk_knows_about_how_loud_all_are_together():
         Role.BAND: InMemory(wave[16_000:] * np.float32(0.3)),
         Role.CLICK: InMemory(wave[:40_000, ::-1] * np.float32(2.0)),
     }
-    made = desk.set_up(buses, rate)
-    placed = {role: desk.Placed(source, made.gains[role]) for role, source in buses.items()}
+    made = mixer.set_up(buses, rate)
+    placed = {role: mixer.Placed(source, made.gains[role]) for role, source in buses.items()}
     whole = loudness.loudness_lufs(Sum(list(placed.values())), rate)
     assert made.about_lufs == pytest.approx(whole, abs=0.7)
     tune = loudness.loudness_lufs(Sum([placed[Role.PLAYER], placed[Role.BAND]]), rate)
     click = loudness.loudness_lufs(placed[Role.CLICK], rate)
     assert tune - click == pytest.approx(1.5, abs=0.3)
     assert made.gains[Role.CLICK][0] == made.gains[Role.CLICK][1]
-    alone = desk.set_up({Role.CLICK: buses[Role.CLICK]}, rate)
+    alone = mixer.set_up({Role.CLICK: buses[Role.CLICK]}, rate)
     assert alone.gains[Role.CLICK] == (1.0, 1.0)
     louder = loudness.loudness_lufs(buses[Role.CLICK], rate)
     assert alone.about_lufs == pytest.approx(louder, abs=0.7)
