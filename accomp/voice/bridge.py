@@ -42,7 +42,7 @@ class Seat:
 
 
 @dataclass(frozen=True)
-class Others:
+class OtherLoads:
     """Everything else that is tied to the bridge, other strings and after-lengths: its impedance as
     force over velocity and as moment over angular velocity.
     """
@@ -52,7 +52,12 @@ class Others:
 
 
 def seat(
-    s: Complexes, bridge: Bridge, body: Face, side_mm: float, outermost_mm: float, others: Others
+    s: Complexes,
+    bridge: Bridge,
+    body: Face,
+    side_mm: float,
+    outermost_mm: float,
+    others: OtherLoads,
 ) -> Seat:
     """The notch of a string `side_mm` from the middle, where the outermost is `outermost_mm`."""
     rigid = s * (bridge.mass_g / 1e3) + bridge.damping_ns_m + bridge.stiffness_n_m / s

@@ -15,7 +15,7 @@ import numpy as np
 
 from accomp.voice.body import Face, modal
 from accomp.voice.box import box_face
-from accomp.voice.bridge import Others, Seat, seat
+from accomp.voice.bridge import OtherLoads, Seat, seat
 from accomp.voice.head import head_face
 from accomp.voice.laplace import Complexes, Floats, Grid
 from accomp.voice.measure import fall_s
@@ -97,14 +97,14 @@ def _felt(s: Complexes, voice: Voice) -> tuple[tuple[Complexes, Complexes], ...]
     return tuple(result)
 
 
-def _others(voice: Voice, index: int, felt: Sequence[tuple[Complexes, Complexes]]) -> Others:
+def _others(voice: Voice, index: int, felt: Sequence[tuple[Complexes, Complexes]]) -> OtherLoads:
     """All after-lengths, and the strings that are not played."""
     force, moment = np.zeros_like(felt[0][0]), np.zeros_like(felt[0][0])
     for number, (string, (after, still)) in enumerate(zip(voice.strings, felt, strict=True)):
         both = after if number == index else after + still
         force += both
         moment += both * (string.side_mm / 1000.0) ** 2
-    return Others(force, moment)
+    return OtherLoads(force, moment)
 
 
 def stopped(

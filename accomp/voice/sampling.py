@@ -35,7 +35,7 @@ from accomp.voice.model import Model, StruckNote, evened, pluck, stopped
 from accomp.voice.numerics import low_pass, thinned
 from accomp.voice.parameters import Plectrum, Voice
 from accomp.voice.pluck import Pluck
-from accomp.voice.starts import Parts, Some, Start, heard
+from accomp.voice.starts import Parts, PartsSum, Start, heard
 from accomp.voice.stretch import warp
 from accomp.voice.tone import Speaking, Swings, knock, mixed, swings, tone
 from accomp.voice.uneven import unevenness_db
@@ -158,12 +158,16 @@ def _played(model: Model, string: Speaking, note: StruckNote, wish_hz: float) ->
         side = math.copysign(1.0, stroke.angle_deg)
         turns = [replace(stroke, angle_deg=stroke.angle_deg + side * turn) for turn in TURNS_DEG]
         for turned in turns:
-            some = ear.some((turned.level_n, turned.vertical_n, 1.0))
-            rough = [_roughly(some, number, voice.plectrum, wish_hz) for number in range(len(taps))]
+            parts_sum = ear.parts_sum((turned.level_n, turned.vertical_n, 1.0))
+            rough = [
+                _roughly(parts_sum, number, voice.plectrum, wish_hz) for number in range(len(taps))
+            ]
             for number, share in itertools.product(range(len(taps)), KNOCKS):
                 if rough[number][share] > best:
                     continue
-                start = some.start([share if each == number else 0.0 for each in range(len(taps))])
+                start = parts_sum.start(
+                    [share if each == number else 0.0 for each in range(len(taps))]
+                )
                 off = _astray(start, voice.plectrum)
                 off += max(wish_hz / start.centroid_hz - 1.0, 0.0)
                 if off < best:
@@ -209,10 +213,12 @@ def _astray(start: Start, plectrum: Plectrum) -> float:
     )
 
 
-def _roughly(some: Some, number: int, plectrum: Plectrum, wish_hz: float) -> dict[float, float]:
+def _roughly(
+    parts_sum: PartsSum, number: int, plectrum: Plectrum, wish_hz: float
+) -> dict[float, float]:
     """How far astray the starts with more or less of one knock are at least, by its share; a trace
     less, since rounding must not decide."""
-    crests_db, centroids_hz = some.glance(number, np.array(KNOCKS))
+    crests_db, centroids_hz = parts_sum.glance(number, np.array(KNOCKS))
     high = np.maximum(crests_db - plectrum.crest_db, 0.0) / 3.0
     least = high + np.maximum(wish_hz / centroids_hz - 1.0, 0.0)
     return dict(zip(KNOCKS, (least - 1e-6).tolist(), strict=True))

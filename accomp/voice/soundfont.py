@@ -37,6 +37,8 @@ FULL_SCALE = 32767
 DRUM_BANK = 128  # where a font keeps drum sets, beside the 128 banks that can be chosen
 PACKED = 0x10  # bit of a sample's type
 MOST_ROWS = 65500  # a zone adds a few rows to one of 65535
+_BYTE, _WORD = 2**8 - 1, 2**16 - 1
+_MODULATOR = 10  # bytes of a row
 
 
 class Generator(IntEnum):
@@ -131,7 +133,8 @@ def encode(font: Font, pack: Pack | None = None) -> bytes:
 
     `pack` gives a sample's bytes in the other coding, None for one that is better left as it is.
     Raises `ValueError` for what the format cannot hold: an empty or too long name, samples
-    outside ±1 or not finite, a bank or program out of range, tables of more than 65535 rows.
+    outside ±1 or not finite, a rate, key, velocity, bank, program or setting out of range, a zone
+    that points at nothing, tables of more than 65535 rows.
     """
     _check(font)
     return riff.group("RIFF", "sfbk", (_info(font, packed=pack is not None), *_waves(font, pack)))
@@ -145,14 +148,38 @@ def _check(font: Font) -> None:
             raise ValueError(f"sample {sample.name} is too short (48 at least) or exceeds ±1")
         if sample.loop and not 0 <= sample.loop[0] < sample.loop[1] <= sample.data.size:
             raise ValueError(f"sample {sample.name}: its loop {sample.loop} lies outside it")
+        _within(f"sample {sample.name}: its rate", sample.rate_hz, 1, riff.LONGEST)
+        _within(f"sample {sample.name}: its key", sample.root_key, 0, _BYTE)
+        _within(f"sample {sample.name}: its correction", sample.correction_cents, -128, 127)
+    for instrument in font.instruments:
+        _check_zones(f"instrument {instrument.name}", instrument.zones, len(font.samples))
     for preset in font.presets:
         if not (0 <= preset.bank <= DRUM_BANK and 0 <= preset.program <= 127):
             raise ValueError(
                 f"preset {preset.name}: a bank lies between 0 and 128, a program 0 and 127"
             )
+        _check_zones(f"preset {preset.name}", preset.zones, len(font.instruments))
     places = [(preset.bank, preset.program) for preset in font.presets]
     if len(set(places)) != len(places):
         raise ValueError("two presets have one bank and program")
+
+
+def _check_zones(whose: str, zones: Iterable[Zone], targets: int) -> None:
+    for zone in zones:
+        if zone.target is not None:
+            _within(f"{whose}: what a zone points at", zone.target, 0, min(targets - 1, _WORD))
+        for bound in (*zone.keys, *zone.velocities):
+            _within(f"{whose}: a key or velocity of a zone", bound, 0, _BYTE)
+        for generator, amount in zone.settings:
+            _within(f"{whose}: a generator", generator, 0, _WORD)
+            _within(f"{whose}: the amount of generator {generator}", amount, -(2**15), _WORD)
+        if any(len(row) != _MODULATOR for row in zone.modulators):
+            raise ValueError(f"{whose}: a row of modulators has {_MODULATOR} bytes")
+
+
+def _within(what: str, number: int, least: int, most: int) -> None:
+    if not least <= number <= most:
+        raise ValueError(f"{what} must lie between {least} and {most}, and this is {number}")
 
 
 def _info(font: Font, *, packed: bool) -> bytes:
@@ -221,8 +248,7 @@ class _Bags:
         """Append zones; returns the index of the first."""
         first = len(self.bags)
         for zone in zones:
-            if max(len(self.bags), len(self.generators)) >= MOST_ROWS:
-                raise ValueError(f"more than {MOST_ROWS} rows in a table that 16 bits must count")
+            self._countable(MOST_ROWS - 1)
             self.bags.append(struct.pack("<HH", len(self.generators), len(self.modulators)))
             self.modulators += zone.modulators
             # The order is laid down: key range first, velocity range second, the target last.
@@ -240,7 +266,12 @@ class _Bags:
     def _generator(self, generator: int, amount: int) -> None:
         self.generators.append(struct.pack("<HH", generator, amount))
 
+    def _countable(self, most: int) -> None:
+        if max(len(self.bags), len(self.generators), len(self.modulators)) > most:
+            raise ValueError(f"more than {MOST_ROWS} rows in a table that 16 bits must count")
+
     def chunks(self) -> tuple[bytes, bytes, bytes]:
+        self._countable(_WORD)
         last = struct.pack("<HH", len(self.generators), len(self.modulators))
         bags = [*self.bags, last]
         return (

@@ -115,7 +115,9 @@ def _presets(rows: Rows) -> Iterator[Preset]:
 
 
 def _zones(rows: Rows, table: str, first: int, after: int, target: Generator) -> Iterator[Zone]:
-    """Zones of one instrument or preset. One without a target that is not the first is nothing."""
+    """Zones of one instrument or preset. One that points beyond all there are is nothing, and so is
+    one without a target that is not the first."""
+    targets = len(rows["shdr" if target is Generator.SAMPLE else "inst"]) - 1
     bags = rows[f"{table}bag"]
     for place in range(first, after):
         (generators, modulators), (next_generators, next_modulators) = bags[place : place + 2]
@@ -131,7 +133,7 @@ def _zones(rows: Rows, table: str, first: int, after: int, target: Generator) ->
                 velocities = (amount & 0xFF, amount >> 8)
             else:
                 settings.append((number, amount))
-        if points is None and place > first:
+        if (place > first) if points is None else (points >= targets):
             continue
         rest = tuple(row[0] for row in rows[f"{table}mod"][modulators:next_modulators])
         yield Zone(points, keys, velocities, tuple(settings), rest)

@@ -59,11 +59,11 @@ class Parts:
 
     def start(self, weights: Sequence[float]) -> Start:
         """How the sum of the parts, each times its weight, begins."""
-        return self.some(weights).start(())
+        return self.parts_sum(weights).start(())
 
-    def some(self, weights: Sequence[float]) -> Some:
+    def parts_sum(self, weights: Sequence[float]) -> PartsSum:
         """The first of the parts added up."""
-        return Some(self, tuple(weights), self._sum(weights, self.heads))
+        return PartsSum(self, tuple(weights), self._sum(weights, self.heads))
 
     @staticmethod
     def _sum(weights: Sequence[float], heads: Sequence[Floats]) -> Floats | float:
@@ -71,7 +71,7 @@ class Parts:
 
 
 @dataclass(frozen=True)
-class Some:
+class PartsSum:
     """Some of the parts added up, for many sums that differ in the others."""
 
     parts: Parts

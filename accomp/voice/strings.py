@@ -37,10 +37,6 @@ class Waves:
         """What the bridge feels of a string of this length: zc·coth(γL + ε)."""
         return np.asarray(self.zc / np.tanh(self.gamma * length_m + end_loss))
 
-    def blocked_force(self, length_m: float, at_m: float, end_loss: float) -> Complexes:
-        """Force on a bridge that stands still, for a unit force on the string `at_m` from it."""
-        return blocked(self.over(at_m), self.round_trip(length_m, end_loss))
-
     def over(self, at_m: float) -> Complexes:
         """What becomes of a wave on its way over so much string."""
         return np.asarray(np.exp(-self.gamma * at_m))
@@ -51,7 +47,8 @@ class Waves:
 
 
 def blocked(there: Complexes, round_trip: Complexes) -> Complexes:
-    """The blocked force, from the way to where the string is plucked and from the round trip."""
+    """Force on a bridge that stands still, for a unit force on the string: from the way to where it
+    is plucked (`over`) and from the round trip."""
     # sinh(γ(L − x) + ε)/sinh(γL + ε), with the growing exponential divided out of both.
     return np.asarray((there - round_trip / there) / (1.0 - round_trip))
 

@@ -229,7 +229,7 @@ def test_shared_fields_are_not_copied_to_every_tune(tmp_path: Path) -> None:
     shared = "M:3/4\nC:First\nL:1/8\n" + "M:4/4\nL:1/4\nC:Later\n" * 30_000
     path.write_text(shared + 'X:1\nT:Made Up\nK:C\n"C"c4|\n\n' * 500, encoding="utf-8")
     copied = sum(len(one.header) for one in abc._split(path.read_text("utf-8"))[0])
-    assert copied == 500 * (3 + 3)  # of each shared field one, with X:, T: and K:
+    assert copied == 500 * (3 + 2)  # of each shared field one, with T: and K:
     tunes = read_leadsheet(path)
     assert {str(one.tune.meter) for one in tunes if one.tune} == {"4/4"}
     assert {one.tune.composer for one in tunes if one.tune} == {"First"}

@@ -81,6 +81,11 @@ def test_times_of_envelopes_in_their_own_unit(seconds: float, cents: int) -> Non
     assert timecents(seconds) == cents
 
 
+def zoned(zone: Zone) -> Font:
+    """A font of one sample and an instrument of one zone."""
+    return font(Sample("s", wave(), RATE, 60), instruments=(FontInstrument("i", (zone,)),))
+
+
 @pytest.mark.parametrize(
     ("made", "wrong"),
     [
@@ -106,6 +111,29 @@ def test_times_of_envelopes_in_their_own_unit(seconds: float, cents: int) -> Non
         (font(Sample("s", wave(), RATE, 60),
               presets=(Preset("p", 1, 2, ()), Preset("q", 1, 2, ()))),
          "two presets have one bank and program"),
+        *((font(Sample("s", wave(), rate, key, cents)), wrong)
+          for rate, key, cents, wrong in (
+              (1, 255, -128, ""), (RATE, 60, 127, ""), (0, 60, 0, "sample s: its rate must lie"),
+              (2**32, 60, 0, "its rate"), (RATE, 256, 0, "its key must lie between 0 and 255"),
+              (RATE, -1, 0, "its key"), (RATE, 60, 128, "its correction"),
+              (RATE, 60, -129, "its correction"))),
+        *((zoned(zone), wrong)
+          for zone, wrong in (
+              (Zone(0, (0, 255), (255, 0), ((65535, 65535), (0, -32768)), (bytes(10),)), ""),
+              (Zone(None), ""),
+              (Zone(1), "instrument i: what a zone points at must lie between 0 and 0"),
+              (Zone(-1), "what a zone points at"),
+              (Zone(0, (0, 256)), "a key or velocity of a zone must lie between 0 and 255"),
+              (Zone(0, (-1, 9)), "a key or velocity"),
+              (Zone(0, velocities=(0, 256)), "a key or velocity"),
+              (Zone(0, settings=((65536, 0),)), "a generator must lie between 0 and 65535"),
+              (Zone(0, settings=((17, 65536),)), "the amount of generator 17 must lie between"),
+              (Zone(0, settings=((17, -32769),)), "the amount of generator 17"),
+              (Zone(0, modulators=(bytes(9),)), "a row of modulators has 10 bytes"),
+              (Zone(0, settings=((17, 1),) * 65_536), "more than 65500 rows"),
+              (Zone(0, modulators=(bytes(10),) * 65_536), "more than 65500 rows"))),
+        (font(Sample("s", wave(), RATE, 60), presets=(Preset("p", 0, 0, (Zone(7),)),)),
+         "preset p: what a zone points at must lie between 0 and"),
     ],
 )  # fmt: skip
 def test_what_a_font_can_hold(made: Font, wrong: str) -> None:
@@ -115,6 +143,26 @@ def test_what_a_font_can_hold(made: Font, wrong: str) -> None:
     with pytest.raises(ValueError) as caught:
         encode(made)
     assert wrong in str(caught.value)
+
+
+@pytest.mark.parametrize("table", ["pgen", "igen"])
+def test_a_zone_that_points_beyond_all_there_are_is_nothing(table: str) -> None:
+    """As in a damaged file: what is left of the font can be played, cut and written."""
+    good = font(
+        Sample("s", wave(), RATE, 60),
+        instruments=(FontInstrument("i", (Zone(0, (0, 60)), Zone(0, (61, 127)))),),
+        presets=(Preset("p", 0, 0, (Zone(0, (0, 60)), Zone(0, (61, 127)))),),
+    )
+    data = bytearray(encode(good))
+    at = data.index(table.encode()) + 8 + 4 + 2  # the first zone's target, after its range of keys
+    assert data[at : at + 2] == bytes(2)
+    data[at] = 1
+    found = font_of(bytes(data), Path("x.sf2"))
+    zones = {"pgen": found.presets[0].zones, "igen": found.instruments[0].zones}
+    kept = {name: [zone.keys for zone in each] for name, each in zones.items()}
+    other = "igen" if table == "pgen" else "pgen"
+    assert kept == {table: [(61, 127)], other: [(0, 60), (61, 127)]}
+    assert encode(trimmed(found, [(0, 0, 40, 90), (0, 0, 80, 90)]))
 
 
 @pytest.mark.slow

@@ -17,7 +17,7 @@ from scipy import special
 from accomp.voice import body, laplace, measure, pluck, uneven
 from accomp.voice.body import Face, modal
 from accomp.voice.box import box_face, plate_modes
-from accomp.voice.bridge import Others, seat
+from accomp.voice.bridge import OtherLoads, seat
 from accomp.voice.head import head_face, head_modes, pot_air
 from accomp.voice.laplace import Grid, gamma_pulse, mode_mobility
 from accomp.voice.parameters import (
@@ -145,7 +145,7 @@ def through_the_feet(
 @pytest.mark.parametrize("side_mm", [-15.0, 0.0, 6.0])
 def test_a_notch_on_the_bridge_is_a_set_of_equations(side_mm: float) -> None:
     face = Face(*(modal(S, MODES, 44.0)))
-    others = Others(4.0 + S * 1e-3, 2e-4 + S * 1e-8)
+    others = OtherLoads(4.0 + S * 1e-3, 2e-4 + S * 1e-8)
     found = seat(S, BRIDGE, face, side_mm, 15.0, others)
     out, side, high = abs(side_mm) / 15.0, side_mm * 1e-3, 0.016
     for at, s in enumerate(S):

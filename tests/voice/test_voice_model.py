@@ -14,13 +14,13 @@ import numpy as np
 import pytest
 
 from accomp.voice.body import AIR_DENSITY, MICROPHONE_M, Face, modal
-from accomp.voice.bridge import Others, seat
+from accomp.voice.bridge import OtherLoads, seat
 from accomp.voice.head import head_face, head_modes, pot_air
 from accomp.voice.laplace import Grid, gamma_pulse
 from accomp.voice.parameters import StringParameters, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import LENGTHWISE_Q, MODES, lengthwise_hz, passed_on, stretch, warp
-from accomp.voice.strings import HeldString, fretted_m, waves
+from accomp.voice.strings import HeldString, blocked, fretted_m, waves
 
 GRID = Grid(44100, 2**15)
 STEEL = StringParameters(
@@ -68,8 +68,8 @@ def test_partials_of_a_stiff_string() -> None:
     length, tension = 0.58, STEEL.tension_n(0.58)
     string = replace(STEEL, tension_loss=0.0, bending_loss=0.0)
     s = 0.5 + 2j * math.pi * np.arange(20.0, 8000.0, 0.05)
-    blocked = waves(s, string, tension, 440.0).blocked_force(length, 0.1234, 0.0)
-    size = np.abs(blocked)
+    along = waves(s, string, tension, 440.0)
+    size = np.abs(blocked(along.over(0.1234), along.round_trip(length, 0.0)))
     peaks = np.flatnonzero((size[1:-1] > size[:-2]) & (size[1:-1] > size[2:])) + 1
     found = s[peaks].imag / 2 / math.pi
     stiffness = math.pi**2 * STEEL.bending_nm2 / (tension * length**2)
@@ -87,7 +87,7 @@ def test_a_plucked_string_has_the_partials_of_its_shape() -> None:
         GRID.s, replace(STEEL, core_mm=0.01, tension_loss=0.0), STEEL.tension_n(length), 440.0
     )
     step = gamma_pulse(GRID.s, 2e-5) * np.exp(-GRID.s * 0.005) / GRID.s
-    force = GRID.sound(along.blocked_force(length, at, 0.0) * step)
+    force = GRID.sound(blocked(along.over(at), along.round_trip(length, 0.0)) * step)
     part = force[2000:26000] * np.hanning(24000)
     amounts = {}
     for n in (1, 2, 3, 4):
@@ -107,7 +107,8 @@ def test_a_loss_factor_is_a_rate_of_decay() -> None:
     string = replace(STEEL, tension_loss=2e-2, core_mm=0.01)
     grid = Grid(44100, 2**16)
     along = waves(grid.s, string, string.tension_n(0.58), 440.0)
-    force = grid.sound(along.blocked_force(0.58, 0.29, 0.0) * gamma_pulse(grid.s, 4e-4, 6))
+    still = blocked(along.over(0.29), along.round_trip(0.58, 0.0))
+    force = grid.sound(still * gamma_pulse(grid.s, 4e-4, 6))
     early, late = (np.abs(force[t : t + 1000]).max() for t in (4410, 8820))
     rate = math.log(early / late) / 0.1
     assert rate == pytest.approx(math.pi * 440 * 2e-2, rel=0.05)
@@ -191,7 +192,7 @@ def test_bodies_only_take_energy(banjo: Voice) -> None:
     assert (face.rock_mobility.real > 0).all()
     nothing = np.zeros_like(s)
     for string in banjo.strings:
-        place = seat(s, banjo.bridge, face, string.side_mm, 15.0, Others(nothing, nothing))
+        place = seat(s, banjo.bridge, face, string.side_mm, 15.0, OtherLoads(nothing, nothing))
         assert (place.vertical.real > 0).all()
         assert (place.level.real > 0).all()
         # A passive pair: Re Y is a positive matrix.
@@ -220,7 +221,7 @@ def test_a_bridge_on_a_hard_face_is_a_mass_on_a_spring(banjo: Voice) -> None:
     ):
         s = np.array([1e-3 + 2j * math.pi * hz])
         soft = Face(*(np.array([1e6 + 0j]) for _ in range(5)))
-        place = seat(s, bridge, soft, 0.0, 15.0, Others(0 * s, 0 * s))
+        place = seat(s, bridge, soft, 0.0, 15.0, OtherLoads(0 * s, 0 * s))
         assert place.vertical[0] == pytest.approx(wanted(s)[0], rel=1e-3)
 
 

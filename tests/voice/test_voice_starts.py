@@ -45,13 +45,13 @@ def test_a_mixture_begins_as_its_parts_say(weights: tuple[float, ...]) -> None:
 def test_a_glance_at_many_mixtures_never_says_that_one_is_worse_than_it_is() -> None:
     """What is passed over for a glance would not have been chosen; here the parts are in two."""
     ear_ = heard((*PARTS, TAP, np.roll(TAP, 500)), RATE_HZ, HZ)
-    some, shares = ear_.some((0.7, -0.4)), np.array((0.3, 1.0, 2.0, 4.0))
+    parts_sum, shares = ear_.parts_sum((0.7, -0.4)), np.array((0.3, 1.0, 2.0, 4.0))
     tight = 0
     for number in range(2):
-        crests_db, centroids_hz = some.glance(number, shares)
+        crests_db, centroids_hz = parts_sum.glance(number, shares)
         for share, crest_db, centroid in zip(shares, crests_db, centroids_hz, strict=True):
             knocks = [float(share) if each == number else 0.0 for each in range(2)]
-            start = some.start(knocks)
+            start = parts_sum.start(knocks)
             assert start == ear_.start((0.7, -0.4, *knocks))
             assert crest_db <= start.crest_db + 1e-9
             assert centroid == pytest.approx(start.centroid_hz, rel=1e-9)

@@ -17,7 +17,7 @@ from scipy import ndimage, signal
 from accomp.voice import model as model_module
 from accomp.voice import sampling
 from accomp.voice.body import modal
-from accomp.voice.bridge import Others, seat
+from accomp.voice.bridge import OtherLoads, seat
 from accomp.voice.head import head_face
 from accomp.voice.laplace import Grid
 from accomp.voice.measure import cents, envelope, fall_s, k_weight, loudness, pitch_hz
@@ -27,7 +27,7 @@ from accomp.voice.pluck import Pluck
 from accomp.voice.sampling import Take, damped, ended, fitted_to_frets, nearest
 from accomp.voice.starts import heard
 from accomp.voice.stretch import lengthwise_hz, passed_on, stretch
-from accomp.voice.strings import HeldString, fretted_m, waves
+from accomp.voice.strings import HeldString, blocked, fretted_m, waves
 from accomp.voice.tone import knock, mixed, swings, tone
 from accomp.voice.uneven import unevenness_db
 
@@ -54,7 +54,7 @@ def test_waves_on_a_string_solve_its_equation() -> None:
     gamma = along.gamma
     assert along.impedance(0.4, 0.02) == pytest.approx(along.zc / np.tanh(gamma * 0.4 + 0.02))
     wanted = np.sinh(gamma * 0.3 + 0.02) / np.sinh(gamma * 0.4 + 0.02)
-    assert along.blocked_force(0.4, 0.1, 0.02) == pytest.approx(wanted)
+    assert blocked(along.over(0.1), along.round_trip(0.4, 0.02)) == pytest.approx(wanted)
     assert fretted_m(0.6, 12) == pytest.approx(0.3)
     assert fretted_m(0.6, 7) == pytest.approx(0.6 / 2 ** (7 / 12))
     held = HeldString(STRING, 90.0, 0.4, 0.01, 0.5, 0.001)
@@ -305,7 +305,7 @@ def test_a_stroke_through_bridge_and_body_to_the_ear(little: Voice) -> None:
         moment = moment + felt * (one.side_mm / 1000) ** 2
     string = little.strings[index]
     outermost = max(abs(one.side_mm) for one in little.strings)
-    on = seat(s, little.bridge, face, string.side_mm, outermost, Others(force, moment))
+    on = seat(s, little.bridge, face, string.side_mm, outermost, OtherLoads(force, moment))
     assert ready.seats[index].vertical == pytest.approx(on.vertical, rel=1e-9)
     assert ready.seats[index].level_sound == pytest.approx(on.level_sound, rel=1e-9)
     # The string, tied to it: forces on a moving bridge by two equations.
@@ -328,8 +328,9 @@ def test_a_stroke_through_bridge_and_body_to_the_ear(little: Voice) -> None:
     speaking = stopped(ready, index, fret, loss, side)
     found = tone(speaking, PLUCK)
     late, rasp = PLUCK.step(grid, 0.005), PLUCK.rasp(grid, 0.005)
-    vertical = from_vertical * along.blocked_force(held.length_m, 0.1, loss)
-    level = from_level * along.blocked_force(held.length_m, 0.1, loss * side)
+    there, length_m = along.over(0.1), held.length_m
+    vertical = from_vertical * blocked(there, along.round_trip(length_m, loss))
+    level = from_level * blocked(there, along.round_trip(length_m, loss * side))
     added = stretch(grid, held, decay, PLUCK)
     pulled = grid.transform(added.force - added.force[-1])
     own = lengthwise_hz(string, held.length_m)
@@ -546,7 +547,7 @@ def test_of_some_strokes_the_first_that_begins_as_asked_for_is_kept(
         assert [one.tolist() for one in taps] == [
             sampling._later(tap, later).tolist() for later in (0, 12, -12)
         ]
-        return SimpleNamespace(some=lambda weights: Ear(swings.again, weights[0]))
+        return SimpleNamespace(parts_sum=lambda weights: Ear(swings.again, weights[0]))
 
     def strike(voice: Any, string: Any, note: Any, again: int = 0) -> Pluck:
         return replace(steep, take=(again,))
