@@ -322,16 +322,52 @@ def test_every_module_says_what_it_is() -> None:
         assert ast.get_docstring(_tree(path)), path
 
 
+def _own_settings(path: Path) -> list[str]:
+    """What a test's module says of random examples that the one profile says for all."""
+    found = []
+    for node in _nodes(path):
+        if not isinstance(node, ast.Call):
+            continue
+        called = ast.unparse(node.func).split(".")[-1]
+        if called in {"register_profile", "load_profile"}:
+            found.append(called)
+        elif called == "settings":
+            found += [
+                keyword.arg or "**"
+                for keyword in node.keywords
+                if keyword.arg != "max_examples"
+                or not ast.unparse(keyword.value).startswith(("examples(", "drawn.examples("))
+            ]
+            found += ["*"] * len(node.args)
+    return found
+
+
 def test_random_examples_have_no_deadline_and_come_again() -> None:
     assert settings.default is not None
     assert settings.default.deadline is None
-    for path in Path(__file__).parent.parent.rglob("test_*.py"):
-        if "settings(" not in path.read_text(encoding="utf-8"):
-            continue
-        for node in _nodes(path):
-            if isinstance(node, ast.Call) and ast.unparse(node.func) == "settings":
-                asked = {keyword.arg for keyword in node.keywords}
-                assert not asked & {"deadline", "derandomize"}, f"{path}: the profile says it"
+    assert settings.default.print_blob
+    tests = Path(__file__).parent.parent
+    modules = [path for path in tests.rglob("*.py") if path != tests / "conftest.py"]
+    assert {path.name: own for path in modules if (own := _own_settings(path))} == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "own"),
+    [
+        ("@settings(max_examples=examples(40))\ndef test_a(): ...", []),
+        ("settings(max_examples=40)", ["max_examples"]),
+        ("hypothesis.settings(deadline=200)", ["deadline"]),
+        ("settings(max_examples=examples(40), derandomize=False)", ["derandomize"]),
+        ("settings(suppress_health_check=[])", ["suppress_health_check"]),
+        ("settings(ANY_TIME)", ["*"]),
+        ("settings(**more)", ["**"]),
+        ("settings.register_profile('mine')", ["register_profile"]),
+    ],
+)
+def test_settings_of_ones_own_are_seen(line: str, own: list[str], tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(line + "\n")
+    assert _own_settings(module) == own
 
 
 def _timed(path: Path) -> list[str]:
