@@ -532,6 +532,20 @@ def test_a_hand_of_ones_own_is_a_file(accomp, tune, usual, tmp_path):
     assert (said.code, "at most the greatest reach, 40" in said.err) == (1, True)
 
 
+@pytest.mark.parametrize(
+    ("octave", "written"),
+    [
+        (-1, "an octave below its sound"), (0, "at pitch"), (1, "an octave above its sound"),
+        (2, "2 octaves above its sound"),
+    ],
+)  # fmt: skip
+def test_where_an_instrument_is_written_is_told_for_every_octave(octave, written, accomp, tmp_path):
+    accomp("instruments", "tenor-banjo", "--write", "mine.toml")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(re.sub(r"(?m)^octave.*", f"octave = {octave}", mine.read_text()))
+    assert f"written {written}, General MIDI" in accomp("instruments", mine).out
+
+
 def test_an_octave_that_is_supposed_is_told_wherever_the_instrument_is_used(accomp, tune, tmp_path):
     accomp("instruments", "tenor-banjo", "--write", "mine.toml")
     mine = tmp_path / "mine.toml"
