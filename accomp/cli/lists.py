@@ -62,6 +62,7 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
     from accomp.job.documents import instrument_row
     from accomp.job.named import instrument_named
     from accomp.neck import instrument_names
+    from accomp.neck.instrument import written_at
 
     if write is not None:
         _copy("instrument", name, write, replace=replace)
@@ -80,9 +81,8 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
     )
     if name:
         each = found[0]
-        pitch = "at pitch" if each.octave == 0 else "an octave above its sound"
         strings = "single strings" if each.courses == 1 else f"courses of {each.courses} strings"
-        say(f"{strings}, written {pitch}, General MIDI program {each.program}")
+        say(f"{strings}, written {written_at(each.octave)}, General MIDI program {each.program}")
         tell_notes(each.notices)
 
 

@@ -22,7 +22,7 @@ from accomp.files.table import Table
 from accomp.files.toml import read_toml
 from accomp.files.values import Value
 from accomp.job.options import Options
-from accomp.neck.player import VOCABULARIES, VocabularyName
+from accomp.neck.player import INVERSIONS, VOCABULARIES, VocabularyName
 from accomp.score.performance import SIDES, Side
 from accomp.write.formats import PAPERS, Paper
 
@@ -31,7 +31,7 @@ NAME = "config.toml"
 PROGRAM: Mapping[str, str] = {
     "instrument": DEFAULT_INSTRUMENT,
     "hand": Options.hand,
-    "vocabulary": "inversions",
+    "vocabulary": INVERSIONS,
     "paper": Options.paper,
     "side": Options.side,
 }

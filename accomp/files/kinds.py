@@ -23,8 +23,8 @@ _WORDS: dict[Kind, frozenset[str]] = {
         "sections section key form composer pickup melody chorus style instrument".split()
     ),
     "style": frozenset(
-        "strum bass drums comp swing swing_notes mood right_hand loose_ms loose_force answer build "
-        "break lead_in ending".split()
+        "strum bass drums comping swing swing_notes mood right_hand loose_ms loose_force answer "
+        "build break lead_in ending".split()
     ),
     "instrument": frozenset("frets scale octave program courses sounding tuning".split()),
     "repertoire": frozenset("family families chord movable".split()),

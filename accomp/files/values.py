@@ -11,6 +11,7 @@ import math
 import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import date, time
 from typing import Generic, TypeVar
 
 from accomp.files.toml import nearest
@@ -241,4 +242,7 @@ def described(value: object) -> str:
             return "a list"
         case dict():
             return "a table"
-    return short(value)
+        case None | bool() | int() | float() | tuple() | bytes() | date() | time():
+            return short(value)
+    # Of another library's number the sign alone would say that it is what it must be.
+    return f"{short(value)}, of type {type(value).__name__}"

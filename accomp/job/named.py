@@ -63,14 +63,19 @@ def _named(
 
 def find_player(options: Options) -> Player:
     """The player that options describe. Raises `InputError` with every problem there is."""
-    name = options.instrument or options.usual_instrument or DEFAULT_INSTRUMENT
-    return player_on(lambda: instrument_named(name), options)
+    usual = not options.instrument and options.usual_instrument
+    name = options.instrument or usual or DEFAULT_INSTRUMENT
+    setting = "usual_instrument" if usual else "instrument"
+    return player_on(lambda: instrument_named(name), options, setting)
 
 
-def player_on(find: Callable[[], Instrument], options: Options) -> Player:
-    """The player that options describe, on what is found. Raises as `find_player`."""
+def player_on(
+    find: Callable[[], Instrument], options: Options, setting: str = "instrument"
+) -> Player:
+    """The player that options describe, on what is found; `setting` names the instrument. Raises as
+    `find_player`."""
     lookup = Lookup()
-    player = lookup.player(options, lookup.at(Origin(setting="instrument"), find))
+    player = lookup.player(options, lookup.at(Origin(setting=setting), find))
     if player is None:
         raise InputError(lookup.problems)
     return player

@@ -8,7 +8,7 @@ older way of saying it: "known" for "first", or "all".
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import Field, dataclass, fields
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -157,7 +157,7 @@ def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
         return None
     if not isinstance(option.default, tuple):
         return _taken(option.name, kind, found, problems)
-    if isinstance(found, str) or not isinstance(found, Iterable):
+    if isinstance(found, str | bytes | Mapping) or not isinstance(found, Iterable):
         some = " of one or more" if option.default else ""
         expected = f"a tuple{some}, each {kind.expected}"
         problems.append(_wrong(option.name, expected, found, hint=_in_a_tuple(kind, found)))

@@ -101,33 +101,35 @@ def tune_neck(tune: Tune, request: Request) -> TuneNeck:
 def plans_for(neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, ...]]]:
     """(name, plan of each of the choruses) for every position asked for.
 
-    Raises `NoShapeError` when a chord has no shape, or the tune no such position.
+    Raises `NoShapeError` when a chord has no shape, or the tune no such position; `InputError` with
+    every chorus that names none of the positions there are.
     """
     if neck.wish.positions:
         for plan in neck.asked_for():
             yield plan.name, (plan,) * choruses
         return
+    named = [one.position for one in neck.tune.choruses[:choruses]]
+    stands: list[str | None] = [*named, *[None] * (choruses - len(named))]
     made: dict[str | None, Plan] = {}
-    plans = []
-    for chorus in range(choruses):
-        named = neck.tune.choruses
-        where = named[chorus].position if chorus < len(named) else None
-        if where not in made:
-            made[where] = _of_chorus(neck, chorus, where)
-        plans.append(made[where])
-    yield "+".join(dict.fromkeys(plan.name for plan in plans)), tuple(plans)
-
-
-def _of_chorus(neck: TuneNeck, chorus: int, where: str | None) -> Plan:
-    """The plan of a chorus: the position it names, else the one to learn first."""
-    try:
-        return neck.at(where)
-    except NoShapeError as error:
+    wrong: dict[str, NoShapeError] = {}
+    problems: list[Problem] = []
+    for chorus, where in enumerate(stands):
         place = neck.tune.places.get(f"chorus.{chorus}.position")
-        if where is None or place is None:
-            raise
-        problem = Problem(str(error), neck.tune.file, *place, found=where, helps=error.helps)
-        raise InputError(problem) from None
+        if where not in made and where not in wrong:
+            try:
+                made[where] = neck.at(where)
+            except NoShapeError as error:
+                if where is None or place is None:
+                    raise
+                wrong[where] = error
+        if where in wrong and place is not None:
+            why = wrong[where]
+            said = Problem(str(why), neck.tune.file, *place, found=where, helps=why.helps)
+            problems.append(said)
+    if problems:
+        raise InputError(problems)
+    plans = [made[where] for where in stands]
+    yield "+".join(dict.fromkeys(plan.name for plan in plans)), tuple(plans)
 
 
 @contextmanager

@@ -130,7 +130,7 @@ class _TuneLookup(Lookup):
         if self.options.instrument:
             name, origin = self.options.instrument, Origin(setting="instrument")
         elif self.options.usual_instrument and "instrument" not in self.tune.places:
-            name, origin = self.options.usual_instrument, Origin(setting="instrument")
+            name, origin = self.options.usual_instrument, Origin(setting="usual_instrument")
         return self.at(origin, lambda: instrument_named(name, origin.beside))
 
     def _melody(self) -> tuple[MelodyNote, ...] | None:

@@ -18,6 +18,7 @@ from accomp.files.table import Table
 DEFAULT_HAND = "medium"
 # Stretching further than this has not been seen on any neck; it is a typing error.
 MOST_REACH_MM = 400.0
+USUAL_NEIGHBOUR = 0.62
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +29,7 @@ class Hand:
     title: str
     comfort_mm: float
     greatest_mm: float
-    neighbour: float = 0.62
+    neighbour: float = USUAL_NEIGHBOUR
 
     def with_reach(self, greatest_mm: float) -> Hand:
         """This hand with another greatest reach; comfort is never more than that.
@@ -75,7 +76,7 @@ def read_hand(path: Path) -> Hand:
         title=table.text("title", path.stem),
         comfort_mm=table.number("comfort", 1, MOST_REACH_MM, example="80"),
         greatest_mm=table.number("greatest", 1, MOST_REACH_MM, example="95"),
-        neighbour=table.number("neighbour", 0.1, 1, 0.62),
+        neighbour=table.number("neighbour", 0.1, 1, USUAL_NEIGHBOUR),
     )
     if table.sound("comfort", "greatest") and hand.comfort_mm > hand.greatest_mm:
         table.must(

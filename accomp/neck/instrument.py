@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from accomp.harmony import Pitch
 
+USUAL_PROGRAM = 106  # of General MIDI: a banjo
+
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
@@ -28,7 +30,7 @@ class Instrument:
     frets: int
     scale_mm: float
     octave: int = 1
-    program: int = 106
+    program: int = USUAL_PROGRAM
     courses: int = 1
     sounding: int = 4
     notices: tuple[str, ...] = ()
@@ -49,3 +51,11 @@ class Instrument:
     def fret_mm(self, fret: int) -> float:
         """Distance of a fret from the nut, L·(1 − 2^(−n/12)), in mm (equal temperament)."""
         return float(self.scale_mm * (1.0 - 2.0 ** (-fret / 12.0)))
+
+
+def written_at(octave: int) -> str:
+    """Where an instrument is written, by how many octaves that is above its sound."""
+    if octave == 0:
+        return "at pitch"
+    many = "an octave" if abs(octave) == 1 else f"{abs(octave)} octaves"
+    return f"{many} {'above' if octave > 0 else 'below'} its sound"

@@ -14,7 +14,7 @@ from accomp.files import data, values
 from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.table import Table
 from accomp.harmony import Pitch
-from accomp.neck.instrument import Instrument
+from accomp.neck.instrument import USUAL_PROGRAM, Instrument, written_at
 
 MOST_FRETS = 36
 MOST_STRINGS = 12
@@ -61,7 +61,7 @@ def read_instrument(path: Path) -> Instrument:
         frets=table.whole("frets", 1, MOST_FRETS, example="17"),
         scale_mm=table.number("scale", LEAST_SCALE_MM, MOST_SCALE_MM, example="533"),
         octave=supposed,
-        program=table.whole("program", 1, 128, 106),
+        program=table.whole("program", 1, 128, USUAL_PROGRAM),
         courses=table.whole("courses", 1, 3, 1),
         sounding=table.whole("sounding", 2, most, min(4, most)),
         notices=notices,
@@ -81,8 +81,10 @@ def usual_octave(strings: Sequence[Pitch]) -> int:
 
 
 def _supposed(name: str, octave: int) -> str:
-    how = "an octave above its sound" if octave else "at pitch"
-    return f"{name} has no `octave`: it is written {how}, as instruments tuned like it are."
+    return (
+        f"{name} has no `octave`: it is written {written_at(octave)}, as instruments tuned like it "
+        f"are."
+    )
 
 
 def _pitch(name: str) -> Pitch:

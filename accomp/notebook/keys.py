@@ -32,7 +32,7 @@ class Keys(OnNeck, Sequence[KeyPositions]):
 
         Raises `KeyNameError` for what is no key, `InputError` for one that is not among these.
         """
-        if isinstance(at, int | slice):
+        if not isinstance(at, str | Key):
             return self.rows[at]
         key = Key.parse(at) if isinstance(at, str) else at
         sound = (key.tonic.pc, key.minor)

@@ -125,6 +125,7 @@ def playable_shapes(
     Raises `ChordError`, `InputError`, `TooManyShapesError`.
     """
     who = hand if isinstance(hand, Hand) else find_hand(hand)
+    Options(mute=mute)  # checked in the usual words
     return every_shape(as_chord(chord), as_instrument(instrument), who, mute=mute)
 
 

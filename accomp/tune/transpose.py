@@ -14,7 +14,7 @@ from accomp.files.values import WrongValueError, described, short
 from accomp.harmony import Interval, Key, Spelling, transpose_chord
 from accomp.harmony.pitch import LETTERS
 from accomp.tune.fields import KEY
-from accomp.tune.model import Bar, ChordSpan, Section, Tune
+from accomp.tune.model import Bar, ChordSpan, Section, Tune, as_tune
 from accomp.tune.wishes import transpose_wishes
 
 
@@ -23,6 +23,7 @@ def transpose_tune(tune: Tune, key: Key | str) -> Tune:
 
     The pitch classes of all chords move up by the semitones from the old tonic to the new one.
     """
+    tune = as_tune(tune)
     if not isinstance(key, Key):
         key = _key_of(key)
     if key.minor != tune.key.minor:

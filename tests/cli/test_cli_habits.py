@@ -292,7 +292,7 @@ def test_every_new_file_is_good_as_it_is(kind, accomp, tmp_path):
     assert accomp("check", whole.name).err == "", "with what is left to choose"
     whole.write_text(text)
     again = accomp("new", kind)
-    assert again.code == 0 or "--replace" in again.err
+    assert again.code == 0, again.err
     (tmp_path / f"{kind}.toml").write_text("mine = 1\n")
     assert accomp("new", kind).code == 1
     assert (tmp_path / f"{kind}.toml").read_text() == "mine = 1\n"
@@ -530,6 +530,20 @@ def test_a_hand_of_ones_own_is_a_file(accomp, tune, usual, tmp_path):
     mine.write_text(mine.read_text().replace("= 30.0", "= 50.0"))
     said = accomp("shapes", "C")
     assert (said.code, "at most the greatest reach, 40" in said.err) == (1, True)
+
+
+@pytest.mark.parametrize(
+    ("octave", "written"),
+    [
+        (-1, "an octave below its sound"), (0, "at pitch"), (1, "an octave above its sound"),
+        (2, "2 octaves above its sound"),
+    ],
+)  # fmt: skip
+def test_where_an_instrument_is_written_is_told_for_every_octave(octave, written, accomp, tmp_path):
+    accomp("instruments", "tenor-banjo", "--write", "mine.toml")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(re.sub(r"(?m)^octave.*", f"octave = {octave}", mine.read_text()))
+    assert f"written {written}, General MIDI" in accomp("instruments", mine).out
 
 
 def test_an_octave_that_is_supposed_is_told_wherever_the_instrument_is_used(accomp, tune, tmp_path):

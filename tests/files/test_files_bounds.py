@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date, time
+from fractions import Fraction
+
 import pytest
 
 from accomp.errors import InputError, Problem
@@ -87,6 +90,9 @@ def test_texts_at_their_longest() -> None:
         ("x" * 61, "x" * 57 + "...", repr("x" * 57 + "...")),
         (10**60 - 1, "9" * 60, "9" * 60), (10**60, "1" + "0" * 56 + "...", "1" + "0" * 56 + "..."),
         (2**201, "a number of very many digits", "a number of very many digits"),
+        (None, "None", "None"), ((1,), "(1,)", "(1,)"), (b"x", "b'x'", "b'x'"),
+        (date(1979, 5, 27), "1979-05-27", "1979-05-27"), (time(7, 32), "07:32:00", "07:32:00"),
+        (Fraction(3), "3", "3, of type Fraction"),
     ],
 )  # fmt: skip
 def test_values_as_they_are_told(value: object, shown: str, told: str) -> None:

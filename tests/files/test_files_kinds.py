@@ -38,6 +38,7 @@ def test_there_are_shipped_files_of_each_kind():
         ('title = "x"\nmeter = "4/4"\ntempo = "fast"', "tune"),
         ('title = "x"\nmeter = "3/4"\ntempo = [90, 120]', "style"),
         ('title = "x"\n[strum]\ncount = "1 2"', "style"),
+        ('title = "x"\n[comping]\ncount = "2 4"', "style"),
         ('strings = ["C3"]', "instrument"),
         ('title = "x"\nfrets = 17', "instrument"),
         ('title = "x"\ngreatest = 90', "hand"),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from drawn import examples
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from leadsheet_made import score
 
@@ -220,13 +220,16 @@ _ABC = st.lists(
 ).map("".join)
 
 
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One for all examples of a test, each of which writes over the one before."""
+    return tmp_path_factory.mktemp("any")
+
+
 @given(_ABC)
-@settings(
-    max_examples=examples(300),
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
-def test_any_abc_is_tunes_or_an_input_error(tmp_path: Path, text: str) -> None:
-    path = tmp_path / "any.abc"
+@settings(max_examples=examples(300))
+def test_any_abc_is_tunes_or_an_input_error(folder: Path, text: str) -> None:
+    path = folder / "any.abc"
     path.write_text("X:1\nK:C\n" + text, encoding="utf-8")
     check(path)
 
@@ -250,29 +253,23 @@ _WORDS = st.lists(
         st.tuples(st.integers(0, 4000), st.sampled_from(["<", "9", "", "-", "x"])), max_size=3
     ),
 )
-@settings(
-    max_examples=examples(300),
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@settings(max_examples=examples(300))
 def test_any_musicxml_is_a_tune_or_an_input_error(
-    tmp_path: Path, measures: list[str], meter: str, slips: list[tuple[int, str]]
+    folder: Path, measures: list[str], meter: str, slips: list[tuple[int, str]]
 ) -> None:
     text = score(*measures, meter=meter)
     for at, sign in slips:
         text = text[:at] + sign + text[at + 1 :]
-    path = tmp_path / "any.musicxml"
+    path = folder / "any.musicxml"
     path.write_text(text, encoding="utf-8")
     check(path)
 
 
 @pytest.mark.parametrize("ending", ["abc", "musicxml", "mxl"])
 @given(st.binary(max_size=200))
-@settings(
-    max_examples=examples(60),
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
-def test_any_bytes_are_an_input_error(tmp_path: Path, ending: str, data: bytes) -> None:
-    path = tmp_path / f"any.{ending}"
+@settings(max_examples=examples(60))
+def test_any_bytes_are_an_input_error(folder: Path, ending: str, data: bytes) -> None:
+    path = folder / f"any.{ending}"
     path.write_bytes(data)
     check(path)
 

@@ -368,6 +368,13 @@ def test_no_hand_is_judged_by_what_stands_in(wrong: str, tmp_path: Path) -> None
     assert [place for _, place, *_ in check(tmp_path, "tune", text)] == [(1, len(key) + 4)]
 
 
+def test_every_chorus_in_a_position_that_there_is_not_is_told(tmp_path: Path) -> None:
+    choruses = ("root-top", "nowhere", "elsewhere", "nowhere")
+    named = "".join(f'[[chorus]]\nposition = "{one}"\n' for one in choruses)
+    told = check(tmp_path, "tune", GOOD["tune"] + named)
+    assert [place for _, place, *_ in told] == [(11, 12), (13, 12), (15, 12)]
+
+
 def test_a_style_with_a_wrong_meter_is_read_to_its_end(tmp_path: Path) -> None:
     text = GOOD["style"].replace("4/4", "7/4") + 'louder = 1\n[bass]\ncount = "1"\nnote = "rot"\n'
     assert [at for _, at, *_ in check(tmp_path, "style", text)] == [(2, 9), (10, 1), (13, 9)]

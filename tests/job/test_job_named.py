@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,9 @@ from jobs import PAPER, TEXT
 
 from accomp.errors import InputError
 from accomp.job.make import make_tune
+from accomp.job.named import find_player
+from accomp.job.options import Options
+from accomp.job.request import resolve
 from accomp.tune import read_tune
 
 STYLE = """title = "Mine"
@@ -54,3 +58,14 @@ def test_a_tune_cannot_lead_out_of_its_folder(folder: Path, name: str) -> None:
     (folder / "tune.toml").write_text(text)
     with pytest.raises(InputError, match=r"tune.toml:5:9: .*own folder"):
         make_tune(read_tune(folder / "tune.toml"), PAPER, folder / "out")
+
+
+def test_an_instrument_that_is_none_is_told_by_the_option_that_named_it(folder: Path) -> None:
+    (folder / "plain.toml").write_text(TEXT)
+    tune = read_tune(folder / "plain.toml")
+    for setting in ("instrument", "usual_instrument"):
+        options = Options(**{setting: "nosuch"})  # type: ignore[arg-type]
+        for asked in (partial(resolve, tune, options), partial(find_player, options)):
+            with pytest.raises(InputError, match="'nosuch' is not an instrument") as caught:
+                asked()
+            assert [problem.setting for problem in caught.value.problems] == [setting]

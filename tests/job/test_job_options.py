@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -67,6 +69,14 @@ WRONG = [
     ("pack", 1, "must be true or false, and this is 1."),
     ("soundfont", 5, "must be the path of a file, and this is 5."),
     ("costs", "", "must be the path of a file, and this is ''."),
+    # A row of numbers, and names with something beside them, are no tuple of tempi or keys.
+    ("tempos", b"x", "must be a tuple, each a number of beats a minute from 20 to 400, and this"),
+    ("ladder", b"x", "must be a tuple, each a whole number from 10 to 200, and this"),
+    ("keys", {"F": 1}, "must be a tuple, each a text in quotes, and this is a table."),
+    # 3 alone would be what it must be.
+    ("choruses", Fraction(3), f"{CHORUSES} 3, of type Fraction."),
+    ("tempos", (Decimal(120),), f"{TEMPO} 120, of type Decimal."),
+    ("keys", (Path("F"),), "must be a text in quotes, and this is F, of type "),
 ]
 
 

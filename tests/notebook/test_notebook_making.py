@@ -228,7 +228,9 @@ WRONG = {
     "no file": (lambda t: accomp.read_tune("nix.toml"), "there is no such file"),
     "keys": (lambda t: accomp.arrange(t, key="all"), "this is done in one key"),
     "positions": (lambda t: accomp.arrange(t, position="all"), "a piece is in one position"),
-    "costs": (lambda t: accomp.player(costs="nix.toml"), "costs: there is no|there is no such"),
+    "costs": (lambda t: accomp.player(costs="nix.toml"), "^nix.toml: there is no such file"),
+    "a path to transpose": (lambda t: accomp.transpose_tune("porch.toml", "D"), "Read one with"),
+    "neither muted nor not": (lambda t: accomp.playable_shapes("C", mute=[]), "mute: must be true"),
 }
 
 
@@ -237,6 +239,13 @@ def test_errors_are_ours_and_say_what_to_do(name: str, tune: accomp.Tune) -> Non
     call, said = WRONG[name]
     with pytest.raises(accomp.AccompError, match=said):
         call(tune)
+
+
+def test_keys_are_looked_up_as_lists_are(tune: accomp.Tune) -> None:
+    found = accomp.keys(tune, key="C")
+    for where in (None, 1.5, ("C",)):
+        with pytest.raises(TypeError, match="tuple indices must be integers or slices"):
+            found[where]
 
 
 PIECES = {

@@ -50,6 +50,16 @@ def _nodes(path: Path) -> tuple[ast.AST, ...]:
     return tuple(ast.walk(_tree(path)))
 
 
+def _docstrings(path: Path) -> set[int]:
+    """The nodes of a module that are docstrings, by their ids."""
+    return {
+        id(node.body[0].value)
+        for node in _nodes(path)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
+        and isinstance(node.body[0], ast.Expr)
+    }
+
+
 def _in(path: Path) -> str:
     return str(path.relative_to(PACKAGE))
 
@@ -70,6 +80,7 @@ def _imports(path: Path) -> set[str]:
     A name of the package's front is the room that it comes from.
     """
     rooms = set()
+    docstrings = _docstrings(path)
     for node in _nodes(path):
         names = []
         if isinstance(node, ast.Import):
@@ -82,8 +93,13 @@ def _imports(path: Path) -> set[str]:
             names = [f"{node.module}.{alias.name}" for alias in node.names]
         elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
             names = [f"{node.value.id}.{node.attr}"]  # `import accomp`, then `accomp.write`
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str):  # for importlib
-            names = [node.value]
+        elif (
+            isinstance(node, ast.Constant)
+            and isinstance(node.value, str)
+            and id(node) not in docstrings
+        ):  # for importlib, and in annotations in quotes
+            names = re.findall(r"\baccomp[.:]\w+", node.value)
+            names = [name.replace(":", ".") for name in names]
         named = {name.split(".")[1] for name in names if name.startswith("accomp.")}
         rooms |= {accomp._HOMES.get(name, name).split(".")[0] for name in named}
     return rooms & {_room(module) for module in MODULES}
@@ -116,6 +132,10 @@ def test_every_room_is_in_the_arrow() -> None:
         "import accomp\naccomp.write.midi.write_midi",
         "import importlib\nimportlib.import_module('accomp.write.midi')",
         "def late():\n    from accomp import write",
+        "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from accomp.write import midi",
+        "import accomp\ndef f(thing: 'list[accomp.write.midi.Thing] | None'): ...",
+        "import pkgutil\npkgutil.resolve_name('accomp:write')",
+        "exec('from accomp.write import midi')",
     ],
 )
 def test_the_arrow_catches_a_wrong_import(line: str, tmp_path: Path) -> None:
@@ -142,6 +162,82 @@ def test_imports_that_hide_a_room_are_refused(line: str, tmp_path: Path) -> None
     module.write_text(line + "\n")
     with pytest.raises(AssertionError, match=r"bad\.py: "):
         _imports(module)
+
+
+# Modules that go a hidden way on purpose: they ask the front for what it alone knows, load parts of
+# their own room by name, or libraries of others; a room that can be called looks itself up.
+HIDDEN = {
+    "cli/desk.py": ["_maker of the front"],
+    "cli/group.py": ["a name that is put together"],
+    "job/outside.py": ["_maker of the front"],
+    "notebook/bridges.py": ["a name that is put together"],
+    "outward.py": ["_maker of the front"],
+    "tune/__init__.py": ["modules by name"] * 2,
+    "web/desk/processes.py": ["a name that is put together"],
+}
+_BY_NAME = {"import_module", "__import__", "resolve_name", "run_module", "exec", "eval"}
+
+
+def _hidden_ways(path: Path) -> list[str]:
+    """Ways on which a module may come to a room whose name does not stand there."""
+    whole = {id(node.value): node.attr for node in _nodes(path) if isinstance(node, ast.Attribute)}
+    found = []
+    for node in _nodes(path):
+        what = ""
+        if isinstance(node, ast.Name) and node.id == "accomp":
+            what = _of_the_front(whole.get(id(node), "all"))
+        elif isinstance(node, ast.ImportFrom) and node.module == "accomp":
+            what = next(filter(None, (_of_the_front(alias.name) for alias in node.names)), "")
+        elif isinstance(node, ast.Call):
+            called = ast.unparse(node.func).split(".")[-1]
+            name = node.args[0] if node.args else None
+            constant = isinstance(name, ast.Constant) and isinstance(name.value, str)
+            if called in _BY_NAME and not (constant and name.value.split(".")[0] in HEAVY):
+                what = "a name that is put together"
+        elif isinstance(node, ast.Attribute) and ast.unparse(node) == "sys.modules":
+            what = "modules by name"
+        if what:
+            found.append(what)
+    return found
+
+
+def _of_the_front(name: str) -> str:
+    """What is taken of the front that is neither a room nor public."""
+    open_ones = {"__version__", "__file__"}
+    hidden = name in {"*", "all"} or (name.startswith("_") and name not in open_ones)
+    return f"{name} of the front" if hidden else ""
+
+
+def test_no_room_goes_a_hidden_way() -> None:
+    found = {_in(path): ways for path in MODULES if (ways := _hidden_ways(path))}
+    assert {
+        name: ways for name, ways in found.items() if _room(PACKAGE / name) not in FRONT
+    } == HIDDEN
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "import accomp\ngetattr(accomp, 'write')",
+        "import accomp\na = accomp\na.write",
+        "import accomp\nvars(accomp)['write']",
+        "import accomp\naccomp.__dict__['write']",
+        "import accomp\naccomp._maker('midi')",
+        "from accomp import *",
+        "from accomp import _maker",
+        "import importlib\nimportlib.import_module('accomp.' + 'write')",
+        "import importlib\nimportlib.import_module('.write', 'accomp')",
+        "from importlib import import_module\ndef f(name): return import_module(name)",
+        "__import__('accomp', fromlist=['write']).write",
+        "import sys\nsys.modules['accomp'].write",
+        "import runpy\nrunpy.run_module('accomp')",
+        "def f(text): exec(text)",
+    ],
+)
+def test_a_hidden_way_is_seen(line: str, tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(line + "\n")
+    assert _hidden_ways(module)
 
 
 HEAVY = ("music21", "verovio", "fluidsynth", "scipy", "soundfile", "pyloudnorm", "pretty_midi",
@@ -226,16 +322,52 @@ def test_every_module_says_what_it_is() -> None:
         assert ast.get_docstring(_tree(path)), path
 
 
+def _own_settings(path: Path) -> list[str]:
+    """What a test's module says of random examples that the one profile says for all."""
+    found = []
+    for node in _nodes(path):
+        if not isinstance(node, ast.Call):
+            continue
+        called = ast.unparse(node.func).split(".")[-1]
+        if called in {"register_profile", "load_profile"}:
+            found.append(called)
+        elif called == "settings":
+            found += [
+                keyword.arg or "**"
+                for keyword in node.keywords
+                if keyword.arg != "max_examples"
+                or not ast.unparse(keyword.value).startswith(("examples(", "drawn.examples("))
+            ]
+            found += ["*"] * len(node.args)
+    return found
+
+
 def test_random_examples_have_no_deadline_and_come_again() -> None:
     assert settings.default is not None
     assert settings.default.deadline is None
-    for path in Path(__file__).parent.parent.rglob("test_*.py"):
-        if "settings(" not in path.read_text(encoding="utf-8"):
-            continue
-        for node in _nodes(path):
-            if isinstance(node, ast.Call) and ast.unparse(node.func) == "settings":
-                asked = {keyword.arg for keyword in node.keywords}
-                assert not asked & {"deadline", "derandomize"}, f"{path}: the profile says it"
+    assert settings.default.print_blob
+    tests = Path(__file__).parent.parent
+    modules = [path for path in tests.rglob("*.py") if path != tests / "conftest.py"]
+    assert {path.name: own for path in modules if (own := _own_settings(path))} == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "own"),
+    [
+        ("@settings(max_examples=examples(40))\ndef test_a(): ...", []),
+        ("settings(max_examples=40)", ["max_examples"]),
+        ("hypothesis.settings(deadline=200)", ["deadline"]),
+        ("settings(max_examples=examples(40), derandomize=False)", ["derandomize"]),
+        ("settings(suppress_health_check=[])", ["suppress_health_check"]),
+        ("settings(ANY_TIME)", ["*"]),
+        ("settings(**more)", ["**"]),
+        ("settings.register_profile('mine')", ["register_profile"]),
+    ],
+)
+def test_settings_of_ones_own_are_seen(line: str, own: list[str], tmp_path: Path) -> None:
+    module = tmp_path / "bad.py"
+    module.write_text(line + "\n")
+    assert _own_settings(module) == own
 
 
 def _timed(path: Path) -> list[str]:
@@ -345,12 +477,7 @@ def test_a_long_list_of_parameters_is_seen(line: str, long: bool, tmp_path: Path
 
 def _options_named(path: Path) -> list[str]:
     """Texts of a module, but for docstrings, that name an option as a command line has it."""
-    docstrings = {
-        id(node.body[0].value)
-        for node in _nodes(path)
-        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
-        and isinstance(node.body[0], ast.Expr)
-    }
+    docstrings = _docstrings(path)
     return [
         node.value
         for node in _nodes(path)

@@ -68,7 +68,7 @@ def test_another_host_is_refused_token_or_not(host: str, running: RunningDesk) -
 
 def test_two_hosts_are_refused(running: RunningDesk) -> None:
     two = f"Host: 127.0.0.1:{running.port}"
-    assert _status(_ask(running, "GET /", two, _cookie(running))) in {400, 421}
+    assert _status(_ask(running, "GET /", two, _cookie(running))) == 400
 
 
 @pytest.mark.parametrize(
@@ -124,7 +124,7 @@ def test_no_name_in_a_body_leads_out_of_the_shelf(running: RunningDesk) -> None:
             answer = client.post("/api/judge", json={"text": SMALL, "name": name})
             assert answer.status_code == 422, name
             answer = client.post("/api/jobs", json={"text": SMALL, "name": name})
-            assert answer.status_code in {404, 422}, name
+            assert answer.status_code == (422 if name == 7 else 404), name
         for option in (
             {"style": "/etc/passwd.toml"}, {"style": "../secret.toml"}, {"instrument": "x.toml"},
             {"hand": "../secret"}, {"soundfont": "/etc/passwd"}, {"repertoire": "/etc/passwd"},
@@ -143,7 +143,7 @@ def test_a_title_never_names_a_path(running: RunningDesk) -> None:
     with running.script() as client:
         for title in ("../../x", "/etc/cron.d/x", "CON", "book", ".accomp-desk", "a\nb\0c"):
             answer = client.post("/api/tunes", json={"title": title})
-            assert answer.status_code in {201, 422}, answer.text
+            assert answer.status_code == 201, answer.text
             if answer.status_code == 201:
                 path = running.folder / f"{answer.json()['name']}.toml"
                 assert path.resolve().parent == running.folder.resolve()
