@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from accomp.harmony.degree import Degree
+from accomp.harmony.suffix import UnreadSuffix, read_suffix
 from accomp.harmony.table import Change, KindRow, chord_table
 
 MOST_ESSENTIAL = 4  # more could not sound together on four strings
@@ -66,6 +67,17 @@ def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> 
         made.add(change.degree)
         _no_pair(tones, change.degree, index)
     return _weighed(row, kind, tuple(sorted(tones)), telling, named, left_out)
+
+
+def content_of(suffix: str) -> Content | None:
+    """What a suffix means; None when it cannot be read, or its alterations make no sense."""
+    found = read_suffix(suffix)
+    if isinstance(found, UnreadSuffix):
+        return None
+    try:
+        return altered(found.row, found.changes, vague=found.vague)
+    except ConflictError:
+        return None
 
 
 def _replace(tones: list[Degree], telling: list[Degree], old: Degree, new: Degree) -> None:

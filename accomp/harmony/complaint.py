@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from accomp.errors import ChordError, Problem
 from accomp.files.text import word_list
-from accomp.harmony.alter import ConflictError, altered
+from accomp.harmony.alter import content_of
 from accomp.harmony.pitch import LETTERS, Spelling
 from accomp.harmony.suffix import (
     Suffix,
@@ -97,7 +97,7 @@ def _what_follows(text: str, start: int, where: UnreadSuffix) -> Iterator[str]:
     for change in chord_table().changes:
         spelling = change.spellings[0]
         closed = f"{understood}{spelling})" if where.inside else f"{understood}{spelling}"
-        if offered < _OFFERED and understood and not change.bracketed and _makes_sense(closed):
+        if offered < _OFFERED and understood and not change.bracketed and content_of(closed):
             offered += 1
             yield spelling
     yield "')'" if where.inside else "'/'"
@@ -116,20 +116,11 @@ def _rest_of(row: KindRow, understood: str) -> str:
     return whole[0] if whole else ""
 
 
-def _makes_sense(suffix: str) -> bool:
-    found = read_suffix(suffix)
-    if not isinstance(found, Suffix):
-        return False
-    try:
-        altered(found.row, found.changes, vague=found.vague)
-    except ConflictError:
-        return False
-    return True
-
-
 def _reads(text: str) -> bool:
     parts = split_symbol(text)
-    return parts is not None and _makes_sense(parts[1]) and not _says_major_twice(parts[1])
+    if parts is None or content_of(parts[1]) is None:
+        return False
+    return not _says_major_twice(parts[1])
 
 
 def _says_major_twice(suffix: str) -> bool:
@@ -185,4 +176,4 @@ def _suffixes() -> tuple[str, ...]:
     names = [row.spellings[0] for row in table.rows]
     changes = [change.spellings[0] for change in table.changes if not change.bracketed]
     pairs = (f"{name}{change}" for name in names if name for change in changes)
-    return (*table.by_spelling, *(pair for pair in pairs if _makes_sense(pair)))
+    return (*table.by_spelling, *(pair for pair in pairs if content_of(pair)))

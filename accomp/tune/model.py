@@ -102,6 +102,16 @@ class Section:
     to_coda: int | None = None
 
     @property
+    def numbered(self) -> int:
+        """How many numbered endings it has."""
+        return len(self.endings)
+
+    @property
+    def has_last(self) -> bool:
+        """Whether it has an ending for the last time."""
+        return bool(self.last)
+
+    @property
     def every_bar(self) -> Iterator[Bar]:
         """All bars as written, those of the endings last."""
         for bars in (self.bars, *self.endings, self.last):

@@ -32,8 +32,7 @@ from accomp.tune.wishes import read_pins, read_top_notes
 
 TUNE_KEYS = tuple(
     "title key meter tempo style instrument intro verse form choruses coda begin end composer"
-    " pickup melody"
-    " vocabulary dim shapes top sections chorus".split()
+    " pickup melody vocabulary dim shapes top sections chorus".split()
 )
 # These stand in for what is wrong, so that the rest of the file is judged too.
 _ANY_KEY, _ANY_METER = Key.parse("C"), Meter.parse("4/4")

@@ -59,15 +59,6 @@ class PlayedBar:
     leaves: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
-    """What `accomp.tune.road` has to know of a section."""
-
-    numbered: int
-    has_last: bool
-    to_coda: int | None
-
-
 def unfold(tune: Tune, choruses: int = 1) -> tuple[PlayedBar, ...]:
     """All bars of `choruses` times through the form, with what comes before and after, in order."""
     if choruses < 1:
@@ -81,7 +72,7 @@ def unfold(tune: Tune, choruses: int = 1) -> tuple[PlayedBar, ...]:
 def planned_bars(tune: Tune) -> tuple[PlayedBar, ...]:
     """The bars of as many times through as it takes until each bar of the tune has come: what the
     left hand plans, and what bars are counted by."""
-    return unfold(tune, rounds(_road(tune), _ways(tune)))
+    return unfold(tune, rounds(_road(tune), tune.sections))
 
 
 def _road(tune: Tune) -> RoadMap:
@@ -89,15 +80,8 @@ def _road(tune: Tune) -> RoadMap:
     return RoadMap(tune.form, intro, tune.verse, tune.coda)
 
 
-def _ways(tune: Tune) -> dict[str, _Way]:
-    return {
-        name: _Way(len(one.endings), bool(one.last), one.to_coda)
-        for name, one in tune.sections.items()
-    }
-
-
 def _steps(tune: Tune, choruses: int) -> tuple[Step, ...]:
-    return steps(_road(tune), _ways(tune), choruses)
+    return steps(_road(tune), tune.sections, choruses)
 
 
 def _last_bars(tune: Tune, count: int) -> list[PlayedBar]:
