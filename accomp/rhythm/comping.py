@@ -22,13 +22,11 @@ from accomp.time import Span
 LOW, HIGH = 50, 77  # D3 to F5
 MIDDLE = 62
 
-# chord: the whole voicing; shell: its lowest two voices.
-
 
 class Strike(StrEnum):
     """How much of a voicing is struck."""
 
-    CHORD = "chord"
+    CHORD = "chord"  # all of it
     SHELL = "shell"  # the lowest two voices
 
 

@@ -38,16 +38,17 @@ def _table() -> _Table:
 
 def percussion_words() -> tuple[str, ...]:
     """Every word that names a percussion sound, the short ones first."""
-    table = _table()
-    short = (word for word, full in table.short.items() if full in table.percussion)
-    return (*short, *table.percussion)
+    return _words(_table().percussion)
 
 
 def program_words() -> tuple[str, ...]:
     """Every word that names a program, the short ones first."""
-    table = _table()
-    short = (word for word, full in table.short.items() if full in table.programs)
-    return (*short, *table.programs)
+    return _words(_table().programs)
+
+
+def _words(sounds: Mapping[str, int]) -> tuple[str, ...]:
+    short = (word for word, full in _table().short.items() if full in sounds)
+    return (*short, *sounds)
 
 
 def percussion_key(word: str) -> int:

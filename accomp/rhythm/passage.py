@@ -47,11 +47,9 @@ class Passage:
     drums: BandPattern | None = None
     comping: BandPattern | None = None
 
-    def holds(
-        self, section_bar: int, chorus: int, choruses: int, section_bars: int | None = None
-    ) -> bool:
-        """Whether bar `section_bar` (from 0) of chorus `chorus` of `choruses` belongs to it, in a
-        section of `section_bars` (None: without end)."""
+    def holds(self, section_bar: int, chorus: int, choruses: int, section_bars: int) -> bool:
+        """Whether it takes bar `section_bar` (from 0) of a section of `section_bars` bars, in
+        chorus `chorus` (from 1) of `choruses`."""
         return (
             chorus >= self.since
             and (not self.choruses or chorus in self.choruses)
@@ -59,8 +57,8 @@ class Passage:
             and (not self.bars or self._in_phrase(section_bar, section_bars))
         )
 
-    def _in_phrase(self, section_bar: int, section_bars: int | None) -> bool:
-        if section_bars is None or self.name != PassageKind.ANSWER:
+    def _in_phrase(self, section_bar: int, section_bars: int) -> bool:
+        if self.name != PassageKind.ANSWER:
             return section_bar % self.phrase + 1 in self.bars
         start = 0
         for end in phrase_ends(section_bars, self.phrase):
@@ -70,13 +68,12 @@ class Passage:
             start = end
         return False
 
-    def bars_before(self, section_bar: int, section_bars: int | None = None) -> int:
-        """How many bars of the passage have gone by where `section_bar` begins."""
+    def bars_before(self, section_bar: int, section_bars: int) -> int:
+        """How many bars of the passage lie right before `section_bar` (from 0)."""
         if not self.bars:
             return section_bar
         before = 0
-        first = section_bar if section_bars is not None else section_bar % self.phrase
-        while before < first and self._in_phrase(section_bar - before - 1, section_bars):
+        while before < section_bar and self._in_phrase(section_bar - before - 1, section_bars):
             before += 1
         return before
 

@@ -151,26 +151,6 @@ class Pattern:
             moved.append(replace(stroke, span=Span(start, start + stroke.span.duration)))
         return Pattern(self.length, tuple(sorted(moved, key=lambda stroke: stroke.start)))
 
-    def then(self, other: Pattern) -> Pattern:
-        """This pattern once, then the other once."""
-        after = tuple(
-            replace(stroke, span=stroke.span.shifted(self.length)) for stroke in other.strokes
-        )
-        return Pattern(self.length + other.length, self.strokes + after)
-
-    def times(self, number: int) -> Pattern:
-        """This pattern written out `number` times."""
-        strokes = tuple(
-            replace(stroke, span=stroke.span.shifted(turn * self.length))
-            for turn in range(number)
-            for stroke in self.strokes
-        )
-        return Pattern(number * self.length, strokes)
-
-    def cut(self, length: Fraction) -> Pattern:
-        """The pattern begun anew every `length`, cut short or repeated to fill it."""
-        return Pattern(length, tuple(self.during(Span(Fraction(0), length))))
-
     def layered(self, over: Pattern) -> Pattern:
         """Both at once, `over` winning where both strike; each stroke lasts to the next."""
         length = common_length(self.length, over.length)

@@ -16,11 +16,9 @@ from accomp.outward import Shown
 from accomp.rhythm.feel import SOLOISTS_MOST, ratio_by_tempo
 from accomp.rhythm.general_midi import DRUM_SETS
 from accomp.rhythm.passage import Ending, Passage, PassageKind, Playing
-from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
+from accomp.rhythm.pattern import BandPattern, Pattern
 from accomp.rhythm.stroke import StrokeSound
 from accomp.time import Meter
-
-__all__ = ["BandNote", "BandPattern", "Style"]
 
 P = TypeVar("P", Pattern, BandPattern)
 
@@ -128,12 +126,12 @@ class Style(Shown):
         chorus: int = 1,
         choruses: int = 1,
         *,
-        section_bars: int | None = None,
+        section_bars: int,
         final: bool = False,
     ) -> Playing:
-        """What is played in bar `section_bar` (from 0) of a section of `section_bars` (None:
-        without end) in chorus `chorus` (from 1) of `choruses`; `final` is the very last bar of the
-        performance."""
+        """What is played in bar `section_bar` (from 0) of a section of `section_bars` bars, in
+        chorus `chorus` (from 1) of `choruses`; `final`: it is the very last bar of the performance.
+        """
         turn = section_bar * self.meter.bar
         strum: tuple[Pattern, Fraction] | None = (self.strum, turn)
         bass, drums, comping = (
