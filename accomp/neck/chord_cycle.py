@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from accomp.neck.cost import CostModel, ShapeRow
 from accomp.neck.cycle import cheapest_cycle, cheapest_cycle_wide
 from accomp.neck.fixed import SLACK, FixedProblem, cheapest_choice, narrow, reduced
-from accomp.neck.free import cheapest_free
+from accomp.neck.free import BoundedWay, cheapest_free
 from accomp.neck.learning import LearningCosts, worth_learning
 from accomp.neck.pools import Candidate, Slot
 from accomp.neck.search import too_many_shapes
@@ -30,15 +30,6 @@ if TYPE_CHECKING:
 BULK, WIDE, MANY = 150, 2500, 120
 AT_FIRST_SWEEPS = 3  # of what is asked of a whole area; more of them strike out little more
 MOST_PAIRS = 4_000_000  # of two symbols: an array of them takes 32 MB, and some are needed at once
-
-
-@dataclass(frozen=True)
-class BoundedWay:
-    """A way through the tune: a candidate a chord, its cost, and a bound below every way."""
-
-    path: tuple[Candidate, ...]
-    cost: float
-    bound: float
 
 
 @dataclass(frozen=True)
@@ -119,7 +110,7 @@ class ChordCycle:
 
     def fixed(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
-    ) -> BoundedWay | None:
+    ) -> BoundedWay[Candidate] | None:
         """One candidate a symbol, the whole cheapest; None when nothing costs less than `below`.
 
         Where the search gives up before the proof, `bound` is less than `cost`; the path is empty
@@ -150,7 +141,7 @@ class ChordCycle:
 
     def free(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
-    ) -> BoundedWay | None:
+    ) -> BoundedWay[Candidate] | None:
         """A candidate at each place, the whole cheapest; None when nothing costs less than `below`.
 
         Where the search gives up before the proof, `bound` is less than `cost`, as in `fixed`.
@@ -168,12 +159,11 @@ class ChordCycle:
                 return None
             return (self._free_wide if wide else self._free)(rows, extra)
 
-        found = cheapest_free(ways, lambda one: one.family, places, self._price, below)
-        return None if found is None else BoundedWay(found.path, found.cost, found.bound)
+        return cheapest_free(ways, lambda one: one.family, places, self._price, below)
 
     def _free(
         self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
-    ) -> tuple[Sequence[Candidate], float] | None:
+    ) -> tuple[Sequence[Candidate], float]:
         """The cheapest way round, where each use of a family costs something more."""
         change = self.costs.change
         return cheapest_cycle(

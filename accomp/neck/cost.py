@@ -197,7 +197,7 @@ def _inverted(shape: Shape, chord: Chord) -> int:
 def _bass_elsewhere(shape: Shape, chord: Chord) -> bool:
     if chord.bass is None or chord.bass.pc not in chord.by_pc:
         return False
-    return min(pitch for pitch in shape.pitches if pitch is not None) % 12 != chord.bass.pc
+    return shape.voices[-1] % 12 != chord.bass.pc
 
 
 def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[float, ...]:

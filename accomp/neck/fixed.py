@@ -43,15 +43,14 @@ _SAME = 1e-12  # sums of the same costs in another order differ by less
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The best choice found: a candidate for each symbol, its `cost`, and a `bound` below.
+    """The best choice found: a candidate for each symbol, and its `cost`.
 
-    `proved`: nothing is cheaper; otherwise nothing is cheaper than `bound`.
+    Nothing costs less than `bound`, which is `cost` where the choice is proved to be the cheapest.
     """
 
     candidates: tuple[int, ...]
     cost: float
     bound: float
-    proved: bool
 
 
 class FixedProblem:
@@ -78,10 +77,10 @@ class FixedProblem:
             table[candidates[v]][candidates[w]] for (v, w), table in self.pairs.items()
         )
 
-    def raise_bound(self, sweeps: int = SWEEPS, enough: float = float("inf")) -> float:
+    def raise_bound(self, enough: float = float("inf")) -> float:
         """Move costs to and fro until the bound settles or is `enough`."""
         order = list(range(len(self.own)))
-        for _ in range(sweeps):
+        for _ in range(SWEEPS):
             before = self.bound
             self._sweep(order)
             order.reverse()
@@ -136,8 +135,8 @@ def cheapest_choice(
 ) -> Choice | None:
     """The cheapest choice, None when none costs less than `below`.
 
-    Exact unless more than `most_nodes` partial choices had to be looked at; then `proved` is
-    False and `bound` says how much less a choice could cost at most.
+    Exact unless more than `most_nodes` partial choices had to be looked at; then `bound` is below
+    `cost`, and there are no candidates where nothing below `below` was found so far.
     """
     problem.raise_bound(enough=below)
     if problem.bound >= below:
@@ -147,9 +146,8 @@ def cheapest_choice(
     if search.best is None and search.open_bound >= below:
         return None
     if search.best is None:
-        return Choice((), below, search.open_bound, False)
-    bound = min(search.cost, search.open_bound)
-    return Choice(tuple(search.best), search.cost, bound, bound >= search.cost)
+        return Choice((), below, search.open_bound)
+    return Choice(tuple(search.best), search.cost, min(search.cost, search.open_bound))
 
 
 def _turned(table: Table) -> Table:

@@ -25,7 +25,7 @@ _SAME = 1e-9
 
 
 @dataclass(frozen=True)
-class FreeWay(Generic[One]):
+class BoundedWay(Generic[One]):
     """The way found, empty when none costs less than asked; nothing costs less than `bound`."""
 
     path: tuple[One, ...]
@@ -39,7 +39,7 @@ def cheapest_free(
     places: Mapping[Family, int],
     price: float,
     below: float = float("inf"),
-) -> FreeWay[One] | None:
+) -> BoundedWay[One] | None:
     """The cheapest way with learning; `places` says at how many places each family may be used.
 
     None when no way costs less than `below`. Exact unless more than `MOST_NODES` partial decisions
@@ -55,7 +55,7 @@ def cheapest_free(
         if least >= cost - _SAME:
             break
         if number >= MOST_NODES:
-            return FreeWay(path, cost, least)
+            return BoundedWay(path, cost, least)
         extra: dict[Family, float | None] = {
             family: price / count for family, count in places.items()
         }
@@ -81,4 +81,4 @@ def cheapest_free(
         for more in ((opened | {family}, shut), (opened, shut | {family})):
             number += 1
             heapq.heappush(queue, (least, number, *more))
-    return FreeWay(path, cost, cost) if path else None
+    return BoundedWay(path, cost, cost) if path else None

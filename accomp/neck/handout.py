@@ -155,34 +155,39 @@ def handouts(lesson: Lesson, strings: int, comfort_mm: float) -> tuple[Handout, 
     numbers = {chord: said for chord, _, said in lesson.names}
     context = TuneContext(lesson.key, numbers)
     return tuple(
-        _short(_handout(one, _Names(numbers, context), strings, comfort_mm))
+        _short(
+            Handout(
+                plan=one.plan,
+                strings=strings,
+                grips=_grips(one, numbers, context),
+                changes=one.hardest,
+                learn_next=one.learn_next,
+                caution=one.plan.stretch_mm > comfort_mm,
+            )
+        )
         for one in lesson.positions
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Names:
-    """How the tune's chords are counted, and which other names of grips teach something in it."""
-
-    numbers: Mapping[Chord, str]
-    context: TuneContext
-
-
-def _handout(one: PositionLesson, names: _Names, strings: int, comfort_mm: float) -> Handout:
+def _grips(
+    one: PositionLesson, numbers: Mapping[Chord, str], context: TuneContext
+) -> tuple[HandoutGrip, ...]:
+    """The grips of a position, each with its places; `numbers` says how its chords are counted."""
     families: dict[str, dict[Shape, list[Chord]]] = {}
     for shape in one.shapes:
         places = families.setdefault(shape.family, {})
         same = next((there for there in places if there.frets == shape.shape.frets), shape.shape)
         places.setdefault(same, []).append(shape.chord)
-    grips = tuple(_grip(one.plan, places, names) for places in families.values())
-    return Handout(
-        plan=one.plan,
-        strings=strings,
-        grips=grips,
-        changes=one.hardest,
-        learn_next=one.learn_next,
-        caution=one.plan.stretch_mm > comfort_mm,
-    )
+    grips = []
+    for places in families.values():
+        first, chords = next(iter(places.items()))
+        standing = tuple(
+            StandingGrip(there, tuple(its), tuple(numbers[chord] for chord in its))
+            for there, its in places.items()
+        )
+        to_learn = first.grip in one.plan.new
+        grips.append(HandoutGrip(standing, grip_names(first, chords, context), to_learn))
+    return tuple(grips)
 
 
 def _short(made: Handout) -> Handout:
@@ -223,18 +228,6 @@ def _one_name_less(grips: tuple[HandoutGrip, ...]) -> tuple[HandoutGrip, ...]:
     index = max(range(len(grips)), key=lambda index: (len(grips[index].names), index))
     fewer = replace(grips[index], names=grips[index].names[:-1])
     return (*grips[:index], fewer, *grips[index + 1 :])
-
-
-def _grip(plan: Plan, places: Mapping[Shape, list[Chord]], names: _Names) -> HandoutGrip:
-    shape, chords = next(iter(places.items()))
-    return HandoutGrip(
-        places=tuple(
-            StandingGrip(there, tuple(its), tuple(names.numbers[chord] for chord in its))
-            for there, its in places.items()
-        ),
-        names=grip_names(shape, chords, names.context),
-        to_learn=shape.grip in plan.new,
-    )
 
 
 def count_words(made: Handout) -> int:

@@ -151,9 +151,7 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
     )
 
 
-def with_stretches(
-    plans: Sequence[Plan], chords: Sequence[Chord], hand: Hand, *, among: bool = True
-) -> list[Plan]:
+def with_stretches(plans: Sequence[Plan], hand: Hand, *, among: bool = True) -> list[Plan]:
     """The same plans; each with wide shapes says which and how wide.
 
     Also which position is comfortable, where the plans are all that there are (`among`).
@@ -178,7 +176,7 @@ def with_stretches(
             where = NOT_COMPARED
         each = [
             f"{its} {frets} is {_over(wide[frets], hand.comfort_mm)} mm wide"
-            for frets, its in _together(zip(chords, plan.path, strict=True))
+            for frets, its in _together(plan.boxes)
             if frets in wide
         ]
         notice = (

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from accomp.harmony import Chord
-from accomp.neck.chord_cycle import BoundedWay, Bounds, ChordCycle
+from accomp.neck.chord_cycle import Bounds, ChordCycle
+from accomp.neck.free import BoundedWay
 from accomp.neck.missing import no_area, no_shape, no_wished_shape
 from accomp.neck.naming import degree_name
 from accomp.neck.plan import FoundPath, Plan, make_plan, with_stretches
@@ -41,7 +42,7 @@ Rows = list[Sequence[Candidate]]  # of each symbol
 class _Best:
     """The best way so far for one place of the home chord, and a bound below every way."""
 
-    found: BoundedWay
+    found: BoundedWay[Candidate]
     bound: float
     area: Area
 
@@ -92,7 +93,7 @@ class Planner:
         if not plans:
             raise no_area(self.cycle.symbols, self.pools, self.wish)
         plans.sort(key=lambda plan: (plan.frets, plan.name))
-        return with_stretches(plans, self.chords, self.player.hand)
+        return with_stretches(plans, self.player.hand)
 
     def at_fret(self, fret: int) -> Plan | None:
         """The best plan whose area begins at a fret, None without any."""
@@ -102,7 +103,7 @@ class Planner:
         if best is None:
             return None
         plan = self._plan(name, best)
-        return with_stretches([plan], self.chords, self.player.hand, among=False)[0]
+        return with_stretches([plan], self.player.hand, among=False)[0]
 
     def again(self, plan: Plan, also: frozenset[Grip], below: float = float("inf")) -> Plan | None:
         """The same position with some families known besides, None without any that costs less

@@ -84,18 +84,10 @@ class Area:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Pool:
-    """The candidates for a chord in an area, and where they come from: one of the steps above.
-
-    `wide`: all are beyond the hand's comfort.
-    """
+    """The candidates for a chord in an area, and where they come from: one of the steps above."""
 
     candidates: tuple[Candidate, ...]
     step: int = BY_TABLE
-
-    @property
-    def wide(self) -> bool:
-        """Whether there is nothing comfortable."""
-        return all(one.wide for one in self.candidates)
 
 
 NOTHING = Pool(())

@@ -20,7 +20,7 @@ from accomp.harmony.degree import Degree
 from accomp.neck.fingering import Frets, finger
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
-from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, MoveTable, apply, default_moves
+from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, apply, default_moves
 from accomp.neck.repertoire import Repertoire, RepertoireShape
 from accomp.neck.search import heard_as, shape_at
 from accomp.neck.shape import Grip, Shape, another_triad, grip_of
@@ -35,16 +35,14 @@ MOST_MOVES = 2
 class KnownShape:
     """A shape and how it is made; `family` names its family.
 
-    `wide`: beyond the hand's comfort, and without an easier form. `new`: the player has to learn
-    it, because only the fewest moves make it and not the table, or because it comes from a shape
-    that they know in one place only.
+    `new`: the player has to learn it, because only the fewest moves make it and not the table, or
+    because it comes from a shape that they know in one place only.
     """
 
     shape: Shape
     derivation: Derivation
     family: str
-    wide: bool = False
-    new: bool = False
+    new: bool
 
 
 class Vocabulary:
@@ -57,13 +55,12 @@ class Vocabulary:
         hand: Hand,
         *,
         mute: bool = False,
-        moves: MoveTable | None = None,
     ) -> None:
         self.repertoire = repertoire
         self.instrument = instrument
         self.hand = hand
         self.mute = mute
-        self.table = moves or default_moves()
+        self.table = default_moves()
         self._fixed = {shape.name for shape in repertoire.shapes if not shape.movable}
         self._elsewhere = {
             shape.name: shape.frets for shape in repertoire.shapes if shape.new_elsewhere
@@ -153,7 +150,7 @@ class Vocabulary:
         family = way.family
         if way.moves or way.eased:
             family = f"{chord.suffix or 'major'} from {family}"
-        return KnownShape(shape, way, family, shape.stretch_mm > self.hand.comfort_mm, new)
+        return KnownShape(shape, way, family, new)
 
     def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:
         """The repertoire's own shapes that have exactly these degrees, on a root."""
