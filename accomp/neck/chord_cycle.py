@@ -24,24 +24,23 @@ from accomp.neck.shape import Grip
 if TYPE_CHECKING:
     from accomp.neck.cost import Floats
 
-# Pairs of candidates of two symbols from which it pays to add up their changes as arrays, and from
-# which it pays to narrow the problem with arrays, too; and how many candidates of all symbols
-# together make that pay.
+# From so many pairs of candidates of two symbols on, arrays are faster: BULK to add up changes,
+# WIDE to narrow the problem, too. Narrowing also pays from MANY candidates of all symbols on.
 BULK, WIDE, MANY = 150, 2500, 120
-AT_FIRST_SWEEPS = 3  # of what is asked of a whole area; more of them strike out little more
-MOST_PAIRS = 4_000_000  # of two symbols: an array of them takes 32 MB, and some are needed at once
+AT_FIRST_SWEEPS = 3  # for the bounds of a whole area; more sweeps strike out few more candidates
+MOST_PAIRS = 4_000_000  # of two symbols: one array takes 32 MB, and several are held at once
 
 
 @dataclass(frozen=True)
 class Bounds:
-    """For each symbol and candidate (by its id) a bound below every fixed way that takes it."""
+    """For each symbol and candidate (by its id) a lower bound of every fixed way that takes it."""
 
     rows: tuple[Mapping[int, float], ...]
 
     def worth(
         self, candidates: Sequence[Sequence[Candidate]], below: float
     ) -> list[Sequence[Candidate]] | None:
-        """The candidates with which a way may cost less than `below`, None when none can."""
+        """The candidates of ways that may cost less than `below`; None when no way can."""
         limit = below + SLACK * (1.0 + abs(below))
         kept: list[Sequence[Candidate]] = [
             [one for one in row if bounds[id(one)] < limit]
@@ -67,17 +66,16 @@ class ChordCycle:
         self._kept: list[Sequence[Candidate]] = []  # ids are keys only while their lists live
 
     def least(self, candidates: Sequence[Sequence[Candidate]]) -> float:
-        """A quick bound: each symbol's cheapest candidate, changes for nothing."""
+        """A quick lower bound: each symbol's cheapest candidate, changes left out."""
         return sum(
             times * min(one.cost for one in candidates[symbol])
             for symbol, times in self.times.items()
         )
 
     def bounds(self, candidates: Sequence[Sequence[Candidate]]) -> Bounds | None:
-        """Bounds below every fixed way, for many questions about these candidates; None where they
-        would not pay.
+        """Lower bounds that serve many searches among these candidates; None where they do not pay.
 
-        Of what a family costs to learn each place where it may be used bears an equal share.
+        The price of learning a family is shared equally by the places that may use it.
         """
         if not self._many(candidates) or self._pairs(candidates) > MOST_PAIRS:
             return None
@@ -101,7 +99,7 @@ class ChordCycle:
         )
 
     def _places(self, candidates: Sequence[Sequence[Candidate]]) -> Counter[Hashable]:
-        """At how many places each family that has to be learnt may be used."""
+        """How many places may use each family that has to be learnt."""
         places: Counter[Hashable] = Counter()
         for symbol, times in self.times.items():
             for family in {one.family for one in candidates[symbol]} - {None}:
@@ -111,10 +109,10 @@ class ChordCycle:
     def fixed(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
     ) -> BoundedWay[Candidate] | None:
-        """One candidate a symbol, the whole cheapest; None when nothing costs less than `below`.
+        """The cheapest way with one candidate a symbol; None when nothing costs less than `below`.
 
-        Where the search gives up before the proof, `bound` is less than `cost`; the path is empty
-        when it has found nothing below `below` but cannot rule it out.
+        When the search gives up before the proof, `bound` is less than `cost`; the path is empty
+        when nothing below `below` was found but something may exist.
         """
         if self._many(candidates):
             narrowed = self._narrowed(candidates, below)
@@ -142,10 +140,7 @@ class ChordCycle:
     def free(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
     ) -> BoundedWay[Candidate] | None:
-        """A candidate at each place, the whole cheapest; None when nothing costs less than `below`.
-
-        Where the search gives up before the proof, `bound` is less than `cost`, as in `fixed`.
-        """
+        """The cheapest way with a candidate for each place; None and `bound` as in `fixed`."""
         places = self._places(candidates)
         wide = self._pairs(candidates) > WIDE
 
@@ -164,7 +159,7 @@ class ChordCycle:
     def _free(
         self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
     ) -> tuple[Sequence[Candidate], float]:
-        """The cheapest way round, where each use of a family costs something more."""
+        """The cheapest way round and its cost, where each use of a family costs `extra`."""
         change = self.costs.change
         return cheapest_cycle(
             [candidates[symbol] for symbol in self.order],
@@ -173,7 +168,7 @@ class ChordCycle:
         )
 
     def _learning_costs(self, candidates: Sequence[Sequence[Candidate]]) -> LearningCosts:
-        """What there is to learn in these candidates."""
+        """What learning adds to the costs of these candidates."""
         return LearningCosts.of(self._families(candidates), self._price)
 
     def _families(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[Grip | None]]:
@@ -184,7 +179,7 @@ class ChordCycle:
         return self.costs.weights.learning
 
     def forget(self) -> None:
-        """Let go of what was worked out for the candidates so far."""
+        """Drop all tables of the candidates so far."""
         self._tables.clear()
         self._arrays.clear()
         self._rows.clear()
@@ -197,7 +192,7 @@ class ChordCycle:
         ]
 
     def _pairs(self, candidates: Sequence[Sequence[Candidate]]) -> int:
-        """The most pairs of candidates that two symbols with a change between them have."""
+        """The most pairs of candidates of any two symbols with a change between them."""
         sizes = [len(row) for row in candidates]
         return max((sizes[v] * sizes[w] for v, w in self._edges()), default=0)
 
@@ -233,7 +228,7 @@ class ChordCycle:
     def _free_wide(
         self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
     ) -> tuple[Sequence[Candidate], float]:
-        """The same as `_free` with arrays, for very many candidates."""
+        """As `_free`, with arrays for very many candidates."""
         import numpy as np
 
         count = len(self.order)

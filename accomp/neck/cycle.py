@@ -23,10 +23,10 @@ def cheapest_cycle(
 ) -> tuple[tuple[Candidate, ...], float]:
     """The candidates, one a place, with the least sum of own costs and changes, and that sum.
 
-    Exact. The cycle is cut at the place with the fewest candidates. One pass backward without
-    the closing change bounds from below what each candidate there can lead to; in the order of
-    these bounds each is followed round exactly, until the next bound is no better than the best
-    found. Every place has a candidate. Of equal sums the first found stays.
+    Exact. Every place has a candidate. The cycle is cut at the place with the fewest. One pass
+    backward without the closing change gives each candidate there a lower bound. In the order of
+    these bounds the cheapest way round from each is found, until the next bound is no better than
+    the best sum. Of equal sums the first found stays.
     """
     count = len(candidates)
     cut = min(range(count), key=lambda index: len(candidates[index]))
@@ -94,9 +94,10 @@ def _round(
 def cheapest_cycle_wide(
     owns: Sequence[Floats], tables: Sequence[Floats]
 ) -> tuple[list[int], float]:
-    """The cheapest way round: `tables[i]` from place i to the next, the last back to the first.
+    """The cheapest way round, as the index of a candidate at each place, and its sum.
 
-    Exact, in the same way as `cheapest_cycle`, with arrays: for very many candidates.
+    `tables[i]` are the changes from place i to the next, the last back to the first. Exact, by the
+    method of `cheapest_cycle`, with arrays for very many candidates.
     """
     inner, closing = tables[:-1], tables[-1]
     ahead = _back_by_arrays(owns, inner)

@@ -1,7 +1,7 @@
-"""The lesson in words: lines of plain text, the hand-outs or all there is to say.
+"""The lesson as lines of plain text: the hand-outs, or everything in full.
 
-Conventions: `draw` turns boxes, (title, frets, fingers) each, into lines of text; without it only
-words come. `bars[i]` is the bar of the i-th chord.
+Conventions: `draw` turns boxes, each (title, frets, fingers), into lines of text; without it there
+are only words. `bars[i]` is the bar of the i-th chord.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ def explain(
     comfort_mm: float,
     draw: Draw | None = None,
 ) -> list[str]:
-    """All there is to say, position by position."""
+    """Everything that the lesson says, position by position."""
     lines = ["Say the chords by their place in the key:"]
     lines += [f"  {chord}: {said} ({numeral})" for chord, numeral, said in lesson.names]
     context = TuneContext(lesson.key, [chord for chord, _, _ in lesson.names])
@@ -107,7 +107,7 @@ def _shape(one: ShapeLesson, context: TuneContext, draw: Draw | None) -> list[st
     met = f" Met before as {_places(one.met)}." if one.met else ""
     without = left_out(one.shape.degrees, one.chord)
     more = f" It has {word_list(without)}." if without else ""
-    if one.chord.bass is not None:  # of a chord without slash `left_out` has told
+    if one.chord.bass is not None:  # without a slash, `left_out` has said it
         more += "".join(f" {words}" for words in bass_has([(one.chord, one.shape)]))
     names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord], context)]
     if len(names) > 1:

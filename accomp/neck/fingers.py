@@ -28,7 +28,7 @@ LIFTS: Doing = "lifts"
 
 @dataclass(frozen=True, slots=True)
 class FingerMove:
-    """What one finger does: on which `strings`, to which `fret`, from which (0: from the air).
+    """What one finger does on `strings`, from one fret (0: from the air) to another (0: lifted).
 
     `from_fingers`: the other fingers that it takes over from.
     """
@@ -61,17 +61,17 @@ class FingerMove:
 
 
 def hand_words(frets: int) -> str:
-    """How far the hand goes, in one clause; fewer than 0 frets are toward the nut."""
+    """How far the hand goes, in one clause; negative `frets` are toward the nut."""
     if not frets:
         return "the hand stays"
     return f"the hand goes {frets_word(abs(frets))} {'up' if frets > 0 else 'down'}"
 
 
 def brief_moves(moves: Sequence[FingerMove], hand_frets: int, strings: int) -> list[str]:
-    """The same moves in as few clauses as go with pictures of both shapes.
+    """The moves in few clauses, to stand beside pictures of both shapes.
 
-    A finger that slides as far as the hand goes slides along with it. Which fret a finger comes
-    down at is left to the picture.
+    A finger that slides as far as the hand goes slides along with it. The pictures show at which
+    fret a finger comes down.
     """
     stay = [move for move in moves if move.does == STAYS]
     along = [move for move in moves if move.does == SLIDES and _distance(move) == hand_frets]
@@ -91,7 +91,7 @@ def _together(moves: Sequence[FingerMove], many: str, one: str = "") -> str:
 
 
 def _apart(move: FingerMove) -> str:
-    """What a finger does for itself: "little slides one fret up"."""
+    """What one finger does alone: "little slides one fret up"."""
     who = finger_name(move.finger)
     if move.does == TAKES:
         return f"{who} takes over from {word_list([finger_name(one) for one in move.from_fingers])}"
@@ -153,7 +153,7 @@ def _stopped_at(shape: Shape, index: int) -> int:
 def lifted(here: Shape, there: Shape) -> list[tuple[int, tuple[int, ...]]]:
     """The fingers that leave the board, each with the strings it leaves.
 
-    Where another finger comes down across a held string, the one that stood there goes, too.
+    A finger leaves, too, when another one comes down across the string that it held.
     """
     taken = {
         string

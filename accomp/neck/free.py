@@ -1,11 +1,11 @@
 """The cheapest way round where a chord's shape may differ at each change, learning included.
 
-Conventions: `Ways` finds the cheapest way round when each use of a family costs something more (or
-is forbidden, None); that is exact. A family that is learnt costs its price once, however often it
-is used, which no price a use can say. So families are opened (paid once, then free) or shut one by
-one; while one is undecided, each use bears the share of its price that falls on it if all places
-that could use it did. No way costs less than that, and where nothing undecided is used at less than
-its price, the way found is proved.
+Conventions: `Ways` finds exactly the cheapest way round when each use of a family costs something
+extra (None: the family is forbidden). But learning a family costs its price once, however often it
+is used, and no extra for each use can say that. So the search decides one family after another: it
+opens it (paid once, then free) or shuts it (forbidden). While a family is undecided, each use costs
+the price divided by the number of places that could use it. No way costs less than the sum found
+so; when each undecided family in it has paid its whole price, the way is proved to be the cheapest.
 """
 
 from __future__ import annotations

@@ -96,7 +96,7 @@ def frets_text(frets: Frets) -> str:
 
 
 def read_frets(value: Any, strings: int) -> Frets | None:
-    """Read "0 2 3 3" or [0, 2, 3, 3] for an instrument of so many strings; None when it is none."""
+    """Read "0 2 3 3" or [0, 2, 3, 3] for an instrument of so many strings; None for all else."""
     if isinstance(value, str):
         words = value.split()
         if not all(re.fullmatch(r"x|\d{1,2}", word) for word in words):

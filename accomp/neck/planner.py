@@ -106,8 +106,8 @@ class Planner:
         return with_stretches([plan], self.player.hand, among=False)[0]
 
     def again(self, plan: Plan, also: frozenset[Grip], below: float = float("inf")) -> Plan | None:
-        """The same position with some families known besides, None without any that costs less
-        than `below`."""
+        """The position of a plan, planned with the families `also` known; None without a plan that
+        costs less than `below`."""
         known, self.pools = self.pools, self.pools.knowing(also, self.chords)
         try:
             found = self._homes_and_areas(plan)
@@ -194,8 +194,8 @@ class Planner:
         return best
 
     def _bounds(self, tasks: Sequence[Rows]) -> Bounds | None:
-        """What all questions about one area have in common, which differ in the home shapes only:
-        where there are very many candidates, most of the ways cannot be the best."""
+        """Lower bounds for all searches in one area, which differ in the home shapes only; None
+        where they do not pay. With very many candidates most ways cannot be the best."""
         if not self.wish.one_shape:
             return None
         home = self.cycle.symbols.index(self.home)
@@ -208,9 +208,9 @@ class Planner:
     ) -> list[tuple[Area, Rows]]:
         """The areas that hold every chord, with the fewest wide shapes.
 
-        Which chords have only wide shapes in an area does not depend on the shapes of the others:
-        the fewest of a plan are counted before it is made. Of these areas those with the fewest
-        chords that are not known there, then with the fewest that only few moves make.
+        Whether a chord has only wide shapes in an area does not depend on the other chords, so that
+        areas are compared before they are planned. Of these areas those with the fewest unknown
+        chords are kept, then those with the fewest chords that only the fewest moves make.
         """
         areas = list(areas)
         by_table = [(area, self._candidates(homes, area, BY_TABLE)) for area in areas]
@@ -230,12 +230,10 @@ class Planner:
         return [(area, candidates) for hard, area, candidates in found if hard == least]
 
     def _candidates(self, homes: Sequence[Candidate], area: Area, most: int) -> Rows | None:
-        """The candidates of every symbol in an area, the home chord's narrowed to `homes`.
+        """The candidates of every symbol in an area, None when one has none.
 
-        Candidates are looked for as far as the step `most`.
-
-        Without a wish for open or closed, the area's kind has to be that of the home shape.
-        None when a chord has none.
+        Those of the home chord are among `homes` and, without a wish for open or closed, of the
+        area's kind. `most` is the last step in which candidates are looked for.
         """
         free = self.closed is not None or self.rings
         rows: Rows = []

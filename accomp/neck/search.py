@@ -3,13 +3,13 @@
 Conventions: a row of frets is a shape of the chord when
 
 1. every sounding string has a tone of the chord and every essential tone sounds (the bass of a
-   slash chord that is no chord tone is not asked for, on no instrument: the band's bass has it);
+   slash chord does not count unless it is a chord tone: the band's bass has it);
 2. unsounded strings lie outside the sounding ones; at least `instrument.sounding` strings sound,
    one fewer with `mute` (four of four, four of six; three with `mute`);
 3. the hand can finger it (see `accomp.neck.fingering`); of several fingerings the easiest is kept.
 
-There is a limit to the work: an instrument of twelve strings within reach of each other has more
-shapes than fit into any memory.
+The search has a limit: an instrument of twelve strings within reach of each other has more shapes
+than fit into any memory.
 
 Shapes come from the nut upward: by lowest fret, then string by string.
 """
@@ -26,8 +26,8 @@ from accomp.neck.instrument import Instrument
 from accomp.neck.shape import Shape
 
 _SIXTHS = ({"1", "3", "5", "6"}, {"1", "b3", "5", "6"})
-# Of one chord. The usual six strings have seven thousand shapes of a full one; what is beyond takes
-# many seconds and, planned with, gigabytes.
+# For one chord. Six strings in the usual tuning have seven thousand shapes of a full chord; more
+# than these limits take many seconds and, in planning, gigabytes.
 MOST_ROWS, MOST_STEPS = 40_000, 3_000_000
 
 

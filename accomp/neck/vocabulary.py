@@ -1,11 +1,11 @@
 """The vocabulary: all shapes of a chord that a player knows or can make from those they know.
 
-Conventions: a known shape moves to every place where the neck has room; the table of moves then
-makes other chords from it, step by step; where the table has no row for a chord, or makes no shape
-of it in an area, the fewest moves from any shape that the table makes are taken. A made shape wider
-than the hand's comfort that has no root and sounds a tone twice is replaced by its easier form: the
-doubled tone goes to the root. Of one that has become a plain triad on another root in the making
-(Cm7 from Cm is E flat) the form with the root is known besides.
+Conventions: a known shape moves to every place where the neck has room. The table of moves then
+makes other chords from it, step by step. Where the table has no row for a chord, or makes no shape
+of it in an area, shapes are made by the fewest moves from any shape that the table makes. A made
+shape that is wider than the hand's comfort, has no root and sounds a tone twice is replaced by its
+easier form: the doubled tone goes to the root. A made shape that sounds as a plain triad on another
+root (Cm7 from Cm is E flat) is known with its doubled tone on the root as well.
 """
 
 from __future__ import annotations
@@ -78,9 +78,10 @@ class Vocabulary:
         return self._shapes[chord]
 
     def grips(self, chords: Iterable[Chord]) -> frozenset[Grip]:
-        """The grips that the player knows anywhere on the neck, from what these chords need.
+        """The grips that the player knows anywhere on the neck: the repertoire's, and those made
+        for `chords`.
 
-        Those of shapes that do not move, or are to be learnt anew where they move to, are not.
+        Shapes that do not move, or have to be learnt where they move to, do not count.
         """
         stay = self._fixed | self._elsewhere.keys()
         own = {grip_of(shape.frets) for shape in self.repertoire.shapes if shape.name not in stay}
@@ -104,7 +105,7 @@ class Vocabulary:
         return self._playable(chord, ways, new=not rows)
 
     def by_fewest_moves(self, chord: Chord) -> tuple[KnownShape, ...]:
-        """Shapes made by the fewest moves, for where the table makes none. None is wide."""
+        """Shapes made by the fewest moves, for places where the table makes none; none is wide."""
         if chord not in self._fewest:
             self._fewest[chord] = tuple(self._playable(chord, self._by_fewest(chord), new=True))
         return self._fewest[chord]
@@ -215,9 +216,9 @@ class Vocabulary:
         return replace(way, eased=(moves[0],)) if moves else None
 
     def _rooted(self, way: Derivation, tones: frozenset[str], root: Spelling) -> list[Derivation]:
-        """The forms with the root of a shape that sounds as another triad.
+        """The forms with the root, for a shape that sounds as another triad.
 
-        It is how a player makes it at once: what is doubled goes to the root.
+        A player makes them in one step: the doubled tone goes to the root.
         """
         degrees = self._degrees(way.result, tones, root)
         sounding = {
@@ -274,7 +275,7 @@ def _strings(rule: MoveRule, degrees: Degrees) -> Iterable[tuple[int, ...]]:
 
 
 def _length(way: Derivation) -> tuple[int, int, int, bool]:
-    """Shorter ways first: fewer moves, none for ease, less far, on the own root."""
+    """The order of ways: fewer moves, fewer of them for ease, less far, on the own root."""
     moves = way.moves + way.eased
     return len(moves), len(way.eased), sum(abs(move.frets) for move in moves), bool(way.alike)
 
@@ -312,8 +313,8 @@ def fewest_moves(
     """The ways to `chord` from the sources; only results that suit the player count.
 
     A note that is no tone of the chord has to move, any other may. From each place of each known
-    shape the results with the fewest moves are kept, and of these those that go the least way
-    altogether.
+    shape the results with the fewest moves are kept, and of these those that move the fewest frets
+    in all.
     """
     best: dict[tuple[str, Frets], tuple[int, int]] = {}
     found: dict[tuple[str, Frets], list[Derivation]] = {}
