@@ -61,8 +61,10 @@ def voicings(chord: Chord) -> tuple[tuple[int, ...], ...]:
 
 
 def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
-    """What the player strikes through all bars, the voicings chosen together by exact search for
-    the least movement of the voices; the `pattern` of each bar is the player's own."""
+    """What the player strikes through all bars; the `pattern` of each bar is this player's.
+
+    An exact search chooses all voicings together, for the least movement of the voices.
+    """
     strikes: list[tuple[Span, str, ForceStep]] = []
     holds: list[Chord] = []
     hold_of: list[int] = []
@@ -97,7 +99,7 @@ def movement(first: tuple[int, ...], second: tuple[int, ...]) -> int:
 
 
 def _smoothest(holds: Sequence[Chord]) -> list[tuple[int, ...]]:
-    """The voicings with the least movement in all, and near the middle; dynamic programming."""
+    """The voicings that move least in all and lie near the middle, by dynamic programming."""
     if not holds:
         return []
     table: list[dict[tuple[int, ...], tuple[int, tuple[int, ...]]]] = []

@@ -27,11 +27,11 @@ class PassageKind(StrEnum):
 class Passage:
     """Patterns for certain bars.
 
-    `bars` are the bars of each phrase of `phrase` bars, all of them when empty; those of an answer
-    are counted back from the end of each phrase that the section has (see `phrase_ends`), so that
-    the last one answers at the end of a shorter phrase too. `since` the chorus
-    from which on, `choruses` only these (all when empty), `last` only the last. `louder` steps of
-    force are added for everybody; with `over` the patterns are laid over what is played already.
+    `bars` are bars of each phrase of `phrase` bars, all of them when empty. Those of an answer are
+    counted back from the end of each phrase that the section has (see `phrase_ends`), so that a
+    shorter phrase has its answer, too. The passage comes from chorus `since` on, only in `choruses`
+    (all when empty), and with `last` only in the last. `louder` steps of force are added for
+    everybody; with `over` the patterns are laid over what is played already.
     """
 
     name: PassageKind
@@ -81,10 +81,10 @@ class Passage:
 def phrase_ends(bars: int, phrase: int) -> tuple[int, ...]:
     """Where the phrases of a section end, counted in bars from its start.
 
-    Phrases of `phrase` bars where they fill the section, else of half as many (a chorus of twelve
-    has fours, not an eight and a half), else as many whole ones as there are; what is left over is
-    a phrase of its own, or belongs to the last one where it is too short to be one. The section's
-    end is always one.
+    Phrases have `phrase` bars where these fill the section, else half as many (a chorus of twelve
+    has fours, not an eight and a half). Where these do not fill it either, there are as many whole
+    phrases as fit, and the rest is one of its own, or belongs to the last one when it is shorter
+    than `SHORTEST_PHRASE`. The end of the section is always an end.
     """
     size = phrase
     while size >= 2 * SHORTEST_PHRASE and size % 2 == 0 and bars % size:
@@ -118,9 +118,11 @@ class Ending:
 
 @dataclass(frozen=True, slots=True)
 class Playing:
-    """What everybody plays in one bar: a pattern and the time from where it began to the bar line;
-    None where a player is silent. Every force is `louder` steps harder than its pattern says. In
-    `stop_time` a chord that no stroke reaches stays silent."""
+    """What everybody plays in one bar: a pattern and the time from its beginning to the bar line.
+
+    None is a player who is silent. Every force is `louder` steps harder than its pattern says. In
+    `stop_time` a chord without a stroke of the pattern stays silent.
+    """
 
     strum: tuple[Pattern, Fraction]
     bass: tuple[BandPattern, Fraction] | None

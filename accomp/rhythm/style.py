@@ -1,7 +1,7 @@
 """A style: what the right hand and the band do in one meter.
 
-Conventions: patterns are counted from the bar line; `tempo` is the range in beats a minute in
-which the style lives. `swing` is the ratio of the first to the second of two eighths when played
+Conventions: patterns are counted from the bar line; `tempo` is the range that the style is for, in
+beats a minute. `swing` is the ratio of the first to the second of two eighths when played
 (1 is straight); the written rhythm never changes with it.
 """
 
@@ -94,8 +94,8 @@ class Style(Shown):
         return f"<Style {self.name!r}: {self.meter}, {low:g} to {high:g} beats a minute>"
 
     def unlike(self, tempo_bpm: float) -> str:
-        """A sentence where a tempo (beats a minute of the style's meter) lies outside the range in
-        which the style lives; empty where it does not."""
+        """A sentence about a tempo (beats a minute of the style's meter) outside the style's range;
+        empty for one inside it."""
         low, high = self.tempo
         if low <= tempo_bpm <= high:
             return ""
@@ -111,7 +111,7 @@ class Style(Shown):
         return ratio_by_tempo(tempo_bpm * float(self.meter.beat / self.swing_pair))
 
     def strings_swing_at(self, tempo_bpm: float) -> float:
-        """Everybody else's: where swing goes by the tempo, straighter at slow tempi."""
+        """Everybody else's swing ratio: straighter at slow tempi where it goes by the tempo."""
         drums = self.swing_at(tempo_bpm)
         return min(drums, SOLOISTS_MOST) if self.swing_by_tempo else drums
 
@@ -162,7 +162,7 @@ class Style(Shown):
 def _laid(
     before: tuple[P, Fraction] | None, pattern: P | None, since: Fraction, *, over: bool = False
 ) -> tuple[P, Fraction] | None:
-    """What a player has after a passage: its part, over the one before or in its place."""
+    """What a player has in a passage: its pattern, over the one before or in its place."""
     if pattern is None:
         return before
     if over and before is not None:
