@@ -36,12 +36,14 @@ class Content:
 
 
 def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> Content:
-    """The chord `row` with `changes` made in order; where it was named in a `vague` way, they may
-    say its own alterations again. Raises `ConflictError`."""
+    """The chord `row` with `changes` made in order. Raises `ConflictError`.
+
+    `vague`: the row was named in a way that lets changes name its own alterations again.
+    """
     tones = list(row.degrees)
     telling = list(row.essential)
     named: list[Degree] = []  # what the symbol asks for beyond the row's own essential tones
-    # What is altered already is not altered again: another one of its number stands beside it.
+    # An altered degree is not altered again: another of its number is added beside it.
     made = set() if vague else {degree for degree in row.degrees if degree.alter}
     kind = row.kind
     left_out = False
@@ -113,7 +115,7 @@ def _suspend(tones: list[Degree], telling: list[Degree], degree: Degree, index: 
 
 
 def _no_pair(tones: list[Degree], new: Degree, index: int) -> None:
-    """Two names for one sound in one chord is a slip of the pen."""
+    """Refuse two names for one sound in one chord: a slip of the pen."""
     for tone in tones:
         if tone != new and (tone.semitones - new.semitones) % 12 == 0:
             raise ConflictError(index, f"{new} is the same sound as the {tone} already there")
@@ -132,8 +134,8 @@ def _weighed(
     """Essential tones and drop order: third and seventh, then what the symbol names.
 
     Common practice, no source: the plain fifth goes first, then the root, then an unnamed ninth,
-    then named tensions beyond the fourth essential tone. Whoever leaves a tone out in writing
-    wants the others.
+    then named tensions beyond the fourth essential tone. A symbol that leaves a tone out wants all
+    others.
     """
     known = chord_table().by_degrees.get(frozenset(tones))
     if known is not None:

@@ -71,7 +71,7 @@ def _error(text: str, column: int, message: str, expected: str) -> ChordError:
 
 
 def no_text(found: object) -> ChordError:
-    """The error for what is not even a text."""
+    """The error for a value that is no text."""
     message = f"a chord symbol is a text, and this is of type {type(found).__name__}."
     hint = 'Write it in quotes, as "C7".'
     return ChordError(Problem(message, column=1, expected="a chord symbol", hint=hint))
@@ -104,7 +104,7 @@ def _what_follows(text: str, start: int, where: UnreadSuffix) -> Iterator[str]:
 
 
 def _rest_of(row: KindRow, understood: str) -> str:
-    """What of a row's name stands after what was understood; "" when nothing does.
+    """The rest of a row's name after the part that was understood; "" without one.
 
     A word is never cut in two: "maj7" does not begin with the "m" of a minor chord, and goes on
     with "7" after "ma", which is a name of its own.
@@ -124,7 +124,7 @@ def _reads(text: str) -> bool:
 
 
 def _says_major_twice(suffix: str) -> bool:
-    """Whether it is read, and nobody writes it: "majj7", "maM7"."""
+    """Whether a suffix is one that can be read and that nobody writes: "majj7", "maM7"."""
     found = read_suffix(suffix)
     if not isinstance(found, Suffix) or not found.changes:
         return False

@@ -40,8 +40,8 @@ def alterations(kind: str, tones: Iterable[Degree]) -> tuple[Alteration, ...]:
 
 
 def unsounded(chord: Chord) -> tuple[Alteration, ...]:
-    """What its kind has on paper and the chord does not sound, as degrees to subtract: the eleventh
-    of a thirteenth chord."""
+    """Degrees that the kind has on paper and the chord does not sound, as alterations that subtract
+    them: the eleventh of a thirteenth chord."""
     sounding = {Degree.parse(tone.degree).number for tone in chord.tones}
     return tuple(
         Alteration("subtract", degree.number, 0)

@@ -1,4 +1,4 @@
-"""Chords of other people's files, given as kind and degrees, written as a symbol of ours.
+"""Chords of other people's files, given as kind and degrees, written as our symbols.
 
 Conventions: the shortest suffix of the chord table that has the same tones, in ASCII.
 """

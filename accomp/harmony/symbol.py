@@ -33,7 +33,7 @@ def parse_chord(text: str) -> Chord:
 
 @lru_cache(maxsize=4096)
 def read_symbol(text: str) -> Chord:
-    """The same for a symbol of any length: what was read grows a little in another key."""
+    """Read a symbol of any length: in another key it may be longer than `LONGEST`."""
     parts = split_symbol(text)
     if parts is None:
         raise no_root(text)

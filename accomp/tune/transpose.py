@@ -71,7 +71,7 @@ def transpose_key(key: Key, interval: Interval) -> Key:
 
 def _section(section: Section, interval: Interval) -> Section:
     key = transpose_key(section.key, interval)
-    own = section.key.interval_to(key)  # the same sound; other names where the key has another
+    own = section.key.interval_to(key)  # the same semitones, other names where the key has another
     return replace(section.with_bars(lambda bar: _bar(bar, own)), key=key)
 
 

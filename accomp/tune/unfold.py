@@ -20,8 +20,10 @@ INTRO = "Intro"  # the name of an intro that is no section of its own
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where a played bar is written: in which place of the form, section and ending, which bar of
-    it, and how often that has come by the section's own repeats."""
+    """Where a played bar is written: entry of the form, section, ending and index of the bar.
+
+    `time` counts, from 1, how often it has come by the section's own repeats.
+    """
 
     stage: Stage = Stage.CHORUS
     entry: int = 0
@@ -70,8 +72,10 @@ def unfold(tune: Tune, choruses: int = 1) -> tuple[PlayedBar, ...]:
 
 
 def planned_bars(tune: Tune) -> tuple[PlayedBar, ...]:
-    """The bars of as many times through as it takes until each bar of the tune has come: what the
-    left hand plans, and what bars are counted by."""
+    """The bars of as many times through as it takes until each bar of the tune has come.
+
+    The left hand plans these, and a tune file counts bars by them.
+    """
     return unfold(tune, rounds(_road(tune), tune.sections))
 
 
