@@ -44,7 +44,7 @@ def too_long(text: str) -> ChordError:
     return _error(text, 1, f"it has {len(text)} characters, expected {expected}", expected)
 
 
-def lost(text: str, start: int, where: UnreadSuffix) -> ChordError:
+def not_understood(text: str, start: int, where: UnreadSuffix) -> ChordError:
     """The suffix, which begins at index `start`, is not understood beyond a place."""
     at = start + where.at
     expected = word_list(dict.fromkeys(_what_follows(text, start, where)), " or ")
