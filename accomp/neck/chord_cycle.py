@@ -87,9 +87,7 @@ class ChordCycle:
             self.times[symbol] * np.array([one.cost + share.get(one.family, 0.0) for one in row])
             for symbol, row in enumerate(candidates)
         ]
-        pairs = {
-            (v, w): self._both_ways(v, w, candidates[v], candidates[w]) for v, w in self._edges()
-        }
+        pairs = self._arrays_of_pairs(candidates)
         least, more = reduced(own, pairs, AT_FIRST_SWEEPS)
         return Bounds(
             tuple(
@@ -119,10 +117,7 @@ class ChordCycle:
             if narrowed is None:
                 return None
             candidates = narrowed
-        own = [
-            [self.times[symbol] * one.cost for one in candidates[symbol]]
-            for symbol in range(len(self.symbols))
-        ]
+        own = self._own_costs(candidates)
         pairs = {(v, w): self._table(v, w, candidates[v], candidates[w]) for v, w in self._edges()}
         learning = self._learning_costs(candidates)
         own = [
@@ -185,6 +180,20 @@ class ChordCycle:
         self._rows.clear()
         self._kept.clear()
 
+    def _own_costs(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[float]]:
+        """What each candidate of each symbol costs in the whole tune, changes left out."""
+        return [
+            [self.times[symbol] * one.cost for one in row] for symbol, row in enumerate(candidates)
+        ]
+
+    def _arrays_of_pairs(
+        self, candidates: Sequence[Sequence[Candidate]]
+    ) -> dict[tuple[int, int], Floats]:
+        """What all changes between two symbols cost, for each pair of `_edges`."""
+        return {
+            (v, w): self._both_ways(v, w, candidates[v], candidates[w]) for v, w in self._edges()
+        }
+
     def _edges(self) -> list[tuple[int, int]]:
         """The pairs of symbols between which there are changes, the lower number first."""
         return [
@@ -205,13 +214,8 @@ class ChordCycle:
     ) -> list[list[Candidate]] | None:
         import numpy as np
 
-        own = [
-            np.array([self.times[symbol] * one.cost for one in candidates[symbol]])
-            for symbol in range(len(self.symbols))
-        ]
-        pairs = {}
-        for v, w in self._edges():
-            pairs[v, w] = self._both_ways(v, w, candidates[v], candidates[w])
+        own = [np.array(row) for row in self._own_costs(candidates)]
+        pairs = self._arrays_of_pairs(candidates)
         worth = worth_learning(own, pairs, self._families(candidates), self._price)
         candidates = [[row[a] for a in some] for row, some in zip(candidates, worth, strict=True)]
         own = [row[some] for row, some in zip(own, worth, strict=True)]
@@ -252,13 +256,10 @@ class ChordCycle:
     ) -> Floats:
         """What all changes between two symbols cost, as an array."""
         onward, back = self.changes[v, w], self.changes[w, v]
-        there = onward * self._array(mine, theirs) if onward else None
-        again = back * self._array(theirs, mine).T if back else None
-        if there is None or again is None:
-            one = again if there is None else there
-            assert one is not None, "two symbols without a change have no table"
-            return one
-        return there + again
+        if not back:
+            return onward * self._array(mine, theirs)
+        again = back * self._array(theirs, mine).T
+        return onward * self._array(mine, theirs) + again if onward else again
 
     def _array(self, here: Sequence[Candidate], there: Sequence[Candidate]) -> Floats:
         """The costs of all changes from one symbol's candidates to another's."""

@@ -134,7 +134,6 @@ def shape_amounts(
     """The amounts of `SHAPE_TERMS` for one shape; `choked` and `rings` as in `CostModel`."""
     used = [finger for finger in shape.fingers if finger]
     sounding = [degree for degree in shape.degrees if degree is not None]
-    fifth = any(tone.degree == "5" for tone in chord.tones)
     doubled = sum(max(0, sounding.count(degree) - 1) for degree in _THIRDS_AND_SEVENTHS)
     return (
         shape.stretch_mm / UNIT_MM,
@@ -145,7 +144,7 @@ def shape_amounts(
         float(max(0, shape.lowest_fret - 1)),
         float(shape.rootless),
         float(another_triad({pitch % 12 for pitch in shape.voices}, chord.root.pc)),
-        float(fifth and "5" not in sounding),
+        float("5" in chord.degrees and "5" not in sounding),
         float(max(0, doubled - max(0, len(sounding) - _ONE_EACH))),
         float(_inverted(shape, chord)),
         float(_crossed(shape, instrument)),

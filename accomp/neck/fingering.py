@@ -50,10 +50,9 @@ def finger(frets: Frets, instrument: Instrument, hand: Hand) -> Fingers | None:
     fretted = [fret for fret in frets if fret]
     if not fretted:
         return (0,) * len(frets)
-    low = min(fretted)
-    fret_mm = instrument.fret_mm
-    if fret_mm(max(fretted)) - fret_mm(low) > hand.greatest_mm:
+    if instrument.stretch_mm(fretted) > hand.greatest_mm:
         return None
+    low, fret_mm = min(fretted), instrument.fret_mm
     relative = tuple(fret - low + 1 if fret else fret for fret in frets)
     for fingers, stops in fingerings(relative):
         if all(

@@ -116,7 +116,7 @@ def read_frets(value: Any, strings: int) -> Frets | None:
 def numeral(chord: Chord, key: Key) -> str:
     """What is written: "V7", "ii7", "bVII"."""
     number, alter = _number(chord.root, key)
-    minor = any(tone.degree == "b3" for tone in chord.tones)
+    minor = "b3" in chord.degrees
     text = _NUMERALS[number - 1].lower() if minor else _NUMERALS[number - 1]
     suffix = chord.suffix
     for minor_sign in ("minor", "min", "mi", "m", "-"):

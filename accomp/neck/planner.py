@@ -65,14 +65,14 @@ class Planner:
         homes = [slot for slot in self.cycle.symbols if slot.chord == home]
         self.home = min(homes, key=lambda slot: slot.top_pc is not None)
         self.wish, self.closed, self.span = wish, wish.closed, wish.span_frets
-        missing = [one for one in self.cycle.symbols if not self._some(one)]
-        never = dict.fromkeys(one.chord for one in missing if not self._some(Slot(one.chord)))
+        missing = [one for one in self.cycle.symbols if not self._has_shape(one)]
+        never = dict.fromkeys(one.chord for one in missing if not self._has_shape(Slot(one.chord)))
         if never:
             raise no_shape(tuple(never), player, closed=wish.closed is True)
         if missing:
             raise no_wished_shape(missing[0], player, closed=wish.closed is True)
 
-    def _some(self, slot: Slot) -> bool:
+    def _has_shape(self, slot: Slot) -> bool:
         """Whether the chord has any shape that may be taken at all."""
         neck = Area(1, self.player.instrument.frets, self.closed is True)
         return bool(self.pools.pool(slot, neck).candidates)
@@ -259,12 +259,8 @@ class Planner:
 def rings(chords: Iterable[Chord], wish: Wish) -> bool:
     """Whether open strings are to ring on: a folk tune of few chords in a style without chokes."""
     symbols = set(chords)
-    triads = all({"3", "b3"} & _degrees(chord) and len(_degrees(chord)) == 3 for chord in symbols)
+    triads = all({"3", "b3"} & chord.degrees and len(chord.degrees) == 3 for chord in symbols)
     return triads and len(symbols) in FOLK and not wish.choked and wish.closed is None
-
-
-def _degrees(chord: Chord) -> set[str]:
-    return {tone.degree for tone in chord.tones}
 
 
 def _octave(number: int) -> str:

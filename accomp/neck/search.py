@@ -47,11 +47,7 @@ def shape_at(
     """The shape at these frets, None when it is not one of the chord or not playable."""
     if not _sounds(frets, instrument, mute):
         return None
-    pcs = {
-        (pitch + fret) % 12
-        for pitch, fret in zip(instrument.open_pitches, frets, strict=True)
-        if fret is not None
-    }
+    pcs = {pitch % 12 for pitch in instrument.pitches(frets) if pitch is not None}
     if not chord.essential_pcs <= pcs <= chord.by_pc.keys():
         return None
     return _make(frets, chord, instrument, hand)
@@ -62,7 +58,7 @@ def heard_as(shape: Shape, chord: Chord) -> bool:
 
     A sixth without its root that doubles another tone is heard as the seventh chord a third lower.
     """
-    sixth = {tone.degree for tone in chord.tones} in _SIXTHS
+    sixth = chord.degrees in _SIXTHS
     sounding = [degree for degree in shape.degrees if degree is not None]
     return not (sixth and shape.rootless and len(set(sounding)) < len(sounding))
 
@@ -167,21 +163,14 @@ def _make(frets: Frets, chord: Chord, instrument: Instrument, hand: Hand) -> Sha
     fingers = finger(frets, instrument, hand)
     if fingers is None:
         return None
-    pitches = tuple(
-        None if fret is None else pitch + fret
-        for pitch, fret in zip(instrument.open_pitches, frets, strict=True)
-    )
+    pitches = instrument.pitches(frets)
     degrees = tuple(None if pitch is None else chord.degree_of(pitch) for pitch in pitches)
-    fretted = [fret for fret in frets if fret]
-    stretch = (
-        instrument.fret_mm(max(fretted)) - instrument.fret_mm(min(fretted)) if fretted else 0.0
-    )
     return Shape(
         frets=frets,
         fingers=fingers,
         barre=barre(frets, fingers),
         pitches=pitches,
         degrees=degrees,
-        stretch_mm=stretch,
+        stretch_mm=instrument.stretch_mm(frets),
         rootless=chord.root.pc not in {pitch % 12 for pitch in pitches if pitch is not None},
     )

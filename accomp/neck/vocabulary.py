@@ -21,7 +21,7 @@ from accomp.neck.fingering import Frets, finger
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
 from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, apply, default_moves
-from accomp.neck.repertoire import Repertoire, RepertoireShape
+from accomp.neck.repertoire import Repertoire
 from accomp.neck.search import heard_as, shape_at
 from accomp.neck.shape import Grip, Shape, another_triad, grip_of
 
@@ -94,12 +94,11 @@ class Vocabulary:
         return frozenset(own | made)
 
     def _work_out(self, chord: Chord) -> list[KnownShape]:
-        tones = frozenset(tone.degree for tone in chord.tones)
-        rows = self.table.making(tones)
-        ways = self._all_ways(tones, rows, chord.root)
+        rows = self.table.making(chord.degrees)
+        ways = self._all_ways(chord.degrees, rows, chord.root)
         for root in _alike(chord):
             name = join_symbol(str(root), chord.suffix)
-            ways += [replace(way, alike=name) for way in self._all_ways(tones, rows, root)]
+            ways += [replace(way, alike=name) for way in self._all_ways(chord.degrees, rows, root)]
         if not rows:
             ways += self._by_fewest(chord)
         return self._playable(chord, ways, new=not rows)
@@ -156,14 +155,14 @@ class Vocabulary:
     def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:
         """The repertoire's own shapes that have exactly these degrees, on a root."""
         for shape in self.repertoire.shapes:
-            if _degrees_of(shape) == tones:
+            if shape.chord.degrees == tones:
                 name = join_symbol(str(root), shape.chord.suffix)
                 for up, frets in shape.moved_to(root.pc, self.instrument.frets):
                     yield Derivation(shape.name, name, frets, up)
 
     def _sources(self, root: Spelling) -> Iterator[Derivation]:
         """Every shape on a root that is known or made by the table, easier forms included."""
-        for tones in dict.fromkeys(map(_degrees_of, self.repertoire.shapes)):
+        for tones in dict.fromkeys(shape.chord.degrees for shape in self.repertoire.shapes):
             yield from self._own(tones, root)
         for row in self.table.rows:
             for way in self._ways(row, root):
@@ -221,11 +220,8 @@ class Vocabulary:
         A player makes them in one step: the doubled tone goes to the root.
         """
         degrees = self._degrees(way.result, tones, root)
-        sounding = {
-            (pitch + fret) % 12
-            for pitch, fret in zip(self.instrument.open_pitches, way.result, strict=True)
-            if fret is not None
-        }
+        pitches = self.instrument.pitches(way.result)
+        sounding = {pitch % 12 for pitch in pitches if pitch is not None}
         if "1" in degrees or not another_triad(sounding, root.pc):
             return []
         moves = self._to_the_root(way.result, degrees, root)
@@ -247,11 +243,7 @@ class Vocabulary:
         return sorted(found, key=lambda move: (abs(move.frets), move.string, move.frets))
 
     def _comfortable(self, frets: Frets) -> bool:
-        fretted = [fret for fret in frets if fret]
-        if not fretted:
-            return True
-        fret_mm = self.instrument.fret_mm
-        return fret_mm(max(fretted)) - fret_mm(min(fretted)) <= self.hand.comfort_mm
+        return self.instrument.stretch_mm(frets) <= self.hand.comfort_mm
 
     def _degrees(self, frets: Frets, tones: frozenset[str], root: Spelling) -> Degrees:
         """The degree on each string, None where it is not sounded or no tone of the chord."""
@@ -292,10 +284,6 @@ def _alike(chord: Chord) -> list[Spelling]:
         for tone in chord.tones
         if tone.pc != chord.root.pc and {(pc + tone.pc - chord.root.pc) % 12 for pc in pcs} == pcs
     ]
-
-
-def _degrees_of(shape: RepertoireShape) -> frozenset[str]:
-    return frozenset(tone.degree for tone in shape.chord.tones)
 
 
 @lru_cache(maxsize=256)
