@@ -117,7 +117,7 @@ def _smoothest(holds: Sequence[Chord]) -> list[tuple[int, ...]]:
         table.append(row)
     voicing = min(table[-1], key=lambda found: (table[-1][found][0], found))
     chosen = [voicing]
-    for row, _ in zip(reversed(table), range(len(table) - 1), strict=False):
+    for row in reversed(table[1:]):
         voicing = row[voicing][1]
         chosen.append(voicing)
     return chosen[::-1]

@@ -65,7 +65,7 @@ def read_form(top: Table, sections: Mapping[str, TypedSection]) -> TypedForm:
     road = RoadMap(form, intro if isinstance(intro, str) else None, verse, coda)
     if wrong or not form:
         return TypedForm(road, intro, times, wrong=True)
-    return TypedForm(road, intro, times, wrong=not _judged(top, road, sections))
+    return TypedForm(road, intro, times, wrong=not _judge_form(top, road, sections))
 
 
 def _listed(top: Table) -> list[object]:
@@ -162,7 +162,7 @@ def _chorus_of(
     return tuple(n for _, n in before), (name,), times, tuple(n for _, n in after)
 
 
-def _judged(top: Table, road: RoadMap, sections: Mapping[str, TypedSection]) -> bool:
+def _judge_form(top: Table, road: RoadMap, sections: Mapping[str, TypedSection]) -> bool:
     """Note what does not fit together; gives whether the form is short enough to be played."""
     intro = (road.intro,) if road.intro is not None else ()
     parts = (intro, road.verse, road.form, road.coda)
