@@ -1,4 +1,4 @@
-"""What alterations make of a named chord: its tones, and which of them matter.
+"""A named chord after alterations: its tones, and which of them matter.
 
 Conventions: a chord in the making keeps its essential tones from the most telling down, at most
 four of them (the strings of a banjo), and its other tones from the one missed least.
@@ -72,7 +72,7 @@ def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> 
 
 
 def content_of(suffix: str) -> Content | None:
-    """What a suffix means; None when it cannot be read, or its alterations make no sense."""
+    """The tones of a suffix; None when it cannot be read, or its alterations make no sense."""
     found = read_suffix(suffix)
     if isinstance(found, UnreadSuffix):
         return None

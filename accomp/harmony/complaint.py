@@ -1,4 +1,4 @@
-"""What is said about a chord symbol that cannot be read.
+"""The errors for a chord symbol that cannot be read.
 
 Conventions: "'Gm7bb5' is not a chord symbol: after 'Gm7' expected b5, #5 or '/'. Did you mean
 'Gm7b5'?": what was understood, what could follow, and the nearest symbol that reads. The column is
@@ -82,7 +82,7 @@ def _quoted(text: str) -> str:
 
 
 def _what_follows(text: str, start: int, where: UnreadSuffix) -> Iterator[str]:
-    """What could stand where reading stopped, the likeliest first."""
+    """The texts that could stand where reading stopped, the likeliest first."""
     understood = plain_signs(text)[start : start + where.at]
     if plain_signs(text)[start + where.at :].startswith("/") and not where.inside:
         yield "a bass note after '/', as C7/E"

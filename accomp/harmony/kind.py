@@ -15,7 +15,7 @@ from accomp.harmony.table import chord_table
 
 
 def alterations(kind: str, tones: Iterable[Degree]) -> tuple[Alteration, ...]:
-    """What turns `kind` into a chord of `tones`."""
+    """The alterations that turn `kind` into a chord of `tones`."""
     row = chord_table().by_kind[kind]
     on_paper = {degree.number: degree for degree in (*row.degrees, *row.silent)}
     tones = tuple(tones)

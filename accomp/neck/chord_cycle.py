@@ -163,7 +163,7 @@ class ChordCycle:
         )
 
     def _learning_costs(self, candidates: Sequence[Sequence[Candidate]]) -> LearningCosts:
-        """What learning adds to the costs of these candidates."""
+        """The costs that learning adds to these candidates."""
         return LearningCosts.of(self._families(candidates), self._price)
 
     def _families(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[Grip | None]]:
@@ -181,7 +181,7 @@ class ChordCycle:
         self._kept.clear()
 
     def _own_costs(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[float]]:
-        """What each candidate of each symbol costs in the whole tune, changes left out."""
+        """The cost of each candidate of each symbol in the whole tune, without changes."""
         return [
             [self.times[symbol] * one.cost for one in row] for symbol, row in enumerate(candidates)
         ]
@@ -189,7 +189,7 @@ class ChordCycle:
     def _arrays_of_pairs(
         self, candidates: Sequence[Sequence[Candidate]]
     ) -> dict[tuple[int, int], Floats]:
-        """What all changes between two symbols cost, for each pair of `_edges`."""
+        """The costs of all changes between two symbols, for each pair of `_edges`."""
         return {
             (v, w): self._both_ways(v, w, candidates[v], candidates[w]) for v, w in self._edges()
         }
@@ -254,7 +254,7 @@ class ChordCycle:
     def _both_ways(
         self, v: int, w: int, mine: Sequence[Candidate], theirs: Sequence[Candidate]
     ) -> Floats:
-        """What all changes between two symbols cost, as an array."""
+        """The costs of all changes between two symbols, as an array."""
         onward, back = self.changes[v, w], self.changes[w, v]
         if not back:
             return onward * self._array(mine, theirs)
@@ -279,7 +279,7 @@ class ChordCycle:
     def _table(
         self, v: int, w: int, mine: Sequence[Candidate], theirs: Sequence[Candidate]
     ) -> list[list[float]]:
-        """What all changes between two symbols cost, by their candidates."""
+        """The costs of all changes between two symbols, a row for each candidate of the first."""
         key = (v, w, id(mine), id(theirs))
         if key not in self._tables:
             self._kept += [mine, theirs]

@@ -144,7 +144,7 @@ def _position(
 
 
 def _handout(page: Handout) -> dict[str, Any]:
-    """What stands on a position's hand-out, in its order."""
+    """The contents of a position's hand-out, in its order."""
     return {
         "grips": [
             {

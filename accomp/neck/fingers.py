@@ -1,4 +1,4 @@
-"""What each finger does from one shape to the next: stays, takes over, slides, comes down, lifts.
+"""The movement of each finger to the next shape: it stays, takes over, slides, comes down, lifts.
 
 Conventions: a string whose note does not change counts as held, whatever finger is on it. A finger
 of the new shape whose strings are all held *stays* when it stood on them and *takes over* when
@@ -85,13 +85,13 @@ def brief_moves(moves: Sequence[FingerMove], hand_frets: int, strings: int) -> l
 
 
 def _together(moves: Sequence[FingerMove], many: str, one: str = "") -> str:
-    """What several fingers do alike: "index and ring stay"."""
+    """One clause for fingers that do the same: "index and ring stay"."""
     names = [finger_name(move.finger) for move in moves]
     return f"{word_list(names)} {many if len(names) > 1 else one or many + 's'}" if names else ""
 
 
 def _apart(move: FingerMove) -> str:
-    """What one finger does alone: "little slides one fret up"."""
+    """One clause for one finger: "little slides one fret up"."""
     who = finger_name(move.finger)
     if move.does == TAKES:
         return f"{who} takes over from {word_list([finger_name(one) for one in move.from_fingers])}"
@@ -100,7 +100,7 @@ def _apart(move: FingerMove) -> str:
 
 
 def _down(moves: Sequence[FingerMove], strings: int) -> list[str]:
-    """Which fingers come down where: "middle goes to the third string, ring to the second"."""
+    """Clauses for fingers that come down: "middle goes to the third string, ring to the second"."""
     across: list[str] = []
     one_string: list[str] = []
     for move in moves:
@@ -118,7 +118,7 @@ def _distance(move: FingerMove) -> int:
 
 
 def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
-    """What the fingers do from `here` to `there`, index first, lifted ones last."""
+    """The moves of the fingers from `here` to `there`, index first, lifted ones last."""
     moves = []
     for finger, strings in there.stops:
         to = _stopped_at(there, strings[0])

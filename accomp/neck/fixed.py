@@ -108,7 +108,7 @@ class FixedProblem:
             self.moved[v] = [cost * (1.0 - share * len(onward)) for cost in row]
 
     def _taken(self, v: int, w: int) -> list[float]:
-        """What has been taken from the pair of `v` and `w` on behalf of `v`."""
+        """The costs taken from the pair of `v` and `w` on behalf of `v`."""
         return self.taken[v, w][0] if v < w else self.taken[w, v][1]
 
     def _take(self, v: int, w: int) -> list[float]:

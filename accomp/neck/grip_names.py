@@ -61,7 +61,7 @@ class TuneContext:
         self._chords = {_body(chord): chord.root for chord in chords}
 
     def spelled(self, name: GripName) -> GripName:
-        """The same with its root as the tune spells it: Eb7b9 for D#7b9, where the tune has Eb7."""
+        """The name with its root as the tune spells it: Eb7b9 for D#7b9, where it has Eb7."""
         root = self._chords.get(_body(name.chord), name.chord.root)
         return replace(name, chord=parse_chord(join_symbol(str(root), name.chord.suffix)))
 

@@ -1,4 +1,4 @@
-"""What one more family would save: a position planned again as if the family were known.
+"""Families worth learning next: a position is planned again as if one more were known.
 
 Conventions: a family is a grip that has to be learnt and that the plan does not take. The saving is
 exact: the same position, over all its areas, is planned with that family known and everything else

@@ -1,4 +1,4 @@
-"""What a plan costs to learn: once for each new family, however often its shapes are played.
+"""The cost of learning a plan: paid once for each new family, however often it is played.
 
 Conventions: a family is known by its grip, so that the same frets under two names are learnt once.
 `families[v][a]` is the new family of candidate `a` of symbol `v`, None where nothing is to be
@@ -26,7 +26,7 @@ Families = Sequence[Sequence[Hashable | None]]
 
 @dataclass(frozen=True)
 class LearningCosts:
-    """What learning adds: to the own cost of each candidate, and one symbol a shared family.
+    """The costs that learning adds: to each candidate, and one symbol for each shared family.
 
     `shared` are the families that several symbols may use, each as (symbol, which of its
     candidates belong to the family) of every user.

@@ -75,19 +75,19 @@ class ChangeLesson:
         return shift_frets(self.from_shape, self.to_shape)
 
     def words(self, strings: int) -> str:
-        """What the hand and its fingers do, in clauses, for an instrument of so many strings."""
+        """The moves of hand and fingers, in clauses, for an instrument of so many strings."""
         moves = [move.words(strings) for move in self.fingers] or ["no finger is needed"]
         return "; ".join([hand_words(self.shift_frets), *moves] if self.shift_frets else moves)
 
     def brief(self, strings: int) -> str:
-        """The same in few words, to stand beside pictures of both shapes."""
+        """These moves in few words, to stand beside pictures of both shapes."""
         moves = brief_moves(self.fingers, self.shift_frets, strings)
         return "; ".join([hand_words(self.shift_frets), *moves])
 
 
 @dataclass(frozen=True)
 class PositionLesson:
-    """What one position teaches.
+    """The lesson of one position.
 
     `families` are the names of the families the plan needs, in order of first use; `met` and `new`
     tell which of them an earlier position of the lesson has. `learn_next` are families worth
@@ -129,7 +129,7 @@ def lesson(
     *,
     advice: Callable[[Plan], tuple[NextFamily, ...]] | None = None,
 ) -> Lesson:
-    """What the positions `plans` of one tune, in this order, teach.
+    """The lesson of the positions `plans` of one tune, in this order.
 
     `advice` says what to learn next for a plan.
     """

@@ -1,4 +1,4 @@
-"""What to say when a chord has no shape, no area holds a tune, or a position does not exist.
+"""The errors when a chord has no shape, no area holds a tune, or a position does not exist.
 
 Conventions: every message names the chord, what was asked, and what would help.
 """

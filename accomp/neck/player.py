@@ -1,4 +1,4 @@
-"""The player, and what they wish of positions.
+"""The player, and their wish for positions.
 
 Conventions: a player has one instrument. What they know is a repertoire; their vocabulary is all
 that can be made from it on that instrument by that hand, and follows from these. A position is
@@ -98,7 +98,7 @@ class Player:
         return _vocabulary(self.repertoire, self.instrument, self.hand, self.mute)
 
     def cost_model(self, *, choked: bool = False, rings: bool = False) -> CostModel:
-        """What shapes and changes cost them; `choked` and `rings` as in `CostModel`."""
+        """The costs of shapes and changes for them; `choked` and `rings` as in `CostModel`."""
         return CostModel(self.instrument, self.hand, self.weights, choked=choked, rings=rings)
 
     def playable(self, chord: Chord) -> tuple[Shape, ...]:
@@ -116,7 +116,7 @@ def _vocabulary(
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What positions are wanted, and of which shapes.
+    """A wish: which positions, and of which shapes.
 
     `positions` names them; without any, all that there are, as with "all". `closed`: no open
     strings at all (True), open strings anywhere (False), or as the home chord has them (None).

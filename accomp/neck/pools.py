@@ -247,7 +247,7 @@ class Pools:
 
 
 def _comfortable(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
-    """Those of the least reach, none when all are wide."""
+    """The candidates of the least reach, none when all are wide."""
     least = min((one.reach for one in candidates), default=_WIDE)
     return () if least == _WIDE else tuple(one for one in candidates if one.reach == least)
 

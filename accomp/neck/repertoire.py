@@ -199,7 +199,7 @@ def _chord(table: Table) -> Chord | None:
 
 
 def _not_its_chord(frets: Frets, chord: Chord, strings: tuple[Pitch, ...]) -> str:
-    """What is wrong with a shape that is said to be a chord; empty when it is one."""
+    """Why frets are no shape of a chord, as a clause; empty when they are one."""
     pitches = [p.midi + fret for p, fret in zip(strings, frets, strict=True) if fret is not None]
     if not pitches:
         return "no string sounds"

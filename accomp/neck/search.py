@@ -149,7 +149,7 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
 
 
 def too_many_shapes(chord: Chord, instrument: Instrument) -> TooManyShapesError:
-    """What to say where there are more shapes than can be weighed."""
+    """The error where there are more shapes than can be weighed."""
     return TooManyShapesError(
         f"{chord}: {instrument.title} has more shapes of it than can be weighed "
         f"({len(instrument.strings)} strings, {instrument.frets} frets, scale "

@@ -46,7 +46,7 @@ class KnownShape:
 
 
 class Vocabulary:
-    """What one player knows on one instrument. Everything is worked out once."""
+    """All shapes that one player knows on one instrument, each chord worked out once."""
 
     def __init__(
         self,
@@ -361,5 +361,5 @@ def _move(string: int, fret: int, to: int, chord: Chord, instrument: Instrument)
 
 
 def _plain_degree(semitones: int) -> str:
-    """What a note that is no tone of the chord is called by its distance from the root."""
+    """The degree of a note that is no tone of the chord, by its distance from the root."""
     return ("1", "b9", "9", "b3", "3", "4", "b5", "5", "#5", "6", "b7", "7")[semitones]

@@ -23,7 +23,7 @@ _MOVE = (6, 0, 0, 1, 1, 2, 4, 2, 4, 5, 8, 9, 4)
 
 
 class BassRole(StrEnum):
-    """What a bass note is to its chord, or to the note before or after it."""
+    """The part of a bass note in its chord, or in relation to the note before or after it."""
 
     ROOT = "root"  # the root, or the bass that the symbol names
     THIRD = "third"
@@ -113,7 +113,7 @@ def candidates(note: OpenNote, low: int, high: int) -> tuple[int, ...]:
 
 
 def note_cost(note: OpenNote, pitch: int) -> int:
-    """What a pitch costs by itself.
+    """The cost of a pitch by itself.
 
     A pitch far from the middle of the instrument costs more. So does, for a walking note, one that
     is foreign to the chord, and for a walking note or one that may be any tone the root, which
@@ -128,7 +128,7 @@ def note_cost(note: OpenNote, pitch: int) -> int:
 
 
 def move_cost(before: OpenNote, after: OpenNote, first: int, second: int) -> int | None:
-    """What it costs to go from pitch `first` of one note to pitch `second` of the next.
+    """The cost of going from pitch `first` of one note to pitch `second` of the next.
 
     None for a move that is not allowed: over an octave, or against one of the two roles.
     """

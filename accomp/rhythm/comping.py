@@ -61,7 +61,7 @@ def voicings(chord: Chord) -> tuple[tuple[int, ...], ...]:
 
 
 def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
-    """What the player strikes through all bars; the `pattern` of each bar is this player's.
+    """The strikes of the player through all bars; `pattern` of each bar is this player's.
 
     An exact search chooses all voicings together, for the least movement of the voices.
     """

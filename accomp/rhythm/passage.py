@@ -1,4 +1,4 @@
-"""What a style does otherwise in some bars: answers, builds, breaks, endings.
+"""Bars in which a style plays something else: answers, builds, breaks, endings.
 
 Conventions: bars count from 1 in a phrase, phrases from the start of a section, choruses from 1. A
 player for whom a passage has no pattern plays on as before.
@@ -16,7 +16,7 @@ SHORTEST_PHRASE = 4  # bars; common practice, no source
 
 
 class PassageKind(StrEnum):
-    """What a passage is for; it decides which bars it takes where the file does not say."""
+    """The purpose of a passage; it decides which bars it takes where the file does not say."""
 
     ANSWER = "answer"  # at the ends of phrases
     BUILD = "build"  # from a later chorus on

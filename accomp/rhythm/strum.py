@@ -1,4 +1,4 @@
-"""What one stroke is in movements of the hand: the strings it meets, in which order, and how often.
+"""One stroke as movements of the hand: which strings it meets, in which order, and how often.
 
 Conventions: string indices as in a shape, 0 = the highest-numbered string (nearest the player's
 chin), the last = the first string, nearest the floor. A down-stroke meets them in that order, an

@@ -1,4 +1,4 @@
-"""A style: what the right hand and the band do in one meter.
+"""A style: the patterns of the right hand and the band in one meter.
 
 Conventions: patterns are counted from the bar line; `tempo` is the range that the style is for, in
 beats a minute. `swing` is the ratio of the first to the second of two eighths when played
@@ -129,7 +129,7 @@ class Style(Shown):
         section_bars: int,
         final: bool = False,
     ) -> Playing:
-        """What is played in bar `section_bar` (from 0) of a section of `section_bars` bars, in
+        """Everybody's patterns in bar `section_bar` (from 0) of a section of `section_bars`, in
         chorus `chorus` (from 1) of `choruses`; `final`: it is the very last bar of the performance.
         """
         turn = section_bar * self.meter.bar
@@ -162,7 +162,7 @@ class Style(Shown):
 def _laid(
     before: tuple[P, Fraction] | None, pattern: P | None, since: Fraction, *, over: bool = False
 ) -> tuple[P, Fraction] | None:
-    """What a player has in a passage: its pattern, over the one before or in its place."""
+    """The pattern of a player in a passage, over the one before or in its place, and its start."""
     if pattern is None:
         return before
     if over and before is not None:

@@ -1,4 +1,4 @@
-"""Other ways to begin and to end in a style, computed from what its players have.
+"""Other ways to begin and to end in a style, made from the patterns of its players.
 
 Conventions: each function returns the style with another lead-in or another ending; everything else
 stays. Common practice, no source: a roll-off leads in with a bar of the snare drum that thickens

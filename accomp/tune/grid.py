@@ -294,7 +294,7 @@ def _stretched(words: list[str], count: int, first: bool) -> str:
 
 
 def token_hint(text: str) -> str:
-    """What to write in place of a token that is neither a chord symbol nor `/` nor `N.C.`."""
+    """A hint for a token that is neither a chord symbol nor `/` nor `N.C.`; may be empty."""
     if says_no_chord(text):
         return f"Did you mean {NO_CHORD!r}?"
     if set(text) == {"/"} or (text.startswith("/") and len(text) > 1):

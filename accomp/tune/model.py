@@ -134,7 +134,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Chorus:
-    """What changes the n-th time through; None keeps what the tune says."""
+    """Changes for one time through; None keeps what the tune says."""
 
     position: str | None = None
     style: str | None = None

@@ -43,9 +43,9 @@ class Draft:
     """A tune as far as its file can be understood, and everything wrong in the file.
 
     `named` are the styles and the instrument that the file names, played or not, by the names of
-    their places in `Tune.places`: other rooms can judge them in the same go. `clear` says that
-    nothing stands in for the chords, the way through them or the instrument, so that what a player
-    is to do with them can be judged too, whatever else is wrong.
+    their places in `Tune.places`: other rooms can judge them at the same time. `clear`: the chords,
+    the way through them and the instrument are as the file has them, so that the wishes for the
+    left hand can be judged too, even if something else is wrong.
     """
 
     tune: Tune
@@ -76,7 +76,7 @@ def finished(draft: Draft) -> Tune:
 
 
 def draft_of(document: Document, folder: Path | None = None) -> Draft:
-    """What can be understood of a document; with a `folder`, the melody's file must be there.
+    """The draft of a document; with a `folder`, the melody's file must be there.
 
     Raises `InputError` only when there are so many problems that the rest was not read.
     """

@@ -21,7 +21,7 @@ BODY, LAST = "", "last"  # parts of a section beside its numbered endings "1", "
 
 
 class Stage(StrEnum):
-    """What a section is played as."""
+    """The part that a section has in the performance."""
 
     INTRO = "intro"
     VERSE = "verse"

@@ -34,7 +34,7 @@ class Spot:
 
     @property
     def on_paper(self) -> tuple[str, str, int]:
-        """The same written bar, wherever the form has its section."""
+        """A key of the written bar, the same at each place where the form has its section."""
         return self.section, self.ending, self.bar
 
 
