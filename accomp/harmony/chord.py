@@ -89,6 +89,11 @@ class Chord:
         return {tone.pc: tone for tone in self.tones}
 
     @cached_property
+    def degrees(self) -> frozenset[str]:
+        """The degrees of all its tones."""
+        return frozenset(tone.degree for tone in self.tones)
+
+    @cached_property
     def essential_pcs(self) -> frozenset[int]:
         """Pitch classes without which it is another chord."""
         return frozenset(tone.pc for tone in self.tones if tone.essential)

@@ -1,4 +1,4 @@
-"""What is said about a chord symbol that cannot be read.
+"""The errors for a chord symbol that cannot be read.
 
 Conventions: "'Gm7bb5' is not a chord symbol: after 'Gm7' expected b5, #5 or '/'. Did you mean
 'Gm7b5'?": what was understood, what could follow, and the nearest symbol that reads. The column is
@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from accomp.errors import ChordError, Problem
 from accomp.files.text import word_list
-from accomp.harmony.alter import ConflictError, altered
+from accomp.harmony.alter import content_of
 from accomp.harmony.pitch import LETTERS, Spelling
 from accomp.harmony.suffix import (
     Suffix,
@@ -44,7 +44,7 @@ def too_long(text: str) -> ChordError:
     return _error(text, 1, f"it has {len(text)} characters, expected {expected}", expected)
 
 
-def lost(text: str, start: int, where: UnreadSuffix) -> ChordError:
+def not_understood(text: str, start: int, where: UnreadSuffix) -> ChordError:
     """The suffix, which begins at index `start`, is not understood beyond a place."""
     at = start + where.at
     expected = word_list(dict.fromkeys(_what_follows(text, start, where)), " or ")
@@ -71,7 +71,7 @@ def _error(text: str, column: int, message: str, expected: str) -> ChordError:
 
 
 def no_text(found: object) -> ChordError:
-    """The error for what is not even a text."""
+    """The error for a value that is no text."""
     message = f"a chord symbol is a text, and this is of type {type(found).__name__}."
     hint = 'Write it in quotes, as "C7".'
     return ChordError(Problem(message, column=1, expected="a chord symbol", hint=hint))
@@ -82,7 +82,7 @@ def _quoted(text: str) -> str:
 
 
 def _what_follows(text: str, start: int, where: UnreadSuffix) -> Iterator[str]:
-    """What could stand where reading stopped, the likeliest first."""
+    """The texts that could stand where reading stopped, the likeliest first."""
     understood = plain_signs(text)[start : start + where.at]
     if plain_signs(text)[start + where.at :].startswith("/") and not where.inside:
         yield "a bass note after '/', as C7/E"
@@ -97,14 +97,14 @@ def _what_follows(text: str, start: int, where: UnreadSuffix) -> Iterator[str]:
     for change in chord_table().changes:
         spelling = change.spellings[0]
         closed = f"{understood}{spelling})" if where.inside else f"{understood}{spelling}"
-        if offered < _OFFERED and understood and not change.bracketed and _makes_sense(closed):
+        if offered < _OFFERED and understood and not change.bracketed and content_of(closed):
             offered += 1
             yield spelling
     yield "')'" if where.inside else "'/'"
 
 
 def _rest_of(row: KindRow, understood: str) -> str:
-    """What of a row's name stands after what was understood; "" when nothing does.
+    """The rest of a row's name after the part that was understood; "" without one.
 
     A word is never cut in two: "maj7" does not begin with the "m" of a minor chord, and goes on
     with "7" after "ma", which is a name of its own.
@@ -116,24 +116,15 @@ def _rest_of(row: KindRow, understood: str) -> str:
     return whole[0] if whole else ""
 
 
-def _makes_sense(suffix: str) -> bool:
-    found = read_suffix(suffix)
-    if not isinstance(found, Suffix):
-        return False
-    try:
-        altered(found.row, found.changes, vague=found.vague)
-    except ConflictError:
-        return False
-    return True
-
-
 def _reads(text: str) -> bool:
     parts = split_symbol(text)
-    return parts is not None and _makes_sense(parts[1]) and not _says_major_twice(parts[1])
+    if parts is None or content_of(parts[1]) is None:
+        return False
+    return not _says_major_twice(parts[1])
 
 
 def _says_major_twice(suffix: str) -> bool:
-    """Whether it is read, and nobody writes it: "majj7", "maM7"."""
+    """Whether a suffix is one that can be read and that nobody writes: "majj7", "maM7"."""
     found = read_suffix(suffix)
     if not isinstance(found, Suffix) or not found.changes:
         return False
@@ -185,4 +176,4 @@ def _suffixes() -> tuple[str, ...]:
     names = [row.spellings[0] for row in table.rows]
     changes = [change.spellings[0] for change in table.changes if not change.bracketed]
     pairs = (f"{name}{change}" for name in names if name for change in changes)
-    return (*table.by_spelling, *(pair for pair in pairs if _makes_sense(pair)))
+    return (*table.by_spelling, *(pair for pair in pairs if content_of(pair)))

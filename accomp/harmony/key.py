@@ -5,7 +5,6 @@ Conventions: `fifths` is the key signature as in MIDI and MusicXML, flats negati
 
 from __future__ import annotations
 
-import contextlib
 import re
 from dataclasses import dataclass
 
@@ -32,12 +31,11 @@ class Key:
     @classmethod
     def parse(cls, text: str) -> Key:
         """Read "Bb" or "F#m". Raises `KeyNameError` for anything without a signature (D#, Gbm)."""
-        match = _NAME.fullmatch(text)
-        if match is None:
+        key = _named(text)
+        if key is None:
             message = f"{text!r} is not a key: expected a name as F, Bb, F# or Dm."
             raise KeyNameError(Problem(message, found=text))
-        key = cls(Spelling.parse(match[1]), bool(match[2]) and "major" not in match[2])
-        if not -7 <= key.fifths <= 7:
+        if not key.has_signature:
             message = f"{text!r} has no key signature: it would need {abs(key.fifths)} signs."
             raise KeyNameError(Problem(message, found=text))
         return key
@@ -49,6 +47,19 @@ class Key:
     def fifths(self) -> int:
         """Sharps (positive) or flats (negative) in the signature."""
         return _LINE[self.tonic.step] + 7 * self.tonic.alter - (3 if self.minor else 0)
+
+    @property
+    def has_signature(self) -> bool:
+        """Whether it needs no more than the seven signs that a signature can have."""
+        return -7 <= self.fifths <= 7
+
+    @property
+    def with_signature(self) -> Key:
+        """This key, under the name that has a signature: E flat for D sharp."""
+        if self.has_signature:
+            return self
+        keys = map(Key.parse, ALL_MINOR if self.minor else ALL_MAJOR)
+        return next(key for key in keys if key.tonic.pc == self.tonic.pc)
 
     @property
     def scale(self) -> tuple[Spelling, ...]:
@@ -69,17 +80,18 @@ class Key:
 
 
 def enharmonic_key(text: str) -> Key | None:
-    """The key of up to seven signs that sounds like the key named, which has more: E flat for D
-    sharp. None for anything else."""
+    """The same key under a name with a signature, for the name of one that has none: E flat for
+    "D#". None for any other text."""
+    key = _named(text)
+    return None if key is None or key.has_signature else key.with_signature
+
+
+def _named(text: str) -> Key | None:
+    """The key of a name, with or without a signature; None when the text is no such name."""
     match = _NAME.fullmatch(text)
     if match is None:
         return None
-    with contextlib.suppress(KeyNameError):
-        Key.parse(text)
-        return None
-    sound = Spelling.parse(match[1]).pc, bool(match[2]) and "major" not in match[2]
-    keys = map(Key.parse, (*ALL_MAJOR, *ALL_MINOR))
-    return next(key for key in keys if (key.tonic.pc, key.minor) == sound)
+    return Key(Spelling.parse(match[1]), bool(match[2]) and "major" not in match[2])
 
 
 def _spelling_at(fifth: int) -> Spelling:

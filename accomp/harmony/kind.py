@@ -15,7 +15,7 @@ from accomp.harmony.table import chord_table
 
 
 def alterations(kind: str, tones: Iterable[Degree]) -> tuple[Alteration, ...]:
-    """What turns `kind` into a chord of `tones`."""
+    """The alterations that turn `kind` into a chord of `tones`."""
     row = chord_table().by_kind[kind]
     on_paper = {degree.number: degree for degree in (*row.degrees, *row.silent)}
     tones = tuple(tones)
@@ -40,8 +40,8 @@ def alterations(kind: str, tones: Iterable[Degree]) -> tuple[Alteration, ...]:
 
 
 def unsounded(chord: Chord) -> tuple[Alteration, ...]:
-    """What its kind has on paper and the chord does not sound, as degrees to subtract: the eleventh
-    of a thirteenth chord."""
+    """Degrees that the kind has on paper and the chord does not sound, as alterations that subtract
+    them: the eleventh of a thirteenth chord."""
     sounding = {Degree.parse(tone.degree).number for tone in chord.tones}
     return tuple(
         Alteration("subtract", degree.number, 0)

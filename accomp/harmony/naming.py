@@ -1,4 +1,4 @@
-"""Chords of other people's files, given as kind and degrees, written as a symbol of ours.
+"""Chords of other people's files, given as kind and degrees, written as our symbols.
 
 Conventions: the shortest suffix of the chord table that has the same tones, in ASCII.
 """
@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from accomp.errors import ChordError, Problem
-from accomp.harmony.alter import ConflictError, altered
+from accomp.harmony.alter import content_of
 from accomp.harmony.chord import Alteration
 from accomp.harmony.degree import Degree
 from accomp.harmony.kind import tones_of_kind
 from accomp.harmony.pitch import Spelling
-from accomp.harmony.suffix import Suffix, read_suffix
 from accomp.harmony.table import Change, Does, KindRow, chord_table
 
 
@@ -96,10 +95,5 @@ def _joined(row: KindRow, changes: list[Change]) -> str:
 
 
 def _means(text: str, tones: tuple[Degree, ...]) -> bool:
-    suffix = read_suffix(text)
-    if not isinstance(suffix, Suffix):
-        return False
-    try:
-        return altered(suffix.row, suffix.changes, vague=suffix.vague).degrees == tones
-    except ConflictError:
-        return False
+    content = content_of(text)
+    return content is not None and content.degrees == tones

@@ -78,9 +78,7 @@ class Spelling:
         """The same sound without a double accidental: F## is G, Bbb is A."""
         if abs(self.alter) < 2:
             return self
-        sharp = self.alter > 0
-        step = LETTERS[(LETTERS.index(self.step) + (1 if sharp else -1)) % 7]
-        return Spelling(step, (self.pc - _NATURAL[step] + 6) % 12 - 6)
+        return self.up(Interval(1 if self.alter > 0 else -1, 0))
 
 
 @dataclass(frozen=True, slots=True)

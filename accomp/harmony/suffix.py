@@ -39,7 +39,7 @@ def join_symbol(root: str, suffix: str, bass: str = "") -> str:
 
 
 def _in_brackets(suffix: str) -> str:
-    """A suffix with its first alterations in brackets: as many as stay the same ones in there."""
+    """A suffix with its first alterations in brackets: as many as keep their meaning there."""
     meant = read_suffix(plain_signs(suffix))
     if isinstance(meant, UnreadSuffix):
         return f"({suffix})"

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from accomp.harmony.alter import ConflictError, Content, altered
 from accomp.harmony.chord import Chord, Tone
-from accomp.harmony.complaint import conflict, lost, no_root, no_text, too_long
+from accomp.harmony.complaint import conflict, no_root, no_text, not_understood, too_long
 from accomp.harmony.kind import alterations
 from accomp.harmony.pitch import Spelling
 from accomp.harmony.suffix import UnreadSuffix, read_suffix, split_symbol
@@ -33,7 +33,7 @@ def parse_chord(text: str) -> Chord:
 
 @lru_cache(maxsize=4096)
 def read_symbol(text: str) -> Chord:
-    """The same for a symbol of any length: what was read grows a little in another key."""
+    """Read a symbol of any length: in another key it may be longer than `LONGEST`."""
     parts = split_symbol(text)
     if parts is None:
         raise no_root(text)
@@ -41,7 +41,7 @@ def read_symbol(text: str) -> Chord:
     start = len(root_name)
     suffix = read_suffix(suffix_text)
     if isinstance(suffix, UnreadSuffix):
-        raise lost(text, start, suffix)
+        raise not_understood(text, start, suffix)
     try:
         content = altered(suffix.row, suffix.changes, vague=suffix.vague)
     except ConflictError as clash:

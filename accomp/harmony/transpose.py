@@ -1,8 +1,8 @@
 """Chord symbols in another key.
 
 Conventions: root and bass move by letter names and semitones, and lose a double accidental where
-one would arise (F## becomes G). The suffix stays as written, but for brackets where a new root
-would take its first sign for its own: Bb#5 is B(#5) a half step higher. New flats and sharps are
+one would arise (F## becomes G). The suffix stays as written, but gets brackets where its first sign
+would be read as the new root's: Bb#5 is B(#5) a half step higher. New flats and sharps are
 real signs (♭ ♯) where the symbol had real ones.
 """
 

@@ -1,7 +1,7 @@
-"""What the band's bass has of a chord that a grip has not, or not lowest.
+"""Tones that the band's bass plays because a grip leaves them out or has another one lowest.
 
-Conventions: a slash chord's bass belongs to the bass player where the grip has another tone lowest;
-so does the root of a chord that the grip has without it. What a grip has itself is not spoken of.
+Conventions: the bass player has the bass of a slash chord when another tone of the grip is lowest,
+and the root of any other chord when the grip leaves it out. Tones of the grip are not named.
 """
 
 from __future__ import annotations

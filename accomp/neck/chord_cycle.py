@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from accomp.neck.cost import CostModel, ShapeRow
 from accomp.neck.cycle import cheapest_cycle, cheapest_cycle_wide
 from accomp.neck.fixed import SLACK, FixedProblem, cheapest_choice, narrow, reduced
-from accomp.neck.free import cheapest_free
+from accomp.neck.free import BoundedWay, cheapest_free
 from accomp.neck.learning import LearningCosts, worth_learning
 from accomp.neck.pools import Candidate, Slot
 from accomp.neck.search import too_many_shapes
@@ -24,33 +24,23 @@ from accomp.neck.shape import Grip
 if TYPE_CHECKING:
     from accomp.neck.cost import Floats
 
-# Pairs of candidates of two symbols from which it pays to add up their changes as arrays, and from
-# which it pays to narrow the problem with arrays, too; and how many candidates of all symbols
-# together make that pay.
+# From so many pairs of candidates of two symbols on, arrays are faster: BULK to add up changes,
+# WIDE to narrow the problem, too. Narrowing also pays from MANY candidates of all symbols on.
 BULK, WIDE, MANY = 150, 2500, 120
-AT_FIRST_SWEEPS = 3  # of what is asked of a whole area; more of them strike out little more
-MOST_PAIRS = 4_000_000  # of two symbols: an array of them takes 32 MB, and some are needed at once
-
-
-@dataclass(frozen=True)
-class BoundedWay:
-    """A way through the tune: a candidate a chord, its cost, and a bound below every way."""
-
-    path: tuple[Candidate, ...]
-    cost: float
-    bound: float
+AT_FIRST_SWEEPS = 3  # for the bounds of a whole area; more sweeps strike out few more candidates
+MOST_PAIRS = 4_000_000  # of two symbols: one array takes 32 MB, and several are held at once
 
 
 @dataclass(frozen=True)
 class Bounds:
-    """For each symbol and candidate (by its id) a bound below every fixed way that takes it."""
+    """For each symbol and candidate (by its id) a lower bound of every fixed way that takes it."""
 
     rows: tuple[Mapping[int, float], ...]
 
     def worth(
         self, candidates: Sequence[Sequence[Candidate]], below: float
     ) -> list[Sequence[Candidate]] | None:
-        """The candidates with which a way may cost less than `below`, None when none can."""
+        """The candidates of ways that may cost less than `below`; None when no way can."""
         limit = below + SLACK * (1.0 + abs(below))
         kept: list[Sequence[Candidate]] = [
             [one for one in row if bounds[id(one)] < limit]
@@ -76,17 +66,16 @@ class ChordCycle:
         self._kept: list[Sequence[Candidate]] = []  # ids are keys only while their lists live
 
     def least(self, candidates: Sequence[Sequence[Candidate]]) -> float:
-        """A quick bound: each symbol's cheapest candidate, changes for nothing."""
+        """A quick lower bound: each symbol's cheapest candidate, changes left out."""
         return sum(
             times * min(one.cost for one in candidates[symbol])
             for symbol, times in self.times.items()
         )
 
     def bounds(self, candidates: Sequence[Sequence[Candidate]]) -> Bounds | None:
-        """Bounds below every fixed way, for many questions about these candidates; None where they
-        would not pay.
+        """Lower bounds that serve many searches among these candidates; None where they do not pay.
 
-        Of what a family costs to learn each place where it may be used bears an equal share.
+        The price of learning a family is shared equally by the places that may use it.
         """
         if not self._many(candidates) or self._pairs(candidates) > MOST_PAIRS:
             return None
@@ -98,9 +87,7 @@ class ChordCycle:
             self.times[symbol] * np.array([one.cost + share.get(one.family, 0.0) for one in row])
             for symbol, row in enumerate(candidates)
         ]
-        pairs = {
-            (v, w): self._both_ways(v, w, candidates[v], candidates[w]) for v, w in self._edges()
-        }
+        pairs = self._arrays_of_pairs(candidates)
         least, more = reduced(own, pairs, AT_FIRST_SWEEPS)
         return Bounds(
             tuple(
@@ -110,7 +97,7 @@ class ChordCycle:
         )
 
     def _places(self, candidates: Sequence[Sequence[Candidate]]) -> Counter[Hashable]:
-        """At how many places each family that has to be learnt may be used."""
+        """How many places may use each family that has to be learnt."""
         places: Counter[Hashable] = Counter()
         for symbol, times in self.times.items():
             for family in {one.family for one in candidates[symbol]} - {None}:
@@ -119,21 +106,18 @@ class ChordCycle:
 
     def fixed(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
-    ) -> BoundedWay | None:
-        """One candidate a symbol, the whole cheapest; None when nothing costs less than `below`.
+    ) -> BoundedWay[Candidate] | None:
+        """The cheapest way with one candidate a symbol; None when nothing costs less than `below`.
 
-        Where the search gives up before the proof, `bound` is less than `cost`; the path is empty
-        when it has found nothing below `below` but cannot rule it out.
+        When the search gives up before the proof, `bound` is less than `cost`; the path is empty
+        when nothing below `below` was found but something may exist.
         """
         if self._many(candidates):
             narrowed = self._narrowed(candidates, below)
             if narrowed is None:
                 return None
             candidates = narrowed
-        own = [
-            [self.times[symbol] * one.cost for one in candidates[symbol]]
-            for symbol in range(len(self.symbols))
-        ]
+        own = self._own_costs(candidates)
         pairs = {(v, w): self._table(v, w, candidates[v], candidates[w]) for v, w in self._edges()}
         learning = self._learning_costs(candidates)
         own = [
@@ -150,11 +134,8 @@ class ChordCycle:
 
     def free(
         self, candidates: Sequence[Sequence[Candidate]], below: float = float("inf")
-    ) -> BoundedWay | None:
-        """A candidate at each place, the whole cheapest; None when nothing costs less than `below`.
-
-        Where the search gives up before the proof, `bound` is less than `cost`, as in `fixed`.
-        """
+    ) -> BoundedWay[Candidate] | None:
+        """The cheapest way with a candidate for each place; None and `bound` as in `fixed`."""
         places = self._places(candidates)
         wide = self._pairs(candidates) > WIDE
 
@@ -168,13 +149,12 @@ class ChordCycle:
                 return None
             return (self._free_wide if wide else self._free)(rows, extra)
 
-        found = cheapest_free(ways, lambda one: one.family, places, self._price, below)
-        return None if found is None else BoundedWay(found.path, found.cost, found.bound)
+        return cheapest_free(ways, lambda one: one.family, places, self._price, below)
 
     def _free(
         self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
-    ) -> tuple[Sequence[Candidate], float] | None:
-        """The cheapest way round, where each use of a family costs something more."""
+    ) -> tuple[Sequence[Candidate], float]:
+        """The cheapest way round and its cost, where each use of a family costs `extra`."""
         change = self.costs.change
         return cheapest_cycle(
             [candidates[symbol] for symbol in self.order],
@@ -183,7 +163,7 @@ class ChordCycle:
         )
 
     def _learning_costs(self, candidates: Sequence[Sequence[Candidate]]) -> LearningCosts:
-        """What there is to learn in these candidates."""
+        """The costs that learning adds to these candidates."""
         return LearningCosts.of(self._families(candidates), self._price)
 
     def _families(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[Grip | None]]:
@@ -194,11 +174,25 @@ class ChordCycle:
         return self.costs.weights.learning
 
     def forget(self) -> None:
-        """Let go of what was worked out for the candidates so far."""
+        """Drop all tables of the candidates so far."""
         self._tables.clear()
         self._arrays.clear()
         self._rows.clear()
         self._kept.clear()
+
+    def _own_costs(self, candidates: Sequence[Sequence[Candidate]]) -> list[list[float]]:
+        """The cost of each candidate of each symbol in the whole tune, without changes."""
+        return [
+            [self.times[symbol] * one.cost for one in row] for symbol, row in enumerate(candidates)
+        ]
+
+    def _arrays_of_pairs(
+        self, candidates: Sequence[Sequence[Candidate]]
+    ) -> dict[tuple[int, int], Floats]:
+        """The costs of all changes between two symbols, for each pair of `_edges`."""
+        return {
+            (v, w): self._both_ways(v, w, candidates[v], candidates[w]) for v, w in self._edges()
+        }
 
     def _edges(self) -> list[tuple[int, int]]:
         """The pairs of symbols between which there are changes, the lower number first."""
@@ -207,7 +201,7 @@ class ChordCycle:
         ]
 
     def _pairs(self, candidates: Sequence[Sequence[Candidate]]) -> int:
-        """The most pairs of candidates that two symbols with a change between them have."""
+        """The most pairs of candidates of any two symbols with a change between them."""
         sizes = [len(row) for row in candidates]
         return max((sizes[v] * sizes[w] for v, w in self._edges()), default=0)
 
@@ -220,13 +214,8 @@ class ChordCycle:
     ) -> list[list[Candidate]] | None:
         import numpy as np
 
-        own = [
-            np.array([self.times[symbol] * one.cost for one in candidates[symbol]])
-            for symbol in range(len(self.symbols))
-        ]
-        pairs = {}
-        for v, w in self._edges():
-            pairs[v, w] = self._both_ways(v, w, candidates[v], candidates[w])
+        own = [np.array(row) for row in self._own_costs(candidates)]
+        pairs = self._arrays_of_pairs(candidates)
         worth = worth_learning(own, pairs, self._families(candidates), self._price)
         candidates = [[row[a] for a in some] for row, some in zip(candidates, worth, strict=True)]
         own = [row[some] for row, some in zip(own, worth, strict=True)]
@@ -243,7 +232,7 @@ class ChordCycle:
     def _free_wide(
         self, candidates: Sequence[Sequence[Candidate]], extra: Mapping[Hashable, float | None]
     ) -> tuple[Sequence[Candidate], float]:
-        """The same as `_free` with arrays, for very many candidates."""
+        """As `_free`, with arrays for very many candidates."""
         import numpy as np
 
         count = len(self.order)
@@ -265,15 +254,12 @@ class ChordCycle:
     def _both_ways(
         self, v: int, w: int, mine: Sequence[Candidate], theirs: Sequence[Candidate]
     ) -> Floats:
-        """What all changes between two symbols cost, as an array."""
+        """The costs of all changes between two symbols, as an array."""
         onward, back = self.changes[v, w], self.changes[w, v]
-        there = onward * self._array(mine, theirs) if onward else None
-        again = back * self._array(theirs, mine).T if back else None
-        if there is None or again is None:
-            one = again if there is None else there
-            assert one is not None, "two symbols without a change have no table"
-            return one
-        return there + again
+        if not back:
+            return onward * self._array(mine, theirs)
+        again = back * self._array(theirs, mine).T
+        return onward * self._array(mine, theirs) + again if onward else again
 
     def _array(self, here: Sequence[Candidate], there: Sequence[Candidate]) -> Floats:
         """The costs of all changes from one symbol's candidates to another's."""
@@ -293,7 +279,7 @@ class ChordCycle:
     def _table(
         self, v: int, w: int, mine: Sequence[Candidate], theirs: Sequence[Candidate]
     ) -> list[list[float]]:
-        """What all changes between two symbols cost, by their candidates."""
+        """The costs of all changes between two symbols, a row for each candidate of the first."""
         key = (v, w, id(mine), id(theirs))
         if key not in self._tables:
             self._kept += [mine, theirs]

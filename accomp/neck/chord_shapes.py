@@ -1,6 +1,7 @@
 """The shapes of one chord for one player, best first.
 
-Conventions: shapes are ranked by what they cost once; of equals the lower on the neck comes first.
+Conventions: shapes are in the order of what playing them once costs; of equals the lower on the
+neck comes first.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ from accomp.outward import Pictured
 
 @dataclass(frozen=True, repr=False)
 class ChordShapes(Sequence[Shape], Pictured):
-    """Shapes of one chord with how each is made when the player knows it; `of` there are in all."""
+    """Shapes of one chord, each with how it is made (None: the player does not know it).
+
+    `of` is how many there are in all.
+    """
 
     chord: Chord
     shapes: tuple[tuple[Shape, KnownShape | None], ...]
@@ -34,7 +38,7 @@ class ChordShapes(Sequence[Shape], Pictured):
     @overload
     def __getitem__(self, at: slice) -> tuple[Shape, ...]: ...
     def __getitem__(self, at: int | slice) -> Shape | tuple[Shape, ...]:
-        """The shape in a place, or those in some."""
+        """The shape at an index, or the shapes of a slice."""
         return tuple(shape for shape, _ in self.shapes)[at]
 
     def __len__(self) -> int:
@@ -53,11 +57,10 @@ def chord_shapes(
     vocabulary: VocabularyName = EVERY,
     best: int | None = None,
 ) -> ChordShapes:
-    """The shapes of a chord, best first: only `closed` ones, those of a `vocabulary`, the `best`.
+    """The shapes of a chord, best first; a shape that is not known yet costs its learning, too.
 
-    What the player does not know yet costs its learning here, too.
-
-    Raises `NoShapeError` when there are none.
+    `closed` leaves out shapes with open strings, `vocabulary` what lies outside it; `best` is the
+    most to give. Raises `NoShapeError` when there are none.
     """
     made = {one.shape.frets: one for one in player.vocabulary.shapes(chord)}
     inverted = set[Frets]()

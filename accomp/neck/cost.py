@@ -5,8 +5,8 @@ never negative: lengths are counted in units of 10 mm, pitches in semitones, the
 terms are those of `accomp.neck.weights`, in that order. Costs have no unit; only their order
 matters.
 
-What a player has to learn is no cost of a shape but of a tune: `learning` is paid once for each
-family (see `accomp.neck.learning`), however often its shapes are played.
+Learning is a cost of the tune and not of a shape: `learning` is paid once for each new family (see
+`accomp.neck.learning`), however often its shapes are played.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ _ONE_EACH = 4  # on more strings than a chord has tones, some tone has to sound 
 _FOUR_STRINGS = 4
 _BASS_BELOW = 48  # C3: a lowest note under it is heard as the bass of a chord
 UNIT_MM = 10.0
-# So small that it decides only between equal costs: of two, the plan on the lower frets.
+# Small enough to decide only between equal costs, for the plan on the lower frets.
 TIE = 1e-9
 FINGERS = (1, 2, 3, 4)
 _SILENT = -1  # stands for the fret of a string that is not sounded
@@ -41,8 +41,8 @@ _SILENT = -1  # stands for the fret of a string that is not sounded
 class CostModel:
     """Costs of shapes and changes on one instrument for one hand; each is worked out once.
 
-    `choked` says that the style chokes, so that open strings would ring on; `rings` that they are
-    to ring on, as in a folk tune of few chords.
+    `choked`: the style chokes, and open strings would ring on. `rings`: open strings are to ring
+    on, as in a folk tune of few chords.
     """
 
     def __init__(
@@ -74,7 +74,7 @@ class CostModel:
         return cost
 
     def shape_terms(self, shape: Shape, chord: Chord) -> dict[Term, float]:
-        """The same term by term, those that are not zero."""
+        """Cost of playing a shape once by term, without those that are zero."""
         amounts = self._shape_amounts(shape, chord)
         return _by_name(SHAPE_TERMS, amounts, self.weights.shape)
 
@@ -89,7 +89,7 @@ class CostModel:
         return cost
 
     def change_terms(self, here: Shape, there: Shape) -> dict[Term, float]:
-        """The same term by term, those that are not zero."""
+        """Cost of a change by term, without those that are zero."""
         amounts = change_amounts(here, there, self.instrument)
         return _by_name(CHANGE_TERMS, amounts, self.weights.change)
 
@@ -104,7 +104,7 @@ class CostModel:
 
 
 def tie_break(shape: Shape) -> float:
-    """What is added for planning only, so that ties go to the lower frets."""
+    """A tiny cost that only planning adds, so that ties go to the lower frets."""
     return TIE * sum(shape.fretted)
 
 
@@ -134,7 +134,6 @@ def shape_amounts(
     """The amounts of `SHAPE_TERMS` for one shape; `choked` and `rings` as in `CostModel`."""
     used = [finger for finger in shape.fingers if finger]
     sounding = [degree for degree in shape.degrees if degree is not None]
-    fifth = any(tone.degree == "5" for tone in chord.tones)
     doubled = sum(max(0, sounding.count(degree) - 1) for degree in _THIRDS_AND_SEVENTHS)
     return (
         shape.stretch_mm / UNIT_MM,
@@ -145,7 +144,7 @@ def shape_amounts(
         float(max(0, shape.lowest_fret - 1)),
         float(shape.rootless),
         float(another_triad({pitch % 12 for pitch in shape.voices}, chord.root.pc)),
-        float(fifth and "5" not in sounding),
+        float("5" in chord.degrees and "5" not in sounding),
         float(max(0, doubled - max(0, len(sounding) - _ONE_EACH))),
         float(_inverted(shape, chord)),
         float(_crossed(shape, instrument)),
@@ -157,10 +156,10 @@ def shape_amounts(
 
 
 def mud(shape: Shape) -> float:
-    """Semitones by which low neighbouring notes lie too close, added up.
+    """How much too close low neighbouring notes lie: the sum, in semitones.
 
     Below middle C a clear interval is at least (60 - lower note) / 3 semitones: a major third on
-    C3, a fifth on E2. Low-interval limits of arranging textbooks generally, from memory.
+    C3, a fifth on E2. From memory of low-interval limits in arranging textbooks.
     """
     pitches = shape.voices[::-1]
     return sum(max(0.0, (60 - low) / 3.0 - (high - low)) for low, high in pairwise(pitches))
@@ -177,15 +176,15 @@ def _crossed(shape: Shape, instrument: Instrument) -> int:
 
 
 def _across(shape: Shape) -> int:
-    """How many strings beyond four fingers lie over; a finger is as long as four strings."""
+    """How many strings beyond four each finger lies over, added up; it is as long as four."""
     over = [strings[-1] - strings[0] + 1 for _, strings in shape.stops]
     return sum(max(0, count - _FOUR_STRINGS) for count in over)
 
 
 def _inverted(shape: Shape, chord: Chord) -> int:
-    """What lies lowest where a bass is heard: 1 for a third, 4 for all else but root and fifth.
+    """1 when a third is lowest where a bass is heard, 4 for any other tone.
 
-    A bass that the chord names may lie there.
+    It is 0 for the root, the fifth, and the bass that the chord names.
     """
     low = shape.voices[-1]
     if low >= _BASS_BELOW or low % 12 in {chord.root.pc, chord.bass and chord.bass.pc}:
@@ -197,14 +196,14 @@ def _inverted(shape: Shape, chord: Chord) -> int:
 def _bass_elsewhere(shape: Shape, chord: Chord) -> bool:
     if chord.bass is None or chord.bass.pc not in chord.by_pc:
         return False
-    return min(pitch for pitch in shape.pitches if pitch is not None) % 12 != chord.bass.pc
+    return shape.voices[-1] % 12 != chord.bass.pc
 
 
 def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[float, ...]:
     """The amounts of `CHANGE_TERMS` for going from one shape to another.
 
-    The hand's place is that of its lowest fretted fret; a hand that frets nothing is wherever the
-    other shape wants it.
+    The hand's place is that of its lowest fretted fret; when one of the shapes frets nothing, the
+    hand does not move.
     """
     put_down, lifted, slid = finger_counts(here, there)
     return (
@@ -219,19 +218,19 @@ def change_amounts(here: Shape, there: Shape, instrument: Instrument) -> tuple[f
 
 
 def shift_mm(here: Shape, there: Shape, instrument: Instrument) -> float:
-    """How far the hand moves, toward the bridge; a negative length is toward the nut."""
+    """How far the hand moves toward the bridge, in mm; negative toward the nut."""
     low, lower = here.lowest_fret, there.lowest_fret
     return instrument.fret_mm(lower) - instrument.fret_mm(low) if low and lower else 0.0
 
 
 def shift_frets(here: Shape, there: Shape) -> int:
-    """The same in frets."""
+    """How far the hand moves toward the bridge, in frets; negative toward the nut."""
     low, lower = here.lowest_fret, there.lowest_fret
     return lower - low if low and lower else 0
 
 
 def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:
-    """How many fingers come down, lift and slide; what each word means: `accomp.neck.fingers`."""
+    """How many fingers come down, lift and slide; see `accomp.neck.fingers` for each word."""
     put_down = slid = lifted = 0
     before, after = here.frets, there.frets
     taken: set[int] = set()  # strings of fingers that stay or take over
@@ -250,12 +249,12 @@ def finger_counts(here: Shape, there: Shape) -> tuple[int, int, int]:
 
 
 def _voices(here: Shape, there: Shape) -> int:
-    """Semitones that the voices move, the highest with the highest and so on down."""
+    """Semitones that the voices move in all, paired from the highest down."""
     return sum(abs(a - b) for a, b in zip(here.voices, there.voices, strict=False))
 
 
 def _beside_the_line(here: Shape, there: Shape) -> int:
-    """Between chords on one root: how many strings move beside the one that carries the line.
+    """Between chords on one root: how many strings move besides the one that carries the line.
 
     In I I+ I6 I7, or i i(maj7) i7 i6, one voice moves on one string and the rest stays.
     """
@@ -266,9 +265,9 @@ def _beside_the_line(here: Shape, there: Shape) -> int:
 
 
 class ShapeRow:
-    """What the changes of very many shapes are counted from, each as an array.
+    """Very many shapes: each property from which changes are counted, as an array.
 
-    Only six strings and many open ones give so many shapes that this pays.
+    Only six strings, many of them open, give so many shapes that this pays.
     """
 
     def __init__(self, shapes: Sequence[Shape], instrument: Instrument) -> None:
@@ -296,10 +295,10 @@ class ShapeRow:
 
 
 def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[ChangeTerm, float]) -> Floats:
-    """The same sums as `change_amounts` weighed, an array of shape (here, there).
+    """The weighted sums of `change_amounts` for all pairs, an array of shape (here, there).
 
-    The strings of a pair on which the frets differ are the bits of one number, so that a question
-    about strings is asked of all of them at once.
+    The strings on which a pair differs are the bits of one number, so that one operation asks
+    about all strings.
     """
     import numpy as np
 
@@ -318,7 +317,7 @@ def _change_table(here: ShapeRow, there: ShapeRow, weights: Mapping[ChangeTerm, 
         total += weights["line"] * one_root * np.maximum(many - 1, 0)
     for voice in range(here.voices.shape[1]):
         apart = np.abs(here.voices[:, voice, None] - there.voices[None, :, voice])
-        total += weights["voices"] * np.fmax(apart, 0.0)  # of a voice that one lacks, nothing
+        total += weights["voices"] * np.fmax(apart, 0.0)  # nothing for a voice that one shape lacks
     taken = np.zeros_like(differs)
     for finger in FINGERS:
         on, before = there.strings_of(finger), here.strings_of(finger)

@@ -20,26 +20,17 @@ def cheapest_cycle(
     candidates: Sequence[Sequence[Candidate]],
     own: Callable[[int, Candidate], float],
     change: Callable[[Candidate, Candidate], float],
-) -> tuple[tuple[Candidate, ...], float] | None:
+) -> tuple[tuple[Candidate, ...], float]:
     """The candidates, one a place, with the least sum of own costs and changes, and that sum.
 
-    Exact. The cycle is cut at the place with the fewest candidates. One pass backward without
-    the closing change bounds from below what each candidate there can lead to; in the order of
-    these bounds each is followed round exactly, until the next bound is no better than the best
-    found. None when a place has no candidate. Of equal sums the first found stays.
+    Exact. Every place has a candidate. The cycle is cut at the place with the fewest. One pass
+    backward without the closing change gives each candidate there a lower bound. In the order of
+    these bounds the cheapest way round from each is found, until the next bound is no better than
+    the best sum. Of equal sums the first found stays.
     """
     count = len(candidates)
-    if count == 0:
-        return (), 0.0
-    if not all(candidates):
-        return None
     cut = min(range(count), key=lambda index: len(candidates[index]))
     order = [(cut + step) % count for step in range(count)]
-    if count == 1:
-        return min(
-            (((one,), own(0, one) + change(one, one)) for one in candidates[0]),
-            key=lambda found: found[1],
-        )
     owns = [[own(index, one) for one in candidates[index]] for index in order]
     tables = _tables([candidates[index] for index in order], change)
     ahead = _back(owns, tables)
@@ -54,10 +45,8 @@ def cheapest_cycle(
             best = found
     assert best is not None
     total, way = best
-    path: list[Candidate | None] = [None] * count
-    for index, choice in zip(order, way, strict=True):
-        path[index] = candidates[index][choice]
-    return tuple(one for one in path if one is not None), total
+    way = way[count - cut :] + way[: count - cut]
+    return tuple(row[choice] for row, choice in zip(candidates, way, strict=True)), total
 
 
 def _tables(
@@ -105,9 +94,10 @@ def _round(
 def cheapest_cycle_wide(
     owns: Sequence[Floats], tables: Sequence[Floats]
 ) -> tuple[list[int], float]:
-    """The cheapest way round: `tables[i]` from place i to the next, the last back to the first.
+    """The cheapest way round, as the index of a candidate at each place, and its sum.
 
-    Exact, in the same way as `cheapest_cycle`, with arrays: for very many candidates.
+    `tables[i]` are the changes from place i to the next, the last back to the first. Exact, by the
+    method of `cheapest_cycle`, with arrays for very many candidates.
     """
     inner, closing = tables[:-1], tables[-1]
     ahead = _back_by_arrays(owns, inner)

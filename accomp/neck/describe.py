@@ -1,7 +1,7 @@
 """Shapes, positions and keys as plain dicts for JSON.
 
-Conventions: the keys are those other people's scripts rely on; a null fret is a string that is not
-sounded. Lengths are rounded to 0.1 mm and costs to 0.001.
+Conventions: other people's scripts rely on the keys. A null fret is a string that is not sounded.
+Lengths are rounded to 0.1 mm and costs to 0.001.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def positions_dict(
     places: Sequence[Place],
     costs: CostModel,
 ) -> dict[str, Any]:
-    """A tune's positions with all the lesson says."""
+    """A tune's positions with everything that the lesson says."""
     pages = handouts(lesson, len(costs.instrument.strings), costs.hand.comfort_mm)
     return {
         "tune": tune,
@@ -144,7 +144,7 @@ def _position(
 
 
 def _handout(page: Handout) -> dict[str, Any]:
-    """What stands on a position's hand-out, in its order."""
+    """The contents of a position's hand-out, in its order."""
     return {
         "grips": [
             {

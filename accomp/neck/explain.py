@@ -1,13 +1,13 @@
-"""The lesson in words: lines of plain text, the hand-outs or all there is to say.
+"""The lesson as lines of plain text: the hand-outs, or everything in full.
 
-Conventions: `draw` turns boxes, (title, frets, fingers) each, into lines of text; without it only
-words come. `bars[i]` is the bar of the i-th chord.
+Conventions: `draw` turns boxes, each (title, frets, fingers), into lines of text; without it there
+are only words. `bars[i]` is the bar of the i-th chord.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from accomp.files.text import word_list
 from accomp.neck.bass import bass_has
@@ -57,7 +57,7 @@ def explain(
     comfort_mm: float,
     draw: Draw | None = None,
 ) -> list[str]:
-    """All there is to say, position by position."""
+    """Everything that the lesson says, position by position."""
     lines = ["Say the chords by their place in the key:"]
     lines += [f"  {chord}: {said} ({numeral})" for chord, numeral, said in lesson.names]
     context = TuneContext(lesson.key, [chord for chord, _, _ in lesson.names])
@@ -89,11 +89,11 @@ def _position(
         lines.append(f"  The widest stretch is {plan.stretch_mm:.0f} mm. {CAUTION}")
     lines += ["", "  Changes, the hardest first:"]
     for number, change in enumerate(one.changes, start=1):
-        lines += [f"  {number}. {line}" for line in _change(change, instrument, bars)]
+        lines.append(f"  {number}. {_change(change, instrument, bars)}")
     if one.hardest:
         hardest = [f"{change.from_chord} to {change.to_chord}" for change in one.hardest]
         lines += ["", f"  Drill first: {word_list(hardest)}, to and fro, slowly, then in the tune."]
-    lines += ["", f"  {_terms(dict(plan.terms), plan.cost)}"]
+    lines += ["", f"  {_terms(plan.terms, plan.cost)}"]
     lines += [f"  {notice}" for notice in plan.notices]
     return lines
 
@@ -107,7 +107,7 @@ def _shape(one: ShapeLesson, context: TuneContext, draw: Draw | None) -> list[st
     met = f" Met before as {_places(one.met)}." if one.met else ""
     without = left_out(one.shape.degrees, one.chord)
     more = f" It has {word_list(without)}." if without else ""
-    if one.chord.bass is not None:  # of a chord without slash `left_out` has told
+    if one.chord.bass is not None:  # without a slash, `left_out` has said it
         more += "".join(f" {words}" for words in bass_has([(one.chord, one.shape)]))
     names = [name.words(str(name.chord)) for name in grip_names(one.shape, [one.chord], context)]
     if len(names) > 1:
@@ -146,7 +146,7 @@ def _box(one: ShapeLesson, where: str = "") -> Box:
     return (f"{one.chord} {where}".strip(), one.shape.frets, one.shape.fingers)
 
 
-def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> list[str]:
+def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> str:
     strings = len(instrument.strings)
     where = sorted({bars[index] for index in one.places})
     text = (
@@ -157,16 +157,13 @@ def _change(one: ChangeLesson, instrument: Instrument, bars: Sequence[int]) -> l
     if one.held:
         held = [ordinal(strings - index) for index in one.held]
         text += f". Sounding on: {word_list(held)} string{'s' if len(held) > 1 else ''}"
-    return [f"{text}."]
+    return f"{text}."
 
 
-def _terms(terms: dict[Term, float], cost: float) -> str:
-    parts = [f"{name.replace('_', ' ')} {value:.1f}" for name, value in _dearest(terms)]
+def _terms(terms: Mapping[Term, float], cost: float) -> str:
+    dearest = [(name, value) for name, value in Counter(terms).most_common() if value >= 0.05]
+    parts = [f"{name.replace('_', ' ')} {value:.1f}" for name, value in dearest]
     return f"Cost {cost:.1f}: {', '.join(parts)}." if parts else f"Cost {cost:.1f}."
-
-
-def _dearest(terms: dict[Term, float]) -> list[tuple[Term, float]]:
-    return [(name, value) for name, value in Counter(terms).most_common() if value >= 0.05]
 
 
 def _recycled(lesson: Lesson, draw: Draw | None) -> list[str]:

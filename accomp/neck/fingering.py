@@ -11,16 +11,16 @@ A *fingering* of a row of frets gives each fretted string one finger, so that
 3. at one fret, going from the highest-numbered string to the first, fingers never fall (the
    string nearer the ceiling has the lower finger; on a re-entrant ukulele too, where that string
    is not the lowest in pitch, because it is the hand's order that counts);
-4. a finger that stops two or more strings lies across all strings between its outermost ones, and
-   each of these must be stopped at its fret or higher (by it or by a higher finger); an open or
-   unsounded string under a finger that lies is not allowed; and only the index, which lies behind
-   the others, may have another finger's string under it: any other stops all that it lies over;
+4. a finger that stops two or more strings lies across all strings between its outermost ones. Each
+   of these must be stopped at its fret or higher, so that none is open or unsounded. Only over the
+   index, which lies behind the others, may another finger stop a string: any other finger stops
+   all strings that it lies over;
 5. the outer fretted notes are at most the hand's greatest reach apart;
 6. any two fingers i < j are at most (j - i) x neighbour x greatest reach apart.
 
 A row of frets is *playable* when it has at least one fingering; with nothing fretted it has one.
-Of several the *easiest* is kept, the same wherever along the neck the row stands as long as the
-reach allows it: the one with the least of
+Of several the *easiest* is kept, which is the same along the whole neck as long as the reach allows
+it: the one with the least of
 
     2 x the sum, over neighbouring used fingers, of |frets apart - fingers apart|
     + 5 for each finger but the index that stops more than one string
@@ -50,10 +50,9 @@ def finger(frets: Frets, instrument: Instrument, hand: Hand) -> Fingers | None:
     fretted = [fret for fret in frets if fret]
     if not fretted:
         return (0,) * len(frets)
-    low = min(fretted)
-    fret_mm = instrument.fret_mm
-    if fret_mm(max(fretted)) - fret_mm(low) > hand.greatest_mm:
+    if instrument.stretch_mm(fretted) > hand.greatest_mm:
         return None
+    low, fret_mm = min(fretted), instrument.fret_mm
     relative = tuple(fret - low + 1 if fret else fret for fret in frets)
     for fingers, stops in fingerings(relative):
         if all(
@@ -126,7 +125,7 @@ def _may_lie(relative: Frets, start: int, end: int, one: int) -> bool:
 def _ease(
     relative: Frets, fingers: Fingers, stops: tuple[tuple[int, int], ...]
 ) -> tuple[int, int, Fingers]:
-    """The order described at the top of this module, least first."""
+    """How hard a fingering is: the order at the top of this module, the easiest least."""
     hard = _SPREAD * sum(
         abs((fret_b - fret_a) - (b - a)) for (a, fret_a), (b, fret_b) in pairwise(stops)
     )

@@ -1,4 +1,4 @@
-"""What each finger does from one shape to the next: stays, takes over, slides, comes down, lifts.
+"""The movement of each finger to the next shape: it stays, takes over, slides, comes down, lifts.
 
 Conventions: a string whose note does not change counts as held, whatever finger is on it. A finger
 of the new shape whose strings are all held *stays* when it stood on them and *takes over* when
@@ -28,7 +28,7 @@ LIFTS: Doing = "lifts"
 
 @dataclass(frozen=True, slots=True)
 class FingerMove:
-    """What one finger does: on which `strings`, to which `fret`, from which (0: from the air).
+    """What one finger does on `strings`, from one fret (0: from the air) to another (0: lifted).
 
     `from_fingers`: the other fingers that it takes over from.
     """
@@ -61,17 +61,17 @@ class FingerMove:
 
 
 def hand_words(frets: int) -> str:
-    """How far the hand goes, in one clause; fewer than 0 frets are toward the nut."""
+    """How far the hand goes, in one clause; negative `frets` are toward the nut."""
     if not frets:
         return "the hand stays"
     return f"the hand goes {frets_word(abs(frets))} {'up' if frets > 0 else 'down'}"
 
 
 def brief_moves(moves: Sequence[FingerMove], hand_frets: int, strings: int) -> list[str]:
-    """The same moves in as few clauses as go with pictures of both shapes.
+    """The moves in few clauses, to stand beside pictures of both shapes.
 
-    A finger that slides as far as the hand goes slides along with it. Which fret a finger comes
-    down at is left to the picture.
+    A finger that slides as far as the hand goes slides along with it. The pictures show at which
+    fret a finger comes down.
     """
     stay = [move for move in moves if move.does == STAYS]
     along = [move for move in moves if move.does == SLIDES and _distance(move) == hand_frets]
@@ -85,13 +85,13 @@ def brief_moves(moves: Sequence[FingerMove], hand_frets: int, strings: int) -> l
 
 
 def _together(moves: Sequence[FingerMove], many: str, one: str = "") -> str:
-    """What several fingers do alike: "index and ring stay"."""
+    """One clause for fingers that do the same: "index and ring stay"."""
     names = [finger_name(move.finger) for move in moves]
     return f"{word_list(names)} {many if len(names) > 1 else one or many + 's'}" if names else ""
 
 
 def _apart(move: FingerMove) -> str:
-    """What a finger does for itself: "little slides one fret up"."""
+    """One clause for one finger: "little slides one fret up"."""
     who = finger_name(move.finger)
     if move.does == TAKES:
         return f"{who} takes over from {word_list([finger_name(one) for one in move.from_fingers])}"
@@ -100,7 +100,7 @@ def _apart(move: FingerMove) -> str:
 
 
 def _down(moves: Sequence[FingerMove], strings: int) -> list[str]:
-    """Which fingers come down where: "middle goes to the third string, ring to the second"."""
+    """Clauses for fingers that come down: "middle goes to the third string, ring to the second"."""
     across: list[str] = []
     one_string: list[str] = []
     for move in moves:
@@ -118,7 +118,7 @@ def _distance(move: FingerMove) -> int:
 
 
 def finger_moves(here: Shape, there: Shape) -> tuple[FingerMove, ...]:
-    """What the fingers do from `here` to `there`, index first, lifted ones last."""
+    """The moves of the fingers from `here` to `there`, index first, lifted ones last."""
     moves = []
     for finger, strings in there.stops:
         to = _stopped_at(there, strings[0])
@@ -153,7 +153,7 @@ def _stopped_at(shape: Shape, index: int) -> int:
 def lifted(here: Shape, there: Shape) -> list[tuple[int, tuple[int, ...]]]:
     """The fingers that leave the board, each with the strings it leaves.
 
-    Where another finger comes down across a held string, the one that stood there goes, too.
+    A finger leaves, too, when another one comes down across the string that it held.
     """
     taken = {
         string

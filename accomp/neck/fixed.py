@@ -1,18 +1,18 @@
-"""One candidate for each chord symbol, all chosen together, the whole tune cheapest: exactly.
+"""The cheapest choice of one candidate for each chord symbol of a tune, exactly.
 
 Conventions: symbols are numbers 0 to n - 1. `own[v][a]` is what candidate `a` of symbol `v` costs
 in the whole tune, `pairs[v, w][a][b]` (v < w) what all changes between symbols `v` and `w` cost
 when they are played with candidates `a` and `b`. The sum of all of these is made least.
 
-This is not a shortest path, since a symbol's candidate is the same wherever the symbol stands. It
-is solved by branch and bound. The bound: costs are moved between a symbol and its pairs so that
-every sum stays as it is while the sum of the least own cost of each symbol and the least of each
-pair grows (soft arc consistency in a fixed order, to and fro). No choice can cost less than that
-sum, and a choice that costs the same is proved best.
+This is not a shortest path, since a symbol has the same candidate wherever it stands. It is solved
+by branch and bound. For the bound, costs are moved between a symbol and its pairs (soft arc
+consistency in a fixed order, forward and back). The sum of every choice stays the same, while the
+sum of the least own cost of each symbol and the least cost of each pair grows. No choice can cost
+less than that sum, and a choice that costs the same is proved best.
 
 Problems with very many candidates are first made small with arrays, without losing the best choice:
-the bound is raised in the same way, then every candidate with which no choice can be as cheap as
-one that is known already is struck out, and again, until no more fall.
+the bound is raised in the same way, and a candidate is struck out when every choice with it must be
+dearer than a choice known already. This is repeated until no more candidates fall.
 """
 
 from __future__ import annotations
@@ -37,32 +37,31 @@ SWEEPS = 60
 _SETTLED = 1e-7  # a sweep that raises the bound by a smaller share of itself is the last
 NARROWING_SWEEPS = 12
 NARROWING_ROUNDS = 6
-SLACK = 1e-9  # candidates so much too dear stay, against rounding
+SLACK = 1e-9  # candidates that are too dear by less than this stay, against rounding
 _SAME = 1e-12  # sums of the same costs in another order differ by less
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The best choice found: a candidate for each symbol, its `cost`, and a `bound` below.
+    """The best choice found: a candidate for each symbol, and its `cost`.
 
-    `proved`: nothing is cheaper; otherwise nothing is cheaper than `bound`.
+    Nothing costs less than `bound`, which is `cost` where the choice is proved to be the cheapest.
     """
 
     candidates: tuple[int, ...]
     cost: float
     bound: float
-    proved: bool
 
 
 class FixedProblem:
-    """Symbols, candidates, costs; `bound` can be raised before it is worth solving."""
+    """Symbols, candidates and costs. No choice costs less than `bound`, which can be raised."""
 
     def __init__(
         self, own: Sequence[Sequence[float]], pairs: Mapping[tuple[int, int], Table]
     ) -> None:
         self.own = [list(row) for row in own]
         self.pairs = pairs
-        self.moved = [list(row) for row in own]  # own costs with what has been moved to them
+        self.moved = [list(row) for row in own]  # own costs, and costs moved to them
         self.across = {key: _turned(table) for key, table in pairs.items()}
         # what has been taken from a pair's table on behalf of its first and second symbol
         self.taken = {(v, w): ([0.0] * len(own[v]), [0.0] * len(own[w])) for v, w in pairs}
@@ -73,15 +72,15 @@ class FixedProblem:
         self.bound = sum(map(min, own)) + sum(min(map(min, table)) for table in pairs.values())
 
     def cost(self, candidates: Sequence[int]) -> float:
-        """The true sum of a choice."""
+        """The sum of a choice, from the costs as given."""
         return sum(row[a] for row, a in zip(self.own, candidates, strict=True)) + sum(
             table[candidates[v]][candidates[w]] for (v, w), table in self.pairs.items()
         )
 
-    def raise_bound(self, sweeps: int = SWEEPS, enough: float = float("inf")) -> float:
-        """Move costs to and fro until the bound settles or is `enough`."""
+    def raise_bound(self, enough: float = float("inf")) -> float:
+        """Move costs until the bound settles or reaches `enough`; gives the bound."""
         order = list(range(len(self.own)))
-        for _ in range(sweeps):
+        for _ in range(SWEEPS):
             before = self.bound
             self._sweep(order)
             order.reverse()
@@ -93,7 +92,7 @@ class FixedProblem:
         return self.bound
 
     def _sweep(self, order: list[int]) -> None:
-        """Visit symbols in order: take all from their pairs, give on to those still ahead."""
+        """At each symbol in order, take costs from all its pairs, and give to pairs still ahead."""
         ahead = set(order)
         for v in order:
             ahead.discard(v)
@@ -109,11 +108,11 @@ class FixedProblem:
             self.moved[v] = [cost * (1.0 - share * len(onward)) for cost in row]
 
     def _taken(self, v: int, w: int) -> list[float]:
-        """What has been taken from the pair of `v` and `w` on behalf of `v`."""
+        """The costs taken from the pair of `v` and `w` on behalf of `v`."""
         return self.taken[v, w][0] if v < w else self.taken[w, v][1]
 
     def _take(self, v: int, w: int) -> list[float]:
-        """Take from the pair all that `v` can have, the least of each of its rows."""
+        """Take the least of each of `v`'s rows out of its pair with `w`; gives what was taken."""
         table = self.pairs[v, w] if v < w else self.across[w, v]
         mine, other = self._taken(v, w), self._taken(w, v)
         least = [min(map(sub, row, other)) for row in table]
@@ -136,8 +135,8 @@ def cheapest_choice(
 ) -> Choice | None:
     """The cheapest choice, None when none costs less than `below`.
 
-    Exact unless more than `most_nodes` partial choices had to be looked at; then `proved` is
-    False and `bound` says how much less a choice could cost at most.
+    Exact unless more than `most_nodes` partial choices had to be looked at; then `bound` is below
+    `cost`, and there are no candidates where nothing below `below` was found so far.
     """
     problem.raise_bound(enough=below)
     if problem.bound >= below:
@@ -147,13 +146,12 @@ def cheapest_choice(
     if search.best is None and search.open_bound >= below:
         return None
     if search.best is None:
-        return Choice((), below, search.open_bound, False)
-    bound = min(search.cost, search.open_bound)
-    return Choice(tuple(search.best), search.cost, bound, bound >= search.cost)
+        return Choice((), below, search.open_bound)
+    return Choice(tuple(search.best), search.cost, min(search.cost, search.open_bound))
 
 
 def _turned(table: Table) -> Table:
-    """Rows become columns."""
+    """The table with rows and columns exchanged."""
     return [list(column) for column in zip(*table, strict=True)]
 
 
@@ -162,12 +160,12 @@ class _Search:
 
     def __init__(self, problem: FixedProblem, below: float, most_nodes: int) -> None:
         self.problem = problem
-        self.cost = self.worth = below  # what a partial choice must stay under to be worth it
+        self.cost = self.worth = below  # `worth`: a partial choice must cost less
         self.best: list[int] | None = None
         self.nodes_left = most_nodes
         self.open_bound = float("inf")
-        # Everything from the pairs goes to their symbols as far as it can; what is left in a
-        # pair is at least 0 everywhere and is paid when both symbols are chosen.
+        # All costs of pairs that can be moved go to the symbols. What is left in a pair is at
+        # least 0 everywhere and is paid when both symbols are chosen.
         rows = [list(row) for row in problem.moved]
         self.left: dict[tuple[int, int], Table] = {}
         for (v, w), table in problem.pairs.items():
@@ -217,7 +215,7 @@ class _Search:
                 self._descend(total, changed, rest)
 
     def _next(self, rows: list[list[float]], free: set[int]) -> tuple[int, float]:
-        """The symbol whose second candidate costs most more than its first; lower numbers first."""
+        """The symbol with the widest gap between its two best candidates, and its least cost."""
         best, best_gap, best_least = -1, -1.0, 0.0
         for v in sorted(free):
             row = rows[v]
@@ -259,8 +257,9 @@ def narrow(
 def _at_first_sight(
     own: Sequence[Floats], pairs: Mapping[tuple[int, int], Floats], below: float
 ) -> list[NDArray[np.intp]]:
-    """For each symbol the candidates that may be used when of each change half the least is
-    reckoned to either side: it leaves more than the narrowing proper, and takes a fraction of it.
+    """For each symbol the candidates left by a quick bound: half of the least change on each side.
+
+    It leaves more than the narrowing proper, in a fraction of the time.
     """
     import numpy as np
 
@@ -281,7 +280,7 @@ def reduced(
     pairs: Mapping[tuple[int, int], Floats],
     sweeps: int = NARROWING_SWEEPS,
 ) -> tuple[float, list[Floats]]:
-    """A bound below every choice, and by how much each candidate raises it at least."""
+    """A lower bound of every choice, and by how much each candidate raises it at least."""
     count = len(own)
     moved = [row.copy() for row in own]
     tables = {key: table.copy() for key, table in pairs.items()}
@@ -291,7 +290,6 @@ def reduced(
         neighbours[w].append(v)
 
     def take(v: int, w: int) -> Floats:
-        """Take from the pair all that `v` can have."""
         if v < w:
             least: Floats = tables[v, w].min(axis=1)
             tables[v, w] -= least[:, None]
@@ -328,7 +326,7 @@ def reduced(
 def _some_choice(
     own: Sequence[Floats], pairs: Mapping[tuple[int, int], Floats], reduced: Sequence[Floats]
 ) -> float:
-    """The cost of a good choice: the least of each row, then each symbol made best in turn."""
+    """The cost of a good choice: the least of each row, then one symbol improved at a time."""
     choice = [int(row.argmin()) for row in reduced]
     changed = True
     while changed:

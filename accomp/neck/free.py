@@ -1,11 +1,11 @@
 """The cheapest way round where a chord's shape may differ at each change, learning included.
 
-Conventions: `Ways` finds the cheapest way round when each use of a family costs something more (or
-is forbidden, None); that is exact. A family that is learnt costs its price once, however often it
-is used, which no price a use can say. So families are opened (paid once, then free) or shut one by
-one; while one is undecided, each use bears the share of its price that falls on it if all places
-that could use it did. No way costs less than that, and where nothing undecided is used at less than
-its price, the way found is proved.
+Conventions: `Ways` finds exactly the cheapest way round when each use of a family costs something
+extra (None: the family is forbidden). But learning a family costs its price once, however often it
+is used, and no extra for each use can say that. So the search decides one family after another: it
+opens it (paid once, then free) or shuts it (forbidden). While a family is undecided, each use costs
+the price divided by the number of places that could use it. No way costs less than the sum found
+so; when each undecided family in it has paid its whole price, the way is proved to be the cheapest.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _SAME = 1e-9
 
 
 @dataclass(frozen=True)
-class FreeWay(Generic[One]):
+class BoundedWay(Generic[One]):
     """The way found, empty when none costs less than asked; nothing costs less than `bound`."""
 
     path: tuple[One, ...]
@@ -39,7 +39,7 @@ def cheapest_free(
     places: Mapping[Family, int],
     price: float,
     below: float = float("inf"),
-) -> FreeWay[One] | None:
+) -> BoundedWay[One] | None:
     """The cheapest way with learning; `places` says at how many places each family may be used.
 
     None when no way costs less than `below`. Exact unless more than `MOST_NODES` partial decisions
@@ -55,7 +55,7 @@ def cheapest_free(
         if least >= cost - _SAME:
             break
         if number >= MOST_NODES:
-            return FreeWay(path, cost, least)
+            return BoundedWay(path, cost, least)
         extra: dict[Family, float | None] = {
             family: price / count for family, count in places.items()
         }
@@ -81,4 +81,4 @@ def cheapest_free(
         for more in ((opened | {family}, shut), (opened, shut | {family})):
             number += 1
             heapq.heappush(queue, (least, number, *more))
-    return FreeWay(path, cost, cost) if path else None
+    return BoundedWay(path, cost, cost) if path else None

@@ -1,10 +1,10 @@
 """One grip, several names: the chords that the same frets are.
 
-Conventions: a name is a chord with what is left out of it. Besides its own name a grip has at most
-one of each sort: another whole chord of the same tones (Dm7b5 is Fm6, Am7 is C6), a chord whose
-root is not sounded (E flat is Cm7 without root, Bdim7 is G7b9 without root), and for a triad the
-chord that it is the top of (E flat is fifth, seventh and ninth of Abmaj9). Common practice, no
-source: these are the names that players use; that each is true follows from its tones.
+Conventions: a name is a chord with the tones that are left out of it. Besides its own name a grip
+has at most one of each sort: another whole chord of the same tones (Dm7b5 is Fm6, Am7 is C6), a
+chord whose root is not sounded (E flat is Cm7 without root, Bdim7 is G7b9 without root), and for a
+triad the chord that it is the top of (E flat is fifth, seventh and ninth of Abmaj9). Common
+practice, no source: these are the names that players use; that each is true follows from its tones.
 
 A pupil is told another name only where it teaches something in the tune (`TuneContext`): when
 the tune has that chord; when it is a seventh chord without its root and of the tune's key (with or
@@ -24,7 +24,7 @@ from accomp.neck.naming import degree_name
 from accomp.neck.shape import Shape
 
 MOST = 3  # names of one grip: more are no help
-# In the order in which they are thought of.
+# Suffixes in the order in which they are tried.
 _WHOLE = ("", *"6 m6 m7 m7b5 7 maj7 dim7 m(maj7) 7sus4 7b5 m dim + sus4 sus2".split())
 _WITHOUT_ROOT = "7 maj7 m7 m(maj7) 9 maj9 m9 7b9".split()
 _TOP = "maj9 9".split()
@@ -61,7 +61,7 @@ class TuneContext:
         self._chords = {_body(chord): chord.root for chord in chords}
 
     def spelled(self, name: GripName) -> GripName:
-        """The same with its root as the tune spells it: Eb7b9 for D#7b9, where the tune has Eb7."""
+        """The name with its root as the tune spells it: Eb7b9 for D#7b9, where it has Eb7."""
         root = self._chords.get(_body(name.chord), name.chord.root)
         return replace(name, chord=parse_chord(join_symbol(str(root), name.chord.suffix)))
 
@@ -77,7 +77,7 @@ class TuneContext:
 
 
 def _body(chord: Chord) -> tuple[int, frozenset[int]]:
-    """A chord's root and tones up to its seventh: Bb9 and Bb7 are one chord to whoever learns."""
+    """A chord's root and tones up to its seventh: to a learner Bb9 and Bb7 are one chord."""
     tones = [tone for tone in chord.tones if tone.degree.lstrip("b#") in _UP_TO_THE_SEVENTH]
     return chord.root.pc, frozenset(tone.pc for tone in tones)
 
@@ -85,9 +85,9 @@ def _body(chord: Chord) -> tuple[int, frozenset[int]]:
 def grip_names(
     shape: Shape, chords: Iterable[Chord], context: TuneContext | None = None
 ) -> tuple[GripName, ...]:
-    """What a shape is called that stands for these chords in a tune, theirs first.
+    """The names of a shape that stands for `chords`, theirs first.
 
-    Of the others those that teach something there, or all where no tune is given.
+    Other names follow when they teach something in the tune of `context`, or all without one.
     """
     sounding = frozenset(pitch % 12 for pitch in shape.pitches if pitch is not None)
     found: dict[tuple[int, str, bool], GripName] = {}
@@ -115,7 +115,7 @@ def names_sentence(names: Iterable[str]) -> str:
 
 
 def _mark(chord: Chord, *, top: bool = False) -> tuple[int, str, bool]:
-    """What is the same chord here, whatever its bass and spelling."""
+    """A key that is the same for chords that differ only in bass and spelling."""
     return chord.root.pc, " ".join(tone.degree for tone in chord.tones), top
 
 

@@ -1,14 +1,12 @@
 """The hand-out: what a pupil takes home of one position, on one page.
 
-Conventions: a hand-out is pictures with few words: the grips, each with the chords of the tune that
-it is, by name and number, and with its other names; the changes to drill; what to learn next. What
-is long (how shapes are made, every change, costs) stays in the lesson. Chords are written by the
-`say` of whoever lays the page out. All that is laid out besides pictures and the chords over them
-is in `Handout.texts`. With the chords over the pictures and the page's own heading that is at most
-`MOST_WORDS` words, always: where a tune has very many chords, or there is much to be told of a
-position, first other names of grips are left out for that, then what to learn next, then the third
-change; then notes are left to the full lesson, then the second change goes, and last what is said
-of grips beside their pictures.
+Conventions: a hand-out is pictures with few words: the grips, each with its chords of the tune by
+name and number, and with its other names; the changes to drill; what to learn next. Long matter
+(how shapes are made, every change, costs) stays in the lesson. `say` writes a chord as the page
+does. `Handout.texts` holds all words but the chords over the pictures. With these chords and the
+page's own heading a hand-out never has more than `MOST_WORDS` words. Where it would, parts are left
+out in this order: other names of grips; what to learn next; the third change; the notes, for which
+the full lesson is named; the second change; the words beside the pictures of grips.
 """
 
 from __future__ import annotations
@@ -26,7 +24,7 @@ from accomp.neck.plan import Plan
 from accomp.neck.shape import Shape
 
 MOST_WORDS = 250
-HEADING_WORDS = 15  # of the page: the tune's title and instrument, and what a long title has more
+HEADING_WORDS = 15  # of the page: the instrument and the tune's title, even a long one
 GRIPS_HEAD = "Grips"
 NEW_TO_LEARN = "New to learn"
 NEW_MEANS = "“new to learn”: not a first shape, nor made from one"
@@ -44,14 +42,14 @@ Say = Callable[[Chord], str]
 
 @dataclass(frozen=True, slots=True)
 class StandingGrip:
-    """A grip where it stands, with the chords that it is there and how each is counted."""
+    """A grip at one place, with the chords that it is there and the number of each."""
 
     shape: Shape
     chords: tuple[Chord, ...]
     numbers: tuple[str, ...]
 
     def title(self, say: Say) -> str:
-        """What stands over its picture: "F, F/C"."""
+        """The chords over its picture: "F, F/C"."""
         return ", ".join(say(chord) for chord in self.chords)
 
     def counted(self, say: Say) -> str:
@@ -74,9 +72,9 @@ class HandoutGrip:
     silent: bool = False
 
     def words(self, say: Say) -> str:
-        """What is said of it: its chords and their numbers, whether it is to be learnt, what the
-        bass has of it, its names where it has several; of a `brief` one only whether it is new, of
-        a `silent` one not even that."""
+        """Its chords and their numbers, whether it is to be learnt, what the bass plays of it, and
+        its names where it has several. A `brief` grip only says whether it is to be learnt, a
+        `silent` one not even that."""
         names = [name.words(say(name.chord)) for name in self.names]
         said = [] if self.brief else [f"{', '.join(one.counted(say) for one in self.places)}."]
         if self.to_learn and not self.silent:
@@ -106,29 +104,29 @@ class Handout:
 
     @property
     def title(self) -> str:
-        """What it is about."""
+        """The page's own title: the position."""
         return f"{self.plan.name} position"
 
     @property
     def grips_head(self) -> str:
-        """What stands over the grips, with what is meant by a new one where there is any."""
+        """The heading of the grips; it says what "new" means where a grip is new."""
         new = any(grip.to_learn for grip in self.grips)
         return f"{GRIPS_HEAD} ({NEW_MEANS})" if new else GRIPS_HEAD
 
     @property
     def facts(self) -> str:
-        """Where it lies and what it is good for."""
+        """Where the position lies, and whether it slides and chokes."""
         low, high = self.plan.frets
         kind = "with open strings" if self.plan.open else "closed: slides and chokes"
         return f"frets {low} to {high}, {kind}"
 
     def change(self, one: ChangeLesson, say: Say) -> str:
-        """What is said of a change to drill."""
+        """One change to drill, in words."""
         return f"{say(one.from_chord)} to {say(one.to_chord)}: {one.brief(self.strings)}."
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What has to be said of the plan, with a caution where it is wide."""
+        """The notices of the plan, and a caution where it has wide stretches."""
         said = [notice.removeprefix(f"{self.plan.name}: ") for notice in self.plan.notices]
         said = [notice[:1].upper() + notice[1:] for notice in said]
         if said and self.few_notes:
@@ -136,7 +134,7 @@ class Handout:
         return (*said, *([CAUTION] if self.caution else []))
 
     def texts(self, say: Say) -> Iterator[str]:
-        """All that stands on it besides pictures."""
+        """All words on it but the chords over the pictures."""
         yield self.title
         yield self.facts
         yield self.grips_head
@@ -155,38 +153,43 @@ def handouts(lesson: Lesson, strings: int, comfort_mm: float) -> tuple[Handout, 
     numbers = {chord: said for chord, _, said in lesson.names}
     context = TuneContext(lesson.key, numbers)
     return tuple(
-        _short(_handout(one, _Names(numbers, context), strings, comfort_mm))
+        _short(
+            Handout(
+                plan=one.plan,
+                strings=strings,
+                grips=_grips(one, numbers, context),
+                changes=one.hardest,
+                learn_next=one.learn_next,
+                caution=one.plan.stretch_mm > comfort_mm,
+            )
+        )
         for one in lesson.positions
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Names:
-    """How the tune's chords are counted, and which other names of grips teach something in it."""
-
-    numbers: Mapping[Chord, str]
-    context: TuneContext
-
-
-def _handout(one: PositionLesson, names: _Names, strings: int, comfort_mm: float) -> Handout:
+def _grips(
+    one: PositionLesson, numbers: Mapping[Chord, str], context: TuneContext
+) -> tuple[HandoutGrip, ...]:
+    """The grips of a position with their places; `numbers` are those of the chords in the key."""
     families: dict[str, dict[Shape, list[Chord]]] = {}
     for shape in one.shapes:
         places = families.setdefault(shape.family, {})
         same = next((there for there in places if there.frets == shape.shape.frets), shape.shape)
         places.setdefault(same, []).append(shape.chord)
-    grips = tuple(_grip(one.plan, places, names) for places in families.values())
-    return Handout(
-        plan=one.plan,
-        strings=strings,
-        grips=grips,
-        changes=one.hardest,
-        learn_next=one.learn_next,
-        caution=one.plan.stretch_mm > comfort_mm,
-    )
+    grips = []
+    for places in families.values():
+        first, chords = next(iter(places.items()))
+        standing = tuple(
+            StandingGrip(there, tuple(its), tuple(numbers[chord] for chord in its))
+            for there, its in places.items()
+        )
+        to_learn = first.grip in one.plan.new
+        grips.append(HandoutGrip(standing, grip_names(first, chords, context), to_learn))
+    return tuple(grips)
 
 
 def _short(made: Handout) -> Handout:
-    """The same with so much left out that it has no more words than it may have."""
+    """The hand-out with as much left out as `MOST_WORDS` demands."""
     for shorter in chain([made], _shorter(made)):
         made = shorter
         if count_words(made) <= MOST_WORDS:
@@ -195,14 +198,14 @@ def _short(made: Handout) -> Handout:
 
 
 def _shorter(made: Handout) -> Iterator[Handout]:
-    """A hand-out with less and less on it, what is missed least left out first."""
+    """A hand-out with less and less on it; what is missed least is left out first."""
     while any(len(grip.names) > 1 for grip in made.grips):
         made = replace(made, grips=_one_name_less(made.grips))
         yield made
     while made.learn_next:
         made = replace(made, learn_next=made.learn_next[:-1])
         yield made
-    # What is said of stretches goes before the third change to drill, the second goes before it.
+    # The third change to drill is missed less than the notes, the second one more.
     if len(made.changes) > _FEW:
         made = replace(made, changes=made.changes[:_FEW])
         yield made
@@ -219,22 +222,10 @@ def _shorter(made: Handout) -> Iterator[Handout]:
 
 
 def _one_name_less(grips: tuple[HandoutGrip, ...]) -> tuple[HandoutGrip, ...]:
-    """The same without the last name of the last grip that has most."""
+    """The grips without the last name of the grip with most names, the last such grip."""
     index = max(range(len(grips)), key=lambda index: (len(grips[index].names), index))
     fewer = replace(grips[index], names=grips[index].names[:-1])
     return (*grips[:index], fewer, *grips[index + 1 :])
-
-
-def _grip(plan: Plan, places: Mapping[Shape, list[Chord]], names: _Names) -> HandoutGrip:
-    shape, chords = next(iter(places.items()))
-    return HandoutGrip(
-        places=tuple(
-            StandingGrip(there, tuple(its), tuple(names.numbers[chord] for chord in its))
-            for there, its in places.items()
-        ),
-        names=grip_names(shape, chords, names.context),
-        to_learn=shape.grip in plan.new,
-    )
 
 
 def count_words(made: Handout) -> int:

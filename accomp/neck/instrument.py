@@ -7,6 +7,7 @@ Lengths are in mm. Fret 0 is the nut (an open string).
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accomp.harmony import Pitch
@@ -51,6 +52,18 @@ class Instrument:
     def fret_mm(self, fret: int) -> float:
         """Distance of a fret from the nut, L·(1 − 2^(−n/12)), in mm (equal temperament)."""
         return float(self.scale_mm * (1.0 - 2.0 ** (-fret / 12.0)))
+
+    def stretch_mm(self, frets: Iterable[int | None]) -> float:
+        """Distance between the outer fretted notes of a row of frets, in mm; 0 with none."""
+        fretted = [fret for fret in frets if fret]
+        return self.fret_mm(max(fretted)) - self.fret_mm(min(fretted)) if fretted else 0.0
+
+    def pitches(self, frets: Sequence[int | None]) -> tuple[int | None, ...]:
+        """MIDI numbers that a row of frets sounds, None for a string that is not sounded."""
+        return tuple(
+            None if fret is None else pitch + fret
+            for pitch, fret in zip(self.open_pitches, frets, strict=True)
+        )
 
 
 def written_at(octave: int) -> str:

@@ -3,8 +3,8 @@
 Conventions: four neighbouring strings sound, four different tones of the chord, each once, the
 pitch rising from the lowest-tuned string to the highest (on a re-entrant ukulele that is not the
 order in which strings are numbered), within the hand's comfort. They follow from the tuning alone.
-Of a chord with more than four tones, each four that hold its essential ones count: the fifth is
-missed least, then the root, which the band's bass has.
+A chord with more than four tones has the inversions of every four that include its essential ones:
+the fifth is missed least, then the root, which the band's bass has.
 """
 
 from __future__ import annotations

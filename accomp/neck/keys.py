@@ -1,8 +1,8 @@
 """A tune's positions in every key, and which of them are slides of one another.
 
-Conventions: the tune is planned afresh in each key. Two plans without open strings are one
-another's *slide* when every shape of one is the other's, the same number of frets away; the lowest
-is where the others are slid from.
+Conventions: the tune is planned afresh in each key. Two plans without open strings are *slides* of
+each other when every shape of one is that of the other, moved by the same number of frets; the
+lowest is the origin of the others.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class KeyPositions:
 
 
 def with_slides(rows: Sequence[KeyPositions]) -> list[KeyPositions]:
-    """The same with every slide marked by where it comes from."""
+    """The rows with the origin of every slide marked."""
     lowest: dict[tuple[Any, ...], tuple[int, str, str]] = {}
     for row in rows:
         for one in row.positions:
@@ -60,7 +60,7 @@ def with_slides(rows: Sequence[KeyPositions]) -> list[KeyPositions]:
 
 
 def _slide_mark(plan: Plan) -> tuple[Any, ...] | None:
-    """What two plans share when one is the slide of the other; None when it cannot be slid."""
+    """A key that slides of each other share; None for a plan that cannot slide."""
     if plan.open:
         return None
     low = plan.frets[0]

@@ -1,13 +1,12 @@
-"""What one more family would buy: a position planned again with each inversion known besides.
+"""Families worth learning next: a position is planned again as if one more were known.
 
-Conventions: a family is a grip that has to be learnt and that the plan does not take. What it saves
-is counted exactly: the same position, over all its areas, planned with that family known and
-everything else as it was; a shape that the page has already is not named again. Ways are told in
-frets, as players count them, and changes are counted as they are played in one chorus: from its
-first chord to its last, each time that the hand has to change. The way round to the first chord,
-which a plan's cost includes, is no change of the chorus. Where the hand travels no less, that is
-told which saves most: what the fingers do, how the chords sound, how their tones lead on, or
-another family that need not be learnt.
+Conventions: a family is a grip that has to be learnt and that the plan does not take. The saving is
+exact: the same position, over all its areas, is planned with that family known and everything else
+as before. A shape that the plan has already is not named again. Distances are told in frets, as
+players count them. Changes are those of one chorus, from its first chord to its last, each time the
+hand has to change; the way back to the first chord, which a plan's cost includes, is not one. Where
+the hand travels no less, the greatest saving is told: what the fingers do, how the chords sound,
+how their tones lead on, or another family that need not be learnt.
 """
 
 from __future__ import annotations
@@ -29,8 +28,8 @@ from accomp.neck.shape import Grip, Shape
 from accomp.neck.weights import Term
 
 MOST = 3  # so many are told of: common practice, no source
-# Of more families, or among all shapes, only those are tried that a plan with all of them known
-# would take: each trial is a plan of its own.
+# Each trial is a plan of its own. Of more families, or where all shapes may be taken, only those
+# are tried that a plan with all of them known takes.
 MOST_TRIED = 100
 GAINS: dict[str, tuple[Term, ...]] = {
     "the fingers have less to do": (
@@ -45,16 +44,15 @@ GAINS: dict[str, tuple[Term, ...]] = {
     "another new grip is not needed": ("learning",),
 }  # fmt: skip
 _NOTHING = 1e-6
-_ROUNDING = 1e-4  # what planning adds to a cost, so that ties go to the lower frets, is less
+_ROUNDING = 1e-4  # more than all tie breaks of a plan
 
 
 @dataclass(frozen=True)
 class NextFamily:
-    """A family worth learning: its shapes in the plan that would come of it, and what that saves.
+    """A family worth learning: its shapes in the plan with it, and what that plan saves.
 
-    In `changes` of the `of` changes of a chorus the hand travels fewer frets; over all it travels
-    `frets` less, that is `shift_mm`. `cost` is what the plan would be cheaper, and `gain` says
-    where most of that comes from.
+    In `changes` of the `of` changes of a chorus the hand travels fewer frets; in all it travels
+    `frets` less, that is `shift_mm`. The plan is cheaper by `cost`, most of it by `gain`.
     """
 
     grip: Grip
@@ -122,7 +120,7 @@ def learn_next(
 
 
 def _families(planner: Planner, plan: Plan) -> tuple[Grip, ...]:
-    """The grips of all inversions that lie where the position may be and are to be learnt."""
+    """The grips of all inversions that the position could take and that are to be learnt."""
     known = {*planner.pools.free, *plan.new}
     player = planner.player
     return tuple(
@@ -164,7 +162,7 @@ def _compared(
 
 
 def _gain(before: Mapping[Term, float], after: Mapping[Term, float]) -> str:
-    """What is saved most of."""
+    """The words of `GAINS` for what is saved most."""
     saved = {
         gain: sum(before.get(term, 0.0) - after.get(term, 0.0) for term in terms)
         for gain, terms in GAINS.items()

@@ -1,4 +1,4 @@
-"""What a plan costs to learn: once for each new family, however often its shapes are played.
+"""The cost of learning a plan: paid once for each new family, however often it is played.
 
 Conventions: a family is known by its grip, so that the same frets under two names are learnt once.
 `families[v][a]` is the new family of candidate `a` of symbol `v`, None where nothing is to be
@@ -6,10 +6,10 @@ learnt.
 
 A family that several symbols may use becomes a symbol of its own in the problem of
 `accomp.neck.fixed`, with two candidates: not learnt, for nothing, and learnt, for the price of
-learning. A candidate of the family costs that price again beside "not learnt". Whoever uses the
-family, once or often, then pays exactly once, and the search proves its plan as it does without
-learning: its bound moves the price to and fro between the family and the symbols that cannot do
-without it. A family that one symbol alone may use simply makes that symbol's candidate dearer.
+learning. A candidate of the family costs that price again beside "not learnt". A choice that uses
+the family, once or often, then pays exactly once, and the search proves its plan as it does without
+learning: its bound moves the price between the family and the symbols that cannot do without it. A
+family that only one symbol may use simply makes that symbol's candidate dearer.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ Families = Sequence[Sequence[Hashable | None]]
 
 @dataclass(frozen=True)
 class LearningCosts:
-    """What learning adds: to the own cost of each candidate, and one symbol a shared family.
+    """The costs that learning adds: to each candidate, and one symbol for each shared family.
 
     `shared` are the families that several symbols may use, each as (symbol, which of its
     candidates belong to the family) of every user.
@@ -73,11 +73,12 @@ def worth_learning(
     families: Families,
     price: float,
 ) -> list[list[int]]:
-    """For each symbol the candidates that are left when families that cannot pay are left out.
+    """For each symbol the candidates that remain without families that cannot save their price.
 
-    Whatever the other symbols take, a candidate is at most so much cheaper than the best of those
-    that need no learning: own cost and each pair compared at their worst. A family whose users
-    cannot save its price together is in no cheapest choice that another does not equal.
+    What a candidate saves at most against those that need no learning, whatever the other symbols
+    take, follows from its own cost and, in each pair, the candidate beside which it saves most.
+    When a family saves no more than its price in all symbols together, some cheapest choice does
+    without it.
     """
     import numpy as np
 

@@ -1,16 +1,15 @@
 """The lesson: what there is to learn in a tune's positions, and in what order, as a value.
 
 Conventions: a family is a grip: same frets relative to each other, whatever the chords they are
-taken for; an open string counts as fret 0 of them. It is called by the chord and the frets with
-which the lesson first has it ("C 0 0 2 3"), never by the degree on top, as positions are. A family
-is *met before* when an earlier position of the lesson has it. Changes are ordered by their cost,
-dearest first: the cost of a change is what the planner pays for the hand to go from one shape to
-the other.
+taken for; an open string counts as fret 0 of them. Its name is the chord and the frets of its first
+use in the lesson ("C 0 0 2 3"), never the degree on top, which names positions. A family is *met
+before* when an earlier position of the lesson has it. Changes are ordered by their cost, dearest
+first: the cost of a change is what the planner pays for the hand to go from one shape to the other.
 
 The *hardest changes* of a position are its dearest between two different chords. To and fro is one
-change, as dear as its dearer way and named by that, since a drill plays both ways; so is the same
-way of the hand under other names (C to G7, C/E to G7). Another shape of the same chord is none,
-since a drill goes from one chord name to another.
+change with the cost and the names of the dearer way, since a drill plays both ways. The same
+movement under other names (C to G7, C/E to G7) is one change, too. A change to another shape of the
+same chord does not count, since a drill goes from one chord name to another.
 """
 
 from __future__ import annotations
@@ -37,9 +36,9 @@ DRILLS = 3  # how many changes are called the hardest: common practice, no sourc
 
 @dataclass(frozen=True)
 class ShapeLesson:
-    """A shape to learn: for which chord, of which family, how made (None: not from the repertoire),
-    how often.
+    """A shape to learn.
 
+    `known` says how it is made (None: not from the repertoire), `times` how often it is played;
     `met` lists where the player has met its family before: (position, chord) pairs.
     """
 
@@ -72,27 +71,27 @@ class ChangeLesson:
 
     @property
     def shift_frets(self) -> int:
-        """How many frets the hand goes, toward the bridge; fewer than 0 toward the nut."""
+        """How many frets the hand goes toward the bridge; negative toward the nut."""
         return shift_frets(self.from_shape, self.to_shape)
 
     def words(self, strings: int) -> str:
-        """What the hand and its fingers do, in clauses, for an instrument of so many strings."""
+        """The moves of hand and fingers, in clauses, for an instrument of so many strings."""
         moves = [move.words(strings) for move in self.fingers] or ["no finger is needed"]
         return "; ".join([hand_words(self.shift_frets), *moves] if self.shift_frets else moves)
 
     def brief(self, strings: int) -> str:
-        """The same in as few words as go with pictures of both shapes."""
+        """These moves in few words, to stand beside pictures of both shapes."""
         moves = brief_moves(self.fingers, self.shift_frets, strings)
         return "; ".join([hand_words(self.shift_frets), *moves])
 
 
 @dataclass(frozen=True)
 class PositionLesson:
-    """All there is to say about one position.
+    """The lesson of one position.
 
     `families` are the names of the families the plan needs, in order of first use; `met` and `new`
-    share them out by whether an earlier position of the lesson has them. `learn_next` is what one
-    more family would buy, where that was asked.
+    tell which of them an earlier position of the lesson has. `learn_next` are families worth
+    learning, where that was asked.
     """
 
     plan: Plan
@@ -130,7 +129,7 @@ def lesson(
     *,
     advice: Callable[[Plan], tuple[NextFamily, ...]] | None = None,
 ) -> Lesson:
-    """What the positions `plans` of one tune, in this order, teach.
+    """The lesson of the positions `plans` of one tune, in this order.
 
     `advice` says what to learn next for a plan.
     """
@@ -172,7 +171,7 @@ def changes(plan: Plan, chords: Sequence[Chord], costs: CostModel) -> tuple[Chan
 
 
 def hardest_changes(changes: Iterable[ChangeLesson]) -> tuple[ChangeLesson, ...]:
-    """The few changes to drill first, of those of one plan with the dearest first."""
+    """The few changes to drill first; `changes` are those of one plan, dearest first."""
     found: dict[frozenset[Frets], ChangeLesson] = {}
     for one in changes:
         if one.from_chord != one.to_chord:

@@ -1,4 +1,4 @@
-"""What to say when a chord has no shape, no area holds a tune, or a position does not exist.
+"""The errors when a chord has no shape, no area holds a tune, or a position does not exist.
 
 Conventions: every message names the chord, what was asked, and what would help.
 """
@@ -52,7 +52,7 @@ def no_shape(chords: Sequence[Chord], player: Player, *, closed: bool) -> NoShap
 
 
 def no_wished_shape(slot: Slot, player: Player, *, closed: bool) -> NoShapeError:
-    """For a chord that has shapes, but none as it is wished."""
+    """For a chord that has shapes, but none as wished."""
     chord, title = slot.chord, player.instrument.title
     hand = f"a hand that reaches {player.hand.greatest_mm:g} mm"
     if slot.frets is None:
@@ -85,7 +85,7 @@ def no_wished_shape(slot: Slot, player: Player, *, closed: bool) -> NoShapeError
 
 
 def _has_shape(slot: Slot, player: Player, closed: bool = False) -> bool:
-    """Whether a player has a shape as wished, as far as there are not too many to look at."""
+    """Whether a player has a shape as wished; False when there are too many to look at."""
     try:
         shapes = player.playable(slot.chord)
     except TooManyShapesError:

@@ -41,11 +41,10 @@ class Move:
 class Derivation:
     """A way from a known shape to another.
 
-    `family` is the name of the known shape, `chord` what it is here ("C"), `frets` where it
-    stands, `up` frets above the place in which it is known; `moves` change it; `eased` are the
-    moves after these that bring a wide stretch within the hand's comfort. `alike` names the chord
-    of the same tones whose shape it is really ("Ddim7" for Bdim7), empty where the chord's own root
-    is meant.
+    The known shape is called `family`. It is moved `up` frets (negative: down) to `frets`, where it
+    is the shape of `chord` ("C"). Then `moves` change it, and the moves `eased` bring a wide
+    stretch within the hand's comfort. `alike` names another chord of the same tones, on whose root
+    the shape is made ("Ddim7" for Bdim7); it is empty for the chord's own root.
     """
 
     family: str
@@ -67,7 +66,7 @@ class Derivation:
         return apply(self.frets, self.moves)
 
     def then(self, moves: tuple[Move, ...]) -> Derivation:
-        """The same with more moves after those there are; a string moves once, all the way."""
+        """This way with more moves after its own; all moves of one string become one."""
         return replace(self, moves=_net(self.moves + self.eased + moves), eased=())
 
     def words(self, chord: str) -> str:
@@ -94,7 +93,7 @@ class Derivation:
 
 
 def _net(moves: tuple[Move, ...]) -> tuple[Move, ...]:
-    """Moves of one string one after another made into one; a string that comes back stays."""
+    """The moves of each string joined into one; a string that comes back does not move."""
     whole: dict[int, Move] = {}
     for move in moves:
         first = whole.get(move.string)
@@ -152,7 +151,7 @@ class MoveRow:
 
 @dataclass(frozen=True)
 class MoveTable:
-    """All rows, by name."""
+    """All rows, in file order."""
 
     rows: tuple[MoveRow, ...]
 
@@ -161,7 +160,7 @@ class MoveTable:
         return tuple(row for row in self.rows if row.tones == tones)
 
     def named(self, name: str) -> MoveRow:
-        """The row of a name."""
+        """The row of that name."""
         return next(row for row in self.rows if row.name == name)
 
 

@@ -56,7 +56,7 @@ def degree_name(degree: str) -> str:
 
 
 def left_out(degrees: Iterable[str | None], chord: Chord) -> tuple[str, ...]:
-    """What a shape with these degrees leaves out of its chord, and why nobody misses it."""
+    """The tones that a shape with these degrees leaves out, and why nobody misses them."""
     sounding = set(degrees)
     words = []
     for degree in (tone.degree for tone in chord.tones if tone.degree not in sounding):
@@ -96,7 +96,7 @@ def frets_text(frets: Frets) -> str:
 
 
 def read_frets(value: Any, strings: int) -> Frets | None:
-    """Read "0 2 3 3" or [0, 2, 3, 3] for an instrument of so many strings; None when it is none."""
+    """Read "0 2 3 3" or [0, 2, 3, 3] for an instrument of so many strings; None for all else."""
     if isinstance(value, str):
         words = value.split()
         if not all(re.fullmatch(r"x|\d{1,2}", word) for word in words):
@@ -114,9 +114,9 @@ def read_frets(value: Any, strings: int) -> Frets | None:
 
 
 def numeral(chord: Chord, key: Key) -> str:
-    """What is written: "V7", "ii7", "bVII"."""
+    """The numeral, as it is written: "V7", "ii7", "bVII"."""
     number, alter = _number(chord.root, key)
-    minor = any(tone.degree == "b3" for tone in chord.tones)
+    minor = "b3" in chord.degrees
     text = _NUMERALS[number - 1].lower() if minor else _NUMERALS[number - 1]
     suffix = chord.suffix
     for minor_sign in ("minor", "min", "mi", "m", "-"):
@@ -131,7 +131,7 @@ def numeral(chord: Chord, key: Key) -> str:
 
 
 def spoken(chord: Chord, key: Key) -> str:
-    """What is said: "five seven", "two minor seven", "flat seven"."""
+    """The number, as it is said: "five seven", "two minor seven", "flat seven"."""
     words = [_number_said(chord.root, key), kind_said(chord)]
     if chord.bass is not None:
         words.append(f"over {_number_said(chord.bass, key)}")
@@ -139,7 +139,7 @@ def spoken(chord: Chord, key: Key) -> str:
 
 
 def kind_said(chord: Chord) -> str:
-    """What is said after a chord's root, its bass left out: "minor seven"."""
+    """The words after a chord's root, without a bass: "minor seven"."""
     kind, rest = _kind(chord)
     return " ".join(word for word in (kind, *map(_alteration, rest)) if word)
 

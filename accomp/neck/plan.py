@@ -29,15 +29,12 @@ NOT_COMPARED = "Other positions of the tune may be comfortable throughout."
 class Plan(Pictured):
     """The shapes for a sequence of chords: a position.
 
-    `path[i]` is the shape for `chords[i]`, the chords of the sequence that was planned; `cost` the
-    sum of
-    all terms, `terms` that sum by name; `proved` whether no cheaper plan exists, `gap` by how much
-    at most (a share of `cost`) one might be cheaper when not. `notices` are whole sentences.
+    `path[i]` is the shape for `chords[i]`. `cost` is the sum of all `terms`. `proved`: no cheaper
+    plan exists; otherwise one may be cheaper by `gap` at most, a share of `cost` (0 to 1).
     `known[i]` says how the i-th shape is made from the repertoire, None when the player does not
     know it. `new` are the families that they have to learn, as grips in order of first use; their
-    price is among the `terms` as "learning". `wide` says which shapes are beyond the hand's
-    comfort, because their chord has no comfortable one there. `one_shape`: one shape a chord
-    symbol.
+    price is among the `terms` as "learning". `wide[i]`: the i-th shape is beyond the hand's
+    comfort, because its chord has no comfortable one there. `one_shape`: one shape a chord symbol.
     """
 
     name: str
@@ -60,7 +57,7 @@ class Plan(Pictured):
 
     @property
     def facts(self) -> str:
-        """One line about it."""
+        """One line: name, frets, open strings, widest stretch, cost."""
         low, high = self.frets
         kind = "open strings" if self.open else "closed"
         return (
@@ -104,7 +101,7 @@ class FoundPath:
 
 
 def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Chord]) -> Plan:
-    """The plan of a way; for the `unknown` chords the player knows nothing there."""
+    """The plan of a way; the vocabulary has nothing comfortable there for the `unknown` chords."""
     shapes = tuple(one.shape for one in way.path)
     terms: Counter[Term] = Counter()
     for index, (chord, one) in enumerate(zip(way.chords, way.path, strict=True)):
@@ -151,12 +148,10 @@ def make_plan(name: str, way: FoundPath, costs: CostModel, unknown: Sequence[Cho
     )
 
 
-def with_stretches(
-    plans: Sequence[Plan], chords: Sequence[Chord], hand: Hand, *, among: bool = True
-) -> list[Plan]:
-    """The same plans; each with wide shapes says which and how wide.
+def with_stretches(plans: Sequence[Plan], hand: Hand, *, among: bool = True) -> list[Plan]:
+    """The plans; those with wide shapes get a notice that says which, and how wide.
 
-    Also which position is comfortable, where the plans are all that there are (`among`).
+    When the plans are all positions of the tune (`among`), it names the comfortable ones, too.
     """
     comfortable = [plan.name for plan in plans if not any(plan.wide)]
     said = []
@@ -178,7 +173,7 @@ def with_stretches(
             where = NOT_COMPARED
         each = [
             f"{its} {frets} is {_over(wide[frets], hand.comfort_mm)} mm wide"
-            for frets, its in _together(zip(chords, plan.path, strict=True))
+            for frets, its in _together(plan.boxes)
             if frets in wide
         ]
         notice = (
@@ -198,6 +193,6 @@ def _together(pairs: Iterable[tuple[Chord, Shape]]) -> list[tuple[str, str]]:
 
 
 def _over(length_mm: float, comfort_mm: float) -> str:
-    """A length in whole mm that is not told as the comfortable one which it exceeds."""
+    """A length that exceeds the comfortable one, in whole mm, and does so when rounded, too."""
     whole = round(length_mm)
     return str(whole if whole > comfort_mm else math.ceil(length_mm))

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from accomp.harmony import Chord
-from accomp.neck.chord_cycle import BoundedWay, Bounds, ChordCycle
+from accomp.neck.chord_cycle import Bounds, ChordCycle
+from accomp.neck.free import BoundedWay
 from accomp.neck.missing import no_area, no_shape, no_wished_shape
 from accomp.neck.naming import degree_name
 from accomp.neck.plan import FoundPath, Plan, make_plan, with_stretches
@@ -41,7 +42,7 @@ Rows = list[Sequence[Candidate]]  # of each symbol
 class _Best:
     """The best way so far for one place of the home chord, and a bound below every way."""
 
-    found: BoundedWay
+    found: BoundedWay[Candidate]
     bound: float
     area: Area
 
@@ -64,14 +65,14 @@ class Planner:
         homes = [slot for slot in self.cycle.symbols if slot.chord == home]
         self.home = min(homes, key=lambda slot: slot.top_pc is not None)
         self.wish, self.closed, self.span = wish, wish.closed, wish.span_frets
-        missing = [one for one in self.cycle.symbols if not self._some(one)]
-        never = dict.fromkeys(one.chord for one in missing if not self._some(Slot(one.chord)))
+        missing = [one for one in self.cycle.symbols if not self._has_shape(one)]
+        never = dict.fromkeys(one.chord for one in missing if not self._has_shape(Slot(one.chord)))
         if never:
             raise no_shape(tuple(never), player, closed=wish.closed is True)
         if missing:
             raise no_wished_shape(missing[0], player, closed=wish.closed is True)
 
-    def _some(self, slot: Slot) -> bool:
+    def _has_shape(self, slot: Slot) -> bool:
         """Whether the chord has any shape that may be taken at all."""
         neck = Area(1, self.player.instrument.frets, self.closed is True)
         return bool(self.pools.pool(slot, neck).candidates)
@@ -92,7 +93,7 @@ class Planner:
         if not plans:
             raise no_area(self.cycle.symbols, self.pools, self.wish)
         plans.sort(key=lambda plan: (plan.frets, plan.name))
-        return with_stretches(plans, self.chords, self.player.hand)
+        return with_stretches(plans, self.player.hand)
 
     def at_fret(self, fret: int) -> Plan | None:
         """The best plan whose area begins at a fret, None without any."""
@@ -102,11 +103,11 @@ class Planner:
         if best is None:
             return None
         plan = self._plan(name, best)
-        return with_stretches([plan], self.chords, self.player.hand, among=False)[0]
+        return with_stretches([plan], self.player.hand, among=False)[0]
 
     def again(self, plan: Plan, also: frozenset[Grip], below: float = float("inf")) -> Plan | None:
-        """The same position with some families known besides, None without any that costs less
-        than `below`."""
+        """The position of a plan, planned with the families `also` known; None without a plan that
+        costs less than `below`."""
         known, self.pools = self.pools, self.pools.knowing(also, self.chords)
         try:
             found = self._homes_and_areas(plan)
@@ -193,8 +194,8 @@ class Planner:
         return best
 
     def _bounds(self, tasks: Sequence[Rows]) -> Bounds | None:
-        """What all questions about one area have in common, which differ in the home shapes only:
-        where there are very many candidates, most of the ways cannot be the best."""
+        """Lower bounds for all searches in one area, which differ in the home shapes only; None
+        where they do not pay. With very many candidates most ways cannot be the best."""
         if not self.wish.one_shape:
             return None
         home = self.cycle.symbols.index(self.home)
@@ -207,9 +208,9 @@ class Planner:
     ) -> list[tuple[Area, Rows]]:
         """The areas that hold every chord, with the fewest wide shapes.
 
-        Which chords have only wide shapes in an area does not depend on the shapes of the others:
-        the fewest of a plan are counted before it is made. Of these areas those with the fewest
-        chords that are not known there, then with the fewest that only few moves make.
+        Whether a chord has only wide shapes in an area does not depend on the other chords, so that
+        areas are compared before they are planned. Of these areas those with the fewest unknown
+        chords are kept, then those with the fewest chords that only the fewest moves make.
         """
         areas = list(areas)
         by_table = [(area, self._candidates(homes, area, BY_TABLE)) for area in areas]
@@ -229,12 +230,10 @@ class Planner:
         return [(area, candidates) for hard, area, candidates in found if hard == least]
 
     def _candidates(self, homes: Sequence[Candidate], area: Area, most: int) -> Rows | None:
-        """The candidates of every symbol in an area, the home chord's narrowed to `homes`.
+        """The candidates of every symbol in an area, None when one has none.
 
-        Candidates are looked for as far as the step `most`.
-
-        Without a wish for open or closed, the area's kind has to be that of the home shape.
-        None when a chord has none.
+        Those of the home chord are among `homes` and, without a wish for open or closed, of the
+        area's kind. `most` is the last step in which candidates are looked for.
         """
         free = self.closed is not None or self.rings
         rows: Rows = []
@@ -260,12 +259,8 @@ class Planner:
 def rings(chords: Iterable[Chord], wish: Wish) -> bool:
     """Whether open strings are to ring on: a folk tune of few chords in a style without chokes."""
     symbols = set(chords)
-    triads = all({"3", "b3"} & _degrees(chord) and len(_degrees(chord)) == 3 for chord in symbols)
+    triads = all({"3", "b3"} & chord.degrees and len(chord.degrees) == 3 for chord in symbols)
     return triads and len(symbols) in FOLK and not wish.choked and wish.closed is None
-
-
-def _degrees(chord: Chord) -> set[str]:
-    return {tone.degree for tone in chord.tones}
 
 
 def _octave(number: int) -> str:

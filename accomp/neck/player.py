@@ -1,4 +1,4 @@
-"""The player, and what they wish of positions.
+"""The player, and their wish for positions.
 
 Conventions: a player has one instrument. What they know is a repertoire; their vocabulary is all
 that can be made from it on that instrument by that hand, and follows from these. A position is
@@ -28,7 +28,7 @@ from accomp.neck.weights import Weights, default_weights
 
 SPAN_FRETS = 3  # the index finger stays within so many frets of its lowest place
 ALL = "all"
-# The vocabularies, each with the one before it: the first shapes and what is made from them, the
+# Each vocabulary includes the one before it: the first shapes and what is made from them, the
 # inversions, every playable shape.
 VocabularyName = Literal["first", "inversions", "all"]
 VOCABULARIES: tuple[VocabularyName, ...] = get_args(VocabularyName)
@@ -80,9 +80,9 @@ class Player:
         mute: bool = False,
         weights: Weights | None = None,
     ) -> Player:
-        """A player with what is usual where nothing else is said.
+        """A player; the repertoire and weights are the usual ones where none are given.
 
-        That is the repertoire of the instrument's data file or, without one, a proposal.
+        The usual repertoire is that of the instrument's data file or, without one, a proposal.
         """
         return cls(
             instrument,
@@ -98,7 +98,7 @@ class Player:
         return _vocabulary(self.repertoire, self.instrument, self.hand, self.mute)
 
     def cost_model(self, *, choked: bool = False, rings: bool = False) -> CostModel:
-        """What shapes and changes cost them; `choked` and `rings` as in `CostModel`."""
+        """The costs of shapes and changes for them; `choked` and `rings` as in `CostModel`."""
         return CostModel(self.instrument, self.hand, self.weights, choked=choked, rings=rings)
 
     def playable(self, chord: Chord) -> tuple[Shape, ...]:
@@ -116,19 +116,19 @@ def _vocabulary(
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What positions are wanted, and of which shapes.
+    """A wish: which positions, and of which shapes.
 
     `positions` names them; without any, all that there are, as with "all". `closed`: no open
     strings at all (True), open strings anywhere (False), or as the home chord has them (None).
-    `one_shape` is one shape a chord, otherwise it may differ at each change. `vocabulary` says
+    `one_shape`: a chord has one shape; otherwise it may differ at each change. `vocabulary` says
     which shapes may be taken: the `first` ones that the repertoire makes, these and `inversions`,
     or `all` playable ones; what the repertoire does not make has to be learnt. The index finger
     stays within `span_frets` of its lowest place. `choked` says that the style chokes.
     `pins` are shapes to be kept for a chord, `tops` pitch classes wished on top, each with the
-    index of its chord in the sequence; with a wish of its own a chord there may have a shape of its
-    own in a plan of one shape a chord, too.
+    index of its chord in the sequence. Where a top is wished, a chord may have a shape of its own
+    even with `one_shape`.
 
-    Raises `InputError` for a wish that cannot be meant.
+    Raises `InputError` for a wish that makes no sense.
     """
 
     positions: tuple[str, ...] = ()

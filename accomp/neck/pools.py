@@ -84,18 +84,10 @@ class Area:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Pool:
-    """The candidates for a chord in an area, and where they come from: one of the steps above.
-
-    `wide`: all are beyond the hand's comfort.
-    """
+    """The candidates for a chord in an area, and where they come from: one of the steps above."""
 
     candidates: tuple[Candidate, ...]
     step: int = BY_TABLE
-
-    @property
-    def wide(self) -> bool:
-        """Whether there is nothing comfortable."""
-        return all(one.wide for one in self.candidates)
 
 
 NOTHING = Pool(())
@@ -104,13 +96,14 @@ NOTHING = Pool(())
 class Pools:
     """Candidates of every chord in every area, each worked out once.
 
-    Comfort comes first: a wide shape is a candidate only where no comfortable one is, and of these
-    one over five frets or more only where none has a fret for each finger. (On a neck so short
-    that five frets are comfortable at the nut they are no extension. A rule in mm alone would let
-    a higher key pull in other shapes as soon as they become comfortable there.) Looked for are, in
-    this order and as long as nothing comfortable is found, what the vocabulary has (the first
-    shapes, these and the inversions, or every playable shape), shapes made by the fewest moves, and
-    every playable shape. Inversions with one of the grips `also` are known besides.
+    Comfort comes first: a wide shape is a candidate only where there is no comfortable one. Of the
+    comfortable ones a shape over five frets or more is a candidate only where none has a fret for
+    each finger. (On a neck so short that five frets are comfortable at the nut they are no
+    extension. A rule in mm alone would let a higher key pull in other shapes as soon as they become
+    comfortable there.) Until something comfortable is found, candidates are looked for in the
+    vocabulary (the first shapes, these and the inversions, or every playable shape), then among
+    shapes made by the fewest moves, then among all playable shapes. Inversions with one of the
+    grips `also` count as known.
     """
 
     def __init__(
@@ -134,9 +127,9 @@ class Pools:
         self.free = self.known.grips(dict.fromkeys(chords)) | also
 
     def knowing(self, also: frozenset[Grip], chords: Iterable[Chord]) -> Pools:
-        """The same with some families known besides."""
+        """The pools when the families `also` are known, too."""
         pools = Pools(self.player, self.costs, chords, vocabulary=self.vocabulary, also=also)
-        if self.vocabulary != FIRST:  # no shape comes in that was not there before
+        if self.vocabulary != FIRST:  # the shapes stay, only what has to be learnt changes
             for mine, theirs in ((self._vocabulary, pools._vocabulary), (self._all, pools._all)):
                 theirs |= {
                     chord: tuple(
@@ -149,8 +142,8 @@ class Pools:
     def pool(self, slot: Slot, area: Area, most: int = NOT_KNOWN) -> Pool:
         """The candidates of a slot in an area, from the nut upward; there may be none.
 
-        `most` is the last step that is gone to: the later ones take time to work out. With
-        `BY_TABLE` there are none unless the vocabulary has a comfortable one.
+        `most` is the last step to look in: the later ones take time. With `BY_TABLE` there are no
+        candidates unless the vocabulary has a comfortable one.
         """
         key = (slot, area, most != BY_TABLE)
         if key not in self._pools:
@@ -158,10 +151,7 @@ class Pools:
         return self._pools[key]
 
     def home(self, slot: Slot) -> tuple[Candidate, ...]:
-        """The candidates of the home chord all along the neck.
-
-        Those of the vocabulary where there are any.
-        """
+        """The candidates of the home chord all along the neck: those of the vocabulary, if any."""
         some = tuple(one for one in self._of_vocabulary(slot.chord) if slot.suits(one.shape))
         return some or tuple(one for one in self.of_all(slot.chord) if slot.suits(one.shape))
 
@@ -257,7 +247,7 @@ class Pools:
 
 
 def _comfortable(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
-    """Those of the least reach, none when all are wide."""
+    """The candidates of the least reach, none when all are wide."""
     least = min((one.reach for one in candidates), default=_WIDE)
     return () if least == _WIDE else tuple(one for one in candidates if one.reach == least)
 

@@ -20,9 +20,9 @@ from accomp.neck.planner import Planner
 from accomp.neck.player import ALL, NO_WISH, Player, Wish
 
 # Common practice, no source: of positions that lie about equally well the lower one is learnt
-# first. One counts as equal up to this many times the cost of the cheapest.
+# first. Those that cost up to so many times the cheapest count as equal.
 NEARLY = 1.05
-_MOST_DIGITS = 6  # of a fret; more could take long to reckon with, and no neck is so long
+_MOST_DIGITS = 6  # of a fret: no neck is so long, and a huge number takes long
 
 
 @dataclass(frozen=True)
@@ -74,11 +74,9 @@ class Neck:
     def best(self, wish: Wish = NO_WISH) -> Plan:
         """The position to learn first.
 
-        One without a wide shape, if there is any; of these the cheapest, learning included, or the
-        lowest of those that lie about equally well.
-
-        Where the style chokes, one without open strings if there is any, unless the wish speaks of
-        open strings itself.
+        Positions without open strings come first where the style chokes and the wish says nothing
+        of open strings; then those without a wide shape. Of these the cheapest is taken, learning
+        included, or the lowest of those that cost about the same.
         """
         every = self._all(wish)
         closed = [plan for plan in every if not plan.open]
@@ -89,7 +87,7 @@ class Neck:
         return min(near, key=lambda plan: (plan.frets, plan.cost))
 
     def learn_next(self, plan: Plan, wish: Wish = NO_WISH) -> tuple[NextFamily, ...]:
-        """What one more family would buy in a position: the best few."""
+        """The few families that would save most in a position, each known alone."""
         return learn_next(self.player, self.chords, self.home, wish, plan)
 
     def keys(self, key: Key, wish: Wish = NO_WISH) -> list[KeyPositions]:

@@ -1,4 +1,4 @@
-"""A first repertoire for an instrument that has none: a few easy triads, one a top degree.
+"""A first repertoire for an instrument that has none: a few easy triads, one for each top degree.
 
 Conventions: a proposal is a complete major triad (every tone sounds), closed, so that it moves.
 Of all shapes with one degree on top the easiest is taken: least stretch and fewest fingers,

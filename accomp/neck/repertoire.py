@@ -27,9 +27,9 @@ from accomp.neck.read import MOST_STRINGS, PITCH
 
 @dataclass(frozen=True)
 class RepertoireShape:
-    """One shape that the player knows: `name` is its family's, "C 4 5 5 7" if it has no other.
+    """A shape that the player knows; `name` is that of its family, see `family_name`.
 
-    `new_elsewhere`: they know it in its own place, and moved it is a grip to be learnt.
+    `new_elsewhere`: they know it in its own place only; moved, it has to be learnt.
     """
 
     name: str
@@ -39,9 +39,9 @@ class RepertoireShape:
     new_elsewhere: bool = False
 
     def moved_to(self, root_pc: int, frets: int) -> Iterator[tuple[int, Frets]]:
-        """The shape with its root on another pitch class, wherever a neck of `frets` has room.
+        """The shape on another root, wherever a neck of `frets` has room for it.
 
-        Each with how many frets it has moved up.
+        Each is a pair: how many frets up it has moved, and its frets.
         """
         stopped = [fret for fret in self.frets if fret is not None]
         away = (root_pc - self.chord.root.pc) % 12
@@ -96,9 +96,9 @@ class Repertoire:
 
 
 def family_name(chord: Chord, frets: Frets) -> str:
-    """What a family is called that has no name of its own: the chord and the frets of its shape.
+    """The name of a family that has none of its own: the chord and the frets of its shape.
 
-    Never by the degree on top: that is what positions are called.
+    It is never the degree on top, which names positions.
     """
     return f"{chord} {frets_text(frets)}"
 
@@ -147,7 +147,7 @@ def read_repertoire(path: Path, instrument: Instrument | None = None) -> Reperto
 
 
 def _frets(strings: int) -> Value[Frets]:
-    """Frets for so many strings, any number of them when it is 0."""
+    """Frets as a value of a file, for so many strings; 0 for any number of strings."""
 
     def take(found: object) -> Frets:
         words = found.split() if isinstance(found, str) else found
@@ -199,7 +199,7 @@ def _chord(table: Table) -> Chord | None:
 
 
 def _not_its_chord(frets: Frets, chord: Chord, strings: tuple[Pitch, ...]) -> str:
-    """What is wrong with a shape that is said to be a chord; empty when it is one."""
+    """Why frets are no shape of a chord, as a clause; empty when they are one."""
     pitches = [p.midi + fret for p, fret in zip(strings, frets, strict=True) if fret is not None]
     if not pitches:
         return "no string sounds"

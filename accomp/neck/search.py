@@ -3,13 +3,13 @@
 Conventions: a row of frets is a shape of the chord when
 
 1. every sounding string has a tone of the chord and every essential tone sounds (the bass of a
-   slash chord that is no chord tone is not asked for, on no instrument: the band's bass has it);
+   slash chord does not count unless it is a chord tone: the band's bass has it);
 2. unsounded strings lie outside the sounding ones; at least `instrument.sounding` strings sound,
    one fewer with `mute` (four of four, four of six; three with `mute`);
 3. the hand can finger it (see `accomp.neck.fingering`); of several fingerings the easiest is kept.
 
-There is a limit to the work: an instrument of twelve strings within reach of each other has more
-shapes than fit into any memory.
+The search has a limit: an instrument of twelve strings within reach of each other has more shapes
+than fit into any memory.
 
 Shapes come from the nut upward: by lowest fret, then string by string.
 """
@@ -26,8 +26,8 @@ from accomp.neck.instrument import Instrument
 from accomp.neck.shape import Shape
 
 _SIXTHS = ({"1", "3", "5", "6"}, {"1", "b3", "5", "6"})
-# Of one chord. The usual six strings have seven thousand shapes of a full one; what is beyond takes
-# many seconds and, planned with, gigabytes.
+# For one chord. Six strings in the usual tuning have seven thousand shapes of a full chord; more
+# than these limits take many seconds and, in planning, gigabytes.
 MOST_ROWS, MOST_STEPS = 40_000, 3_000_000
 
 
@@ -47,11 +47,7 @@ def shape_at(
     """The shape at these frets, None when it is not one of the chord or not playable."""
     if not _sounds(frets, instrument, mute):
         return None
-    pcs = {
-        (pitch + fret) % 12
-        for pitch, fret in zip(instrument.open_pitches, frets, strict=True)
-        if fret is not None
-    }
+    pcs = {pitch % 12 for pitch in instrument.pitches(frets) if pitch is not None}
     if not chord.essential_pcs <= pcs <= chord.by_pc.keys():
         return None
     return _make(frets, chord, instrument, hand)
@@ -62,7 +58,7 @@ def heard_as(shape: Shape, chord: Chord) -> bool:
 
     A sixth without its root that doubles another tone is heard as the seventh chord a third lower.
     """
-    sixth = {tone.degree for tone in chord.tones} in _SIXTHS
+    sixth = chord.degrees in _SIXTHS
     sounding = [degree for degree in shape.degrees if degree is not None]
     return not (sixth and shape.rootless and len(set(sounding)) < len(sounding))
 
@@ -153,7 +149,7 @@ def _rows(chord: Chord, instrument: Instrument, hand: Hand, mute: bool) -> list[
 
 
 def too_many_shapes(chord: Chord, instrument: Instrument) -> TooManyShapesError:
-    """What to say where there are more shapes than can be weighed."""
+    """The error where there are more shapes than can be weighed."""
     return TooManyShapesError(
         f"{chord}: {instrument.title} has more shapes of it than can be weighed "
         f"({len(instrument.strings)} strings, {instrument.frets} frets, scale "
@@ -167,21 +163,14 @@ def _make(frets: Frets, chord: Chord, instrument: Instrument, hand: Hand) -> Sha
     fingers = finger(frets, instrument, hand)
     if fingers is None:
         return None
-    pitches = tuple(
-        None if fret is None else pitch + fret
-        for pitch, fret in zip(instrument.open_pitches, frets, strict=True)
-    )
+    pitches = instrument.pitches(frets)
     degrees = tuple(None if pitch is None else chord.degree_of(pitch) for pitch in pitches)
-    fretted = [fret for fret in frets if fret]
-    stretch = (
-        instrument.fret_mm(max(fretted)) - instrument.fret_mm(min(fretted)) if fretted else 0.0
-    )
     return Shape(
         frets=frets,
         fingers=fingers,
         barre=barre(frets, fingers),
         pitches=pitches,
         degrees=degrees,
-        stretch_mm=stretch,
+        stretch_mm=instrument.stretch_mm(frets),
         rootless=chord.root.pc not in {pitch % 12 for pitch in pitches if pitch is not None},
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from accomp.harmony.degree import Degree
+from accomp.neck.naming import frets_text
 from accomp.outward import Pictured
 
 Grip = tuple[int | None, ...]
@@ -56,7 +57,7 @@ class Shape(Pictured):
     rootless: bool
 
     def __str__(self) -> str:
-        return " ".join("x" if fret is None else str(fret) for fret in self.frets)
+        return frets_text(self.frets)
 
     def __repr__(self) -> str:
         return f"<Shape {self}>"

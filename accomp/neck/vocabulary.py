@@ -1,11 +1,11 @@
 """The vocabulary: all shapes of a chord that a player knows or can make from those they know.
 
-Conventions: a known shape moves to every place where the neck has room; the table of moves then
-makes other chords from it, step by step; where the table has no row for a chord, or makes no shape
-of it in an area, the fewest moves from any shape that the table makes are taken. A made shape wider
-than the hand's comfort that has no root and sounds a tone twice is replaced by its easier form: the
-doubled tone goes to the root. Of one that has become a plain triad on another root in the making
-(Cm7 from Cm is E flat) the form with the root is known besides.
+Conventions: a known shape moves to every place where the neck has room. The table of moves then
+makes other chords from it, step by step. Where the table has no row for a chord, or makes no shape
+of it in an area, shapes are made by the fewest moves from any shape that the table makes. A made
+shape that is wider than the hand's comfort, has no root and sounds a tone twice is replaced by its
+easier form: the doubled tone goes to the root. A made shape that sounds as a plain triad on another
+root (Cm7 from Cm is E flat) is known with its doubled tone on the root as well.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from accomp.harmony.degree import Degree
 from accomp.neck.fingering import Frets, finger
 from accomp.neck.hand import Hand
 from accomp.neck.instrument import Instrument
-from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, MoveTable, apply, default_moves
-from accomp.neck.repertoire import Repertoire, RepertoireShape
+from accomp.neck.moves import Derivation, Move, MoveRow, MoveRule, apply, default_moves
+from accomp.neck.repertoire import Repertoire
 from accomp.neck.search import heard_as, shape_at
 from accomp.neck.shape import Grip, Shape, another_triad, grip_of
 
@@ -35,20 +35,18 @@ MOST_MOVES = 2
 class KnownShape:
     """A shape and how it is made; `family` names its family.
 
-    `wide`: beyond the hand's comfort, and without an easier form. `new`: the player has to learn
-    it, because only the fewest moves make it and not the table, or because it comes from a shape
-    that they know in one place only.
+    `new`: the player has to learn it, because only the fewest moves make it and not the table, or
+    because it comes from a shape that they know in one place only.
     """
 
     shape: Shape
     derivation: Derivation
     family: str
-    wide: bool = False
-    new: bool = False
+    new: bool
 
 
 class Vocabulary:
-    """What one player knows on one instrument. Everything is worked out once."""
+    """All shapes that one player knows on one instrument, each chord worked out once."""
 
     def __init__(
         self,
@@ -57,13 +55,12 @@ class Vocabulary:
         hand: Hand,
         *,
         mute: bool = False,
-        moves: MoveTable | None = None,
     ) -> None:
         self.repertoire = repertoire
         self.instrument = instrument
         self.hand = hand
         self.mute = mute
-        self.table = moves or default_moves()
+        self.table = default_moves()
         self._fixed = {shape.name for shape in repertoire.shapes if not shape.movable}
         self._elsewhere = {
             shape.name: shape.frets for shape in repertoire.shapes if shape.new_elsewhere
@@ -81,9 +78,10 @@ class Vocabulary:
         return self._shapes[chord]
 
     def grips(self, chords: Iterable[Chord]) -> frozenset[Grip]:
-        """The grips that the player knows anywhere on the neck, from what these chords need.
+        """The grips that the player knows anywhere on the neck: the repertoire's, and those made
+        for `chords`.
 
-        Those of shapes that do not move, or are to be learnt anew where they move to, are not.
+        Shapes that do not move, or have to be learnt where they move to, do not count.
         """
         stay = self._fixed | self._elsewhere.keys()
         own = {grip_of(shape.frets) for shape in self.repertoire.shapes if shape.name not in stay}
@@ -96,18 +94,17 @@ class Vocabulary:
         return frozenset(own | made)
 
     def _work_out(self, chord: Chord) -> list[KnownShape]:
-        tones = frozenset(tone.degree for tone in chord.tones)
-        rows = self.table.making(tones)
-        ways = self._all_ways(tones, rows, chord.root)
+        rows = self.table.making(chord.degrees)
+        ways = self._all_ways(chord.degrees, rows, chord.root)
         for root in _alike(chord):
             name = join_symbol(str(root), chord.suffix)
-            ways += [replace(way, alike=name) for way in self._all_ways(tones, rows, root)]
+            ways += [replace(way, alike=name) for way in self._all_ways(chord.degrees, rows, root)]
         if not rows:
             ways += self._by_fewest(chord)
         return self._playable(chord, ways, new=not rows)
 
     def by_fewest_moves(self, chord: Chord) -> tuple[KnownShape, ...]:
-        """Shapes made by the fewest moves, for where the table makes none. None is wide."""
+        """Shapes made by the fewest moves, for places where the table makes none; none is wide."""
         if chord not in self._fewest:
             self._fewest[chord] = tuple(self._playable(chord, self._by_fewest(chord), new=True))
         return self._fewest[chord]
@@ -153,19 +150,19 @@ class Vocabulary:
         family = way.family
         if way.moves or way.eased:
             family = f"{chord.suffix or 'major'} from {family}"
-        return KnownShape(shape, way, family, shape.stretch_mm > self.hand.comfort_mm, new)
+        return KnownShape(shape, way, family, new)
 
     def _own(self, tones: frozenset[str], root: Spelling) -> Iterator[Derivation]:
         """The repertoire's own shapes that have exactly these degrees, on a root."""
         for shape in self.repertoire.shapes:
-            if _degrees_of(shape) == tones:
+            if shape.chord.degrees == tones:
                 name = join_symbol(str(root), shape.chord.suffix)
                 for up, frets in shape.moved_to(root.pc, self.instrument.frets):
                     yield Derivation(shape.name, name, frets, up)
 
     def _sources(self, root: Spelling) -> Iterator[Derivation]:
         """Every shape on a root that is known or made by the table, easier forms included."""
-        for tones in dict.fromkeys(map(_degrees_of, self.repertoire.shapes)):
+        for tones in dict.fromkeys(shape.chord.degrees for shape in self.repertoire.shapes):
             yield from self._own(tones, root)
         for row in self.table.rows:
             for way in self._ways(row, root):
@@ -218,16 +215,13 @@ class Vocabulary:
         return replace(way, eased=(moves[0],)) if moves else None
 
     def _rooted(self, way: Derivation, tones: frozenset[str], root: Spelling) -> list[Derivation]:
-        """The forms with the root of a shape that sounds as another triad.
+        """The forms with the root, for a shape that sounds as another triad.
 
-        It is how a player makes it at once: what is doubled goes to the root.
+        A player makes them in one step: the doubled tone goes to the root.
         """
         degrees = self._degrees(way.result, tones, root)
-        sounding = {
-            (pitch + fret) % 12
-            for pitch, fret in zip(self.instrument.open_pitches, way.result, strict=True)
-            if fret is not None
-        }
+        pitches = self.instrument.pitches(way.result)
+        sounding = {pitch % 12 for pitch in pitches if pitch is not None}
         if "1" in degrees or not another_triad(sounding, root.pc):
             return []
         moves = self._to_the_root(way.result, degrees, root)
@@ -249,11 +243,7 @@ class Vocabulary:
         return sorted(found, key=lambda move: (abs(move.frets), move.string, move.frets))
 
     def _comfortable(self, frets: Frets) -> bool:
-        fretted = [fret for fret in frets if fret]
-        if not fretted:
-            return True
-        fret_mm = self.instrument.fret_mm
-        return fret_mm(max(fretted)) - fret_mm(min(fretted)) <= self.hand.comfort_mm
+        return self.instrument.stretch_mm(frets) <= self.hand.comfort_mm
 
     def _degrees(self, frets: Frets, tones: frozenset[str], root: Spelling) -> Degrees:
         """The degree on each string, None where it is not sounded or no tone of the chord."""
@@ -277,7 +267,7 @@ def _strings(rule: MoveRule, degrees: Degrees) -> Iterable[tuple[int, ...]]:
 
 
 def _length(way: Derivation) -> tuple[int, int, int, bool]:
-    """Shorter ways first: fewer moves, none for ease, less far, on the own root."""
+    """The order of ways: fewer moves, fewer of them for ease, less far, on the own root."""
     moves = way.moves + way.eased
     return len(moves), len(way.eased), sum(abs(move.frets) for move in moves), bool(way.alike)
 
@@ -296,10 +286,6 @@ def _alike(chord: Chord) -> list[Spelling]:
     ]
 
 
-def _degrees_of(shape: RepertoireShape) -> frozenset[str]:
-    return frozenset(tone.degree for tone in shape.chord.tones)
-
-
 @lru_cache(maxsize=256)
 def _by_semitones(tones: frozenset[str]) -> dict[int, str]:
     """The degree by semitones above the root, 0 to 11."""
@@ -315,8 +301,8 @@ def fewest_moves(
     """The ways to `chord` from the sources; only results that suit the player count.
 
     A note that is no tone of the chord has to move, any other may. From each place of each known
-    shape the results with the fewest moves are kept, and of these those that go the least way
-    altogether.
+    shape the results with the fewest moves are kept, and of these those that move the fewest frets
+    in all.
     """
     best: dict[tuple[str, Frets], tuple[int, int]] = {}
     found: dict[tuple[str, Frets], list[Derivation]] = {}
@@ -375,5 +361,5 @@ def _move(string: int, fret: int, to: int, chord: Chord, instrument: Instrument)
 
 
 def _plain_degree(semitones: int) -> str:
-    """What a note that is no tone of the chord is called by its distance from the root."""
+    """The degree of a note that is no tone of the chord, by its distance from the root."""
     return ("1", "b9", "9", "b3", "3", "4", "b5", "5", "#5", "6", "b7", "7")[semitones]

@@ -35,7 +35,7 @@ _WEIGHT = values.number(0, 1e6)
 
 @dataclass(frozen=True)
 class Weights:
-    """What one piece of each term costs, in the order of `SHAPE_TERMS` and so on."""
+    """The cost of one piece of each term, in the order of `SHAPE_TERMS` and so on."""
 
     shape: tuple[float, ...]
     change: tuple[float, ...]
@@ -52,7 +52,7 @@ class Weights:
 
     @property
     def learning(self) -> float:
-        """What one family that the player does not know yet costs a tune."""
+        """The price of one family that the player does not know yet."""
         return self.tune[0]
 
     def by_name(self) -> dict[Term, float]:
@@ -60,7 +60,7 @@ class Weights:
         return dict(zip(_TERMS, self.shape + self.change + self.tune, strict=True))
 
     def changed(self, by_name: Mapping[Term, float]) -> Weights:
-        """The same with some weights replaced by name."""
+        """These weights with some replaced by name."""
         return Weights.of(self.by_name() | dict(by_name))
 
 

@@ -37,8 +37,8 @@ class BandBar:
 
     `turn` is the time from where the pattern started to the bar line; `address` names the bar for
     the choice among equals, so that adding a bar elsewhere leaves this one alone. In `stop_time`
-    what is struck is short. `scale` holds the pitch classes of the key where approach notes come
-    from it, and is empty where they need not.
+    struck notes are short. `scale` holds the pitch classes of the key where approach notes have to
+    come from it, else it is empty.
     """
 
     span: Span
@@ -64,8 +64,8 @@ def bass_line(
 ) -> tuple[BassNote, ...]:
     """The cheapest line through all bars (see `accomp.rhythm.bass_cost`), seeded among equals.
 
-    Where a chord has no place of the pattern in it, its root is played where it begins; nothing is
-    played under None (N.C.) or where a bar has no pattern.
+    A chord in which the pattern has no note gets its root where it begins. Nothing is played under
+    None (N.C.) or in a bar without a pattern.
     """
     open_notes = find_open_notes(bars)
     if not open_notes:
@@ -77,7 +77,7 @@ def bass_line(
 
 
 def find_open_notes(bars: Sequence[BandBar]) -> tuple[OpenNote, ...]:
-    """Where the bass plays, and as what, before any pitch is chosen."""
+    """The notes of the bass with their roles, before any pitch is chosen."""
     found: list[OpenNote] = []
     held: Chord | None = None
     waiting = False  # the chord has come and its first note has not
@@ -115,8 +115,8 @@ def find_open_notes(bars: Sequence[BandBar]) -> tuple[OpenNote, ...]:
 
 
 def _hit(bar: BandBar, span: Span) -> BandNote:
-    """A root for a chord that the pattern does not reach; in stop-time as hard and as short as the
-    pattern's own."""
+    """The root of a chord in which the pattern has no note; in stop-time as hard and as short as
+    the pattern's own notes."""
     assert bar.pattern is not None
     note = BandNote(span.start, BassRole.ROOT)
     if bar.stop_time:
@@ -126,12 +126,11 @@ def _hit(bar: BandBar, span: Span) -> BandNote:
 
 
 def _cheapest(open_notes: Sequence[OpenNote], low: int, high: int, seed: int) -> list[int]:
-    """Dynamic programming over the pitches of each open note; costs are whole numbers, so exact."""
+    """The cheapest pitches, by dynamic programming; exact, since costs are whole numbers."""
     # A seeded weight under one thousandth of a cost step chooses among lines of equal cost.
     scale = 1000 * len(open_notes)
-    best: list[
-        dict[int, tuple[int, int]]
-    ] = []  # per open note: pitch -> (cost so far, pitch before)
+    # For each open note: (cost so far, pitch before) by pitch.
+    best: list[dict[int, tuple[int, int]]] = []
     for index, one in enumerate(open_notes):
         row: dict[int, tuple[int, int]] = {}
         for pitch in candidates(one, low, high):

@@ -23,7 +23,7 @@ _MOVE = (6, 0, 0, 1, 1, 2, 4, 2, 4, 5, 8, 9, 4)
 
 
 class BassRole(StrEnum):
-    """What a bass note is to its chord, or to the note before or after it."""
+    """The part of a bass note in its chord, or in relation to the note before or after it."""
 
     ROOT = "root"  # the root, or the bass that the symbol names
     THIRD = "third"
@@ -43,15 +43,17 @@ _DEGREES = {
     BassRole.SIXTH: ("6", "13", "b13", "bb7"),
     BassRole.SEVENTH: ("7", "b7", "bb7", "6"),
 }
-# What stands in where the chord has no such tone: semitones above the root. A fifth is left to the
-# root, a sixth is the major one.
+# What stands in for a tone that the chord has not, in semitones above the root: the root itself for
+# a third or a seventh, a perfect fifth, a major sixth.
 _INSTEAD = {BassRole.THIRD: 0, BassRole.FIFTH: 7, BassRole.SIXTH: 9, BassRole.SEVENTH: 0}
 
 
 @dataclass(frozen=True, slots=True)
 class OpenNote:
-    """One note to be chosen: `key` names it for the choice among equals; an approach note
-    comes from `scale` (pitch classes) or from the chord where there is a scale."""
+    """A note whose pitch is open; `key` names it for the choice among equals.
+
+    Where there is a `scale` (pitch classes), an approach note is taken from it or from the chord.
+    """
 
     span: Span
     chord: Chord
@@ -79,13 +81,13 @@ def role_pc(chord: Chord, role: BassRole) -> int:
 
 @cache
 def chord_pcs(chord: Chord) -> frozenset[int]:
-    """Pitch classes that are at home under a chord: its tones and its bass."""
+    """Pitch classes of a chord: its tones and its bass."""
     return frozenset(tone.pc for tone in chord.tones) | {root_pc(chord)}
 
 
 @cache
 def scale_pcs(chord: Chord) -> frozenset[int]:
-    """The chord's own tones, and the second, fourth and sixth where it says nothing of them."""
+    """Pitch classes of a chord and its second, fourth and sixth, by default the usual ones."""
     pcs = set(chord_pcs(chord))
     for near, usual in (((1, 2), 2), ((5, 6), 5), ((8, 9), 9)):
         if not any((chord.root.pc + step) % 12 in pcs for step in near):
@@ -111,10 +113,11 @@ def candidates(note: OpenNote, low: int, high: int) -> tuple[int, ...]:
 
 
 def note_cost(note: OpenNote, pitch: int) -> int:
-    """What a pitch costs by itself.
+    """The cost of a pitch by itself.
 
-    Its distance from the middle of the instrument; for a walking note, to be foreign to the chord;
-    for a note that may be any tone, to be the root once more, which leads nowhere.
+    A pitch far from the middle of the instrument costs more. So does, for a walking note, one that
+    is foreign to the chord, and for a walking note or one that may be any tone the root, which
+    leads nowhere.
     """
     cost = max(abs(pitch - MIDDLE) - 7, 0)
     if note.role in (BassRole.WALK, BassRole.TONE) and pitch % 12 == root_pc(note.chord):
@@ -125,9 +128,9 @@ def note_cost(note: OpenNote, pitch: int) -> int:
 
 
 def move_cost(before: OpenNote, after: OpenNote, first: int, second: int) -> int | None:
-    """What it costs to go from pitch `first` of one note to pitch `second` of the next.
+    """The cost of going from pitch `first` of one note to pitch `second` of the next.
 
-    None where it may not be: over an octave, or against what one of the two roles asks.
+    None for a move that is not allowed: over an octave, or against one of the two roles.
     """
     size = abs(second - first)
     if size > OCTAVE:

@@ -22,13 +22,11 @@ from accomp.time import Span
 LOW, HIGH = 50, 77  # D3 to F5
 MIDDLE = 62
 
-# chord: the whole voicing; shell: its lowest two voices.
-
 
 class Strike(StrEnum):
     """How much of a voicing is struck."""
 
-    CHORD = "chord"
+    CHORD = "chord"  # all of it
     SHELL = "shell"  # the lowest two voices
 
 
@@ -63,8 +61,10 @@ def voicings(chord: Chord) -> tuple[tuple[int, ...], ...]:
 
 
 def comp_line(bars: Sequence[BandBar]) -> tuple[CompNote, ...]:
-    """What the player strikes through all bars, the voicings chosen together by exact search for
-    the least movement of the voices; the `pattern` of each bar is the player's own."""
+    """The strikes of the player through all bars; `pattern` of each bar is this player's.
+
+    An exact search chooses all voicings together, for the least movement of the voices.
+    """
     strikes: list[tuple[Span, str, ForceStep]] = []
     holds: list[Chord] = []
     hold_of: list[int] = []
@@ -99,7 +99,7 @@ def movement(first: tuple[int, ...], second: tuple[int, ...]) -> int:
 
 
 def _smoothest(holds: Sequence[Chord]) -> list[tuple[int, ...]]:
-    """The voicings with the least movement in all, and near the middle; dynamic programming."""
+    """The voicings that move least in all and lie near the middle, by dynamic programming."""
     if not holds:
         return []
     table: list[dict[tuple[int, ...], tuple[int, tuple[int, ...]]]] = []
@@ -117,7 +117,7 @@ def _smoothest(holds: Sequence[Chord]) -> list[tuple[int, ...]]:
         table.append(row)
     voicing = min(table[-1], key=lambda found: (table[-1][found][0], found))
     chosen = [voicing]
-    for row, _ in zip(reversed(table), range(len(table) - 1), strict=False):
+    for row in reversed(table[1:]):
         voicing = row[voicing][1]
         chosen.append(voicing)
     return chosen[::-1]

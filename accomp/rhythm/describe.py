@@ -1,6 +1,6 @@
 """A style in words: its count with the strokes under it, as a player would say it.
 
-Conventions: lines of plain text, columns in step, `|` at bar lines, `.` where nothing stands. What
+Conventions: lines of plain text, columns aligned, `|` at bar lines, `.` where nothing stands. What
 is shown for a pattern can be written into a style file as it is.
 """
 
@@ -149,7 +149,7 @@ def _band_lines(pattern: BandPattern, meter: Meter, what: str) -> tuple[str, ...
 
 
 def _telling(rows: dict[str, dict[Fraction, str]], **usual: str) -> dict[str, dict[Fraction, str]]:
-    """The rows that say more than one word everywhere, the usual one."""
+    """The rows without those that say the usual word everywhere."""
     usual |= {"force": "plain"}
     return {name: row for name, row in rows.items() if {*row.values()} != {usual.get(name, "")}}
 
@@ -170,7 +170,7 @@ def _feel(style: Style) -> str:
 
 
 def _columns(length: Fraction, meter: Meter, places: Iterable[Fraction]) -> list[Fraction]:
-    """The places to say: those asked for, every beat, and the number that a word hangs on."""
+    """The places to count: those given, every beat, and the number before each other word."""
     said = set(places)
     said |= {Fraction(0)}
     beats = -(-length // meter.beat)

@@ -1,17 +1,18 @@
 """How people's timing strays: slowly and quickly at once, and partly together.
 
 What a person plays against a steady beat is early or late by a few thousandths of a second, and not
-by chance from note to note: a stretch played late goes on late for a while, at every length of
+at random from note to note: a stretch played late goes on late for a while, at every length of
 stretch alike (a spectrum near 1/f; Hennig et al., "The nature and perception of fluctuations in
 human musical rhythms", PLoS ONE 6(10), 2011, e26457, who find such deviations of some 10 ms to be
-liked better than chance ones). People who play together stray together in part, and keep some
+liked better than random ones). People who play together stray together in part, and keep some
 hundredths of a second apart (Rasch, "Synchronization in performed ensemble music", Acustica 43,
 1979, 121-131: 30 to 50 ms in trios without a steady beat; much less with one). Both from memory;
 `SHARED` and `MOST` are proposals.
 
-The sum of chance numbers of which each holds twice as long as the next has that spectrum (Voss's
-way, in Gardner, Scientific American 238(4), 1978; from memory, held by a test). It needs no memory
-of what came before, so that a bar added elsewhere changes nothing here but where it moves eights.
+A sum of random numbers, each held for twice as long as the next, has that spectrum (Voss's method,
+in Gardner, Scientific American 238(4), 1978; from memory, held by a test). Nothing here keeps a
+state. A bar added to another section changes nothing; one added earlier in the section moves the
+later bars into other groups.
 
 Conventions: a deviation has the standard deviation 1 and lies within `MOST` of nought.
 """
@@ -34,7 +35,8 @@ _GAP_BY = 0.4  # and the time from string to string
 def drift(seed: int, who: str, address: str, moment: Fraction, bar: Fraction) -> float:
     """How late somebody is at `moment` (from the bar line) of the bar called `address`.
 
-    `address` ends in the bar's number in its section, "1/A/1/5"; `bar` is how long bars are.
+    `address` ends in the bar's number in its section, "1/A/1/5". `moment` and the length of a
+    `bar` are in whole notes.
     """
     section, _, number = address.rpartition("/")
     count = int(number) if number.isdigit() else 0
@@ -61,12 +63,12 @@ def straying(seed: int, who: str, address: str, moment: Fraction, bar: Fraction)
 
 
 def spread_factor(*, up: bool, seed: int, names: tuple[object, ...]) -> float:
-    """What a stroke's time through the strings is multiplied with."""
+    """A factor for a stroke's time through the strings."""
     return (_UP_QUICKER if up else 1.0) * (1 + _SPREAD_BY * jitter(seed, *names, "spread"))
 
 
 def uneven(strings: int, seed: int, names: tuple[object, ...]) -> tuple[float, ...]:
-    """When a stroke meets each of its strings, two or more, of its whole time (0 to 1)."""
+    """When a stroke meets each of two or more strings, as shares of its whole time (0 to 1)."""
     gaps = [1 + _GAP_BY * jitter(seed, *names, "gap", order) for order in range(1, strings)]
     met, times = 0.0, [0.0]
     for gap in gaps:

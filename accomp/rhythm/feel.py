@@ -15,8 +15,9 @@ from fractions import Fraction
 from hashlib import blake2b
 
 MOST_SWING = 3.5
-# The same paper finds soloists straighter than the cymbal, the more so the slower the tempo; that
-# they stay at the triplet feel at most is from memory of its second part, and as a cap a proposal.
+# The paper of `ratio_by_tempo` finds soloists straighter than the cymbal, the more so the slower
+# the tempo. That they reach the triplet feel at most is from memory of its second part; to use it
+# as a limit is a proposal.
 SOLOISTS_MOST = 2.0
 _SLOW_BPM, _FAST_BPM = 120.0, 300.0
 
@@ -61,12 +62,12 @@ def _number(seed: int, names: tuple[object, ...]) -> int:
 
 
 def weight(below: int, seed: int, *names: object) -> int:
-    """A whole number from 0 up to, and without, `below`."""
+    """A whole number from 0 to `below` - 1."""
     return _number(seed, names) % below
 
 
 def jitter(seed: int, *names: object) -> float:
-    """A number from -1 to 1, most often near 0: the mean of three even ones."""
+    """A number from -1 to 1, most often near 0: the mean of three uniform ones."""
     number = _number(seed, names)
     parts = [(number >> shift) & 0x1FFFFF for shift in (0, 21, 42)]
     return sum(parts) / (1.5 * 0x1FFFFF) - 1.0

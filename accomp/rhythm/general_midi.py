@@ -1,6 +1,6 @@
 """The words of General MIDI for players and percussion sounds, and drum patterns in its keys.
 
-Conventions: words are written small with dashes ("acoustic-bass", "bass-drum-1"); short words
+Conventions: words are in lower case with dashes ("acoustic-bass", "bass-drum-1"); short words
 ("snare") stand for the sound most often meant. Programs count from 1 to 128 as the standard prints
 them, percussion keys from 35 to 81. A hit has no length of its own, so its span (score time from
 where the pattern begins) runs to the next place in the pattern.
@@ -19,7 +19,7 @@ from accomp.time import Span
 
 # What a drummer holds, and the drum set for it: a program, counted from 0, on the drums' channel.
 # Source: "General MIDI 2", MIDI Manufacturers Association, 1999: Brush is set 40 (from memory);
-# what knows General MIDI 1 only plays its one set.
+# a synthesiser that knows only General MIDI 1 plays its one set.
 DRUM_SETS = {"sticks": 0, "brushes": 40}
 
 
@@ -38,16 +38,17 @@ def _table() -> _Table:
 
 def percussion_words() -> tuple[str, ...]:
     """Every word that names a percussion sound, the short ones first."""
-    table = _table()
-    short = (word for word, full in table.short.items() if full in table.percussion)
-    return (*short, *table.percussion)
+    return _words(_table().percussion)
 
 
 def program_words() -> tuple[str, ...]:
     """Every word that names a program, the short ones first."""
-    table = _table()
-    short = (word for word, full in table.short.items() if full in table.programs)
-    return (*short, *table.programs)
+    return _words(_table().programs)
+
+
+def _words(sounds: Mapping[str, int]) -> tuple[str, ...]:
+    short = (word for word, full in _table().short.items() if full in sounds)
+    return (*short, *sounds)
 
 
 def percussion_key(word: str) -> int:

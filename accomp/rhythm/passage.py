@@ -1,4 +1,4 @@
-"""What a style does otherwise in some bars: answers, builds, breaks, endings.
+"""Bars in which a style plays something else: answers, builds, breaks, endings.
 
 Conventions: bars count from 1 in a phrase, phrases from the start of a section, choruses from 1. A
 player for whom a passage has no pattern plays on as before.
@@ -16,7 +16,7 @@ SHORTEST_PHRASE = 4  # bars; common practice, no source
 
 
 class PassageKind(StrEnum):
-    """What a passage is for; it decides which bars it takes where the file does not say."""
+    """The purpose of a passage; it decides which bars it takes where the file does not say."""
 
     ANSWER = "answer"  # at the ends of phrases
     BUILD = "build"  # from a later chorus on
@@ -27,11 +27,11 @@ class PassageKind(StrEnum):
 class Passage:
     """Patterns for certain bars.
 
-    `bars` are the bars of each phrase of `phrase` bars, all of them when empty; those of an answer
-    are counted back from the end of each phrase that the section has (see `phrase_ends`), so that
-    the last one answers at the end of a shorter phrase too. `since` the chorus
-    from which on, `choruses` only these (all when empty), `last` only the last. `louder` steps of
-    force are added for everybody; with `over` the patterns are laid over what is played already.
+    `bars` are bars of each phrase of `phrase` bars, all of them when empty. Those of an answer are
+    counted back from the end of each phrase that the section has (see `phrase_ends`), so that a
+    shorter phrase has its answer, too. The passage comes from chorus `since` on, only in `choruses`
+    (all when empty), and with `last` only in the last. `louder` steps of force are added for
+    everybody; with `over` the patterns are laid over what is played already.
     """
 
     name: PassageKind
@@ -47,11 +47,9 @@ class Passage:
     drums: BandPattern | None = None
     comping: BandPattern | None = None
 
-    def holds(
-        self, section_bar: int, chorus: int, choruses: int, section_bars: int | None = None
-    ) -> bool:
-        """Whether bar `section_bar` (from 0) of chorus `chorus` of `choruses` belongs to it, in a
-        section of `section_bars` (None: without end)."""
+    def holds(self, section_bar: int, chorus: int, choruses: int, section_bars: int) -> bool:
+        """Whether it takes bar `section_bar` (from 0) of a section of `section_bars` bars, in
+        chorus `chorus` (from 1) of `choruses`."""
         return (
             chorus >= self.since
             and (not self.choruses or chorus in self.choruses)
@@ -59,8 +57,8 @@ class Passage:
             and (not self.bars or self._in_phrase(section_bar, section_bars))
         )
 
-    def _in_phrase(self, section_bar: int, section_bars: int | None) -> bool:
-        if section_bars is None or self.name != PassageKind.ANSWER:
+    def _in_phrase(self, section_bar: int, section_bars: int) -> bool:
+        if self.name != PassageKind.ANSWER:
             return section_bar % self.phrase + 1 in self.bars
         start = 0
         for end in phrase_ends(section_bars, self.phrase):
@@ -70,13 +68,12 @@ class Passage:
             start = end
         return False
 
-    def bars_before(self, section_bar: int, section_bars: int | None = None) -> int:
-        """How many bars of the passage have gone by where `section_bar` begins."""
+    def bars_before(self, section_bar: int, section_bars: int) -> int:
+        """How many bars of the passage lie right before `section_bar` (from 0)."""
         if not self.bars:
             return section_bar
         before = 0
-        first = section_bar if section_bars is not None else section_bar % self.phrase
-        while before < first and self._in_phrase(section_bar - before - 1, section_bars):
+        while before < section_bar and self._in_phrase(section_bar - before - 1, section_bars):
             before += 1
         return before
 
@@ -84,10 +81,10 @@ class Passage:
 def phrase_ends(bars: int, phrase: int) -> tuple[int, ...]:
     """Where the phrases of a section end, counted in bars from its start.
 
-    Phrases of `phrase` bars where they fill the section, else of half as many (a chorus of twelve
-    has fours, not an eight and a half), else as many whole ones as there are; what is left over is
-    a phrase of its own, or belongs to the last one where it is too short to be one. The section's
-    end is always one.
+    Phrases have `phrase` bars where these fill the section, else half as many (a chorus of twelve
+    has fours, not an eight and a half). Where these do not fill it either, there are as many whole
+    phrases as fit, and the rest is one of its own, or belongs to the last one when it is shorter
+    than `SHORTEST_PHRASE`. The end of the section is always an end.
     """
     size = phrase
     while size >= 2 * SHORTEST_PHRASE and size % 2 == 0 and bars % size:
@@ -121,9 +118,11 @@ class Ending:
 
 @dataclass(frozen=True, slots=True)
 class Playing:
-    """What everybody plays in one bar: a pattern and the time from where it began to the bar line;
-    None where a player is silent. Every force is `louder` steps harder than its pattern says. In
-    `stop_time` a chord that no stroke reaches stays silent."""
+    """What everybody plays in one bar: a pattern and the time from its beginning to the bar line.
+
+    None is a player who is silent. Every force is `louder` steps harder than its pattern says. In
+    `stop_time` a chord without a stroke of the pattern stays silent.
+    """
 
     strum: tuple[Pattern, Fraction]
     bass: tuple[BandPattern, Fraction] | None

@@ -1,8 +1,7 @@
-"""Patterns as values that are asked, never run: the right hand's strokes, and a band player's
-places.
+"""Patterns: the right hand's strokes, and the notes of a band player.
 
-Conventions: a pattern repeats without end from its own start, before it too; times are exact
-fractions of a whole note, spans half-open. Every operation returns a new pattern.
+Conventions: a pattern repeats without end, before its own start, too; times are exact fractions of
+a whole note, spans half-open. Every operation returns a new pattern.
 """
 
 from __future__ import annotations
@@ -34,12 +33,12 @@ _SOUNDING = {
 
 
 def sounding_share(span: Span, length: NoteLength) -> Span:
-    """Of the time to the next note, what a note of this length sounds."""
+    """The part of a span, the time to the next note, in which a note of this length sounds."""
     return Span(span.start, span.start + span.duration * _SOUNDING[length])
 
 
 class Approach(StrEnum):
-    """From where a bass note leads into the next one."""
+    """Which notes a bass may use to lead into the next one."""
 
     CHROMATIC = "chromatic"  # a half step below or above, whatever the key
     SCALE = "scale"  # a note of the key or of the chord, as folk dances have it
@@ -47,9 +46,11 @@ class Approach(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BandNote:
-    """A place where a band player sounds: a bass role ("root", "fifth", "approach" ...), the name
-    of a General MIDI percussion sound, or what a comping player strikes ("chord", "shell"), with a
-    force, at a place in the pattern."""
+    """A note of a band player, at `start` in the pattern.
+
+    `what` is a bass role ("root", "fifth", "approach" ...), the name of a General MIDI percussion
+    sound, or what a comping player strikes ("chord", "shell").
+    """
 
     start: Fraction
     what: str
@@ -59,11 +60,11 @@ class BandNote:
 
 @dataclass(frozen=True, slots=True)
 class BandPattern:
-    """A band player's places over `length` (whole notes), repeated without end.
+    """A band player's notes over `length` (whole notes), repeated without end.
 
-    `player` is the General MIDI word of the sound ("acoustic-bass"), of drums what is
-    held ("sticks"). A `free` bass
-    may begin a chord on another note than its root; `approach` says what its approach notes are.
+    `player` is the General MIDI word of the sound ("acoustic-bass"), for drums what the drummer
+    holds ("sticks"). A `free` bass may begin a chord on another note than its root; `approach` says
+    what its approach notes are.
     """
 
     length: Fraction
@@ -73,8 +74,7 @@ class BandPattern:
     approach: Approach = Approach.CHROMATIC
 
     def during(self, span: Span) -> tuple[tuple[Span, BandNote], ...]:
-        """The notes that begin in `span`, each with the time to the next place at which the same
-        player does something, cut at the end of `span`."""
+        """The notes that begin in `span`, each with the time to the next one (or to the end)."""
         starts = []
         turn = span.start // self.length
         while self.notes and turn * self.length < span.end:
@@ -119,7 +119,7 @@ def common_length(first: Fraction, second: Fraction) -> Fraction:
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
-    """Strokes over `length`, in order; asked for a longer span it comes again and again.
+    """Strokes over `length` (whole notes), in order, repeated without end.
 
     Every stroke begins inside the length; the last may end in the next turn.
     """
@@ -150,26 +150,6 @@ class Pattern:
             start = (stroke.start + by) % self.length
             moved.append(replace(stroke, span=Span(start, start + stroke.span.duration)))
         return Pattern(self.length, tuple(sorted(moved, key=lambda stroke: stroke.start)))
-
-    def then(self, other: Pattern) -> Pattern:
-        """This pattern once, then the other once."""
-        after = tuple(
-            replace(stroke, span=stroke.span.shifted(self.length)) for stroke in other.strokes
-        )
-        return Pattern(self.length + other.length, self.strokes + after)
-
-    def times(self, number: int) -> Pattern:
-        """This pattern written out `number` times."""
-        strokes = tuple(
-            replace(stroke, span=stroke.span.shifted(turn * self.length))
-            for turn in range(number)
-            for stroke in self.strokes
-        )
-        return Pattern(number * self.length, strokes)
-
-    def cut(self, length: Fraction) -> Pattern:
-        """The pattern begun anew every `length`, cut short or repeated to fill it."""
-        return Pattern(length, tuple(self.during(Span(Fraction(0), length))))
 
     def layered(self, over: Pattern) -> Pattern:
         """Both at once, `over` winning where both strike; each stroke lasts to the next."""

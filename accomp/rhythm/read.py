@@ -33,7 +33,7 @@ def read_style(path: Path) -> Style:
 
 
 def find_style(name: str) -> Style:
-    """The style of a name, or of a file of one's own ("kitchen-four.toml").
+    """The style of a name, or of a user's file ("kitchen-four.toml").
 
     Raises `InputError`, without a place when there is none of that name.
     """

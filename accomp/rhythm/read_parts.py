@@ -82,9 +82,9 @@ def row_of(
     words: Sequence[str],
     known: Callable[[str], bool] | None = None,
 ) -> list[str]:
-    """The words of one row; an unknown one is noted and `default` stands for it, as it does where
-    the row is left out. `words` are the known ones, or examples of what `known` takes. Without a
-    count the words are looked at all the same, and none are given."""
+    """The words of one row; `default` stands for an unknown word, which is noted, and for a whole
+    row that is left out. `words` are the known ones, or examples of what `known` takes. Without a
+    count the words are judged all the same, and none are given."""
     text = table.get(key, _ROW, None)
     usual = [default] * len(count.row) if count is not None else []
     if text is None:
@@ -112,7 +112,7 @@ def row_of(
 
 
 def read_strum(table: Table, meter: Meter | None) -> Pattern | None:
-    """The right hand's pattern, None when there is no count that can be read, which is noted."""
+    """The right hand's pattern; None when the count cannot be read, which is noted."""
     count = count_of(table, meter)
     strokes = row_of(table, "stroke", count, "down", tuple(STROKE_WORDS))
     strings = row_of(table, "strings", count, "all", CHOICES, is_choice)
@@ -140,7 +140,7 @@ def read_strum(table: Table, meter: Meter | None) -> Pattern | None:
 
 
 def read_bass(table: Table, meter: Meter | None, sound: bool) -> BandPattern | None:
-    """The bass's pattern; with `sound`, its player's may be named."""
+    """The bass's pattern, None without a count; `sound`: the player's sound may be named."""
     count = count_of(table, meter)
     notes = row_of(table, "note", count, "root", ROLES)
     first = table.word("first", ("root", "as written"), "root")
@@ -153,14 +153,14 @@ def read_bass(table: Table, meter: Meter | None, sound: bool) -> BandPattern | N
 
 
 def read_comping(table: Table, meter: Meter | None, sound: bool) -> BandPattern | None:
-    """The pattern of a second player of chords; with `sound`, that player's may be named."""
+    """The pattern of a second player of chords; None and `sound` as for the bass."""
     count = count_of(table, meter)
     strikes = row_of(table, "play", count, "chord", STRIKES)
     return _pitched(table, count, strikes, "piano", sound)
 
 
 def read_drums(table: Table, meter: Meter | None, named: bool = False) -> BandPattern | None:
-    """The drummer's pattern: one row a sound; with `named`, what they hold may be said."""
+    """The drummer's pattern, one row a sound; `named`: what they hold may be named."""
     words = percussion_words()
     count = count_of(table, meter)
     notes = []

@@ -1,4 +1,4 @@
-"""One stroke of the right hand, as a style writes it, and what its words mean in numbers.
+"""One stroke of the right hand, as a style writes it, and its words in numbers.
 
 Conventions: times are exact fractions of a whole note, counted from the start of the pattern;
 velocities are MIDI's, 1 to 127; spreads are milliseconds from the first string of a strum to its
@@ -49,7 +49,7 @@ class StrokeSound(StrEnum):
 
 
 class Technique(StrEnum):
-    """What the hand does in the stroke's time."""
+    """The movements of the hand in the stroke's time."""
 
     STROKE = "stroke"  # one movement
     SPLIT = "split"  # the first string on its place, the others half-way through the time

@@ -1,4 +1,4 @@
-"""What one stroke is in movements of the hand: the strings it meets, in which order, and how often.
+"""One stroke as movements of the hand: which strings it meets, in which order, and how often.
 
 Conventions: string indices as in a shape, 0 = the highest-numbered string (nearest the player's
 chin), the last = the first string, nearest the floor. A down-stroke meets them in that order, an
@@ -18,6 +18,11 @@ from accomp.time import Span
 _CHOICE = re.compile(r"all|inner|outer|(low|high|string)([1-9])")
 # The words as a reader of a style file meets them; any count from 1 to 9 may follow.
 CHOICES = ("all", "inner", "outer", "low1", "low2", "low3", "high1", "high2", "high3", "string1")
+# An unmeasured tremolo, strokes a second: about sixteenths at 180 beats a minute.
+TREMOLO_RATE = 12.0
+# A roll: from one string to the next, and the most of the stroke's time that it may take.
+ROLL_MS = 55.0
+ROLL_SHARE = 0.6
 
 
 def is_choice(word: str) -> bool:
@@ -30,16 +35,15 @@ def choose_strings(
     sounding: tuple[int, ...],
     direction: StrokeDirection,
     *,
-    strings: int | None = None,
+    strings: int,
 ) -> tuple[int, ...]:
     """Indices that a stroke strikes, in the order in which it meets them.
 
-    `sounding` are the indices that the shape sounds, rising; `strings` how many the instrument has
-    (taken as one more than the last sounding index when not given), which "string1" counts
-    from. "low2" are the two highest-numbered sounding strings (all of them when there are fewer);
-    "inner" leaves the two outermost out (both are kept when there are no others), "outer" strikes
-    only those; a single string that the shape does not sound is replaced by the nearest one that
-    it does. Raises `ValueError` for a word that is no choice.
+    `sounding` are the indices of the strings that the shape sounds, rising; `strings` is how many
+    the instrument has. "low2" are the two highest-numbered sounding strings, or all when there are
+    fewer; "inner" leaves out the two outermost unless there are no others, "outer" strikes only
+    those. "string1" is the first string of the instrument; when the shape does not sound it, the
+    nearest sounding string stands in. Raises `ValueError` for a word that is no choice.
     """
     match = _CHOICE.fullmatch(choice)
     if match is None:
@@ -60,17 +64,9 @@ def choose_strings(
     elif kind == "high":
         chosen = sounding[-number:]
     else:
-        last = sounding[-1] if strings is None else strings - 1
-        wanted = last - (number - 1)
+        wanted = strings - number
         chosen = (min(sounding, key=lambda index: (abs(index - wanted), index)),)
     return chosen if direction == StrokeDirection.DOWN else chosen[::-1]
-
-
-# An unmeasured tremolo, strokes a second: about sixteenths at 180 beats a minute.
-TREMOLO_RATE = 12.0
-# A roll: from one string to the next, and the most of the stroke's time that it may take.
-ROLL_MS = 55.0
-ROLL_SHARE = 0.6
 
 
 def written_strokes(

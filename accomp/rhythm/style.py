@@ -1,7 +1,7 @@
-"""A style: what the right hand and the band do in one meter.
+"""A style: the patterns of the right hand and the band in one meter.
 
-Conventions: patterns are counted from the bar line; `tempo` is the range in beats a minute in
-which the style lives. `swing` is the ratio of the first to the second of two eighths when played
+Conventions: patterns are counted from the bar line; `tempo` is the range that the style is for, in
+beats a minute. `swing` is the ratio of the first to the second of two eighths when played
 (1 is straight); the written rhythm never changes with it.
 """
 
@@ -16,11 +16,9 @@ from accomp.outward import Shown
 from accomp.rhythm.feel import SOLOISTS_MOST, ratio_by_tempo
 from accomp.rhythm.general_midi import DRUM_SETS
 from accomp.rhythm.passage import Ending, Passage, PassageKind, Playing
-from accomp.rhythm.pattern import BandNote, BandPattern, Pattern
+from accomp.rhythm.pattern import BandPattern, Pattern
 from accomp.rhythm.stroke import StrokeSound
 from accomp.time import Meter
-
-__all__ = ["BandNote", "BandPattern", "Style"]
 
 P = TypeVar("P", Pattern, BandPattern)
 
@@ -96,8 +94,8 @@ class Style(Shown):
         return f"<Style {self.name!r}: {self.meter}, {low:g} to {high:g} beats a minute>"
 
     def unlike(self, tempo_bpm: float) -> str:
-        """A sentence where a tempo (beats a minute of the style's meter) lies outside the range in
-        which the style lives; empty where it does not."""
+        """A sentence about a tempo (beats a minute of the style's meter) outside the style's range;
+        empty for one inside it."""
         low, high = self.tempo
         if low <= tempo_bpm <= high:
             return ""
@@ -113,7 +111,7 @@ class Style(Shown):
         return ratio_by_tempo(tempo_bpm * float(self.meter.beat / self.swing_pair))
 
     def strings_swing_at(self, tempo_bpm: float) -> float:
-        """Everybody else's: where swing goes by the tempo, straighter at slow tempi."""
+        """Everybody else's swing ratio: straighter at slow tempi where it goes by the tempo."""
         drums = self.swing_at(tempo_bpm)
         return min(drums, SOLOISTS_MOST) if self.swing_by_tempo else drums
 
@@ -128,12 +126,12 @@ class Style(Shown):
         chorus: int = 1,
         choruses: int = 1,
         *,
-        section_bars: int | None = None,
+        section_bars: int,
         final: bool = False,
     ) -> Playing:
-        """What is played in bar `section_bar` (from 0) of a section of `section_bars` (None:
-        without end) in chorus `chorus` (from 1) of `choruses`; `final` is the very last bar of the
-        performance."""
+        """Everybody's patterns in bar `section_bar` (from 0) of a section of `section_bars`, in
+        chorus `chorus` (from 1) of `choruses`; `final`: it is the very last bar of the performance.
+        """
         turn = section_bar * self.meter.bar
         strum: tuple[Pattern, Fraction] | None = (self.strum, turn)
         bass, drums, comping = (
@@ -164,7 +162,7 @@ class Style(Shown):
 def _laid(
     before: tuple[P, Fraction] | None, pattern: P | None, since: Fraction, *, over: bool = False
 ) -> tuple[P, Fraction] | None:
-    """What a player has after a passage: its part, over the one before or in its place."""
+    """The pattern of a player in a passage, over the one before or in its place, and its start."""
     if pattern is None:
         return before
     if over and before is not None:

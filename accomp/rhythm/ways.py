@@ -1,4 +1,4 @@
-"""Other ways to begin and to end in a style, computed from what its players have.
+"""Other ways to begin and to end in a style, made from the patterns of its players.
 
 Conventions: each function returns the style with another lead-in or another ending; everything else
 stays. Common practice, no source: a roll-off leads in with a bar of the snare drum that thickens
@@ -93,8 +93,8 @@ def _step(meter: Meter) -> Fraction:
 
 
 def _lead_drum(style: Style) -> str | None:
-    """The drum that leads in: the snare where the style has one, else what it strikes most often
-    of what can lead, else a snare all the same."""
+    """The drum that leads in, None without drums: the snare, unless the style has none and strikes
+    other drums that can lead; then the one it strikes most often."""
     if style.drums is None or not style.drums.notes:
         return None
     struck = [note.what for note in style.drums.notes]
@@ -126,7 +126,7 @@ def _struck(
 
 
 def _all_drums(style: Style, force: ForceStep) -> BandPattern | None:
-    """What the drums strike on one, all at once."""
+    """The drums of the first place that the pattern strikes, all together on one."""
     if style.drums is None or not style.drums.notes:
         return None
     first = style.drums.notes[0].start

@@ -76,12 +76,12 @@ class Meter:
         return _TABLE[str(self)][1]
 
 
-# A meter in a file.
 def _known(text: str) -> Meter:
     if text not in METERS and re.fullmatch("[0-9]+/[0-9]+", text):
-        # The nearest in letters is quite another meter: no hint at all is better.
+        # The meter with the most similar text is quite another one, so that none is suggested.
         raise values.WrongValueError("Choose one of these.")
     return Meter.parse(text)
 
 
+# A meter in a file.
 METER = values.parsed(_known, f"a meter in quotes, one of {', '.join(METERS)}", "4/4", known=METERS)

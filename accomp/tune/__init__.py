@@ -50,7 +50,7 @@ class TuneRoom(ModuleType):
         return coded.tune(bars, **facts)
 
 
-# The name `accomp.tune` is the room's, since rooms are imported by name; and it is what people
-# write for a tune. The module is given a class of its own, so that it is both.
+# `accomp.tune` is the name by which this room is imported, and the call with which people build a
+# tune. A class of its own lets the module be both.
 sys.modules[__name__].__class__ = TuneRoom
 room = cast(TuneRoom, sys.modules[__name__])

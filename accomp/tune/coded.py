@@ -1,4 +1,4 @@
-"""A tune built in code, from bars as they are typed: what a tune file says, as arguments.
+"""A tune built in code from bars as they are typed; arguments take the place of a tune file.
 
 Conventions: names and values are those of the tune file, and so are the errors. Bars are one text,
 or one for each section.
@@ -27,14 +27,14 @@ _USUAL = {"title": "Untitled", "meter": "4/4", "tempo": 120}
 
 
 class ChorusFacts(TypedDict, total=False):
-    """What is said of one time through."""
+    """The facts of one time through."""
 
     position: str
     style: str
 
 
 class TuneFacts(TypedDict, total=False):
-    """What is said of a tune beside its bars, as in a tune file; only the key is needed.
+    """The facts of a tune beside its bars, as in a tune file; only the key is needed.
 
     `meter` is 4/4 and `tempo` 120 beats a minute unless they are said; `form` the sections in the
     order played, `choruses` how often; `intro` a section or "last 4" bars, `verse` and `coda`
@@ -67,7 +67,7 @@ class TuneFacts(TypedDict, total=False):
 
 
 def tune(bars: Bars, /, **facts: Unpack[TuneFacts]) -> Tune:
-    """Build a tune from its bars, as a tune file has them, and what else is to be said of it.
+    """Build a tune from its bars, as a tune file has them, and its other facts.
 
     `bars` is one text, or a mapping with one for each section; `key` must be said, everything else
     of `TuneFacts` where it is not what is usual (4/4, 120 beats a minute):

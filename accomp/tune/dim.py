@@ -1,7 +1,7 @@
 """Charts of bands, in which "dim" and "°" on a passing chord mean the diminished seventh.
 
-Conventions: only the plain triad's symbol is read so (`Bdim`, `B°`, `Bdim/D`); whoever writes more
-means it. Common practice, no source.
+Conventions: only the plain triad's symbol is read so (`Bdim`, `B°`, `Bdim/D`); a symbol that says
+more means what it says. Common practice, no source.
 """
 
 from __future__ import annotations

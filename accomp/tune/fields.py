@@ -90,8 +90,8 @@ def _beats(value: object) -> Fraction | None:
 
 
 def melody(folder: Path | None) -> Value[str]:
-    """The name of a lead sheet beside the tune, never a way to another folder; with a `folder` the
-    file must be there."""
+    """The name of a lead sheet beside the tune, never a path; with a `folder` the file must be
+    there."""
     is_text = values.text()
 
     def take(found: object) -> str:

@@ -1,8 +1,8 @@
 """The road map of a tune file: intro, verse, form, how often, coda.
 
 Conventions: `form` is one time through, each entry a section's name, or `3 x Name`. Where a single
-section has such a number (`1 x` is one), and neither `choruses` nor `verse` is given, that section
-is what is repeated: what stands before it is the verse, what stands after it comes at the end.
+section has such a number (`1 x` is one), and neither `choruses` nor `verse` is given, only that
+section is repeated: the sections before it are the verse, those after it come at the end.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ Entry = tuple[int | None, str]  # times where they are said, section
 
 @dataclass(frozen=True, slots=True)
 class TypedForm:
-    """The road map as the file has it; `wrong` says that what there is stands in for it."""
+    """The road map as the file has it; `wrong`: it has a problem, and `road` is a stand-in."""
 
     road: RoadMap
     intro: str | int | None = None
@@ -65,7 +65,7 @@ def read_form(top: Table, sections: Mapping[str, TypedSection]) -> TypedForm:
     road = RoadMap(form, intro if isinstance(intro, str) else None, verse, coda)
     if wrong or not form:
         return TypedForm(road, intro, times, wrong=True)
-    return TypedForm(road, intro, times, wrong=not _judged(top, road, sections))
+    return TypedForm(road, intro, times, wrong=not _judge_form(top, road, sections))
 
 
 def _listed(top: Table) -> list[object]:
@@ -86,7 +86,7 @@ def _any_entry(found: object) -> Entry:
 
 
 def section_name(known: Collection[str]) -> Value[str]:
-    """One of the sections that there are."""
+    """The name of one of the `known` sections, as a value of a file."""
     listed = short(", ".join(known))
 
     def take(found: object) -> str:
@@ -152,7 +152,7 @@ def _intro(known: Collection[str]) -> Value[str | int]:
 def _chorus_of(
     entries: tuple[Entry, ...], form: tuple[str, ...]
 ) -> tuple[tuple[str, ...], tuple[str, ...], int | None, tuple[str, ...]]:
-    """Verse, form, times and what comes after, where one section alone has a number."""
+    """Verse, form, times and sections after, where one section alone has a number."""
     numbered = [index for index, (times, _) in enumerate(entries) if times is not None]
     names = Counter(name for _, name in entries)
     if len(numbered) != 1 or names[entries[numbered[0]][1]] > 1:
@@ -162,8 +162,8 @@ def _chorus_of(
     return tuple(n for _, n in before), (name,), times, tuple(n for _, n in after)
 
 
-def _judged(top: Table, road: RoadMap, sections: Mapping[str, TypedSection]) -> bool:
-    """Say what does not go together; whether the form can be gone through."""
+def _judge_form(top: Table, road: RoadMap, sections: Mapping[str, TypedSection]) -> bool:
+    """Note what does not fit together; gives whether the form is short enough to be played."""
     intro = (road.intro,) if road.intro is not None else ()
     parts = (intro, road.verse, road.form, road.coda)
     come = Counter(chain.from_iterable(parts))

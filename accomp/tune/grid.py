@@ -50,8 +50,8 @@ class Cell:
 class GridBar:
     """A bar of `count` tokens; its first cell is a `/` where it carries on the bar before.
 
-    `opens` says that |: stands before it; :| after it ends a passage that comes `times` in all (0
-    without one), at `sign`. `again` is a bar of `%`.
+    `opens`: |: stands before it. `times` says how often the passage comes that :| after it ends (0
+    without one), `sign` is the offset of that :|.
     """
 
     cells: tuple[Cell, ...]
@@ -63,7 +63,7 @@ class GridBar:
 
     @property
     def again(self) -> bool:
-        """Whether it is the bar before it once more."""
+        """Whether it is a bar of `%`, the bar before it once more."""
         return self.count == 1 and self.cells[0].token.text == AGAIN
 
 
@@ -162,7 +162,7 @@ def _line_bars(line: str, start: int, meter: Meter | None, complain: Complain) -
     if pieces[0].strip():
         _complain_outside(pieces[0], start, "a bar line | before it", complain)
     offset = start + len(pieces[0]) + 1
-    bar: GridBar | None = None  # given when it is known what follows it
+    bar: GridBar | None = None  # yielded once it is known what follows
     for number, piece in enumerate(pieces[1:], 1):
         last = number == len(pieces) - 1
         said = _TIMES.fullmatch(piece.strip())
@@ -185,7 +185,7 @@ def _line_bars(line: str, start: int, meter: Meter | None, complain: Complain) -
 
 
 def _piece(piece: str, offset: int, meter: Meter | None, complain: Complain) -> GridBar | None:
-    """What stands between two bar lines, None where that is nothing."""
+    """The bar between two bar lines, None where nothing stands there."""
     inside = piece.strip()
     opens, closes = inside.startswith(":"), inside.endswith(":") and len(inside) > 1
     start = piece.index(inside) + opens if inside else 0
@@ -285,7 +285,7 @@ def _wrong_count(tokens: list[Token], meter: Meter) -> TextError:
 
 
 def _stretched(words: list[str], count: int, first: bool) -> str:
-    """`words` made to fill `count` tokens with `/`, what is over going to the first or last."""
+    """`words` filled up to `count` tokens with `/`; the first or the last ones get one more."""
     each, over = divmod(count, len(words))
     longer = range(over) if first else range(len(words) - over, len(words))
     return " ".join(
@@ -294,7 +294,7 @@ def _stretched(words: list[str], count: int, first: bool) -> str:
 
 
 def token_hint(text: str) -> str:
-    """What to write instead of a token that is neither a chord symbol nor `/` nor `N.C.`."""
+    """A hint for a token that is neither a chord symbol nor `/` nor `N.C.`; may be empty."""
     if says_no_chord(text):
         return f"Did you mean {NO_CHORD!r}?"
     if set(text) == {"/"} or (text.startswith("/") and len(text) > 1):

@@ -1,7 +1,7 @@
 """Chords into the bars: each token judged, each `/` followed to what it carries on.
 
-Conventions: a `/` at the start of a section carries on what was played before it; what that is
-follows from the form, and where the form comes to the section from different chords it is an error.
+Conventions: a `/` at the start of a section carries on the chord that was played before it, by the
+form. Where the form comes to the section from different chords, that is an error.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ class Linker:
             spans = []
             for cell in grid.cells:
                 carried = cell.token.text == CARRY
-                unknown = carried or grid.again  # a % with nothing before it is told by its bar
+                unknown = carried or grid.again  # the grid has told of a % with nothing before it
                 chord = before if unknown else self._chord(typed_bars, cell)
                 before = chord
                 span = Span(cell.start * share, (cell.start + cell.length) * share)
@@ -148,9 +148,10 @@ class Linker:
 
     @cached_property
     def _comes_from(self) -> dict[str, set[str | None]]:
-        """By section, the last tokens but `/` that are played before it comes.
+        """For each section, the last tokens but `/` that are played before it comes.
 
-        The way is gone until everything has come; what stands before the form is left only once.
+        The way is followed until every bar has come, and after an intro or verse for two times
+        through: only the second one comes from the end of the form.
         """
         again = 2 if self.road.intro or self.road.verse else 1
         way = steps(self.road, self.sections, max(again, rounds(self.road, self.sections)))
@@ -162,9 +163,9 @@ class Linker:
         return found
 
     def _last_token(self, step: Step, before: str | None) -> str | None:
-        """The last token but `/` that is played by the end of a step."""
+        """The last token but `/` and `%` by the end of a step; `before` when it has none."""
         typed = self.sections[step.section]
-        grids = [typed.body.grid[: step.cut]]  # repeats end where they end the first time
+        grids = [typed.body.grid[: step.cut]]  # a repeat ends on the same bar each time
         if step.ending == LAST and typed.last is not None:
             grids.append(typed.last.grid)
         elif step.ending:
@@ -199,7 +200,6 @@ def _end(bars: tuple[Bar, ...]) -> Chord | None:
 
 
 def _once_more(bar: Bar, before: Chord | None) -> tuple[ChordSpan, ...]:
-    """The chords of a bar that is repeated; the first is written where another one sounds before
-    it."""
+    """The chords of a bar that is repeated; the first counts as written after another chord."""
     first, *others = bar.chords
     return (replace(first, written=first.chord != before), *others)

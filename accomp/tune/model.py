@@ -51,7 +51,7 @@ class ChordSpan:
     """A chord over part of a bar; `chord` None is N.C. (nobody plays).
 
     `written` is False where the bar only carries on what stood before its bar line. A chord that
-    is written twice in a row (`| F F |`) is two spans: whoever wrote it wants to see it twice.
+    is written twice in a row (`| F F |`) is two spans: its writer wants to see it twice.
     """
 
     chord: Chord | None
@@ -63,8 +63,10 @@ class ChordSpan:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar; its chord spans follow one another without a gap and fill it. `again` says that it
-    is written as a repeat (%) of the bar before it."""
+    """One bar; its chord spans follow one another without a gap and fill it.
+
+    `again`: it is written as a repeat (%) of the bar before it.
+    """
 
     chords: tuple[ChordSpan, ...]
     again: bool = False
@@ -86,9 +88,9 @@ class Section:
     """A named part of the form, with its own key, meter and style where it has them.
 
     `bars` are written bars, and come each time; `repeats` are the repeats in them. After them comes
-    one of the `endings` (the first time, the second ...), or `last`, the last time of the whole
-    performance; without endings nothing. From bar `to_coda` of `bars` on, the last time goes to the
-    coda.
+    one of the `endings` (the first time, the second ...), or `last` the last time of the whole
+    performance; without endings nothing. The last time goes to the coda after bar `to_coda` (from
+    1) of `bars`.
     """
 
     name: str
@@ -100,6 +102,16 @@ class Section:
     endings: tuple[tuple[Bar, ...], ...] = ()
     last: tuple[Bar, ...] = ()
     to_coda: int | None = None
+
+    @property
+    def numbered(self) -> int:
+        """How many numbered endings it has."""
+        return len(self.endings)
+
+    @property
+    def has_last(self) -> bool:
+        """Whether it has an ending for the last time."""
+        return bool(self.last)
 
     @property
     def every_bar(self) -> Iterator[Bar]:
@@ -122,7 +134,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Chorus:
-    """What changes the n-th time through; None keeps what the tune says."""
+    """Changes for one time through; None keeps what the tune says."""
 
     position: str | None = None
     style: str | None = None
@@ -132,7 +144,7 @@ class Chorus:
 class Pin:
     """A shape to be kept for a chord: frets from the highest-numbered string to the first.
 
-    `name` is the chord as the file has it, by which the place of the pin is kept.
+    `name` is the chord as the file has it; `Tune.places` has the place under this name.
     """
 
     chord: Chord

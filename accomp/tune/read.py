@@ -32,8 +32,7 @@ from accomp.tune.wishes import read_pins, read_top_notes
 
 TUNE_KEYS = tuple(
     "title key meter tempo style instrument intro verse form choruses coda begin end composer"
-    " pickup melody"
-    " vocabulary dim shapes top sections chorus".split()
+    " pickup melody vocabulary dim shapes top sections chorus".split()
 )
 # These stand in for what is wrong, so that the rest of the file is judged too.
 _ANY_KEY, _ANY_METER = Key.parse("C"), Meter.parse("4/4")
@@ -44,9 +43,9 @@ class Draft:
     """A tune as far as its file can be understood, and everything wrong in the file.
 
     `named` are the styles and the instrument that the file names, played or not, by the names of
-    their places in `Tune.places`: other rooms can judge them in the same go. `clear` says that
-    nothing stands in for the chords, the way through them or the instrument, so that what a player
-    is to do with them can be judged too, whatever else is wrong.
+    their places in `Tune.places`: other rooms can judge them at the same time. `clear`: the chords,
+    the way through them and the instrument are as the file has them, so that the wishes for the
+    left hand can be judged too, even if something else is wrong.
     """
 
     tune: Tune
@@ -77,7 +76,7 @@ def finished(draft: Draft) -> Tune:
 
 
 def draft_of(document: Document, folder: Path | None = None) -> Draft:
-    """What can be understood of a document; with a `folder`, the melody's file must be there.
+    """The draft of a document; with a `folder`, the melody's file must be there.
 
     Raises `InputError` only when there are so many problems that the rest was not read.
     """
@@ -104,8 +103,8 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     first = sections.get(opening)
     bar = (first.meter if first else meter or _ANY_METER).bar
     pins = read_pins(top, sections)
-    up = top.get("pickup", pickup(meter, bar), Fraction(0))
-    sheet = top.get("melody", melody(folder), None)
+    upbeat = top.get("pickup", pickup(meter, bar), Fraction(0))
+    melody_file = top.get("melody", melody(folder), None)
     begin = top.get("begin", BEGIN, None)
     end = top.get("end", END, None)
     choruses = tuple(
@@ -124,8 +123,8 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
         style=style,
         instrument=instrument or DEFAULT_INSTRUMENT,
         composer=composer,
-        pickup=up,
-        melody=sheet,
+        pickup=upbeat,
+        melody=melody_file,
         choruses=choruses,
         times=form.times,
         intro=form.intro,

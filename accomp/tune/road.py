@@ -1,11 +1,10 @@
 """The road map: which sections come in which order, with which of their endings.
 
-Conventions: this is the one place that decides the way through a tune; it knows of a section only
-what it has to (`Routed`), so that a tune in the making can be gone through as well. The n-th time
-of a section counts in one time through the form where the form has it several times, else the
-times through. There are as many endings as are written: whoever comes oftener takes the last of
-the numbered ones. The last time of the whole performance takes `last`, or the last numbered one:
-it is the one that leads on.
+Conventions: this is the one place that decides the way through a tune. It asks a section only for
+what `Routed` lists, so that it serves a tune in the making, too. Numbered endings follow the times
+a section comes within one time through the form, where the form has it several times, else the
+times through. A section that comes oftener than it has endings takes the last numbered one again.
+The last time of the whole performance takes `last`, or the last numbered ending, which leads on.
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ BODY, LAST = "", "last"  # parts of a section beside its numbered endings "1", "
 
 
 class Stage(StrEnum):
-    """What a section is played as."""
+    """The part that a section has in the performance."""
 
     INTRO = "intro"
     VERSE = "verse"
@@ -31,7 +30,7 @@ class Stage(StrEnum):
 
 
 class Routed(Protocol):
-    """What of a section decides the way."""
+    """The facts of a section that decide the way."""
 
     @property
     def numbered(self) -> int:
@@ -60,9 +59,9 @@ class RoadMap:
 class Step:
     """A section as it comes once.
 
-    `chorus` counts times through from 1, and is the nearest one outside of them; `entry` is the
-    place in the list of its stage. `ending` is the part that follows its bars, BODY for none;
-    `cut` the bar after which it is left for the coda.
+    `chorus` counts times through from 1; before and after the form it is the nearest one. `entry`
+    is the index in the list of its stage. `ending` is the part that follows its bars, BODY for
+    none; `cut` the number of the bar after which it is left for the coda.
     """
 
     stage: Stage
@@ -74,7 +73,7 @@ class Step:
 
 
 def steps(road: RoadMap, sections: Mapping[str, Routed], choruses: int) -> tuple[Step, ...]:
-    """The way through, `choruses` times through the form. What is no section is passed over."""
+    """The way, `choruses` times through the form; names that are no section are passed over."""
     found = [step for step in _plain(road, choruses) if step.section in sections]
     leaving = _leaving(found, sections, choruses) if road.coda else None
     if leaving is not None:
@@ -88,7 +87,7 @@ def steps(road: RoadMap, sections: Mapping[str, Routed], choruses: int) -> tuple
 
 
 def rounds(road: RoadMap, sections: Mapping[str, Routed]) -> int:
-    """How many times through it takes until every bar has come that can come."""
+    """How many times through it takes until every bar has come, of those that ever come."""
     needed = 1
     for name, count in Counter(road.form).items():
         if name not in sections:
@@ -114,7 +113,7 @@ def _plain(road: RoadMap, choruses: int) -> Iterator[Step]:
 
 
 def _leaving(found: Sequence[Step], sections: Mapping[str, Routed], choruses: int) -> int | None:
-    """Where the last time through is left for the coda."""
+    """The index of the step at which the last time through leaves for the coda."""
     for place in range(len(found) - 1, -1, -1):
         step = found[place]
         in_last = step.stage == Stage.CHORUS and step.chorus == choruses

@@ -11,8 +11,7 @@ from dataclasses import replace
 
 from accomp.errors import InputError, Problem
 from accomp.files.values import WrongValueError, described, short
-from accomp.harmony import Interval, Key, Spelling, transpose_chord
-from accomp.harmony.pitch import LETTERS
+from accomp.harmony import Interval, Key, transpose_chord
 from accomp.tune.fields import KEY
 from accomp.tune.model import Bar, ChordSpan, Section, Tune, as_tune
 from accomp.tune.wishes import transpose_wishes
@@ -67,18 +66,13 @@ def _key_of(found: str) -> Key:
 
 
 def transpose_key(key: Key, interval: Interval) -> Key:
-    """The key an interval higher, by its other name where that one has no signature."""
-    moved = Key(key.tonic.up(interval), key.minor)
-    if -7 <= moved.fifths <= 7:
-        return moved
-    names = (Spelling(step, alter) for step in LETTERS for alter in (-1, 0, 1))
-    others = [Key(name, key.minor) for name in names if name.pc == moved.tonic.pc]
-    return min(others, key=lambda other: (abs(other.fifths), other.fifths))
+    """The key an interval higher, under a name that has a signature."""
+    return Key(key.tonic.up(interval), key.minor).with_signature
 
 
 def _section(section: Section, interval: Interval) -> Section:
     key = transpose_key(section.key, interval)
-    own = section.key.interval_to(key)  # the same sound; other names where the key has another
+    own = section.key.interval_to(key)  # the same semitones, other names where the key has another
     return replace(section.with_bars(lambda bar: _bar(bar, own)), key=key)
 
 

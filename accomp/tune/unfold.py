@@ -20,8 +20,10 @@ INTRO = "Intro"  # the name of an intro that is no section of its own
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where a played bar is written: in which place of the form, section and ending, which bar of
-    it, and how often that has come by the section's own repeats."""
+    """Where a played bar is written: entry of the form, section, ending and index of the bar.
+
+    `time` counts, from 1, how often it has come by the section's own repeats.
+    """
 
     stage: Stage = Stage.CHORUS
     entry: int = 0
@@ -32,7 +34,7 @@ class Spot:
 
     @property
     def on_paper(self) -> tuple[str, str, int]:
-        """The same written bar, wherever the form has its section."""
+        """A key of the written bar, the same at each place where the form has its section."""
         return self.section, self.ending, self.bar
 
 
@@ -59,15 +61,6 @@ class PlayedBar:
     leaves: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
-    """What `accomp.tune.road` has to know of a section."""
-
-    numbered: int
-    has_last: bool
-    to_coda: int | None
-
-
 def unfold(tune: Tune, choruses: int = 1) -> tuple[PlayedBar, ...]:
     """All bars of `choruses` times through the form, with what comes before and after, in order."""
     if choruses < 1:
@@ -79,9 +72,11 @@ def unfold(tune: Tune, choruses: int = 1) -> tuple[PlayedBar, ...]:
 
 
 def planned_bars(tune: Tune) -> tuple[PlayedBar, ...]:
-    """The bars of as many times through as it takes until each bar of the tune has come: what the
-    left hand plans, and what bars are counted by."""
-    return unfold(tune, rounds(_road(tune), _ways(tune)))
+    """The bars of as many times through as it takes until each bar of the tune has come.
+
+    The left hand plans these, and a tune file counts bars by them.
+    """
+    return unfold(tune, rounds(_road(tune), tune.sections))
 
 
 def _road(tune: Tune) -> RoadMap:
@@ -89,15 +84,8 @@ def _road(tune: Tune) -> RoadMap:
     return RoadMap(tune.form, intro, tune.verse, tune.coda)
 
 
-def _ways(tune: Tune) -> dict[str, _Way]:
-    return {
-        name: _Way(len(one.endings), bool(one.last), one.to_coda)
-        for name, one in tune.sections.items()
-    }
-
-
 def _steps(tune: Tune, choruses: int) -> tuple[Step, ...]:
-    return steps(_road(tune), _ways(tune), choruses)
+    return steps(_road(tune), tune.sections, choruses)
 
 
 def _last_bars(tune: Tune, count: int) -> list[PlayedBar]:

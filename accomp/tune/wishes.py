@@ -1,4 +1,4 @@
-"""What a tune file wishes of the left hand: shapes that are pinned, notes that lie on top.
+"""The wishes of a tune file for the left hand: shapes that are pinned, notes on top.
 
 Conventions: `[shapes]` gives a chord its shape wherever it stands, frets from the highest-numbered
 string to the first (x = not sounded); `[top]` gives a bar, counted from 1 in the order of the form,

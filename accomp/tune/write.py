@@ -29,27 +29,23 @@ def tune_toml(tune: Tune) -> str:
 
     Such a bar changes its chord where the meter has no token: after 1/3 of a bar of 4/4.
     """
-    lines = [f"title = {quoted(tune.title)}"]
-    if tune.composer:
-        lines.append(f"composer = {quoted(tune.composer)}")
-    lines.append(f"key = {quoted(str(tune.key))}")
-    lines.append(f"meter = {quoted(str(tune.meter))}")
-    lines.append(f"tempo = {_number(tune.tempo)}")
-    if tune.style is not None:
-        lines.append(f"style = {quoted(tune.style)}")
-    lines.append(f"instrument = {quoted(tune.instrument)}")
-    if tune.vocabulary is not None:
-        lines.append(f"vocabulary = {quoted(tune.vocabulary)}")
-    if tune.pickup:
-        lines.append(f"pickup = {_beats(tune.pickup / tune.meter.beat)}")
-    if tune.melody is not None:
-        lines.append(f"melody = {quoted(tune.melody)}")
-    lines += _road(tune)
-    if tune.begin is not None:
-        lines.append(f"begin = {quoted(tune.begin)}")
-    if tune.end is not None:
-        lines.append(f"end = {quoted(tune.end)}")
-    lines += ["", "[sections]"]
+    lines = [
+        *_text("title", tune.title),
+        *_text("composer", tune.composer or None),
+        *_text("key", str(tune.key)),
+        *_text("meter", str(tune.meter)),
+        f"tempo = {_number(tune.tempo)}",
+        *_text("style", tune.style),
+        *_text("instrument", tune.instrument),
+        *_text("vocabulary", tune.vocabulary),
+        *([f"pickup = {_beats(tune.pickup / tune.meter.beat)}"] if tune.pickup else []),
+        *_text("melody", tune.melody),
+        *_road(tune),
+        *_text("begin", tune.begin),
+        *_text("end", tune.end),
+        "",
+        "[sections]",
+    ]
     for section in tune.sections.values():
         lines += _section(tune, section)
     if tune.pins:
@@ -62,12 +58,14 @@ def tune_toml(tune: Tune) -> str:
             for one in tune.tops
         ]
     for chorus in tune.choruses:
-        lines += ["", "[[chorus]]"]
-        if chorus.position is not None:
-            lines.append(f"position = {quoted(chorus.position)}")
-        if chorus.style is not None:
-            lines.append(f"style = {quoted(chorus.style)}")
+        lines += ["", "[[chorus]]", *_text("position", chorus.position)]
+        lines += _text("style", chorus.style)
     return "\n".join(lines) + "\n"
+
+
+def _text(key: str, value: str | None) -> list[str]:
+    """The line of a value that is a text; no line for None."""
+    return [] if value is None else [f"{key} = {quoted(value)}"]
 
 
 def _road(tune: Tune) -> list[str]:
@@ -75,10 +73,7 @@ def _road(tune: Tune) -> list[str]:
 
     A form of one section that is played so many times says that itself: `3 x Chorus`.
     """
-    intro = (
-        tune.intro if tune.intro is None or isinstance(tune.intro, str) else f"last {tune.intro}"
-    )
-    lines = [] if intro is None else [f"intro = {quoted(intro)}"]
+    lines = _text("intro", f"last {tune.intro}" if isinstance(tune.intro, int) else tune.intro)
     if len(tune.form) == 1 and (tune.times or 1) > 1 and tune.form[0] not in tune.verse:
         entries = [*tune.verse, f"{tune.times} x {tune.form[0]}"]
         lines.append(f"form = {_list(entries)}")
@@ -128,27 +123,22 @@ def bar_tokens(bar: Bar, meter: Meter) -> tuple[str, ...]:
 
 def _section(tune: Tune, section: Section) -> list[str]:
     name = toml_key(section.name)
-    own = []
-    if section.key != tune.key:
-        own.append(f"{name}.key = {quoted(str(section.key))}")
-    if section.meter != tune.meter:
-        own.append(f"{name}.meter = {quoted(str(section.meter))}")
-    if section.style is not None:
-        own.append(f"{name}.style = {quoted(section.style)}")
-    if section.to_coda is not None:
-        own.append(f"{name}.to_coda = {section.to_coda}")
+    own = [
+        *_text(f"{name}.key", None if section.key == tune.key else str(section.key)),
+        *_text(f"{name}.meter", None if section.meter == tune.meter else str(section.meter)),
+        *_text(f"{name}.style", section.style),
+        *([] if section.to_coda is None else [f"{name}.to_coda = {section.to_coda}"]),
+    ]
     ends = [*zip(ENDINGS, section.endings, strict=False)]
     ends += [(LAST, section.last)] if section.last else []
     head = f"{name}.bars" if own or ends else name
     lines = [*own, f'{head} = """', *_rows(section.bars, section), '"""']
     for ending, bars in ends:
         rows = _rows(bars, replace(section, repeats=()))
-        several = len(rows) > 1
-        lines += (
-            [f'{name}.{ending} = """', *rows, '"""']
-            if several
-            else [f'{name}.{ending} = "{rows[0]}"']
-        )
+        if len(rows) > 1:
+            lines += [f'{name}.{ending} = """', *rows, '"""']
+        else:
+            lines.append(f'{name}.{ending} = "{rows[0]}"')
     return lines
 
 

@@ -248,6 +248,7 @@ def test_message_in_full(text: str, column: int, message: str) -> None:
         ("CmajM7x", 7, "Cmaj7"),
         ("C79b", 3, "C7b9"),  # two signs swapped
         ("Bb/7D", 3, "Bb7/D"),
+        ("C7alt(#5", 9, "C7alt(#5)"),  # alt may name its own alterations again
     ],
 )
 def test_did_you_mean(text: str, column: int, meant: str) -> None:

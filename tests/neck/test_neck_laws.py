@@ -97,7 +97,8 @@ def comfort_stays(known):
     if max(*wide, *known.derivation.frets) >= TENOR.frets:
         return False
     span = TENOR.fret_mm(max(wide) + 1) - TENOR.fret_mm(min(wide) + 1)
-    return (span > MEDIUM.comfort_mm) == bool(known.derivation.eased) and not known.wide
+    comfortable = known.shape.stretch_mm <= MEDIUM.comfort_mm
+    return (span > MEDIUM.comfort_mm) == bool(known.derivation.eased) and comfortable
 
 
 def aside(terms):

@@ -265,18 +265,17 @@ def test_what_is_said_of_wide_shapes() -> None:
     comfort = f"beyond the {MEDIUM.comfort_mm:g} mm that are comfortable; this area has no other."
     wide = plan("a", "C7:4 3 5 7", "Edim:4 3 5 7", "F:0 2 3 3", wide=(True, True, False))
     mm = round(wide.path[0].stretch_mm)
-    chords = wide.chords
     text = f"a: C7 and Edim 4 3 5 7 is {mm} mm wide, {comfort}"
     easy = replace(plan("b", "C:0 0 2 3"), name="b")
-    (alone,) = with_stretches([wide], chords, MEDIUM)
+    (alone,) = with_stretches([wide], MEDIUM)
     assert alone.notices == (f"{text} No position of the tune is comfortable throughout.",)
-    first, second = with_stretches([wide, easy], chords, MEDIUM)
+    first, second = with_stretches([wide, easy], MEDIUM)
     assert first.notices == (f"{text} Comfortable throughout: b.",)
     assert second is easy
-    (among,) = with_stretches([wide], chords, MEDIUM, among=False)
+    (among,) = with_stretches([wide], MEDIUM, among=False)
     assert among.notices == (f"{text} Other positions of the tune may be comfortable throughout.",)
     just = replace(MEDIUM, comfort_mm=wide.path[0].stretch_mm - 0.01)
-    (told,) = with_stretches([wide], chords, just)
+    (told,) = with_stretches([wide], just)
     length = float(told.notices[0].split(" is ")[1].split(" mm")[0])
     assert length > just.comfort_mm  # it is never told as the comfortable one
 

@@ -12,6 +12,7 @@ from accomp.neck import (
     Neck,
     Player,
     Wish,
+    chord_cycle,
     default_weights,
     find_hand,
     find_instrument,
@@ -23,6 +24,7 @@ from accomp.neck.cost import ShapeRow
 from accomp.neck.cycle import cheapest_cycle_wide
 from accomp.neck.fixed import FixedProblem, cheapest_choice, narrow
 from accomp.neck.planner import Planner
+from accomp.neck.pools import Area
 
 MEDIUM = find_hand("medium")
 
@@ -122,6 +124,20 @@ def plans_of(text, vocabulary="all"):
     chords = tuple(map(parse_chord, text.split()))
     player = Player.on(find_instrument("guitar"), MEDIUM)
     return Neck(player, chords, chords[0]).positions(Wish(vocabulary=vocabulary))
+
+
+def test_changes_one_way_only_are_the_same_by_arrays(monkeypatch):
+    """In a round of four chords each change comes in one direction, the last one backward."""
+    chords = tuple(map(parse_chord, "C Am7 Dm7 G7".split()))
+    planner = Planner(Player.on(find_instrument("tenor-banjo"), MEDIUM), chords, chords[0], Wish())
+    area = Area(1, 4, False)
+    rows = [planner.pools.pool(slot, area).candidates for slot in planner.cycle.symbols]
+    sums = planner.cycle.fixed(rows)
+    planner.cycle.forget()
+    monkeypatch.setattr(chord_cycle, "BULK", 0)
+    arrays = planner.cycle.fixed(rows)
+    assert arrays.path == sums.path
+    assert arrays.cost == pytest.approx(sums.cost)
 
 
 @pytest.mark.slow

@@ -108,12 +108,12 @@ def test_a_single_string_that_does_not_sound_gives_way_to_the_nearest() -> None:
     assert choose_strings("string3", (0, 2, 3), "down", strings=4) == (0,)  # of two, the lower
     assert choose_strings("string3", (0, 3), "down", strings=4) == (0,)
     assert choose_strings("string2", (0, 3), "down", strings=4) == (3,)
-    assert choose_strings("string4", (2, 3), "down") == (2,)
+    assert choose_strings("string4", (2, 3), "down", strings=4) == (2,)
     assert choose_strings("string9", (1, 2), "up", strings=4) == (1,)
-    assert choose_strings("string1", (0, 1), "down") == (1,)  # counted from the last that sounds
-    assert choose_strings("all", (), "down") == ()
-    assert choose_strings("outer", (1,), "up") == choose_strings("inner", (1,), "up") == (1,)
-    assert choose_strings("inner", (1, 3), "up") == (3, 1)
+    assert choose_strings("all", (), "down", strings=4) == ()
+    assert choose_strings("outer", (1,), "up", strings=4) == (1,)
+    assert choose_strings("inner", (1,), "up", strings=4) == (1,)
+    assert choose_strings("inner", (1, 3), "up", strings=4) == (3, 1)
 
 
 # The bass

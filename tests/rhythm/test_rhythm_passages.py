@@ -39,14 +39,14 @@ def strokes(playing):
 
 
 def bars_held(passage, bars=16, chorus=1, choruses=3):
-    return [bar + 1 for bar in range(bars) if passage.holds(bar, chorus, choruses)]
+    return [bar + 1 for bar in range(bars) if passage.holds(bar, chorus, choruses, bars)]
 
 
 def test_an_answer_comes_at_the_ends_of_phrases(read):
     style = read('[answer.strum]\ncount = "1"\n')
     assert bars_held(style.passages[0]) == [8, 16]
-    assert len(style.playing(7).strum[0].strokes) == 1
-    assert len(style.playing(3).strum[0].strokes) == 4
+    assert len(style.playing(7, section_bars=8).strum[0].strokes) == 1
+    assert len(style.playing(3, section_bars=8).strum[0].strokes) == 4
 
 
 @pytest.mark.parametrize(
@@ -91,7 +91,7 @@ def test_bars_phrases_and_choruses_can_be_chosen():
 
 def test_a_pattern_of_two_bars_begins_with_the_passage(read):
     style = read('[answer]\nbars = [3, 4, 8]\n[answer.strum]\ncount = "1 | 1 3"\n')
-    turns = [style.playing(bar).strum[1] for bar in (2, 3, 7)]
+    turns = [style.playing(bar, section_bars=8).strum[1] for bar in (2, 3, 7)]
     assert turns == [0, 1, 0]
 
 
@@ -99,9 +99,9 @@ def test_a_build_begins_with_the_second_chorus_unless_it_says_otherwise(read):
     assert read("[build]\nlouder = 1\n").passages[0].since == 2
     assert read("[build]\nsince = 4\nlouder = 1\n").passages[0].since == 4
     style = read("[build]\nlouder = 1\n[answer]\nlouder = -2\n")
-    assert [style.playing(bar, chorus, 2).louder for chorus in (1, 2) for bar in (0, 7)] == [
-        0, -2, 1, -1,
-    ]  # fmt: skip
+    bars = [(bar, chorus) for chorus in (1, 2) for bar in (0, 7)]
+    louder = [style.playing(*place, 2, section_bars=8).louder for place in bars]
+    assert louder == [0, -2, 1, -1]
 
 
 def test_several_passages_of_a_name_and_the_later_one_wins(read):
@@ -109,12 +109,13 @@ def test_several_passages_of_a_name_and_the_later_one_wins(read):
         '[[answer]]\nbars = [4]\n[answer.strum]\ncount = "1 2"\n'
         '[[answer]]\nbars = [4, 8]\n[answer.strum]\ncount = "1"\n'
     )
-    assert len(style.playing(3).strum[0].strokes) == len(style.playing(7).strum[0].strokes) == 1
+    found = [style.playing(bar, section_bars=8).strum[0] for bar in (3, 7)]
+    assert [len(pattern.strokes) for pattern in found] == [1, 1]
 
 
 def test_what_a_passage_leaves_out_is_played_as_before(read):
     style = read('[break]\nchorus = "last"\n[break.strum]\ncount = "1"\n')
-    before, now = style.playing(0, 1, 2), style.playing(0, 2, 2)
+    before, now = style.playing(0, 1, 2, section_bars=8), style.playing(0, 2, 2, section_bars=8)
     assert (now.bass, now.drums) == (before.bass, before.drums)
     assert now.strum != before.strum
     assert (before.stop_time, now.stop_time) == (False, True)
@@ -124,7 +125,7 @@ def test_drums_over_what_is_played_already(read):
     style = read(
         '[answer]\nover = true\n[answer.drums]\ncount = "3 4"\nsnare = "x x"\nhat = ". X"\n'
     )
-    pattern, _ = style.playing(7).drums
+    pattern, _ = style.playing(7, section_bars=8).drums
     found = {(note.start * 4 + 1, note.what): note.force for note in pattern.notes}
     assert found == {
         (1, "hat"): "plain",
@@ -142,8 +143,8 @@ def test_the_ending_is_for_the_very_last_bar(read):
         '[ending.bass]\ncount = "1"\nnote = "fifth"\nfirst = "as written"\n'
     )
     assert (style.ending.ritard, style.ending.slow_to, style.ending.tag) == (2, 0.6, 1)
-    assert style.playing(7, final=True).bass[0].free
-    assert not style.playing(7).bass[0].free
+    assert style.playing(7, final=True, section_bars=8).bass[0].free
+    assert not style.playing(7, section_bars=8).bass[0].free
     assert style.bass_player == "tuba"
     assert read("[ending]\nritard = 1\n").ending.slow_to < 1
 

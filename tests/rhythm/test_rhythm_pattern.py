@@ -53,30 +53,6 @@ def test_shifting_a_pattern_shifts_its_answers(pattern, a, b, by):
     assert moved == [s.start + by for s in pattern.during(span)]
 
 
-@given(patterns(), patterns())
-def test_lengths_add_when_one_follows_the_other(first, second):
-    both = first.then(second)
-    assert both.length == first.length + second.length
-    again = [s.start for s in both.during(Span(Fraction(0), both.length))]
-    assert again == [s.start for s in first.strokes] + [
-        s.start + first.length for s in second.strokes
-    ]
-
-
-@pytest.mark.slow
-@given(patterns(), st.integers(1, 4), moments, moments)
-def test_repeating_a_pattern_changes_nothing_that_is_heard(pattern, times, a, b):
-    span = Span(*sorted((a, b)))
-    assert list(pattern.times(times).during(span)) == list(pattern.during(span))
-
-
-@given(patterns(), st.fractions(Fraction(1, 12), 4, max_denominator=12))
-def test_cutting_keeps_what_begins_before_the_cut(pattern, length):
-    short = pattern.cut(length)
-    assert short.length == length
-    assert list(short.strokes) == list(pattern.during(Span(Fraction(0), length)))
-
-
 @given(patterns(), patterns(), moments, moments)
 def test_layers_sound_together(upper, lower, a, b):
     span = Span(*sorted((a, b)))

@@ -159,8 +159,8 @@ def test_it_can_be_shown(name: str) -> None:
 @pytest.mark.parametrize("style", TRADE, ids=lambda style: style.name)
 def test_what_lies_over_a_pattern_takes_nothing_from_it(style: Style) -> None:
     for bar in range(16):
-        now = style.playing(bar)
-        over = [p for p in style.passages if p.over and p.drums and p.holds(bar, 1, 1)]
+        now = style.playing(bar, section_bars=16)
+        over = [p for p in style.passages if p.over and p.drums and p.holds(bar, 1, 1, 16)]
         if not over:
             continue
         assert style.drums is not None
