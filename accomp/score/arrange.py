@@ -1,4 +1,4 @@
-"""Arrange: a tune, a plan for each chorus and its styles become strokes and band parts per bar.
+"""Arrange: a tune, its styles and a plan for each chorus become strokes and band parts per bar.
 
 Conventions: score time counts from the first full bar. A style's pattern is counted from the
 section's first bar, so that a two-bar pattern starts anew with each section. A chord that changes
@@ -41,8 +41,8 @@ Styles = Mapping[tuple[str | None, Meter], Style]
 class Rendition:
     """How a tune is to be played this time.
 
-    `tempo`, in beats a minute of the tune's meter, replaces the tune's own; `seed` is for what is
-    left to chance. Without `ending` nothing is put before or after the tune (no vamp, no tag), and
+    `tempo`, in beats a minute of the tune's meter, replaces the tune's own; `seed` decides all
+    random choices. Without `ending` nothing is put before or after the tune (no vamp, no tag), and
     its last bar is played like any other, in tempo. A `melody`, in the key of the tune, is laid
     over every chorus.
     """
@@ -54,8 +54,8 @@ class Rendition:
 
 
 AS_WRITTEN = Rendition()
-# What a tune does not say is its style's. A vamp is bars of the tune's own and no matter of the
-# style: see `accomp.score.course`.
+# Where a tune chooses none, it has its style's lead-in and ending. A vamp is not in this table: it
+# consists of bars, not of changes to the style (`accomp.score.course`).
 _BEGIN: dict[Beginning, Callable[[Style], Style]] = {"roll-off": roll_off, "pick-up": pick_up}
 _END: dict[Finish, Callable[[Style], Style]] = {
     "ritard": slowing, "short-stop": stopping, "tag": tagged
@@ -150,7 +150,7 @@ def _changes(
 def _with_strokes(
     bars: Sequence[ArrangedBar], playing: Sequence[Playing], strings: int, seed: int
 ) -> tuple[ArrangedBar, ...]:
-    """The bars with what everybody plays in them."""
+    """The bars with their strokes and band parts."""
     bass = bass_line(
         [_band_bar(b, p, p.bass) for b, p in zip(bars, playing, strict=True)], seed=seed
     )
@@ -234,7 +234,7 @@ def _drums(bar: ArrangedBar, playing: Playing) -> tuple[BandStroke, ...]:
 
 
 def _first_hits(pattern: BandPattern, span: Span) -> Iterator[DrumHit]:
-    """What the drums strike first in a pattern, at the start of `span`."""
+    """The hits with which a drum pattern begins, laid over `span`."""
     for note in pattern.notes:
         if note.start == pattern.notes[0].start:
             yield DrumHit(span, percussion_key(note.what), note.force)

@@ -1,4 +1,4 @@
-"""What everybody plays, bar by bar, still in written time: the one source of score and sound.
+"""What everybody plays, bar by bar, in written time: score and sound are both made from it.
 
 Conventions: times are exact fractions of a whole note from the first full bar; a pickup lies
 before zero. String indices count as in a shape, 0 = the highest-numbered string.
@@ -21,7 +21,7 @@ from accomp.tune import PlayedBar
 
 @dataclass(frozen=True, slots=True)
 class ChordChange:
-    """A chord with its shape over `span`; `chord` and `shape` None where nobody plays (N.C.).
+    """A chord with its shape over `span`; `chord` and `shape` are None where nobody plays (N.C.).
 
     `written` is False where the chord is only carried over a bar line.
     """
@@ -37,9 +37,8 @@ class Strum:
     """One stroke on one shape.
 
     `span` runs to the next stroke, chord change or bar end; `strings` are the indices struck, in
-    the order in which the plectrum meets them. `technique` (a stroke, a roll,
-    a tremolo or a rest) and `value` are those of the style's stroke; a rest strikes nothing and
-    stops what rings.
+    the order in which the plectrum meets them. `technique` (a stroke, a roll, a tremolo or a rest)
+    and `value` are those of the style's stroke; a rest strikes nothing and stops all strings.
     """
 
     span: Span
@@ -66,8 +65,8 @@ class BandStroke:
 class ArrangedBar:
     """One played bar with everything in it.
 
-    `address` names the bar (chorus, section, bar of the section) so that adding a bar elsewhere
-    leaves the name, and every choice that is derived from it, as it was. `added` bars are not the
+    `address` names the bar (chorus, section, bar of the section). A bar added elsewhere does not
+    change this name, nor any random choice that is derived from it. `added` bars are not the
     tune's own: a vamp, a tag, a closing bar.
     """
 
@@ -111,8 +110,8 @@ class MelodyStroke:
 class Arrangement:
     """The whole tune, arranged: `tempo` in beats a minute of `beat` (a fraction of a whole).
 
-    Over the last `ritard` bars the tempo falls to `slow_to` of itself. `seed` is for whatever is
-    left to chance when it is played.
+    Over the last `ritard` bars the tempo falls to `slow_to` times itself. `seed` decides all random
+    choices of the performance.
     """
 
     title: str

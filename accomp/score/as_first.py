@@ -1,10 +1,10 @@
-"""What is printed of several times through: each written bar as it is played the first time.
+"""The bars that are printed: a bar that comes again is printed as it is played the first time.
 
-Conventions: bars are the same when they are written in the same place (`accomp.tune.Spot`), in
-another chorus or another time of a repeat. On
-paper a band's part is one part: where the right hand makes the same strokes of the same style over
-the same chords, however hard, a later time is printed as the first one, with the bass and all. A
-bar that is struck otherwise (the last one, an answer before the coda) stays as it is.
+Conventions: a bar comes again when it is written in the same place (`accomp.tune.Spot`), in another
+chorus or another time of a repeat. It is printed as the first time, with the bass and the rest of
+the band, where the right hand makes the same strokes of the same style over the same chords,
+however hard. A bar that is struck otherwise (the last one, an answer before the coda) stays as it
+is.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def _struck(bar: ArrangedBar) -> Struck:
 
 
 def _as(first: ArrangedBar, bar: ArrangedBar) -> ArrangedBar:
-    """`bar` with what everybody plays in `first`."""
+    """`bar` with all strokes and band parts of `first`."""
     by = bar.span.start - first.span.start
 
     def moved(line: tuple[BandStroke, ...]) -> tuple[BandStroke, ...]:

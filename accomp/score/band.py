@@ -29,9 +29,9 @@ _MELODY_PLAYER, _MELODY_FORCE = (
 _CHANNELS = (10, 11, 15, 14, 13, 12)
 
 
-# How loud a chord player is set, so that they stand 4 to 8 dB under the rest between 200 Hz and
-# 6 kHz: reeds that sound on are as loud as struck or plucked strings at a lower setting. Measured
-# on the General MIDI font that comes along.
+# The level (controller 7) of a comping player, so that they stand 4 to 8 dB under the rest between
+# 200 Hz and 6 kHz: reeds, which sound on, are as loud as struck or plucked strings at a lower
+# level. Measured on the General MIDI font that comes along.
 _COMPING_LEVEL = 96
 _COMPING_LEVELS = {
     "accordion": 72,
@@ -41,7 +41,7 @@ _COMPING_LEVELS = {
     "jazz-guitar": 104,
 }
 
-# How far a drummer's hands and feet come apart, in the style's looseness (a proposal).
+# How far a drummer's hands and feet come apart, as a share of the style's `jitter_ms` (a proposal).
 _LIMBS_APART = 0.6
 
 _BandPart = Literal["bass", "comping", "drums"]
@@ -107,14 +107,14 @@ def _shaped(arrangement: Arrangement) -> Iterator[tuple[ArrangedBar, float]]:
 def _notes(
     arrangement: Arrangement, clock: Clock, bar: ArrangedBar, part: _BandPart, louder_db: float
 ) -> list[Note]:
-    """One part's notes of a bar, each straying as the style lets it."""
+    """One part's notes in a bar, each moved in time and force as far as the style allows."""
     strokes: tuple[BandStroke, ...] = getattr(bar, part)
     style, seed = bar.style, arrangement.seed
     at = clock.drums if part == "drums" else clock
     notes = []
     for stroke in strokes:
         moment = stroke.span.start - bar.span.start
-        # What one player strikes together strays together; drums are struck one by one.
+        # Notes that one player strikes together stray together; drums are struck one by one.
         which = stroke.pitch if part == "drums" else 0
         names = (seed, part, bar.address, moment, which)
         late = 0.0
@@ -147,7 +147,7 @@ def _lead_in_notes(arrangement: Arrangement, clock: Clock, lead: CountIn) -> lis
 
 
 def _on(channel: int, notes: list[Note]) -> tuple[Note, ...]:
-    """The notes on a channel, where no two of one pitch overlap: the earlier one gives way."""
+    """The notes on a channel by time; where two of one pitch overlap, the earlier one is cut."""
     ordered = sorted(notes, key=lambda note: (note.start_s, note.pitch))
     done: list[Note] = []
     sounding: dict[int, int] = {}

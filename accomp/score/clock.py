@@ -1,12 +1,12 @@
-"""The clock, when a written moment is played, and the count-in that comes before it.
+"""The clock, which says when a written moment is played, and the count-in before the first bar.
 
 Conventions: score time in exact fractions of a whole note from the first full bar, a pickup before
 zero; played time in float seconds from the start of the file, where the count-in begins. The whole
 note keeps its length through the tune, so that a quarter stays a quarter where the meter changes.
 
 Times in a count-in are fractions of a whole note from the start of the file. A pickup lies at the
-end of its last bar and the clicks stop where it begins; when it leaves less than half a bar of
-clicks, one bar more is counted. Without clicks a pickup still has its bar.
+end of the count-in's last bar, and the clicks stop where it begins; when it leaves less than half a
+bar of clicks, one bar more is counted. Without clicks a pickup still has a bar.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from accomp.time import Meter
 class Clock:
     """Seconds at a score time, after `lead` whole notes of count-in.
 
-    Swing is applied here, to all players alike, but that drums may swing more (`drums`). Over the
-    bars of a ritardando the tempo falls beat by beat, each beat as long as a straight fall makes it
-    in its middle.
+    Swing is applied here, to all players alike; only the drums may swing more (`drums`). Over the
+    bars of a ritardando the tempo falls beat by beat: each beat has the tempo that a linear fall
+    would reach in the middle of the beat.
     """
 
     def __init__(self, arrangement: Arrangement, lead: Fraction) -> None:
@@ -37,7 +37,7 @@ class Clock:
         self._swings = [style.strings_swing_at(tempo) for style, tempo in tempos]
         self._drums = [style.swing_at(tempo) for style, tempo in tempos]
         self._bar_starts = [bar.span.start for bar in arrangement.bars]
-        # From each of these positions (whole notes) on, a whole note lasts so many seconds.
+        # From position i (in whole notes) on, a whole note lasts `_wholes_s[i]` seconds.
         self._positions, self._wholes_s = _falling(arrangement, self.whole_s)
         self._at_s = [float(lead) * self.whole_s]
         for index in range(1, len(self._positions)):
@@ -49,7 +49,7 @@ class Clock:
         return self._seconds(moment, self._swings)
 
     def drums(self, moment: Fraction) -> float:
-        """The same as drums play it."""
+        """Seconds at `moment` with the swing of the drums."""
         return self._seconds(moment, self._drums)
 
     def _seconds(self, moment: Fraction, swings: list[float]) -> float:
@@ -72,7 +72,7 @@ class Clock:
 
 
 def _falling(arrangement: Arrangement, whole_s: float) -> tuple[list[float], list[float]]:
-    """Positions (whole notes) from which on a whole note lasts so many seconds."""
+    """Positions (in whole notes), and how many seconds a whole note lasts from each of them on."""
     positions, wholes_s = [0.0], [whole_s]
     slow = arrangement.bars[len(arrangement.bars) - arrangement.ritard :]
     if not arrangement.ritard or not slow:

@@ -3,13 +3,13 @@ melody laid over them.
 
 Conventions: bars as in `accomp.tune.unfold`. A vamp is four bars of the home chord. A tag plays the
 last four bars of the form again, before a coda; where the form is left in its middle for the coda,
-the tag follows that and plays the last four bars of all. It is a section of its own, so that
-patterns begin anew with it. A melody runs as the tune does once through, without an intro that only
-borrows bars; its pickup sounds at the end of what is played before; before a tag there is none.
+the tag follows the coda and plays the last four bars of all. A tag is a section of its own, so that
+patterns begin anew with it. A melody is laid over the tune once through, without an intro that only
+borrows bars. The pickup of the melody sounds at the end of the bar before, but not before a tag.
 
-After the last time through, a turnaround leads nowhere. A tag holds the home chord from where the
-turnaround begins; where it has none in its last two bars, and after a tune without a tag, one more
-bar brings the home chord. Common practice, no source.
+After the last time through, a turnaround leads nowhere. A tag with a home chord in its last two
+bars therefore holds that chord to its end. After another tag, and after a tune without a tag that
+ends on a chord that leads on, one more bar brings the home chord. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ TAG_BARS = VAMP_BARS = 4
 TAG, VAMP, CLOSE = "Tag", "Vamp", "End"
 _TURNAROUND_BARS = 2
 _FIFTH = 7  # semitones
-NOWHERE = Spot()  # of a bar that no section has
+NOWHERE = Spot()  # the spot of a bar that is in no section of the tune
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +54,9 @@ def course(
     tags: int = 0,
     resolve: bool = True,
 ) -> tuple[CourseBar, ...]:
-    """Every bar in order, `tags` times the last four once more; with `resolve`, the end is brought
-    home where it would be left on a dominant, and after a tag in any case."""
+    """All bars in the order played; the last four come again `tags` times. With `resolve` the
+    music ends on the home chord where the tune ends on a chord that leads there, and after a tag
+    in any case."""
     planned = {
         bar.spot: row
         for bar, row in zip(reversed(chords.bars), reversed(chords.spans), strict=True)
@@ -97,8 +98,8 @@ def _vamp(first: PlayedBar, chords: TuneChords) -> list[CourseBar]:
 
 
 def leads_on(chord: Chord, home: Chord) -> bool:
-    """Whether a chord leaves the ear waiting for the home chord: any seventh chord with a major
-    third, the chord on the fifth, and the diminished one below home, but for home itself."""
+    """Whether a chord leads the ear to the home chord: any chord with major third and minor
+    seventh, any on the fifth, and a diminished one a semitone below; but none on home's root."""
     above = (chord.root.pc - home.root.pc) % 12
     if above == 0:
         return False
@@ -134,8 +135,8 @@ def _brought_home(bars: list[CourseBar], chords: TuneChords, *, tagged: bool) ->
 
 
 def _home_at_the_end(key: Key, chords: TuneChords) -> int | None:
-    """The place of the last home chord among those planned. A tune may end in another key than it
-    began in: then it is the chord on that key's root, of its mode where there is one."""
+    """The index of the last home chord among the planned chords. A tune may end in another key than
+    it began in: then the home chord is the one on that key's root, in its mode if there is one."""
     on_root = [at for at, chord in enumerate(chords.chords) if chord.root.pc == key.tonic.pc]
     home = [at for at in on_root if chords.chords[at] == chords.home]
     of_mode = [at for at in on_root if key.minor == _is_minor(chords.chords[at])]
@@ -147,8 +148,8 @@ def _is_minor(chord: Chord) -> bool:
 
 
 def _held(item: CourseBar, first: int, chord: Chord, index: int) -> CourseBar:
-    """The bar with one chord from its `first`-th chord to its end, and from the start of the bar
-    where nothing else comes before."""
+    """The bar with `chord` in place of its `first`-th chord (from 0) and all that follow; as the
+    first one it begins with the bar."""
     start = item.bar.chords[first].span.start if first else Fraction(0)
     kept = item.bar.chords[:first]
     span = ChordSpan(chord, Span(start, item.bar.meter.bar))
@@ -167,8 +168,8 @@ def _counted(bars: Sequence[CourseBar]) -> tuple[CourseBar, ...]:
 
 
 def section_lengths(bars: Sequence[PlayedBar]) -> tuple[int, ...]:
-    """Of each bar, how many bars its section has; one that is left for the coda has as many as it
-    had before, so that everybody plays up to there what they played then."""
+    """For each bar, how many bars its section has. A section that is left for the coda counts as
+    long as when it was last whole, so that everybody plays the same up to the coda as then."""
     openings = [at for at, bar in enumerate(bars) if bar.section_bar == 0] + [len(bars)]
     lengths: list[int] = []
     whole: dict[str, int] = {}
@@ -195,9 +196,10 @@ def addresses(bars: Sequence[PlayedBar]) -> tuple[str, ...]:
 def melody_strokes(
     bars: Sequence[CourseBar], notes: Iterable[MelodyNote], once: Sequence[PlayedBar]
 ) -> tuple[MelodyStroke, ...]:
-    """The melody over all `bars` that the tune has `once` through.
+    """The melody laid over those of the `bars` that are also in `once`, one time through.
 
-    A note is cut where the next one begins, and at the last bar line.
+    The `notes` count from the first bar of `once`. A note is cut where the next one begins, and at
+    the last bar line.
     """
     line = sorted(notes, key=lambda note: note.span)
     pickup = [note for note in line if note.span.start < 0]
@@ -226,7 +228,7 @@ def melody_strokes(
 
 
 def _borrowed(bar: PlayedBar) -> bool:
-    """Whether a bar is of an intro that is the end of the form."""
+    """Whether a bar belongs to an intro that borrows the end of the form."""
     return bar.spot.stage == Stage.INTRO and bar.section != bar.spot.section
 
 

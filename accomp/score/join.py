@@ -1,7 +1,7 @@
 """Several performances one after another, as one: speed ladders, drills, auditions.
 
-Conventions: seconds are floats from the start of the whole. Between two parts lies `gap_s` of each
-part's own choosing, which keeps bar lines on the beat when it is a whole bar.
+Conventions: seconds are floats from the start of the whole. Each performance has its own gap after
+it; a gap of a whole bar keeps bar lines on the beat.
 """
 
 from __future__ import annotations
@@ -24,14 +24,17 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """Where a part begins in the whole."""
+    """Where a segment begins in the whole."""
 
     start_s: float
     name: str
 
 
 def join(title: str, segments: Sequence[Segment]) -> tuple[Performance, tuple[Cue, ...]]:
-    """All parts as one performance, and where each begins. Tracks of one name become one."""
+    """All segments as one performance, and where each begins. Tracks of one name become one.
+
+    Raises `ValueError` where there are no segments.
+    """
     if not segments:
         raise ValueError("nothing to join")
     starts_s = [0.0]
@@ -64,7 +67,7 @@ _Marks = Literal["tempos", "meters", "keys", "chords"]
 
 
 def _moved(segments: Sequence[Segment], starts_s: Sequence[float], what: _Marks) -> tuple[Any, ...]:
-    """Marks of one kind of all parts, each later by its part's start."""
+    """The marks of one kind from all segments, each moved by the start of its segment."""
     return tuple(
         replace(mark, start_s=mark.start_s + by_s)
         for segment, by_s in zip(segments, starts_s, strict=False)

@@ -2,10 +2,10 @@
 
 Conventions: string indices as in a shape, 0 = the highest-numbered string; "low strings" are the
 two lowest-numbered indices that sound (strings 4 and 3 of a banjo), three on instruments of more
-than four strings. Common practice, no source: the thumb side plays root and fifth in turn; under a
-chord with a written bass it plays that note, on whichever string it lies, or stays off the low
-strings; where a shape has neither
-root nor fifth down there, the third is next best, and a tone a step from the root is the worst.
+than four strings. Common practice, no source: the low strings play root and fifth in turn. Under a
+chord with a written bass the stroke begins with that note, on any string, or stays off the low
+strings. Where a shape has neither root nor fifth on the low strings, the third is next best, and a
+tone a step from the root is the worst.
 """
 
 from __future__ import annotations
@@ -52,8 +52,8 @@ def low_string(chord: Chord, shape: Shape, sounding: Sequence[int], turn: int) -
 
 
 def grounded(chord: Chord, shape: Shape, sounding: Sequence[int]) -> tuple[int, ...]:
-    """The strings of a stroke that has to stand on its lowest one: from the lowest on that has the
-    written bass, or the root, third or fifth."""
+    """The strings of a stroke whose lowest note is heard as a bass: from the lowest string on that
+    has the written bass, or the root, third or fifth."""
     pcs = {tone.pc for tone in chord.tones if tone.degree in (*ROOTS, *FIFTHS, *THIRDS)}
     if chord.bass is not None:
         pcs |= {chord.bass.pc}

@@ -38,7 +38,8 @@ _AS_TAB: frozenset[PlayerPart] = frozenset({"both", "tab"})
 
 @dataclass(frozen=True)
 class _PartSource:
-    """One part to be written: what it sounds, how it looks, how far above the sound it is read."""
+    """One part to be written: its look, its sounds, its reader, and how many octaves above the
+    sound it is written."""
 
     part: Part
     sounds: Callable[[ArrangedBar], list[Sounding]]
@@ -48,7 +49,7 @@ class _PartSource:
 
 def notate(arrangement: Arrangement, layout: ScoreLayout | None = None) -> Score:
     """Write the arrangement down; by default the strummed part in notation and TAB, and the bass
-    where there is one."""
+    where there is one. Raises `ValueError` when the layout leaves no part."""
     layout = layout or ScoreLayout()
     sources = _sources(arrangement, layout)
     rows: list[list[Measure]] = []
@@ -134,7 +135,7 @@ def _measures(arrangement: Arrangement, source: _PartSource) -> Iterator[Measure
 def _by_bar(
     bars: Sequence[ArrangedBar], sounds: Sequence[Sequence[Sounding]]
 ) -> list[list[Sounding]]:
-    """What sounds in each bar, counted from its bar line: each sound up to the next one at most,
+    """The sounds of each bar, counted from its bar line: each is cut where the next one begins,
     and tied over a bar line where it goes on."""
     if all(
         row[-1].span.end <= bar.bar.meter.bar for bar, row in zip(bars, sounds, strict=True) if row
@@ -216,14 +217,15 @@ def _measure(
 
 
 def _words(arranged: ArrangedBar, before: ArrangedBar | None) -> str:
-    """What changes here: another style."""
+    """The style's title, where the style changes."""
     if before is None or before.style.title == arranged.style.title:
         return ""
     return arranged.style.title
 
 
 def _finished(part: Part, measures: Sequence[Measure], index: int) -> tuple[Measure, ...]:
-    """The measures as printed: slashes and accidentals, and marks on the first part only."""
+    """The measures as printed: with slashes and accidentals; chord symbols, words and signs stand
+    over the first part only."""
     out = []
     transpose: Interval | None = None
     for i, measure in enumerate(measures):

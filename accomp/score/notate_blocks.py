@@ -1,4 +1,4 @@
-"""What is played in one go: sections, and each time of what they repeat inside.
+"""The blocks of bars that are played in one go: sections, and each time of a repeat inside one.
 
 Conventions: columns count from the first one on paper, a pickup's if there is one.
 """
@@ -31,7 +31,7 @@ def blocks_of(bars: Sequence[ArrangedBar], *, pickup: bool = False) -> list[Bloc
 
 
 def _openings(bars: Sequence[ArrangedBar]) -> Iterator[int]:
-    """Where sections begin, and where a repeat inside one goes back or is over."""
+    """Where a section begins, and where a repeat inside one goes back or has ended."""
     for at, bar in enumerate(bars):
         one, before = bar.bar.spot, bars[max(at - 1, 0)].bar.spot
         again = one.time != before.time and one.section == before.section
@@ -40,7 +40,7 @@ def _openings(bars: Sequence[ArrangedBar]) -> Iterator[int]:
 
 
 def _repeat_starts(bars: Sequence[ArrangedBar]) -> Iterator[int]:
-    """Where what is repeated inside sections comes the first time."""
+    """Where a repeat inside a section begins for the first time."""
     for at, (before, bar) in enumerate(pairwise(bars), 1):
         if bar.bar.spot.time == 2 and before.bar.spot.time == 1:
             yield at - (before.bar.spot.bar - bar.bar.spot.bar + 1)

@@ -1,8 +1,8 @@
 """The chords alone, folded: what a chord chart shows.
 
-Conventions: measures without notes. Where all times through have the same chords, the form is shown
-once, with what comes before and after it: how often it is played stands beside it. Else the form is
-shown with endings and jumps, as in the part.
+Conventions: measures have no notes. Where all times through have the same chords, the form is shown
+once, with the bars before and after it, and the writer says how often it is played. Else the form
+is shown with endings and jumps, as in the part.
 """
 
 from __future__ import annotations
@@ -24,9 +24,8 @@ def chart_measures(
     columns = [(_measure(bar, reader),) for bar in bars]
     if not fold:
         return tuple(column[0] for column in columns)
-    once = len(bars) < len(
-        arrangement.bars
-    )  # and how often stands beside it: no jump goes with that
+    # "3 x through" stands beside a form that is shown once; a jump would contradict it.
+    once = len(bars) < len(arrangement.bars)
     return tuple(column[0] for column in folded(columns, blocks_of(bars), jumps=not once))
 
 
@@ -48,7 +47,7 @@ def _once(bars: tuple[ArrangedBar, ...]) -> tuple[ArrangedBar, ...]:
 
 
 def of_form(bar: ArrangedBar) -> bool:
-    """Whether a bar is of the form itself, and not of what stands before and after it."""
+    """Whether a bar belongs to the form, and is not an intro, a coda or an added bar."""
     return not bar.added and bar.bar.spot.stage == Stage.CHORUS
 
 

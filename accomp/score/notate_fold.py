@@ -1,9 +1,9 @@
-"""Repeats and endings: what comes again at once is written once.
+"""Repeats and endings: music that is played twice in a row is written once.
 
 Conventions: all parts are folded alike, so that a score stays together: a column holds one measure
 of every part. A `Leaf` is a column on paper with the place at which it is first played. Sections
-fold when they follow one another under one name: equal ones become a repeat, two that differ only
-at the end a repeat with first and second ending. Everything else is written out.
+fold when they follow one another under one name: equal ones become a repeat; two that differ only
+at the end become a repeat with first and second ending. Everything else is written out.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ Column = tuple[Measure, ...]  # one measure of every part
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Bars that are played in one go: their name, their time through, their columns [first, last).
+    """Bars that are played in one go: their name, their chorus, their columns [first, last).
 
-    `stage` is None for what is not the tune's own (a vamp, a tag).
+    `stage` is None for bars that are not the tune's own (a vamp, a tag).
     """
 
     name: str
@@ -63,15 +63,15 @@ def each(column: Column, **changes: Any) -> Column:
 
 @dataclass(frozen=True)
 class Played:
-    """All columns as played, and the blocks that they are."""
+    """All columns as played, and the blocks that they form."""
 
     columns: Sequence[Column]
     blocks: Sequence[Block]
 
     @cached_property
     def alike(self) -> tuple[int, ...]:
-        """For each column a number that it shares with all that can be played from the same page;
-        what is said at the start of a block does not count."""
+        """A number for each column. Columns with the same number can be played from one column on
+        paper; words, keys and meters that are new at the start of a block do not count."""
         starts = {block.first for block in self.blocks}
         known: dict[Hashable, int] = {}
         return tuple(
@@ -88,7 +88,8 @@ class Played:
         return self.alike[one : one + count] == self.alike[other : other + count]
 
     def folded(self, blocks: Sequence[Block], *, endings: bool = True) -> list[Leaf]:
-        """Neighbouring blocks, those that come again at once written once."""
+        """Neighbouring blocks as leaves: a block that is played several times in a row is written
+        once. Without `endings` only equal blocks are folded."""
         leaves: list[Leaf] = []
         index = 0
         while index < len(blocks):
@@ -136,8 +137,8 @@ class Played:
         return count
 
     def _ending(self, blocks: Sequence[Block], index: int) -> int:
-        """Measures in the first ending when the next block differs only there, at most half; else
-        0."""
+        """How many measures the first ending has, when the next block differs only there and in at
+        most half of its measures; else 0."""
         if index + 1 >= len(blocks):
             return 0
         block, other = blocks[index], blocks[index + 1]
@@ -155,8 +156,8 @@ class Played:
 
 
 def repeated(body: list[Leaf], times: int, words: str | None = "") -> list[Leaf]:
-    """Leaves between repeat signs; more than twice is said in words, since the signs do not (None:
-    somebody else says it)."""
+    """Leaves between repeat signs. The signs do not show more than two times: these are said in
+    `words`, by default "3 x"; None for no words."""
     out = list(body)
     out[0] = out[0].with_all(repeat_start=True)
     out[-1] = out[-1].with_all(repeat_end=times)
@@ -173,7 +174,8 @@ def with_words(leaves: list[Leaf], words: str) -> list[Leaf]:
 def with_endings(
     body: list[Leaf], tails: Sequence[list[Leaf]], numbers: Sequence[tuple[int, ...]] = ()
 ) -> list[Leaf]:
-    """Leaves that are repeated, each time with its own tail; `numbers` are the times of each."""
+    """A repeated body with an ending for each tail; `numbers` are the times of each ending, by
+    default one each."""
     numbers = numbers or [(time,) for time in range(1, len(tails) + 1)]
     times = max(max(one) for one in numbers)
     out = [body[0].with_all(repeat_start=True), *body[1:]]
@@ -199,7 +201,7 @@ def _bracketed(leaves: list[Leaf], times: tuple[int, ...], *, closed: bool) -> l
 
 
 def _bare(column: Column, *, first: bool) -> Column:
-    """What has to be equal for a column to be played from the same page."""
+    """The column without everything that may differ between columns played from one on paper."""
     bare = [
         replace(measure, number=1, rehearsal="", barline=Barline.REGULAR, added=False)
         for measure in column

@@ -1,9 +1,10 @@
 """Following a road map on paper, as a reader does: which leaf comes after which.
 
 Conventions: after a jump back (D.C., D.S.) repeats are not taken again (common practice, no
-source). What MusicXML 4.0 gives one meaning and readers misread is no clear way. music21 takes the
-brackets on a page with a jump for plain bars, and plays first and second ending one after the
-other; partitura takes a repeat from the very first bar for the jump, where both end together.
+source). Two combinations have one meaning in MusicXML 4.0, but programs misread them; they are no
+clear way. music21 takes the brackets on a page with a jump for plain bars, and plays first and
+second ending one after the other. partitura takes a repeat from the very first bar for the jump,
+where both end together.
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ from accomp.score.written import Measure
 
 
 def followed(leaves: Sequence[Leaf], most: int) -> list[int] | None:
-    """Places of the leaves in the order they are played, None where it is no clear way or longer
-    than `most`."""
+    """The indices of the leaves in the order played; None where the way is not clear, or longer
+    than `most` leaves."""
     marks = [leaf.column[0] for leaf in leaves]
     if any(mark.jump for mark in marks) and any(mark.ending for mark in marks):
         return None

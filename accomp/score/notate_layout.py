@@ -18,7 +18,7 @@ TAB = Clef("TAB", 5)
 TREBLE, BASS = Clef("G", 2), Clef("F", 4)
 
 # Up from the sound to the written note; the second is the same distance under another name, for
-# keys whose signature would have more than seven signs.
+# keys whose signature would have more than `_MOST_SIGNS` signs.
 _UP: Mapping[Reader, tuple[Interval, Interval]] = {
     "Bb": (Interval(1, 2), Interval(2, 2)),
     "Eb": (Interval(5, 9), Interval(6, 9)),
@@ -55,7 +55,7 @@ def reader_title(reader: Reader) -> str:
 
 
 def reading_interval(reader: Reader, key: Key) -> Interval:
-    """How far above the sound the part is written in `key`, octaves apart."""
+    """How far above the sound the part is written in `key`, without octaves."""
     if reader not in _UP:
         return Interval(0, 0)
     usual, other = _UP[reader]
@@ -81,8 +81,8 @@ def staff(layout: ScoreLayout, instrument: Instrument) -> tuple[Clef, int]:
 
 
 def read_at(measure: Measure, interval: Interval, octaves: int) -> Measure:
-    """The measure written `interval` and `octaves` above its sound; boxes stay, as they show the
-    neck of an instrument that sounds as it did."""
+    """The measure written `interval` and `octaves` above its sound. Chord boxes stay the same: the
+    instrument is not transposed."""
     if interval == Interval(0, 0) and not octaves:
         return measure
     whole = Interval(interval.steps + 7 * octaves, interval.semitones + 12 * octaves)

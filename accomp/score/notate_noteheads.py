@@ -2,10 +2,10 @@
 
 Conventions: a stroke is written with the strings it strikes. A tone of the chord keeps the name it
 has there, any other note the key's. Tremolo and roll have signs; a tremolo in triplets has none and
-is written out. Short sounds, choked or dead, are not held in writing beyond their beat.
+is written out. Short sounds, choked or dead, are written no longer than to the end of their beat.
 
-A rhythm slash is a note like any other to a program that reads the file, so that it gets the pitch
-of the middle line as the key signature has it, and no accidental. An accidental holds for its line
+A program that reads the file takes a rhythm slash for an ordinary note. A slash therefore has the
+pitch of the middle line in the key signature, and no accidental. An accidental holds for its line
 or space (letter and octave) up to the bar line; the key signature holds in every octave. A note
 tied over needs no new sign.
 """
@@ -102,7 +102,8 @@ def _noteheads(
             spelling = key.spell(midi % 12)
         pitch = Pitch.spelled(midi, spelling)
         notes.append(WrittenNote(pitch, None, instrument.string_number(index), fret))
-    return tuple(sorted(notes, key=lambda note: note.pitch.midi))  # of equals the farther string
+    # Of equal pitches the higher-numbered string comes first, since the sort is stable.
+    return tuple(sorted(notes, key=lambda note: note.pitch.midi))
 
 
 def bass_sounds(arranged: ArrangedBar) -> list[Sounding]:

@@ -1,7 +1,7 @@
-"""Rests of several measures: runs of silent ones are one long rest.
+"""Rests of several measures: silent measures in a row become one long rest.
 
-Conventions: a column holds one measure of every part; nothing that a reader has to see is hidden in
-a long rest.
+Conventions: a column holds one measure of every part. A long rest hides nothing that a reader has
+to see.
 """
 
 from __future__ import annotations

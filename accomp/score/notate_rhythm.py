@@ -1,7 +1,7 @@
 """From spans to written events: rests, ties, tuplets and beams of one bar.
 
 Conventions: spans are half-open, in fractions of a whole note from the bar line, in order, without
-overlap. What lies between them is silence.
+overlap. Between them is silence.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from accomp.time import Meter, Span
 
 @dataclass(frozen=True, slots=True)
 class Sounding:
-    """What is to be written: noteheads over a span, and what belongs to the stroke itself.
+    """A sound to be written: noteheads over a span, and the signs of the stroke itself.
 
     `tied_from` and `tied_to` say that it began before, or goes on after, the bar. A `short` sound
     is not tied on: it is written up to the end of its beat at most, and silence follows. `tremolo`
@@ -45,7 +45,7 @@ class Sounding:
 
 @dataclass(frozen=True, slots=True)
 class _Cell:
-    """A stretch of the bar that is divided otherwise than in halves."""
+    """A stretch of the bar that one tuplet (actual, normal) fills."""
 
     span: Span
     tuplet: tuple[int, int]
@@ -72,7 +72,7 @@ def written_bar(
 
 
 def _rounded(sounds: Sequence[Sounding]) -> Iterator[Sounding]:
-    """The sounds moved to the nearest 32nd; what becomes nothing is left out."""
+    """The sounds with their edges at the nearest 32nd; one without length is left out."""
     for sound in sounds:
         start, end = (round(edge / _ROUND) * _ROUND for edge in (sound.span.start, sound.span.end))
         if start < end:
@@ -82,7 +82,7 @@ def _rounded(sounds: Sequence[Sounding]) -> Iterator[Sounding]:
 def _exact_bar(
     meter: Meter, bar: Span, sounds: Sequence[Sounding], cuts: tuple[Fraction, ...]
 ) -> tuple[Event, ...]:
-    """Raises `ValueError` for a span no note values can show."""
+    """The events with exact values. Raises `ValueError` for a span that no note values show."""
     if not sounds and bar.duration == meter.bar and not any(bar.start < cut for cut in cuts):
         return (Event(Fraction(0), NoteValue(Fraction(1)), whole_measure=True),)
     sounds = [_shortened(meter, sound) for sound in sounds]
@@ -106,7 +106,7 @@ def _late_start(meter: Meter, bar: Span) -> Iterator[Sounding]:
 
 
 def _cell_width(meter: Meter) -> Fraction:
-    """What is divided into tuplets: a beat, in compound meters each of its three parts."""
+    """The length that a tuplet divides: a beat, in compound meters each of its three parts."""
     return meter.unit if meter.compound else meter.beat
 
 
@@ -183,10 +183,11 @@ def _by_cell(span: Span, cells: Sequence[_Cell]) -> list[tuple[Span, _Cell | Non
 
 
 def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:
-    """The tuplets: the smallest halvings of a bar that hold all odd divisions, side by side.
+    """The tuplets in order: beats with odd divisions, halved again where no figure crosses the
+    middle.
 
-    A figure takes in beats before and after it where that makes its number less: three halves over
-    a bar are three in the time of two, though no odd division falls into the first beat.
+    A figure takes in beats before and after it where that makes its number less: three equal notes
+    over a whole bar are three in the time of two, though no odd division falls into the first beat.
     """
     edges = {edge for sound in sounds for edge in (sound.span.start, sound.span.end)}
     odd = sorted(edge for edge in edges if _odd_part(edge) > 1)
@@ -223,7 +224,7 @@ def _number(cells: Sequence[_Cell]) -> int:
 
 
 def _around(span: Span, room: Span, width: Fraction) -> list[Span]:
-    """The spans from a span on outwards by steps of `width`, the shortest first."""
+    """`span` and all longer spans around it inside `room`, by steps of `width`, shortest first."""
     before = range(int((span.start - room.start) / width) + 1)
     after = range(max(0, int((room.end - span.end) / width)) + 1)
     spans = [Span(span.start - a * width, span.end + b * width) for a in before for b in after]

@@ -1,10 +1,10 @@
 """The road map on paper: times through, endings, D.C., D.S., Fine and coda.
 
-Conventions: what is printed is followed once more before it is believed (`notate_follow`): only
-what leads through the same music as was played is printed. Repeats do not stand inside one another,
-since readers differ about them: where the form itself is repeated, its sections are written out.
-No endings stand on a page with D.C. or D.S. (`notate_follow`). Signs of a coda stand only where
-something leads to it.
+Conventions: several ways of writing the whole are tried, and each is followed as a reader would
+follow it (`notate_follow`); only a way that leads through the music as played is printed. Repeats
+do not stand inside one another, since readers differ about them: where the form itself is repeated,
+its sections are written out. No endings stand on a page with D.C. or D.S. (`notate_follow`). A coda
+has its signs only where something leads to it.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def folded(
 
 
 def _leads_right(leaves: Sequence[Leaf], played: Played) -> bool:
-    """Whether whoever follows the leaves plays what was played."""
+    """Whether a reader who follows the leaves plays the music as it was played."""
     order = followed(leaves, len(played.columns))
     if order is None:
         return False
@@ -96,7 +96,7 @@ class _Form:
     def jumping(
         self, head: list[Leaf], tail: list[Leaf], *, dal_segno: bool
     ) -> Iterator[list[Leaf]]:
-        """With D.C. or D.S., to a coda that follows or to the end."""
+        """Ways with D.C. or D.S., to a coda that follows or to the end."""
         if len(self.choruses) > 1 and tail:
             *earlier, last = self.choruses
             most = self.played.leaves(last[0].first, last[-1].last)
@@ -120,7 +120,8 @@ class _Form:
                         yield from self._jump(head, body, span, tail, dal_segno=back)
 
     def _come_again(self, blocks: Sequence[Block]) -> Iterator[tuple[int, int]]:
-        """Blocks from which on all has come before under the same names, and how long that is."""
+        """Indices of blocks from which on everything has come before under the same names, each
+        with the number of columns from there to the end."""
         names = [block.name for block in blocks]
         for first in range(1, len(blocks)):
             length = blocks[-1].last - blocks[first].first
@@ -138,7 +139,8 @@ class _Form:
         *,
         dal_segno: bool,
     ) -> Iterator[list[Leaf]]:
-        """Going back at the end of `body`, to play its leaves `span` once more."""
+        """A jump at the end of `body` that plays its leaves `span` once more; none where it has
+        too few leaves."""
         first, last = span
         if last > len(body):
             return
@@ -160,7 +162,7 @@ class _Form:
         return self.played.folded(blocks, endings=self.endings)
 
     def _repeats(self, choruses: Sequence[Sequence[Block]], *, words: bool = True) -> list[Leaf]:
-        """Times through, folded; with `words` it is said how many they are, and which."""
+        """Times through, folded; with `words` the page says how many they are, and which."""
         rows = [self._row(chorus) for chorus in choruses]
         if len(rows) == 1:
             return self._said(choruses[0], self._folded(choruses[0]))
@@ -211,7 +213,8 @@ class _Form:
         return not self.played.carried(chorus[0].first)
 
     def _opening(self, choruses: Sequence[Sequence[Block]]) -> list[Leaf]:
-        """The first time through, with all at its start that is new whenever it is come to."""
+        """The first time through; its start shows every key, meter and word that is new at the
+        start of any time."""
         first = self.played.leaves(choruses[0][0].first, choruses[0][-1].last)
         for chorus in choruses[1:]:
             for name in ("new_key", "new_meter"):
@@ -223,19 +226,19 @@ class _Form:
         return first
 
     def _closed(self, leaves: list[Leaf], choruses: Sequence[Sequence[Block]]) -> list[Leaf]:
-        """With the bar line of the last time."""
+        """The leaves with the bar line of the last time at their end."""
         barline = self.played.columns[choruses[-1][-1].last - 1][0].barline
         return [*leaves[:-1], leaves[-1].with_all(barline=barline)]
 
     def _said(self, chorus: Sequence[Block], leaves: list[Leaf]) -> list[Leaf]:
-        """A time through that is written by itself says which one it is, but the first."""
+        """A time through that is written by itself; from the second on, words say which it is."""
         if not leaves or chorus[0].chorus == 1:
             return leaves
         return [leaves[0].with_words(f"Chorus {chorus[0].chorus}"), *leaves[1:]]
 
 
 def _through(times: int, first: int | None = None, *, coda: bool = False) -> str:
-    """What is said of the form played several times: the whole, or from the `first` chorus on."""
+    """The words over a form that is played several times: the whole, or from chorus `first` on."""
     which = "" if first is None else f"Choruses {first} to {first + times - 1}: "
     return f"{which}{times} x through" + (", the last time with coda" if coda else "")
 

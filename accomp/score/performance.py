@@ -1,4 +1,4 @@
-"""What is heard: timed notes, in seconds.
+"""A performance: timed notes, in seconds.
 
 Conventions: seconds are floats from the start of the file; velocities 1 to 127; MIDI channels
 0 to 15 (9 is the drums); programs 0 to 127 and banks as sent on the wire.
@@ -31,7 +31,7 @@ SIDES: tuple[Side, ...] = get_args(Side)
 @dataclass(frozen=True, slots=True)
 class Note:
     """One sounding note. `bank` chooses the variant of the sound (0 ring, 1 choked, 2 dead); `up`
-    says that an up-stroke sounds it (MIDI cannot tell, a voice of our own can).
+    says that an up-stroke sounds it (a MIDI file cannot say so, but our own voices use it).
     """
 
     start_s: float
@@ -54,8 +54,8 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """One player. `level` 0 to 127 (controller 7), `pan` 0 left to 127 right (controller 10);
-    `channels` all it uses (one a string when strummed)."""
+    """One player. `level` is 0 to 127 (controller 7), `pan` 0 left to 127 right (controller 10);
+    `channels` are all that the track uses (one a string when strummed)."""
 
     name: str
     role: Role

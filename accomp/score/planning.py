@@ -1,7 +1,7 @@
 """From a tune to the chords that the neck is asked to plan, and back.
 
-Conventions: the chords of one time through the form are a cycle; where the road map has more than
-that, of as many times as it takes until every bar has come (`accomp.tune.planned_bars`). A chord
+Conventions: the chords of one time through the form are a cycle. Where one time does not pass
+through every bar, the cycle has as many times as it takes (`accomp.tune.planned_bars`). A chord
 that is only held, or written again, is one chord. N.C. is no chord and separates nothing.
 """
 

@@ -1,6 +1,6 @@
-"""The words for who reads a part, and for how what is played is written for them.
+"""The words for the readers of a part, and for the ways of writing one.
 
-Nothing heavy is imported here, so that a command line can list them.
+Nothing heavy is imported here, so that a command line can list the words.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Literal, get_args
 # rhythm slashes with chord symbols.
 AskedPart = Literal["both", "notation", "tab", "slash"]
 PLAYER_PARTS: tuple[AskedPart, ...] = get_args(AskedPart)
-# How the strummed part is written, which a part for the bass has not.
+# How the strummed part of a score is written; "none" leaves it out.
 PlayerPart = Literal[AskedPart, "none"]
 # What can be written: "score" is notation, TAB and bass.
 PartName = Literal["score", AskedPart, "bass"]

@@ -51,8 +51,8 @@ class Movement:
     """One movement across the strings: `strum` as played, when, how long until the next movement,
     how long from the first string to the last, and by how much its force strays (velocity).
 
-    `met` is when it meets each string, of the time from the first to the last; evenly when empty.
-    It is `louder_db` louder than its force says.
+    `met` says when each string is met, as a share of `spread_s`; when it is empty, they are met
+    evenly. The movement is `louder_db` louder than its force says.
     """
 
     strum: Strum
@@ -107,7 +107,7 @@ def string_notes(
 def hits(
     strum: Strum, bar: ArrangedBar, clock: Clock, whole_s: float, tempo_bpm: float, seed: int
 ) -> list[Movement]:
-    """The movements that a stroke is made of: one, but for a tremolo."""
+    """The movements of a stroke: several for a tremolo, else one."""
     style = bar.style
     start_s, end_s = clock(strum.span.start), clock(strum.span.end)
     moment = strum.span.start - bar.span.start
@@ -151,7 +151,7 @@ def hits(
 def _by_hand(
     plain: Movement, style: Style, tempo_bpm: float, seed: int, names: tuple[object, ...]
 ) -> Movement:
-    """The movement spread over its strings: as even as a machine's, or as a hand's where the style
+    """The movement spread over its strings: evenly, or unevenly as a hand does it where the style
     strays."""
     strum, length_s = plain.strum, plain.length_s
     spread_s = _spread_s(strum, style, tempo_bpm, length_s)
@@ -220,7 +220,7 @@ class _String:
         self.notes: list[Note] = []
 
     def strike(self, new: _Ringing) -> None:
-        """The string begins to sound; a stroke ahead of its time cuts what was there short."""
+        """The string begins to sound; a stroke ahead of its time cuts the notes before it short."""
         self.stop(new.start_s)
         while self.notes and self.notes[-1].end_s > new.start_s:
             before = self.notes.pop()

@@ -24,15 +24,16 @@ _FOUR = 4  # strings
 
 @dataclass
 class _Turns:
-    """Which turn the low strings have: they alternate from the start of each chord, over bar lines
-    where a bar has no more than one. A section begins anew, so that it is the same each time."""
+    """The turns of the low strings, counted from the start of each chord, and over a bar line where
+    the bar has at most one low stroke. Each section begins anew, so that it is the same each time.
+    """
 
     chord: Chord | None = None
     count: int = 0
     in_bar: int = 0
 
     def bar(self, bar: ArrangedBar) -> None:
-        """A bar line: alternation goes on unless there were several low strokes since the last."""
+        """A new bar: counting goes on unless the bar before had several low strokes."""
         if bar.bar.opens:
             self.chord = None
         if self.in_bar > 1:
@@ -106,9 +107,9 @@ def _strums(
 def _heard(
     strokes: list[Stroke], span: Span, pattern: Pattern, stop_time: bool, last: Stroke
 ) -> list[Stroke]:
-    """The strokes under a written chord, with one that sounds it: in place of the first of a few
-    that only rest or click, or where there is none. It is like the `last` one, in stop-time like
-    the first of the pattern; a pattern that only clicks is left as it is."""
+    """The strokes under a written chord, at least one of which sounds it. Where all of them only
+    rest or click, or there are none, one is put first. It is like the `last` stroke, in stop-time
+    like the pattern's first. A pattern that only clicks keeps its strokes as they are."""
     sounding = [stroke for stroke in pattern.strokes if _sounds(stroke)]
     if any(map(_sounds, strokes)) or (strokes and not sounding):
         return strokes

@@ -1,7 +1,7 @@
 """A tuning track: the open strings one by one.
 
-Conventions: strings sound from the highest-numbered to the first, each several times, with the
-pitch of a course of two strings given once. Seconds are floats from the start.
+Conventions: strings sound from the highest-numbered to the first, each several times; a course of
+two strings counts as one string. Seconds are floats from the start.
 """
 
 from __future__ import annotations

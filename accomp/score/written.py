@@ -1,4 +1,4 @@
-"""What stands on paper: parts of measures of exact written events.
+"""The written score: parts, their measures, and exact written events in them.
 
 Conventions: times and lengths are fractions of a whole note; an event's `start` counts from the
 start of its measure. A `Pitch` is the one that is *encoded*: under a clef with a small 8 below it
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 class Mark(StrEnum):
-    """What stands at a notehead besides its rhythm."""
+    """A sign at a notehead."""
 
     ACCENT = "accent"
     CHOKED = "choked"
@@ -55,7 +55,7 @@ class Barline(StrEnum):
 
 
 class Jump(StrEnum):
-    """Words that send the reader back, to go on until another word ends it."""
+    """Words that send the reader back, to play on up to "Fine" or "To Coda"."""
 
     DA_CAPO_AL_FINE = "D.C. al Fine"
     DA_CAPO_AL_CODA = "D.C. al Coda"
@@ -92,7 +92,7 @@ class NoteValue:
 @dataclass(frozen=True, slots=True)
 class WrittenNote:
     """One notehead. `accidental` is the alteration to print (-2 to 2), None when the signature or
-    an earlier sign says it; `string` and `fret` on fretted parts."""
+    an earlier sign says it; `string` and `fret` are set in fretted parts."""
 
     pitch: Pitch
     accidental: int | None = None
@@ -106,8 +106,8 @@ class Event:
 
     `tied_from` and `tied_to` join it to the event before and after. `direction` is None where no
     stroke begins; `tremolo` counts the strokes through the stem. `beams` are MusicXML's words from
-    the first beam on; `bracket` marks the ends of a tuplet, both where it has a single event. A
-    rest that fills its measure has `whole_measure`.
+    the first beam on; `bracket` marks the ends of a tuplet ("start+stop": a single event). A rest
+    that fills its measure has `whole_measure`.
     """
 
     start: Fraction
@@ -143,13 +143,13 @@ class Measure:
 
     `number` counts from 1, a pickup is 0; `length` is the time it holds. `key` and `meter` are
     printed where `new_key`, `new_meter`. `rehearsal` and `words` stand over its start ("" for
-    none); an `added` one is not of the tune, and its name is no rehearsal mark. `barline` is its
-    right one. `repeat_start`, and `repeat_end` times through (0: no repeat ends here). `ending` are
-    the times through ((1,), (1, 2), ...) for which it stands in a bracket,
-    `ending_edge` where that begins and stops ("discontinue": open at the end). `segno` and
-    `coda` are signs at its start, `to_coda`, `fine` and a `jump` ("D.S. al Coda") words at its end.
-    `rests` measures from here on, when not 0, are one long rest. `transpose`, where it is new,
-    leads from the written to the sounding pitch.
+    none). An `added` measure is not the tune's own, and its name is no rehearsal mark. `barline` is
+    its right one. A repeat begins at `repeat_start`; `repeat_end` says how often it is played (0:
+    no repeat ends here). `ending` are the times through ((1,), (1, 2), ...) for which the measure
+    stands in a bracket, `ending_edge` says where the bracket begins and stops ("discontinue": open
+    at the end). `segno` and `coda` are signs at its start, `to_coda`, `fine` and a `jump` ("D.S. al
+    Coda") words at its end. `rests` measures from here on, when not 0, are one long rest.
+    `transpose`, where it is new, leads from the written to the sounding pitch.
     """
 
     number: int
@@ -194,7 +194,7 @@ class Clef:
 @dataclass(frozen=True)
 class Part:
     """A part: `instrument` is set where strings matter. `program` is General MIDI's, 1 to 128;
-    `silent` where another part already sounds the same notes.
+    a `silent` part is printed but not played, since another one sounds the same notes.
     """
 
     name: str
@@ -210,8 +210,9 @@ class Part:
 class Score(Shown):
     """Everything a notation file needs.
 
-    `tempo` in beats a minute of `beat`; `swing` the ratio of two swung quavers, 1 for straight;
-    `feel` the words beside the tempo mark. The first `bracketed` parts stand in one bracket.
+    `tempo` is in beats a minute of `beat`, a fraction of a whole note; `swing` is the ratio of two
+    swung eighths, 1 when straight; `feel` has the words beside the tempo mark. The first
+    `bracketed` parts stand in one bracket.
     """
 
     title: str

@@ -1,1 +1,1 @@
-"""Pages for the browser: one file that plays, shows and waits."""
+"""Pages for the browser: the practice page, one file that works offline, and the desk."""

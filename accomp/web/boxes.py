@@ -1,6 +1,6 @@
-"""A shape as a page draws it.
+"""A shape as the JSON from which a page draws its box.
 
-Conventions: strings run from the highest-numbered to the first, a fret of null is not sounded.
+Conventions: strings run from the highest-numbered to the first; a fret of null is not sounded.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from accomp.write.box import barre_strings, box_frets, first_fret
 
 
 def shape_json(shape: Shape) -> dict[str, Any]:
-    """A shape with the window of frets in which its box shows it."""
+    """A shape, with the frets that its box shows."""
     barred = barre_strings(shape)
     return {
         "frets": list(shape.frets),

@@ -1,8 +1,8 @@
-"""The sounds that a page carries: fonts cut down to what is played, each sample as Ogg Vorbis.
+"""The sounds in a page: fonts cut down to the notes that are played, each sample as Ogg Vorbis.
 
-Conventions: a page has at most two fonts, the player's voice and the band's; both are asked by
-(bank, program), drums on bank 128. Equal input gives equal bytes: the streams have one fixed
-serial number and no tags.
+Conventions: a page has at most two fonts, the player's voice and the band's. Presets are (bank,
+program), drums on bank 128. Equal input gives equal bytes: the streams have one fixed serial number
+and no tags.
 """
 
 from __future__ import annotations
@@ -27,18 +27,18 @@ from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.tags import NO_TAGS
 
 DRUMS = 9
-CLICKS = ((76, 110), (77, 90))  # (key, velocity) of an accented and a plain click, as counted in
+CLICKS = ((76, 110), (77, 90))  # (key, velocity) of an accented and a plain click of the count-in
 # libsndfile: Vorbis quality is 1 - level. With 0.3 the difference lies 33 dB under the sound.
 _LEVEL = 0.4
-_SHORTEST = 6_000  # samples; what goes round in a short loop is heard when the coding blurs it
+_SHORTEST = 6_000  # samples; in a short loop the errors of the coding would be heard
 
 
 @dataclass(frozen=True, slots=True)
 class PageFonts:
-    """The bytes of the small fonts, `voice` empty where the band's font plays everybody.
+    """The bytes of the small fonts; `voice` is empty where the band's font plays everybody.
 
-    `gain_db` is what brings the voice to its place in the band; `band_name` says of which font the
-    band's sounds are parts.
+    `gain_db` brings the voice to its place in the band; `band_name` names the font from which the
+    band's sounds are taken.
     """
 
     voice: bytes
@@ -48,7 +48,7 @@ class PageFonts:
 
 
 def page_fonts(performances: Sequence[Performance], fonts: Fonts) -> PageFonts:
-    """Fonts for all of these performances, as `played` plays them. Raises `SoundError`."""
+    """The fonts for all notes of the performances. Raises `SoundError`."""
     voice: set[Note] = set()
     band: set[Note] = {(DRUM_BANK, 0, *click) for click in CLICKS}
     for performance in performances:
@@ -68,7 +68,7 @@ def page_fonts(performances: Sequence[Performance], fonts: Fonts) -> PageFonts:
 
 
 def gain_of_voice(performances: Sequence[Performance], fonts: Fonts) -> float:
-    """What brings the player's voice to its place in the band, in dB; 0 without one."""
+    """The gain in dB that brings the player's voice to its place in the band; 0 without a voice."""
     if fonts.voice is None:
         return 0.0
     tracks = [track for performance in performances for track in performance.tracks]
@@ -77,7 +77,7 @@ def gain_of_voice(performances: Sequence[Performance], fonts: Fonts) -> float:
 
 
 def played(track: Track, fonts: Fonts) -> Track:
-    """The track as a page's synthesiser gets it: on the voice's own banks, takes in turn."""
+    """The track as a page's synthesiser gets it: on the voice's own banks, with takes in turn."""
     if not fonts.voices(track) or fonts.voice is None:
         return track
     return by_hand(track, fonts.voice)
@@ -99,7 +99,7 @@ def _font(path: Path, changed_ns: int) -> Font:
 
 
 def pack(sample: Sample) -> bytes | None:
-    """A sample as Ogg Vorbis; None where it is so short that it is better left as it is."""
+    """A sample as Ogg Vorbis; None where it is too short to be coded well."""
     if sample.data.size < _SHORTEST:
         return None
     data = sound_file(

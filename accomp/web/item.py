@@ -1,4 +1,4 @@
-"""The page as something a job makes: one file for all keys and positions asked for."""
+"""The practice page as an item of a job: one file for all keys and positions asked for."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class PageItem(SoundingItem):
 
     @cached_property
     def inputs(self) -> str:
-        """All that is shown and played, the page around it, and the fonts decide."""
+        """A hash of all that decides the page's bytes: its text without sounds, and its fonts."""
         fonts = choose_fonts(self.sound.soundfont, self.sound.voice)
         small = PageFonts(b"", b"", 0.0, fonts.band.name)
         page = page_text(timeline(self.versions, fonts, small), small)
@@ -39,7 +39,7 @@ class PageItem(SoundingItem):
 
     @property
     def weight(self) -> float:
-        """About as much work as so many seconds of sound."""
+        """The work that the page takes, in seconds of sound that take as much."""
         return 15.0 * len(self.versions)
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
@@ -54,7 +54,7 @@ class PageItem(SoundingItem):
 
 
 def page_item(making: Making) -> PageItem:
-    """The page of everything that is made: its name is the tune's."""
+    """The page of all versions that are made, named after the tune."""
     found = making.versions
     keys = dict.fromkeys(str(version.tune.key) for version in found)
     positions = dict.fromkeys(version.position for version in found)

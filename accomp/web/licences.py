@@ -1,4 +1,4 @@
-"""What a page says of its parts: whose they are and under which licence, and where the source is.
+"""The words of a page about its parts: author, licence and source of each.
 
 Conventions: a short paragraph a part, then the licences in full, folded away.
 """
@@ -60,7 +60,8 @@ def about(small: PageFonts) -> str:
 
 
 def _known(name: str) -> tuple[str, str] | None:
-    """What is known of a font by its name, whatever was put into it afterwards."""
+    """The words about a known font, and its licence; None for another font. A font with modelled
+    drums and bass is known by the name of the font that they were put into."""
     font = name.removesuffix(MODELLED)
     known = _GENERAL_MIDI.get(font.removesuffix(".sf2"))
     if known is None or font == name:

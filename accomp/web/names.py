@@ -1,4 +1,4 @@
-"""What a page calls things: chords as printed, counted and spoken; strokes in words.
+"""The names on a page: chords as printed, as numerals and as spoken; strokes in words.
 
 Conventions: plain words, lower case, no markup; numbers up to twelve in words.
 """
@@ -17,7 +17,7 @@ NO_CHORD = {"text": NO_SYMBOL, "number": NO_SYMBOL, "said": "no chord"}
 
 
 def chord_names(chord: Chord | None, key: Key) -> dict[str, str]:
-    """A chord as it is printed, its number in the key, and its name as it is said aloud."""
+    """A chord as it is printed, its numeral in the key, and its name as it is spoken."""
     if chord is None:
         return dict(NO_CHORD)
     return {
@@ -43,7 +43,7 @@ class ChordNames:
 
 
 def spoken_chord(chord: Chord) -> str:
-    """A chord's name aloud: "B flat minor seven over F"."""
+    """A chord's name as it is spoken: "B flat minor seven over F"."""
     bass = "" if chord.bass is None else f"over {_note(chord.bass)}"
     return " ".join(word for word in (_note(chord.root), kind_said(chord), bass) if word)
 
@@ -54,7 +54,7 @@ def _note(name: Spelling) -> str:
 
 
 def _real_signs(text: str) -> str:
-    """A numeral as printed, its figures too: "♭VII7", "ii7♭5"."""
+    """A numeral with real signs, in its figures too: "♭VII7", "ii7♭5"."""
     return real_name("x" + text)[1:]
 
 
@@ -77,7 +77,7 @@ def strings_words(strum: Strum) -> str:
 
 
 def sound_words(strum: Strum) -> str:
-    """How a stroke ends or is made, "" for one that rings: "choked", "dead", "roll"."""
+    """The technique and sound of a stroke, "" for a plain one that rings: "choked", "roll"."""
     technique = "" if strum.technique in {"stroke", "rest"} else strum.technique
     return ", ".join(word for word in (technique, _SOUNDS[strum.sound]) if word)
 

@@ -25,10 +25,10 @@ from accomp.write.audio.hand import strings_apart
 Json = dict[str, Any]
 
 COUNT_IN = 1  # bars of a performance that is made for a page; the page counts in by itself
-# A stroke's strings lie at most this far behind it, and a hand that chokes has let go by then.
+# The last string of a stroke sounds within this time after it, and a choking hand lets go in it.
 _OF_A_STROKE_S = 0.2
 _EARLY_S = 0.03  # a stroke may stray so far ahead of its time
-# Players as the page mixes them, and those of them whose notes belong to strokes.
+# The players as the page mixes them, and the strokes to which their notes belong.
 Group = Literal["me", "melody", "drums", "bass", "comping"]
 Struck = Literal["strums", "bass", "drums", "comping"]
 _GROUPS: dict[str, Group] = {"player": "me", "melody": "melody"}
@@ -52,7 +52,8 @@ class PageVersion:
 
 
 class Times:
-    """Seconds from the first bar line, with the strokes that notes belong to."""
+    """Times of one version in seconds from the first bar line, and the strokes that notes belong
+    to. A time is [part that grows when the tune is played slower, part that does not]."""
 
     def __init__(self, version: PageVersion) -> None:
         self.arrangement = version.arrangement
@@ -61,12 +62,12 @@ class Times:
         self._strokes: dict[Struck, tuple[list[float], list[bool]]] = {}
 
     def whole(self, time_s: float) -> list[float]:
-        """A time that scales as a whole."""
+        """A time that grows as a whole when the tune is played slower."""
         return [rounded(time_s - self.zero_s), 0]
 
     def of_stroke(self, time_s: float, part: Struck) -> list[float]:
-        """The stroke of a part at or before a time, and how long after it, where the time belongs
-        to one; what strays a little ahead belongs to it too."""
+        """A time that belongs to a stroke: the time of the stroke, and how long after it. Another
+        time grows as a whole. A note that strays a little ahead of a stroke belongs to it, too."""
         strokes_s, single = self._of_part(part)
         index = bisect_right(strokes_s, time_s + _EARLY_S) - 1
         if index < 0 or not single[index] or time_s - strokes_s[index] > _OF_A_STROKE_S:
@@ -74,7 +75,7 @@ class Times:
         return [rounded(strokes_s[index] - self.zero_s), rounded(time_s - strokes_s[index])]
 
     def _of_part(self, part: Struck) -> tuple[list[float], list[bool]]:
-        """When the strokes of a part fall, and which are one movement (a tremolo is many)."""
+        """The times of a part's strokes, and for each whether it is a single movement."""
         if part not in self._strokes:
             many = {"tremolo", "roll"}
             found = sorted(
@@ -87,7 +88,7 @@ class Times:
 
 
 def clock_of(version: PageVersion) -> Clock:
-    """The clock by which its performance goes."""
+    """The clock of a version's performance."""
     arrangement = version.arrangement
     lead = counted_in(arrangement.bars[0].bar.meter, arrangement.pickup, COUNT_IN)
     return Clock(arrangement, lead.length)
@@ -101,7 +102,7 @@ def rounded(time_s: float) -> float:
 def track_json(
     track: Track, times: Times, fonts: Fonts, basses: Container[int] = frozenset()
 ) -> Json:
-    """A player: which sounds, and each note as [start, after, end, after, key, velocity, channel,
+    """A track: its sounds, and each note as [start, after, end, after, key, velocity, channel,
     bank]."""
     drums = track.channels == (DRUMS,)
     pitched: Group = "bass" if track.program in basses else "comping"
@@ -121,7 +122,7 @@ def track_json(
 
 
 def _pans(track: Track) -> list[int]:
-    """Where each channel stands; strings stand a little apart, as in the mix."""
+    """The pan of each channel; strings stand a little apart, as in the mix."""
     by_channel = {
         channel: string.pan for string in strings_apart(track) for channel in string.channels
     }

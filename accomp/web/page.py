@@ -1,9 +1,9 @@
 """The practice page: timeline, sounds, script and style in one file that opens anywhere.
 
-Conventions: whatever comes from a tune goes into the page as escaped text or as JSON in which `<`
-is written as an escape, so that it is never markup. The page's policy forbids every connection;
-its own script and style are allowed by their SHA-256, the synthesiser (which a browser takes as a
-module of its own) as a `data:` address.
+Conventions: text from a tune goes into the page escaped, or as JSON in which `<` is written as an
+escape, so that it is never markup. The page's policy forbids every connection. It allows the page's
+own script and style by their SHA-256, and the synthesiser, which a browser loads as a separate
+module, as a `data:` address.
 """
 
 from __future__ import annotations
@@ -64,7 +64,8 @@ def page_text(value: Json, small: PageFonts) -> str:
 
 
 def policy(style: str, script: str) -> str:
-    """What the page may do: run its own script, use its own style and type, and no more."""
+    """The content security policy: the page may run its own script and use its own style and
+    fonts, and nothing else."""
     return "; ".join(
         (
             "default-src 'none'",
@@ -79,7 +80,7 @@ def policy(style: str, script: str) -> str:
 
 
 def in_script(text: str) -> str:
-    """JSON that may stand in an element of script: nothing in it ends the element."""
+    """JSON that may stand in a script element: nothing in it can end the element."""
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     return text

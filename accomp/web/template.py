@@ -1,4 +1,4 @@
-"""Templates of pages, and where what is built for pages lies.
+"""Templates of pages, and the folder of the files that are built for pages.
 
 Conventions: places are written `{{name}}`.
 """
@@ -14,5 +14,5 @@ _PLACE = re.compile(r"\{\{(\w+)\}\}")
 
 
 def filled(template: str, texts: Mapping[str, str]) -> str:
-    """A template with its places filled, once: places in what is filled in are not looked at."""
+    """A template with its places filled; text that looks like a place in `texts` stays as it is."""
     return _PLACE.sub(lambda match: texts[match[1]], template)

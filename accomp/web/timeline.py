@@ -3,9 +3,9 @@
 It is the page's only source of truth, made from the same arrangement and performance as the MIDI
 file. Its form is written down in `timeline.schema.json`, beside this module.
 
-Conventions: times are seconds at the tune's own tempo (100 %), from the first bar line; what lies
-before it (count-in, a pickup) is negative. A note's start and end are two numbers each: a time
-that grows when the tune is played slower, and what comes after it and does not (the spread of a
+Conventions: times are seconds at the tune's own tempo (100 %), from the first bar line; times
+before it (count-in, a pickup) are negative. A note's start and end are two numbers each: a time
+that grows when the tune is played slower, and a time after it that does not (the spread of a
 stroke, the moment until the hand lets go), so that slow practice sounds like slow playing. Shapes
 run from the highest-numbered string to the first. Indices point into the lists of the same value.
 """
@@ -34,11 +34,11 @@ from accomp.write.audio.fonts import Fonts
 from accomp.write.page_text import key_text
 
 FORM = 1
-_MOST_SHAPES = 40  # of a version, up to which the moves between any two are told
+_MOST_SHAPES = 40  # a version with more shapes has no moves but those of its course
 
 
 def timeline(versions: Sequence[PageVersion], fonts: Fonts, small: PageFonts) -> Json:
-    """The value for all versions of one tune at one tempo; the first is shown first."""
+    """The value for all versions of one tune at one tempo; a page opens with the first one."""
     first = versions[0]
     arrangement, clock = first.arrangement, clock_of(first)
     keys = tuple(dict.fromkeys(version.key for version in versions))
@@ -83,7 +83,7 @@ def _instrument(instrument: Instrument) -> Json:
 
 
 def _bar(bar: ArrangedBar, clock: Clock, counts: list[Json]) -> Json:
-    """A bar with its beats; how it is counted and struck is shared among bars that are alike."""
+    """A bar with its beats; bars that are counted and struck alike share one entry of `counts`."""
     zero_s = clock(Fraction(0))
     start_s, end_s = clock(bar.span.start), clock(bar.span.end)
     meter = bar.bar.meter
@@ -103,7 +103,7 @@ def _bar(bar: ArrangedBar, clock: Clock, counts: list[Json]) -> Json:
 
 
 def _count(bar: ArrangedBar, clock: Clock) -> Json:
-    """The counts of a bar with the strokes over them; places are shares of the bar as heard."""
+    """The counts of a bar and its strokes; places are shares of the bar's time as heard."""
     meter = bar.bar.meter
     strums = {strum.span.start - bar.span.start: strum for strum in bar.strums}
     numbers = {meter.unit * number for number in range(meter.count)}
@@ -130,9 +130,9 @@ def _word(at: Fraction, meter: Meter) -> str:
 
 
 def _key(version: PageVersion, fonts: Fonts) -> Json:
-    """What changes with the key alone: the chords over the bars, and the band."""
+    """The values that change with the key alone: the chords over the bars, and the band."""
     chords = ChordNames(version.key)
-    # [chord, place in the bar, 1 where it is written and 0 where a bar only carries it on].
+    # [chord, place in the bar, 1 where it is written and 0 where it is only carried on].
     bars = [
         [
             [chords.index(change.chord), round(_share(bar, change), 4), int(change.written)]
@@ -156,7 +156,7 @@ def _share(bar: ArrangedBar, change: ChordChange) -> float:
 
 
 def _version(version: PageVersion, key: int, fonts: Fonts) -> Json:
-    """What changes with the position: shapes, moves and the player's notes."""
+    """The values that change with the position: shapes, moves and the player's notes."""
     arrangement, times = version.arrangement, Times(version)
     chords = ChordNames(version.key)
     shapes: dict[Shape, int] = {}
@@ -186,10 +186,10 @@ def _version(version: PageVersion, key: int, fonts: Fonts) -> Json:
 def _moves(
     shapes: tuple[Shape, ...], changes: Sequence[Sequence[float]], strings: int
 ) -> tuple[list[list[str]], Json]:
-    """Clauses of three parts (who, what, where), and for "from>to" the clauses that tell it.
+    """Clauses of three parts (who, what, where), and for each change "from>to" its clauses.
 
-    A loop may lead from any bar to any other, so that all pairs are told, but in a tune with very
-    many shapes.
+    A loop may lead from any bar to any other, so all pairs of shapes are included, except in a tune
+    with very many shapes.
     """
     order = [int(change[2]) for change in changes if change[2] >= 0]
     pairs = dict.fromkeys(zip(order, [*order[1:], *order[:1]], strict=True))
@@ -208,7 +208,7 @@ def _moves(
 
 
 def _clause(words: str, does: Doing) -> tuple[str, str, str]:
-    """A clause taken apart at its verb."""
+    """A clause cut into three parts at its verb."""
     verb = next(verb for verb in (does, "lies down") if f" {verb} " in words)
     who, _, where = words.partition(f" {verb} ")
     return who.removesuffix(" finger"), verb, where

@@ -41,8 +41,9 @@ def write_book(
 
 
 def set_tunes(table: Typesetting, entries: Iterable[Entry], paper: Paper) -> Iterator[Pages]:
-    """Set entries one after another, each by itself; yields the data of the pages that take them
-    in. None is held longer: a book may have hundreds, with megabytes of pictures each."""
+    """Set entries one after another, each by itself; yields, for each, the data of the pages that
+    take it in. An entry is not held longer: a book may have hundreds, each with megabytes of
+    pictures."""
     for number, entry in enumerate(entries, 1):
         if entry.pages:
             pages = PageSet("", entry.pages, paper, inset=True)
@@ -105,7 +106,7 @@ def _by_key(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _sorting(title: str) -> str:
-    """Titles are sorted without a leading article, as indexes do."""
+    """The title as an index sorts it: small letters, no leading article."""
     folded = title.casefold()
     for article in ("the ", "a ", "an "):
         if folded.startswith(article) and len(folded) > len(article):

@@ -1,9 +1,9 @@
-"""What a chord box shows of a shape (its window of frets, its barre), and boxes for a terminal.
+"""The part of a shape that a chord box shows (frets, barre), and boxes for a terminal.
 
 Conventions: frets count from the nut; a box that begins at fret 1 shows the nut. In text, strings
 stand upright, the highest-numbered on the left; the double line is the nut, a number at the left
 the fret of its row. A digit is the finger, ● a stopped string without finger, ○ an open string, ×
-one that is not sounded; a line joins what one finger stops.
+one that is not sounded; a line joins the strings that one finger stops.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ Box = tuple[str, Frets, tuple[int, ...]]  # title, frets, fingers
 
 
 def box_window(frets: Frets) -> range:
-    """The frets that a box shows: from the first when everything fits below the nut, else from the
-    lowest that is stopped; `BOX_FRETS` of them at least."""
+    """The frets that a box shows, at least `BOX_FRETS`: from the first where all stopped frets fit
+    in such a box, else from the lowest stopped fret."""
     stopped = [fret for fret in frets if fret]
     highest = max(stopped, default=0)
     first = 1 if highest <= BOX_FRETS else min(stopped)
@@ -67,7 +67,7 @@ def box_lines(title: str, frets: Frets, fingers: tuple[int, ...]) -> list[str]:
 
 
 def _row(fret: int, frets: Frets, fingers: tuple[int, ...]) -> str:
-    """The strings at one fret, with a line over what one finger stops."""
+    """The strings at one fret, with a line over those that one finger stops."""
     at = [index for index, one in enumerate(frets) if one == fret]
     joined: set[int] = set()
     for finger in {fingers[index] for index in at} - {0}:
@@ -102,7 +102,7 @@ def _width(row: Sequence[Sequence[str]]) -> int:
 
 
 def _beside(row: Sequence[list[str]]) -> list[str]:
-    """Boxes of one row; shorter ones end higher, their frets stay under them."""
+    """The lines of one row of boxes; a shorter box ends higher, with its frets under it."""
     height = max(len(box) for box in row)
     lines = []
     for index in range(height):

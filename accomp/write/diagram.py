@@ -1,10 +1,9 @@
 """Chord boxes as SVG: one, several side by side, rows of them with a heading each.
 
-Conventions: strings stand upright, the highest-numbered on the left, as players see the neck hung
-before them; frets run across, the nut on top. A ring over a string is an open one, a cross one that
-is not sounded. Finger numbers stand in a row under the box, the number of the first fret left of
-its space when the nut is not shown. Lengths are in SVG user units, one box about 60 wide. Headings
-and titles are text, never markup.
+Conventions: strings stand upright, the highest-numbered on the left; frets run across, the nut on
+top. A ring over a string says that it is open, a cross that it is not sounded. Finger numbers stand
+in a row under the box, the number of the first fret left of its space when the nut is not shown.
+Lengths are in SVG user units, one box about 60 wide. Headings and titles are text, never markup.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ TITLE_HEIGHT, MARKS_HEIGHT, FINGERS_HEIGHT, SIDE = 17.0, 8.0, 11.0, 15.0
 INK, LINE = "#26211c", "#8d857b"
 FONT = "Libertinus Serif, serif"
 _SVG = "http://www.w3.org/2000/svg"
-# The classes of what a box is drawn of, by which a page styles it.
+# The classes of a box's elements, by which a page styles them.
 LineClass = Literal["nut", "fret", "string", "barre"]
 DotClass = Literal["open", "dot"]
 TextClass = Literal["title", "first", "finger"]
@@ -36,7 +35,7 @@ TextClass = Literal["title", "first", "finger"]
 
 @dataclass(frozen=True, slots=True)
 class BoxSize:
-    """Width and height of a box with title, marks and fingers."""
+    """Width and height of a box with title, marks and fingers, in SVG user units."""
 
     width: float
     height: float
@@ -77,7 +76,7 @@ def box_group(
 ) -> etree._Element:
     """A box as a `g` element with its upper left corner at (x, y).
 
-    A `small` one, to be read over music, has no fingers and a larger number of its first fret.
+    A `small` box, to be read over music, has no fingers and a larger number of its first fret.
     """
     group = copy.deepcopy(_drawn(shape, title, small=small))
     moved = f"translate({_number(x)} {_number(y)})"
@@ -189,7 +188,7 @@ BoxRow = tuple[str, Sequence[tuple[str, Shape]]]
 
 
 def box_rows_svg(rows: Sequence[BoxRow], per_row: int = 10) -> str:
-    """Each row's heading and under it its boxes, `per_row` at most side by side."""
+    """Rows of boxes under their headings as one SVG document, at most `per_row` side by side."""
     lines: list[tuple[str, Sequence[tuple[str, Shape]]]] = []
     for heading, boxes in rows:
         runs = [boxes[i : i + per_row] for i in range(0, len(boxes), per_row)] or [()]
@@ -205,7 +204,7 @@ def box_rows_svg(rows: Sequence[BoxRow], per_row: int = 10) -> str:
             text.set("fill", INK)
             text.text = xml_text(heading)
             y += HEADING_HEIGHT
-            # About what a letter of this font takes: only for the width of the page.
+            # 0.6 of its size is about the width of a letter; only the width of the page needs it.
             widest = max(widest, MARGIN + 0.6 * TITLE_SIZE * len(heading))
         x = MARGIN
         for title, shape in boxes:

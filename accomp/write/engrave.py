@@ -1,9 +1,9 @@
 """Lines of engraved music: a score becomes one SVG picture a system.
 
-Conventions: the engraver is verovio. It is given a copy of our MusicXML made for paper: without
-what the page says elsewhere (tempo, part names, degrees that a chord's text says), with our own
-line breaks, and with bow marks only where the strokes change. Pictures are in tenths of a
-millimetre; their text is in the one text font of the pages, and no private-use sign is left in it.
+Conventions: the engraver is verovio. It gets a copy of our MusicXML made for paper: without tempo,
+part names and degrees, which the page says elsewhere, with our own line breaks, and with bow marks
+only where the strokes change. Pictures are in tenths of a millimetre; their text is in the one text
+font of the pages, and no private-use sign is left in it.
 """
 
 from __future__ import annotations
@@ -39,14 +39,15 @@ def engrave(
 ) -> tuple[System, ...]:
     """Engrave `score` in lines `width_mm` wide, chord boxes over each change when asked for.
 
-    Without `lines` they are broken in the way that reads best.
+    Without `lines` they are broken in the way that reads best. Raises `ValueError` when the
+    engraver refuses the score.
     """
     import verovio
 
     lines = lines or ways_to_break(score.parts[0].measures, width_mm)[0]
     size = lines.size
     verovio.enableLog(verovio.LOG_OFF)
-    # It keeps this for each thread, and sets it only in the one that imports it.
+    # verovio keeps this path for each thread, and sets it only in the thread that imports it.
     verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     toolkit = verovio.toolkit()
     toolkit.setOptions(
@@ -88,7 +89,7 @@ def paper_copy(score: Score, starts: Sequence[int]) -> etree._Element:
         degree.getparent().remove(degree)  # the engraver would print it all the same
     for ending in root.iterfind(".//ending"):
         if ending.text:
-            ending.set("number", ending.text)  # which is all that it prints
+            ending.set("number", ending.text)  # the engraver prints the number and not the text
     for direction in root.findall(".//direction"):
         if direction.find("direction-type/metronome") is not None:
             direction.getparent().remove(direction)
@@ -108,7 +109,8 @@ def paper_copy(score: Score, starts: Sequence[int]) -> etree._Element:
 
 
 def _plain(part: Part) -> Part:
-    """The part without what the engraver does not draw: boxes."""
+    """The part without chord boxes, which the engraver does not draw, and without the rehearsal
+    mark of a last measure."""
     measures: list[Measure] = []
     for measure in part.measures:
         chords = tuple(replace(mark, shape=None) for mark in measure.chords)
@@ -120,8 +122,8 @@ def _plain(part: Part) -> Part:
 
 
 def _thin_bows(part: Part, elements: Sequence[etree._Element]) -> None:
-    """Leave bow marks in measures only whose strokes differ from the measure's before. The stroke
-    itself stays as it is: a rolled chord's arrow goes by it."""
+    """Remove the bow marks of measures whose strokes are those of the measure before. The strokes
+    themselves stay: the arrow of a rolled chord is drawn by them."""
     before: object = None
     for measure, element in zip(part.measures, elements, strict=True):
         strokes = tuple((e.start, e.direction) for e in measure.events if e.direction)
@@ -138,7 +140,8 @@ def _thin_bows(part: Part, elements: Sequence[etree._Element]) -> None:
 
 
 def _put_rhythm(part: Part, elements: Sequence[etree._Element], *, alone: bool) -> None:
-    """On TAB that stands alone, stems and beams; under notation, which has them, no ties."""
+    """Give TAB that stands alone stems and beams; under notation, which shows the rhythm, take its
+    ties away."""
     if not alone:
         for element in elements:
             for tied in list(element.iter("tied")):
@@ -157,7 +160,7 @@ def _put_rhythm(part: Part, elements: Sequence[etree._Element], *, alone: bool) 
 
 
 def _tune_down(part: Part, element: etree._Element) -> None:
-    """Leave the tuning out where the lowest line sounds above the highest: the engraver would take
+    """Remove the tuning where the lowest line sounds above the highest: the engraver would take
     the instrument for a lute and draw it upside down."""
     if part.instrument is None:
         return

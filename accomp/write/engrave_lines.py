@@ -1,8 +1,8 @@
 """Where lines of music are broken, and how large they are.
 
 Conventions: phrases begin lines, and no line is crowded. Widths of measures are millimetres at the
-engraver's usual size (a staff 7.2 mm high), as measured on its output: a guess that is only used to
-choose how many measures share a line. A *size* is a share of the usual one.
+engraver's usual size (a staff 7.2 mm high), estimated from its output; they only decide how many
+measures share a line. A *size* is a share of the usual one.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from accomp.score.written import Event, Measure
 
-Rows = list[tuple[int, int]]  # first and last measure of each line, half-open
+Rows = list[tuple[int, int]]  # the measures [first, last) of each line
 
 EASY, SMALL = (0.92, 0.86, 0.8), (0.76, 0.72)  # a staff of 6.6, 6.2, 5.8 mm; of 5.5, 5.2 mm
 _EDGE_MM = 5.0  # bar line and the space around it
@@ -22,7 +22,7 @@ _CHORD_MM = 12.0  # the least room for a symbol with its box
 _ACCIDENTAL_MM = 1.6
 _TWO_DIGITS_MM = 4.2  # a number on TAB and a little of its line
 _PHRASE, _LONG = 4, 8  # measures of the usual line, and of one that holds a whole eight
-_CROWDED = 1.05  # how much more than their room the measures of a long line may ask for
+_CROWDED = 1.05  # share of the room that the measures of a long line may ask for
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ def _starts(measures: Sequence[Measure], width_mm: float, per_line: int) -> tupl
     for first, last in _sections(measures):
         at = first
         while at < last:
-            more = pickup if at == 0 else 0  # it comes on top of the first line
+            more = pickup if at == 0 else 0  # the first line has the pickup besides
             end = min(last, at + per_line + more)
             if per_line == _LONG and 0 < last - end < _PHRASE:
                 end = at + _PHRASE + more  # no line of one to three measures after one of eight
@@ -73,7 +73,7 @@ def _halved(row: tuple[int, int], widths: Sequence[float], room: float, per_line
         return [row]
     count, half = last - first, per_line // 2
     if count >= per_line:
-        middle = last - half  # a pickup stays on top of the first half
+        middle = last - half  # the first half keeps the pickup
     else:
         middle = first + (half if count > half else (count + 1) // 2)
     return [
@@ -83,7 +83,7 @@ def _halved(row: tuple[int, int], widths: Sequence[float], room: float, per_line
 
 
 def measure_mm(measure: Measure) -> float:
-    """A guess at the width that a measure asks for."""
+    """The estimated width that a measure asks for."""
     if measure.rests or measure.events[0].whole_measure:
         notes = 12.0
     else:
@@ -95,7 +95,8 @@ def measure_mm(measure: Measure) -> float:
 
 
 def _event_mm(event: Event) -> float:
-    """Longer notes take more room, by less than their length; numbers of TAB must not touch."""
+    """The estimated width of an event: longer notes take more room, but by less than their length;
+    TAB numbers of two digits must not touch."""
     least = _TWO_DIGITS_MM if any((note.fret or 0) > 9 for note in event.notes) else 0.0
     return max(least, 5.8 * math.pow(event.value.length * 4, 0.45))
 
@@ -105,7 +106,7 @@ def _sections(measures: Sequence[Measure]) -> Rows:
     if len(starts) > 1 and measures[0].implicit and starts[1] == 1:
         starts.remove(1)  # a pickup shares the line of the first section
     if len(starts) > 1 and starts[-1] == len(measures) - 1:
-        starts.pop()  # a single last bar goes on from what is before it
+        starts.pop()  # a single last bar stays on the line before it
     return list(zip(starts, [*starts[1:], len(measures)], strict=True))
 
 

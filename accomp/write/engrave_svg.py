@@ -1,8 +1,8 @@
-"""What is done to an engraved system before it goes on a page.
+"""Changes to an engraved system before it goes on a page.
 
-Conventions: the engraver's inner picture counts hundredths of a millimetre. Text loses the music
-font (which only the engraver has) for real signs that the page's font has; dead strokes get a
-cross on the TAB; chord boxes stand in a strip above everything else in the system.
+Conventions: the engraver's inner picture counts hundredths of a millimetre. Signs of the music font
+(which only the engraver has) become real signs of the page's font; dead strokes get a cross on the
+TAB; chord boxes stand in a strip above everything else in the system.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from accomp.write.diagram import (
 TEXT_FONT = "Libertinus Serif"
 _SVG = "{http://www.w3.org/2000/svg}"
 _INNER = 10  # inner units to one outer
-# SMuFL's signs in the engraver's texts (chord symbols, metronome marks) and the real ones.
+# SMuFL's signs in the engraver's texts (chord symbols, metronome marks), and the real signs.
 _SIGNS = {
     "\uea64": "♭",
     "\uea65": "♮",
@@ -41,8 +41,8 @@ _SCALE = 20.0  # inner units to one unit of a chord box: strings 2.2 mm apart
 _STRIP_GAP = 120.0
 _SYMBOL_HEIGHT = 330.0
 _GLYPH = re.compile(r'<use href="#([0-9A-F]+)[^>]*translate\([-\d.]+, ([-\d.]+)\)')
-# How far signs reach above their place, with a little white: most of them, and by their SMuFL names
-# (SMuFL 1.4, chapters "Noteheads", "Articulation", "String techniques") lower ones.
+# How far signs reach above their place, with a little white: most signs, and lower ones by the
+# start of their SMuFL code (1.4, chapters "Noteheads", "Articulation", "String techniques").
 _SIGN_ABOVE = 320.0
 _LOWER_SIGNS = (("E0A", 140.0), ("E4A2", 110.0), ("E4A0", 210.0), ("E610", 215.0))
 _LINE = re.compile(r'd="M[-\d.]+ ([-\d.]+) L[-\d.]+ ([-\d.]+)"')
@@ -72,9 +72,9 @@ class Drawn:
 
 
 def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tuple[Drawn, object]:
-    """The picture ready for the page, and the last chord that got a box (to be given back).
+    """The picture ready for the page, and the last chord with its shape.
 
-    `last` is what the call for the system before returned.
+    `last` is the last chord that the call for the system before returned.
     """
     svg = _lightened(svg)
     top = _content_top(svg)
@@ -100,8 +100,8 @@ def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tup
 
 
 def _lightened(svg: str) -> str:
-    """Leave out what nobody looks at, half of the picture's bytes, and write TAB's numbers in one
-    piece each."""
+    """The picture without spaces and ids that nothing needs, half of its bytes, and with each
+    number of TAB as one text."""
     keep = _ROOT_ID.search(svg)
     root = keep[1] if keep else ""
     svg = _BETWEEN.sub("><", svg)
@@ -110,7 +110,7 @@ def _lightened(svg: str) -> str:
 
 
 def _real_text(root: etree._Element) -> None:
-    """Every text in one piece, in the page's font."""
+    """Make every text one piece, in the page's font."""
     for text in root.iter(f"{_SVG}text"):
         if not len(text):
             continue
@@ -125,8 +125,8 @@ def _real_text(root: etree._Element) -> None:
 
 
 def _usual_size(inner: etree._Element) -> None:
-    """Over TAB alone the engraver writes everything as much larger as TAB's lines are farther
-    apart than a staff's: make it as large as elsewhere, and section frames as small as that."""
+    """Make text and section frames as large as elsewhere. Over TAB alone the engraver draws them
+    larger, in the ratio of the distance of TAB's lines to that of a staff's."""
     share = _STAFF_LINES_APART / _LINES_APART
     for text in inner.iter(f"{_SVG}text"):
         size = float(text.get("font-size", "0").removesuffix("px"))
@@ -146,7 +146,7 @@ def _usual_size(inner: etree._Element) -> None:
 
 
 def _put_text(text: etree._Element, whole: str, size: float) -> None:
-    """The text with its sharps and flats larger."""
+    """Write a text with its sharps and flats larger."""
     pieces = _ACCIDENTAL.split(whole)
     text.text = pieces[0]
     for sign, after in zip(pieces[1::2], pieces[2::2], strict=True):
@@ -157,11 +157,11 @@ def _put_text(text: etree._Element, whole: str, size: float) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Numbers:
-    """The notes on TAB, by their names in the picture, whose number is not the plain one."""
+    """The notes on TAB that do not show their plain number, by their names in the picture."""
 
-    dead: frozenset[str]  # a cross
-    bracketed: frozenset[str]  # what goes on from the line before
-    held: frozenset[str]  # nothing: what goes on is there already
+    dead: frozenset[str]  # these show a cross
+    bracketed: frozenset[str]  # held from the line before: the number in brackets
+    held: frozenset[str]  # held from a note on the same line: nothing
 
 
 def _unusual_numbers(score: Score, first: str) -> _Numbers:
@@ -185,8 +185,8 @@ def _unusual_numbers(score: Score, first: str) -> _Numbers:
 
 
 def _mark_numbers(inner: etree._Element, score: Score) -> None:
-    """On TAB a cross for each note of a dead stroke; of a held tone's numbers the first only, and
-    one in brackets where a line begins with what is held."""
+    """On TAB show a cross for each note of a dead stroke, and a held note's number only once on
+    each line, in brackets where the note is held from the line before."""
     opening = next((g for g in inner.iter(f"{_SVG}g") if g.get("class") == "measure"), None)
     if opening is None:
         return
@@ -207,8 +207,8 @@ def _mark_numbers(inner: etree._Element, score: Score) -> None:
 
 
 def _gap(staff: etree._Element, text: etree._Element, half: float) -> None:
-    """Let the line of a TAB number end `half` before the number's middle and go on `half` after
-    it; with nothing there, join the two pieces."""
+    """Let the TAB line end `half` before the number's middle and go on `half` after it; where
+    `half` is 0, join its two pieces."""
     x, y = float(text.get("x")), float(text.get("y"))
     pieces = []
     for path in staff.findall(f"{_SVG}path"):
@@ -229,7 +229,7 @@ def _gap(staff: etree._Element, text: etree._Element, half: float) -> None:
 
 
 def _pull_in(inner: etree._Element) -> None:
-    """Move the frame of a long section name that begins left of the line."""
+    """Move the frame of a long section name to the right where it begins left of the picture."""
     for group in inner.iter(f"{_SVG}g"):
         frame = group.find(f"{_SVG}rect") if group.get("class") == "reh" else None
         if frame is None or float(frame.get("x")) >= 0:
@@ -242,9 +242,10 @@ def _pull_in(inner: etree._Element) -> None:
 def _add_strip(
     inner: etree._Element, score: Score, last: object, content_top: float, *, boxes: bool
 ) -> tuple[float, object]:
-    """Put chord symbols in one row over the system and, with `boxes`, those in a strip over it.
+    """Put chord symbols in one row over the system and, with `boxes`, chord boxes in a strip over
+    that row.
 
-    Returns how far this reaches above the picture, in inner units.
+    Returns how far this reaches above the picture, in inner units, and the last chord.
     """
     placed: list[tuple[float, ChordMark]] = []
     texts: list[etree._Element] = []
@@ -283,13 +284,14 @@ def _add_strip(
 
 
 def _symbol_row(inner: etree._Element, texts: list[etree._Element], content_top: float) -> float:
-    """The base line on which all chord symbols of the system clear what is under them."""
+    """The height of a base line on which all chord symbols of the system touch nothing."""
     if not texts:
         return _SYMBOL_HEIGHT
     own = set(texts)
     under = [min(float(text.get("y")) for text in texts), content_top]
     for text in inner.iter(f"{_SVG}text"):
-        if text not in own and text.get("text-anchor") != "end":  # those stand left of the staff
+        # Texts that are anchored at their end stand left of the staff.
+        if text not in own and text.get("text-anchor") != "end":
             size = float(text.get("font-size", "0").removesuffix("px"))
             under.append(float(text.get("y")) - 0.7 * size - 120)
     for frame in inner.iter(f"{_SVG}rect"):
@@ -298,7 +300,7 @@ def _symbol_row(inner: etree._Element, texts: list[etree._Element], content_top:
 
 
 def _content_top(svg: str) -> float:
-    """A line that clears every note, mark, bracket and beam of the picture."""
+    """The height over which there is no note, mark, bracket or beam of the picture."""
     tops = [float(y) - _above(sign) for sign, y in _GLYPH.findall(svg)]
     tops += [min(float(a), float(b)) - 120 for a, b in _LINE.findall(svg)]
     tops += [
@@ -312,7 +314,7 @@ def _above(sign: str) -> float:
 
 
 def _scale(placed: list[tuple[float, ChordMark]]) -> float:
-    """The usual size, or smaller where two boxes would touch."""
+    """The scale of the boxes: the usual one, or smaller where two boxes would touch."""
     xs = [x for x, _ in placed]
     gap = min((b - a for a, b in itertools.pairwise(xs)), default=float("inf"))
     widest = max(len(m.shape.frets) for _, m in placed if m.shape is not None)

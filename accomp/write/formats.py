@@ -1,8 +1,7 @@
-"""The words for what is written: formats of sound, groups that are heard, pages, paper.
+"""The words for the files that are written: formats of sound, groups that are heard, pages, paper.
 
-Conventions: each set has one author here: a type for whoever asks for one of its words, and the
-words in the order in which they are listed. Nothing heavy is imported, so that a command line can
-list them.
+Conventions: each set of words is a type here, and beside it the words in the order in which they
+are listed. Nothing heavy is imported, so that a command line can list them.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ from typing import Literal, get_args
 # A kind of sound file, by the ending of its name.
 AudioFormat = Literal["flac", "wav", "ogg", "mp3"]
 AUDIO_FORMATS: tuple[AudioFormat, ...] = get_args(AudioFormat)
-# What comes out of these is not quite what went in.
+# Formats that do not give back exactly the sound that was encoded.
 LOSSY: frozenset[AudioFormat] = frozenset({"ogg", "mp3"})
 
 # Which tracks are heard together in a sound file: all, all but the player's, the player's.
@@ -33,6 +32,6 @@ Paper = Literal["a4", "letter"]
 PAPERS: tuple[Paper, ...] = get_args(Paper)
 PAPER_MM: Mapping[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
-# Before time 0 of a performance every file of sound is silent: many players of sound swallow the
-# first moments, and with them the first click (common practice, no source).
+# The silence before time 0 of a performance in every sound file: many programs that play sound
+# swallow the first moments, and with them the first click (common practice, no source).
 SILENCE_S = 0.4

@@ -2,11 +2,11 @@
 
 Conventions: format 1, 480 ticks a quarter. Track 0 is the conductor's (title, tempo, meter, key,
 markers, chord symbols as text events), then one named track a player. Seconds become ticks in one
-place, rounded once from absolute time, with the tempo as given and not as the file rounds it (to
-whole microseconds a quarter), so that bar lines fall on their ticks; the sound is then early or
-late by less than half a microsecond for each quarter played. At one tick, notes end first; then
-come bank and program for a note that needs other ones, then the note. Text is UTF-8 (the standard
-asks for ASCII "or any other", and a title may hold anything).
+place, rounded once from absolute time. They are reckoned with the exact tempo and not as the file
+rounds it (to whole microseconds a quarter), so that bar lines fall on their ticks; the sound is
+then early or late by less than half a microsecond for each quarter played. At one tick, notes end
+first; then come bank and program for a note that needs other ones, then the note. Text is UTF-8
+(the standard asks for ASCII "or any other", and a title may hold anything).
 
 Source: "Standard MIDI Files 1.0", RP-001, MIDI Manufacturers Association; controllers 0, 7 and 10
 of MIDI 1.0. Both from memory, checked by reading back with three other programs in the tests.
@@ -27,11 +27,12 @@ from accomp.time import METERS, Meter
 
 TICKS = 480  # a quarter
 _BANK, _LEVEL, _PAN = 0, 7, 10  # controllers
-_OFF, _ON = 0, 1  # what ends comes before what begins at one tick
+_OFF, _ON = 0, 1  # order at one tick: ends come before beginnings
 
 
 class TempoMap:
-    """Seconds to ticks. Before the first mark its tempo holds too; without marks, 120 a minute."""
+    """Seconds to ticks. The first mark's tempo also holds before it; without marks the tempo is
+    120 quarters a minute."""
 
     def __init__(self, marks: Iterable[TempoMark]) -> None:
         ordered = sorted(marks, key=lambda mark: mark.start_s) or [TempoMark(0.0, 0.5)]
@@ -97,9 +98,10 @@ def _placed_notes(tracks: Sequence[Track], tempo: TempoMap) -> list[_Placed]:
 def _separated(placed: list[_Placed]) -> list[_Placed]:
     """The notes in playing order, each ended where its channel sounds its pitch again.
 
-    Of two that begin at one tick only the longer remains. In two tracks the earlier note ends a
-    tick sooner, because players read the lower-numbered track first; where it has only that tick,
-    its end is written in the later note's track, before that note.
+    Of two that begin at one tick only the longer remains. At one tick, programs read the
+    lower-numbered track first. Where the earlier note is in a higher-numbered track, it therefore
+    ends a tick sooner; if it is only a tick long, its end is written in the later note's track,
+    before that note.
     """
     by_sound: dict[tuple[int, int], list[_Placed]] = {}
     for note in sorted(placed, key=lambda note: (note.start, note.end, note.track)):

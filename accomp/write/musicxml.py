@@ -3,8 +3,8 @@
 Conventions: partwise, UTF-8, no dates, so that equal scores give equal bytes. Durations are whole
 numbers of `divisions` of a quarter, one number for the whole file. Notes and measures carry ids
 ("p1-m3", "p1-m3-n2"). Staff lines count from the lowest; on TAB the lowest line is the
-highest-numbered string. What each reader keeps of an encoding was tried before it was chosen; the
-tests read the result back with several.
+highest-numbered string. Where several encodings are possible, the one was chosen of which programs
+were found to keep most; the tests read the result back with several.
 
 A .mxl file is a zip with the score and a note that says where it is ("Compressed .MXL files",
 MusicXML 4.0). Times inside it are fixed: 1 January 1980, the earliest that zip can say.
@@ -68,7 +68,7 @@ def musicxml_root(score: Score) -> etree._Element:
 
 
 def _divisions(score: Score) -> int:
-    """The least number of parts of a quarter in which every event is whole."""
+    """The smallest number of parts of a quarter in which every time is a whole number."""
     denominators = {
         (number * 4).denominator
         for part in score.parts
@@ -142,7 +142,7 @@ def _ticks(length: Fraction, divisions: int) -> int:
 
 
 _BracketEnd = Literal["start", "stop", "discontinue"]
-# How a bracket ends in a measure, where it does.
+# How a bracket ends in a measure, for measures in which one ends.
 _ENDS: Mapping[EndingEdge, _BracketEnd] = {
     "stop": "stop",
     "start+stop": "stop",
@@ -179,7 +179,8 @@ def _write_right_barline(element: etree._Element, measure: Measure) -> None:
 
 
 def _write_ending(barline: etree._Element, measure: Measure, edge: _BracketEnd) -> None:
-    """The start or end of a bracket; of many times the first and the last are printed."""
+    """The start or end of a bracket; of more than two times in a row, the first and last are
+    printed."""
     numbers = measure.ending
     text = ""
     if edge == "start" and len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
@@ -224,7 +225,8 @@ def _write_part(parts: etree._Element, part: Part, number: int) -> None:
 def write_attributes(
     element: etree._Element, part: Part, measure: Measure, divisions: int | None
 ) -> None:
-    """What changes at the start of `measure`; `divisions` is given in the first one."""
+    """The attributes that change at the start of `measure`; `divisions` is given for the first
+    measure."""
     first = divisions is not None
     moved = measure.transpose is not None
     if not (first or measure.new_key or measure.new_meter or measure.rests or moved):

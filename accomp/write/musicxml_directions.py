@@ -1,12 +1,11 @@
-"""What stands over the staff in MusicXML: chord symbols with their boxes, tempo, rehearsal marks,
-words.
+"""The MusicXML over the staff: chord symbols with their boxes, tempo, rehearsal marks, words.
 
 Conventions: in a `frame`, string 1 is the first string, frets count from the nut and `first-fret`
-is the fret of the topmost space. Signs inside a symbol's text are the real ♭ and ♯: readers draw
+is the fret of the topmost space. Signs inside a symbol's text are the real ♭ and ♯: programs draw
 those as music glyphs and leave ASCII letters as they are.
 
-Words come before the metronome mark in one direction, since readers print the other order, or two
-directions, badly. `sound` carries quarters a minute whatever the beat.
+Words come before the metronome mark in one direction, since programs print the other order, or two
+directions, badly. `sound` gives quarters a minute for every beat.
 """
 
 from __future__ import annotations
@@ -57,8 +56,8 @@ def write_harmony(parent: etree._Element, mark: ChordMark, offset: int | None = 
 
 
 def _write_chord(harmony: etree._Element, chord: Chord) -> None:
-    """Kind and every degree, so that the elements alone say the tones; what the text says already
-    is not to be printed once more."""
+    """The kind and every degree, so that the elements alone say the tones. Degrees that the text
+    says already are marked as not to be printed."""
     _write_name(add(harmony, "root"), "root", chord.root)
     plain = _plain_part(chord)
     add(harmony, "kind", chord.kind, text=_real_signs(chord.suffix if plain is None else plain))
@@ -76,15 +75,15 @@ def _write_degree(harmony: etree._Element, change: Alteration, *, shown: bool) -
     add(degree, "degree-alter", str(change.alter))
     kind = add(degree, "degree-type", change.action)
     if shown and change.action != "subtract" and change.alter:
-        kind.set("text", "")  # "♭9♯11", where some readers would print "♭9add♯11"
+        kind.set("text", "")  # for "♭9♯11", where some programs would print "♭9add♯11"
 
 
 @lru_cache(maxsize=1024)
 def _plain_part(chord: Chord) -> str | None:
-    """The beginning of the suffix that says the kind, when the rest can stand as degrees.
+    """The beginning of the suffix that says the kind, when the rest can be printed as degrees.
 
-    None when the whole suffix is to be printed as it is and no degree beside it: "6/9", "7sus4",
-    "7alt"; the degrees then stand in the file as not to be printed.
+    None when the whole suffix is to be printed as it is, and no degree beside it: "6/9", "7sus4",
+    "7alt".
     """
     if not chord.alterations:
         return chord.suffix
@@ -95,7 +94,7 @@ def _plain_part(chord: Chord) -> str | None:
         symbol = join_symbol(str(chord.root), start)
         parts = split_symbol(symbol)
         if parts is None or isinstance(read_suffix(parts[1]), UnreadSuffix):
-            continue  # an error would look for what was meant, and nobody would read it
+            continue  # parsing it would cost time: its error looks for the symbol that was meant
         try:
             plain = parse_chord(symbol)
         except ChordError:
@@ -106,7 +105,7 @@ def _plain_part(chord: Chord) -> str | None:
 
 
 def printed_suffix(chord: Chord) -> str:
-    """What follows the root, with real signs: "m7♭5" for the suffix "m7b5"."""
+    """The part of a symbol after the root, with real signs: "m7♭5" for the suffix "m7b5"."""
     return _real_signs(chord.suffix)
 
 
@@ -155,7 +154,7 @@ def write_words(element: etree._Element, text: str) -> None:
     add(add(direction, "direction-type"), "words", text)
 
 
-# What players' programs look for; several readers know no other names for the signs.
+# The names of the signs in `sound`; several programs know no other names.
 _SEGNO, _CODA = "segno", "coda"
 
 

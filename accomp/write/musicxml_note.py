@@ -1,8 +1,8 @@
 """Notes and rests in MusicXML.
 
 Conventions: of a chord the lowest note comes first and carries beams, bow marks and articulations;
-ties and noteheads stand on every note. On TAB nothing but string and fret is written, since
-readers lose the rest there.
+ties and noteheads stand on every note. On TAB no accidentals, beams, bow marks or articulations are
+written, only string and fret, since programs lose the rest there.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def write_event(
 ) -> None:
     """The `note` elements of an event of `length` divisions in a part of `kind`.
 
-    Without `show_rests` a rest only keeps the time: on TAB under notation, which shows it.
+    Without `show_rests` a rest is not printed: on TAB under notation, which shows it.
     """
     if not event.notes:
         _write_rest(measure, event, length, new_id(), show=show_rests)

@@ -1,4 +1,4 @@
-"""Text as the pages can print it: in fonts that are there, with a mark for what they lack.
+"""Text as the pages can print it, with a mark for each sign that their fonts lack.
 
 Conventions: the fonts are the ones that come inside the typesetter (their licences allow it);
 `fonts.toml` lists the signs that every style in use has. Sharps and flats of chord symbols and keys
@@ -33,14 +33,17 @@ class PageText:
         for sign in one_line:
             if ord(sign) in printable_signs():
                 out.append(sign)
-            elif unicodedata.category(sign) not in {"Cf", "Mn"}:  # those have no look of their own
+            elif unicodedata.category(sign) not in {
+                "Cf",
+                "Mn",
+            }:  # these print nothing alone
                 out.append(MARK)
                 self.lost.setdefault(what, []).append(sign)
         return "".join(out)
 
     @property
     def notices(self) -> tuple[str, ...]:
-        """What was replaced, one sentence each."""
+        """A sentence for each text in which a sign was replaced."""
         return tuple(
             f"{what} has signs that the page fonts lack "
             f"({', '.join(_named(sign) for sign in dict.fromkeys(signs))}): "
@@ -83,7 +86,7 @@ _SYMBOL = re.compile(r"(?<![\w/])[A-G][^\s,;:]*[b#][^\s,;:.]*")
 def sentence_text(sentence: str) -> str:
     """A sentence with the chords in it as they are printed.
 
-    What the program says has names that can be typed again, "Bb"; on paper nobody types.
+    The program's messages have names that can be typed again, "Bb"; on paper they need not be.
     """
 
     def printed(found: re.Match[str]) -> str:
@@ -105,7 +108,7 @@ _WIDE = {"m": 0.82, "M": 0.85, "Δ": 0.72, "♭": 0.45, "♯": 0.5, "/": 0.4, "(
 
 
 def ems(text: str) -> float:
-    """About how wide a text is, in ems."""
+    """The estimated width of a text, in ems."""
     return sum(
         _WIDE.get(sign) or (0.72 if sign.isupper() else 0.5 if sign.isdigit() else 0.54)
         for sign in text

@@ -48,7 +48,7 @@ class Pictures:
 
 @dataclass(frozen=True)
 class Press:
-    """What pages are made with: the paper, the text of their fonts, the pictures kept so far."""
+    """The means to make pages: the paper, the text of their fonts, the pictures kept so far."""
 
     paper: Paper = "a4"
     text: PageText = field(default_factory=PageText)
@@ -67,8 +67,8 @@ class Press:
 
 @dataclass(frozen=True)
 class PageSet:
-    """Pages to be set: the title of the document, the data of each page, the paper; a book has
-    numbers on all its pages, an `inset` on none, since others stand around it."""
+    """Pages to be set: the title of the document, the data of each page, the paper. A `book` has
+    numbers on all its pages, an `inset`, which goes into other pages, on none."""
 
     title: str
     pages: Sequence[Mapping[str, Any]]
@@ -79,14 +79,14 @@ class PageSet:
 
 def set_pdf(pages: PageSet, pictures: Mapping[str, str], path: Path) -> None:
     """Set pages and write the PDF. Raises `OutputError` when the typesetter refuses, `OSError`
-    as the system says it."""
+    when the file cannot be written."""
     with typesetting() as table:
         path.write_bytes(table.printed(pages, pictures, path.name))
 
 
 @contextlib.contextmanager
 def typesetting() -> Iterator[Typesetting]:
-    """A folder for everything that the typesetter reads."""
+    """A typesetter with a folder of its own, which goes when the context is left."""
     with contextlib.ExitStack() as stack:
         with working_here():
             folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="accomp-"))
@@ -95,21 +95,21 @@ def typesetting() -> Iterator[Typesetting]:
 
 @dataclass(frozen=True)
 class Typesetting:
-    """The typesetter's table: a folder with what it reads.
+    """The typesetter, with the folder of the files that it reads.
 
-    A whole document is held in memory while it is set, each page by some megabytes. What has very
-    many pages is set piece by piece, therefore, and of the pieces only their bytes are taken in.
+    A whole document is held in memory while it is set, each page by some megabytes. A document of
+    very many pages is therefore set piece by piece, and takes in the finished PDF of each piece.
     """
 
     folder: Path
 
     def printed(self, pages: PageSet, pictures: Mapping[str, str], name: str) -> bytes:
-        """The PDF of pages; `name` is what it will be called."""
+        """The PDF of pages; errors call it `name`. Raises `OutputError`."""
         return self._set(self.laid_out(pages, pictures), name, _pdf)
 
     def print_apart(self, pages: PageSet, path: Path) -> None:
-        """Write the PDF of very many pages, by a process of its own: what the typesetter has kept
-        of what it set before does not come on top of what it needs for all of them."""
+        """Write the PDF of very many pages. A process of its own sets them: memory that the
+        typesetter still holds from earlier pieces is not in that process. Raises `OutputError`."""
         words = [sys.executable, "-c", _APART, str(self.laid_out(pages, {})), str(self.folder)]
         with working_here():
             made = self.folder / "whole.pdf"
@@ -121,8 +121,8 @@ class Typesetting:
         shutil.move(made, path)
 
     def piece(self, pages: PageSet, pictures: Mapping[str, str], name: str) -> list[dict[str, Any]]:
-        """Set pages to be taken in later, and forget their pictures; returns the data of the pages
-        that take them in."""
+        """Set pages that are taken in later, and delete their pictures; returns the data of the
+        pages that take them in. Raises `OutputError`."""
         source = self.laid_out(pages, pictures)
         made, (starts, last) = self._set(source, name, lambda press: (_pdf(press), _places(press)))
         with working_here():
@@ -158,7 +158,7 @@ class Typesetting:
             return Path(shutil.copyfile(main, self.folder / main.name))
 
     def _set(self, source: Path, name: str, ask: Callable[[Any], Made]) -> Made:
-        """What the typesetter answers, asked about one document."""
+        """The answer of `ask` to the compiler of one document. Raises `OutputError`."""
         import typst
 
         try:

@@ -27,7 +27,7 @@ def write_sheet(
     """Write the PDF of a tune; returns notices, such as signs that no page font has.
 
     `pages` come in the order given; a lesson sheet is left out without a `lesson`. Raises
-    `OSError` as the system says it, `OutputError` when the typesetter refuses.
+    `OutputError` when the typesetter refuses, `OSError` when the file cannot be written.
     """
     press = Press(paper)
     made = tune_pages(arrangement, pages, printing, press, lesson)

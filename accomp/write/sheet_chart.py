@@ -2,8 +2,8 @@
 
 Conventions: type sizes in points; 14 is the least for a chord. Times in a bar are shown by place:
 a chord stands where it begins. A bar in which nothing changes has a dash. The road map is shown as
-in the part, with repeats, endings and jumps (`accomp.score.notate_chart`); when the page would be
-too full, every section is written once and the form says the order.
+in the part, with repeats, endings and jumps (`accomp.score.notate_chart`). When the page would be
+too full, every section is written once, and a line with the form says the order.
 """
 
 from __future__ import annotations
@@ -38,10 +38,10 @@ Cell = tuple[str, float]  # a text and its share of the bar
 
 @dataclass(frozen=True)
 class _ChartBar:
-    """A bar to write: its chords, repeat signs (how often in all), what stands over and after it.
+    """A bar to write: its chords, repeat signs (how often in all), the words over and after it.
 
-    `bracket` says that an ending goes on over it, `bracket_start` that it begins here; `sign` is
-    "segno", "coda" or nothing.
+    `bracket` says that the bar is in an ending, `bracket_start` that the ending begins here; `sign`
+    is "segno", "coda" or "".
     """
 
     cells: tuple[Cell, ...]
@@ -56,7 +56,7 @@ class _ChartBar:
 
 @dataclass(frozen=True)
 class _Section:
-    """A section to write: its name, what is said of its times, its bars."""
+    """A section to write: its name, the words about its times ("1st time"), its bars."""
 
     name: str
     times: str
@@ -73,7 +73,7 @@ class _Grid:
 
     @property
     def room_ems(self) -> float:
-        """Width of a bar."""
+        """Width of a bar in ems."""
         return self.width_mm / self.per_row * _MM_PT / self.size_pt
 
 
@@ -126,13 +126,13 @@ def _form(arrangement: Arrangement, text: PageText) -> str:
         parts.append(f"{times} x {several}" if inside and times > 1 else names)
     once = sum(of_form(bar) and bar.bar.chorus == 1 for bar in bars)
     count = f"{len(bars)} bars"
-    if once != len(bars):  # bars that are played: with repeats, without what a coda leaves out
+    if once != len(bars):  # bars played: with repeats, without the bars that a coda leaves out
         count = f"{once} bars once through, {len(bars)} bars played in all"
     return "  ".join(parts) + f"   ({count})"
 
 
 def _sections(measures: Sequence[Measure]) -> list[_Section]:
-    """What stands on the page, a section for each name."""
+    """The measures as sections, one for each name."""
     found: list[tuple[str, list[_ChartBar]]] = []
     for measure in measures:
         if measure.rehearsal or not found:
@@ -163,7 +163,7 @@ def _chart_bar(measure: Measure) -> _ChartBar:
 
 
 def _times(times: Sequence[int]) -> str:
-    """Over a bracket: "1.", "1. 2.", "1.–4."."""
+    """The text over a bracket: "1.", "1. 2.", "1.–4."."""
     if len(times) > 2 and times[-1] - times[0] == len(times) - 1:
         return f"{times[0]}.–{times[-1]}."
     return " ".join(f"{time}." for time in times)
@@ -183,7 +183,7 @@ def _cells(measure: Measure) -> tuple[Cell, ...]:
 
 
 def _leads_elsewhere(sections: Sequence[_Section]) -> bool:
-    """Whether there are endings or jumps, which cannot be left out."""
+    """Whether there are endings, jumps or signs, which cannot be left out."""
     return any(bar.bracket or bar.after or bar.sign for one in sections for bar in one.bars)
 
 
@@ -207,7 +207,7 @@ def _once_each(arrangement: Arrangement, reader: Reader) -> list[_Section]:
 def _played_once(
     arrangement: Arrangement, reader: Reader
 ) -> Iterator[tuple[str, tuple[_ChartBar, ...]]]:
-    """The sections of the first time through, and of what stands around it, as they are played."""
+    """The sections before, in and after the first time through, as they are played."""
     bars: list[_ChartBar] = []
     name = ""
     for measure in chart_measures(arrangement, reader, fold=False):
@@ -243,12 +243,13 @@ def _gap(sections: Sequence[_Section], per_row: int, room_ems: float) -> float:
 
 
 def _bar_ems(cells: Sequence[Cell]) -> float:
-    """How wide a bar's chords are side by side."""
+    """The width of a bar's chords side by side, in ems."""
     return sum(ems(text) + _GAP_EMS for text, _ in cells)
 
 
 def _shares(cells: Sequence[Cell], room_ems: float) -> list[float]:
-    """The columns of a bar: by time where each chord has room, else by the width of the chords."""
+    """The widths of a bar's columns as shares: by time where each chord has room, else by the width
+    of the chords."""
     needed = [ems(text) + _GAP_EMS for text, _ in cells]
     if all(share * room_ems >= need for (_, share), need in zip(cells, needed, strict=True)):
         return [share for _, share in cells]

@@ -1,8 +1,8 @@
 """How a part is laid on pages: its lines, their size, and where pages are turned.
 
 Conventions: heights and white in mm. The fewest pages come first: players have no hand free to
-turn. Then comes what reads best (`ways_to_break`), then page turns at the end of a section, or at
-a rest, with pages that are about equally full.
+turn. Then the way that reads best is taken (`ways_to_break`), then page turns at the end of a
+section, or at a rest, and pages that are about equally full.
 """
 
 from __future__ import annotations
@@ -14,15 +14,15 @@ from accomp.score.written import Barline, Measure, Score
 from accomp.write.engrave import System, engrave
 from accomp.write.engrave_lines import Lines, ways_to_break
 
-# White over a system: the least, what reads easily, and the most where a page has room.
+# White over a system: the least, the usual, and the most where a page has room.
 LEAST_GAP_MM, EASY_GAP_MM, MOST_GAP_MM = 2.0, 3.5, 9.0
-# What a page turn costs beside the square of the share of a page that stays empty.
+# The cost of a page turn; the square of the share of a page that stays empty is added to it.
 _TURN, _TURN_AT_REST = 0.4, 0.15
 
 
 @dataclass(frozen=True, slots=True)
 class PageSpace:
-    """How wide a line is, and how high the music may be on the first page and on the others."""
+    """The width of a line, and the height for music on the first page and on the others, in mm."""
 
     width_mm: float
     first_mm: float
@@ -42,7 +42,7 @@ class LaidPage:
 
 
 def laid_out(score: Score, space: PageSpace, *, boxes: bool) -> tuple[LaidPage, ...]:
-    """Engrave a part for its pages; `boxes` says that one stands over each change."""
+    """Engrave a part for its pages; with `boxes` a chord box stands over each change."""
     measures = score.parts[0].measures
     ways = ways_to_break(measures, space.width_mm)
     made: dict[Lines, tuple[System, ...]] = {}
@@ -66,7 +66,7 @@ def laid_out(score: Score, space: PageSpace, *, boxes: bool) -> tuple[LaidPage, 
     for way, gap_mm in (*tried, (smallest, LEAST_GAP_MM)):
         if len(pages(way, gap_mm)) > fewest and way is not smallest:
             continue
-        systems = engraved(way)  # its heights are no longer a guess from another size
+        systems = engraved(way)  # heights were estimated from another size; now they are exact
         counts = pages(way, gap_mm)
         if len(counts) <= fewest:
             break
@@ -89,8 +89,9 @@ def _laid(
 def paged(
     heights: Sequence[float], space: PageSpace, turns: Mapping[int, float]
 ) -> tuple[int, ...]:
-    """How many systems stand on each page, their white reckoned into their heights; `turns` is what
-    it costs to turn before a system. As few pages as can be; a system higher than a page is alone.
+    """How many systems stand on each page, on as few pages as possible. `heights` include the white
+    over each system, `turns` are the costs of turning before a system. A system higher than a page
+    stands alone.
     """
     best: list[tuple[int, float, tuple[int, ...]]] = [(0, 0.0, ())]
     for end in range(1, len(heights) + 1):
@@ -108,7 +109,7 @@ def paged(
 
 
 def _turns(measures: Sequence[Measure], starts: Sequence[int]) -> dict[int, float]:
-    """What it costs to turn the page before each line but the first."""
+    """The cost of turning the page before each line except the first."""
     return {
         line: _turn(measures[start - 1], measures[start])
         for line, start in enumerate(starts)

@@ -1,7 +1,7 @@
 """The lesson sheets: one page a position for a pupil to take home.
 
-Conventions: what stands on a page comes from the planner's hand-out; here it is only laid out, with
-the pictures. Chords are written as on the other pages.
+Conventions: the sentences of a page come from the planner's hand-out; here they are only laid out,
+with the pictures. Chords are written as on the other pages.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from accomp.write.sheet_tune import PageAddress, box_data, tune_data
 
 @dataclass(frozen=True)
 class LessonText:
-    """A lesson with what its pages need besides: the instrument and the hand's comfort in mm."""
+    """A lesson, and what else its pages need: the instrument and the hand's comfort in mm."""
 
     lesson: Lesson
     instrument: Instrument
@@ -79,7 +79,7 @@ def lesson_pages(
 
 
 def _shapes(page: Handout) -> Iterator[Shape]:
-    """Every shape that stands on a page."""
+    """All shapes on a page."""
     for grip in page.grips:
         yield from (place.shape for place in grip.places)
     for change in page.changes:

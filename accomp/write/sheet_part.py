@@ -1,7 +1,7 @@
 """The part sheet: the strummed part engraved, its shapes and its strokes on their spoken count.
 
-Conventions: heights in mm. How high the head is has to be known before it is set, since the music
-is laid on pages by the program: it is reckoned a little too high rather than too low.
+Conventions: heights in mm. The music is laid on pages before the head of the page is set, so the
+head's height is estimated, rather a little too high than too low.
 """
 
 from __future__ import annotations
@@ -64,7 +64,8 @@ def part_pages(
 def _under_title(
     arrangement: Arrangement, layout: ScoreLayout, press: Press, boxes: BoxLayout | None
 ) -> dict[str, Any]:
-    """The strokes and boxes of a player's own part, and the music; without `boxes` the music."""
+    """The data under the title: strokes and boxes of a player's own part, and the music; with None
+    for `boxes` only the music."""
     width_mm = press.width_mm
     pattern = None if boxes is None else pattern_data(arrangement.bars[0].style, width_mm)
     shapes = shapes_in_order(arrangement) if boxes == "top" else ()
@@ -99,7 +100,7 @@ def _under_title(
 def strip_data(
     pattern: Mapping[str, Any] | None, boxes: Sequence[dict[str, Any]], width_mm: float
 ) -> tuple[dict[str, Any], float]:
-    """Strokes and boxes, side by side where they have room so, and how high they are together."""
+    """The data of strokes and boxes, side by side where there is room, and their height in mm."""
     size_mm, rows = _box_rows(boxes, width_mm)
     beside = False
     if pattern and boxes:
@@ -125,8 +126,8 @@ def strip_data(
 def _box_rows(
     boxes: Sequence[dict[str, Any]], width_mm: float
 ) -> tuple[float, list[list[dict[str, Any]]]]:
-    """The size of boxes, and which share a row: all at a size that is easy to read, or several rows
-    of the least."""
+    """The width of a box in mm, and the boxes of each row: one row with the largest boxes that fit,
+    or several rows of the smallest."""
     if not boxes:
         return _MOST_BOX_MM, []
     scale = max(box["scale"] for box in boxes)

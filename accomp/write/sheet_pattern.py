@@ -1,7 +1,7 @@
 """The strokes of a style's pattern over their spoken count, as a part and a chart show them.
 
-Conventions: columns of the pattern are the finest division that a stroke or a count needs; places
-count columns from the start of the pattern.
+Conventions: a column is the finest division that a stroke or a count needs; places are in columns
+from the start of the pattern.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def pattern_data(style: Style, width_mm: float) -> dict[str, Any] | None:
 
 
 def _counted(strokes: list[Stroke], length: Fraction, unit: Fraction) -> set[Fraction]:
-    """Every number, and the words of the strokes between them."""
+    """The moments that get a word: every beat number, and every stroke between them."""
     return {i * unit for i in range(-(-length // unit))} | {stroke.start for stroke in strokes}
 
 

@@ -1,7 +1,7 @@
-"""What the signs of a page mean, in one small line under its foot.
+"""The meaning of the signs on a page, in one small line at its foot.
 
-Conventions: only signs that stand on the page are explained, boxes before strokes; the line lies in
-the lower margin, so that it takes nothing of the music's room.
+Conventions: only signs that stand on the page are explained, boxes before strokes. The line lies in
+the lower margin, so that the music loses no room.
 """
 
 from __future__ import annotations

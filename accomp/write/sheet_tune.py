@@ -1,6 +1,4 @@
-"""What the pages of one tune share: the head, the name in contents and bookmarks, boxes as
-pictures.
-"""
+"""Parts that all pages of a tune share: head, name in contents and bookmarks, pictures of boxes."""
 
 from __future__ import annotations
 
@@ -22,7 +20,7 @@ from accomp.write.pages import Pictures
 
 @dataclass(frozen=True, slots=True)
 class PageAddress:
-    """Where a page stands: whether it is its tune's first, and that page's address in a book."""
+    """Whether a page is the first of its tune, and the address of that first page in a book."""
 
     first: bool = True
     label: str | None = None
@@ -54,8 +52,7 @@ _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth"}
 def tune_data(
     arrangement: Arrangement, text: PageText, address: PageAddress, reader: Reader, *, own: bool
 ) -> dict[str, Any]:
-    """The data of a tune's head, as its reader has it; `own` says that they play the strummed
-    part."""
+    """The data of a tune's head for a reader; `own` says that they play the strummed part."""
     title = text(arrangement.title, "The title") or "Untitled"
     composer = text(arrangement.composer, "The composer's name")
     key = arrangement.key
@@ -90,14 +87,14 @@ def _title_pt(title: str) -> float:
     return max(13.0, min(25.0, 1100.0 / max(len(title), 1)))
 
 
-# Under the title, and beside it where a composer stands; a line of the title and the white between
-# two, in ems: as measured on the typesetter's output.
+# Measured on the typesetter's output: the height of the facts under the title, the white between
+# title and composer, and in ems a line of the title and the white between two lines.
 _FACTS_MM, _COMPOSER_MM, _LINE_EMS, _LEADING_EMS = 8.3, 8.0, 0.66, 0.6
 _WRAPPED = 1.1  # lines that break at words are not full
 
 
 def title_mm(arrangement: Arrangement, width_mm: float) -> float:
-    """About how high a tune's title and the facts under it stand on a page."""
+    """The estimated height in mm of a tune's title and the facts under it."""
     title, composer = arrangement.title, arrangement.composer
     em_mm = _title_pt(title) * _PT_MM
     beside_mm = ems(composer) * 10 * _PT_MM + _COMPOSER_MM
@@ -107,7 +104,7 @@ def title_mm(arrangement: Arrangement, width_mm: float) -> float:
 
 
 def shortened(text: str, most: int) -> str:
-    """A text of at most `most` signs, cut at a word where that is near."""
+    """A text of at most `most` signs, cut at the end of a word where one is near."""
     if len(text) <= most:
         return text
     head = text[: most - 1]

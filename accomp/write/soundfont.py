@@ -1,4 +1,4 @@
-"""SoundFonts: which one plays, whether it is whole, and what it holds.
+"""SoundFonts: which one plays, whether the file is whole, and which presets it holds.
 
 Conventions: a preset is (bank, program), program 0 to 127 as sent on the wire, bank 128 the drums.
 Structure after the SoundFont 2.04 specification (E-mu, 2006): a RIFF file of form "sfbk" with the
@@ -25,7 +25,7 @@ _PRESET = struct.Struct("<20sHHHIII")
 
 @dataclass(frozen=True, slots=True)
 class SoundFont:
-    """A SoundFont that has been looked into: `name` from the file itself, or its file name."""
+    """A SoundFont that has been read: `name` is from the file itself, else its file name."""
 
     path: Path
     name: str
@@ -49,9 +49,10 @@ def default_soundfont() -> SoundFont:
 
 
 def band_soundfont(progress: Callable[[float], None] | None = None) -> SoundFont:
-    """What the band plays by default: that font, its drums and bass replaced by modelled ones.
+    """The band's default font: `default_soundfont` with modelled drums and bass.
 
-    Built on first use. Raises `SoundError` when it cannot be built.
+    It is built on first use; `progress` gets the part done, 0 to 1. Raises `SoundError` when it
+    cannot be built.
     """
     from accomp.voice.kit import band_font  # late: the model takes a while
 
@@ -63,7 +64,7 @@ def band_soundfont(progress: Callable[[float], None] | None = None) -> SoundFont
 
 
 def read_soundfont(path: Path) -> SoundFont:
-    """Look into a SoundFont. Raises `SoundError` that says what is wrong with the file."""
+    """Read what a SoundFont holds. Raises `SoundError` that says what is wrong with the file."""
     try:
         with open_plain(path) as file:
             return _read(path, file)

@@ -2,19 +2,20 @@
 
 pyfluidsynth brings no library of its own. On Linux and macOS the wheel of pygame-ce carries one
 (with everything it needs beside it); on Windows, or where the wheel was built without, the system's
-library is used. The wheel's comes first, so that the same versions give the same sound everywhere.
+library is used. The wheel's library comes first, so that the same versions give the same sound on
+every machine.
 
 Conventions: nothing is loaded before the first call; pyfluidsynth is loaded privately, so that
 another part of the process that has imported it on some other library does not change what plays.
 
-The library is not safe at its start, and this module is where that is mended. Its
+The library is not safe when its first synth is made, and this module works round that. Its
 `new_fluid_synth` (src/synth/fluid_synth.c, read in 2.x) first sets the static flag
 `fluid_synth_initialized` and only then calls `fluid_synth_init()`, which fills in the default
 modulators that every synth copies: velocity, level and pan to loudness and place. A second thread
 that makes a synth in between finds the flag set, does not wait, and copies modulators that are
-still blank: its synth is deaf to velocity, level and pan for as long as it lives. So the process's
-first synth is made and freed here, while the lock is held under which the library is loaded, and
-nobody gets hold of the library before.
+still blank: its synth is deaf to velocity, level and pan for as long as it lives. Therefore this
+module makes and frees the process's first synth under the same lock as it loads the library, and
+hands the library out only afterwards.
 """
 
 from __future__ import annotations
@@ -47,7 +48,7 @@ _HEARD, _UNHEARD = range(3), range(3, 5)  # fluidsynth/log.h: panic error warnin
 
 @dataclass(frozen=True)
 class Synth:
-    """A loaded FluidSynth: `api` is pyfluidsynth on it, `source` where the library came from."""
+    """A loaded FluidSynth: `api` is pyfluidsynth over it, `source` says where it came from."""
 
     api: Any
     version: str
@@ -56,7 +57,7 @@ class Synth:
 
     @property
     def name(self) -> str:
-        """What the manifest says, e.g. "FluidSynth 2.5.7 (pygame-ce wheel)"."""
+        """Its name in the manifest, e.g. "FluidSynth 2.5.7 (pygame-ce wheel)"."""
         return f"FluidSynth {self.version} ({self.source})"
 
 
@@ -99,7 +100,7 @@ def _loaded() -> Synth:
 
 
 def messages() -> tuple[str, ...]:
-    """The last things FluidSynth said, newest last; they explain a load that failed."""
+    """FluidSynth's last messages, newest last; they explain a load that failed."""
     return tuple(_MESSAGES)
 
 
@@ -134,7 +135,7 @@ def _candidates() -> Iterator[tuple[str, str]]:
 
 
 def _pyfluidsynth_on(path: str) -> Any:
-    """A private copy of the module, executed while the search for its library answers `path`."""
+    """A private copy of pyfluidsynth, made to find the library at `path`."""
     spec = importlib.util.find_spec("fluidsynth")
     if spec is None or spec.loader is None:
         raise ImportError("pyfluidsynth is not installed")
@@ -142,7 +143,7 @@ def _pyfluidsynth_on(path: str) -> Any:
     search = ctypes.util.find_library
     ctypes.util.find_library = lambda name: path
     try:
-        # It prints where it found the library when the environment says CI.
+        # pyfluidsynth prints where it found the library when the environment says CI.
         with contextlib.redirect_stdout(io.StringIO()):
             spec.loader.exec_module(module)
     finally:
@@ -158,7 +159,7 @@ def _version(api: Any) -> tuple[int, int, int]:
 
 
 def _start_up(api: Any) -> None:
-    """Make and free a synth, by which the library fills in what all synths share (see above)."""
+    """Make and free a synth, so that the library fills in its default modulators (see above)."""
     settings = api.new_fluid_settings()
     synth = api.new_fluid_synth(settings)
     if synth:
@@ -177,7 +178,7 @@ _LOG = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p)(_k
 
 
 def _collect_messages(api: Any) -> None:
-    """Keep what the library says off stderr: it is needed only when something fails."""
+    """Keep the library's messages off stderr: they are needed only when something fails."""
     set_log = api.cfunc(
         "fluid_set_log_function",
         ctypes.c_void_p,

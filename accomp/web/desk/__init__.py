@@ -3,6 +3,7 @@
     browser ⇄ wire (deadlines, sizes) ⇄ guard (who may ask) ⇄ routes ⇄ shelf, saving, making
                                                                  └──► processes: workers
 
-Conventions: the event loop never plans, engraves or sounds; whatever knows music runs in worker
-processes. A tune is named as on the shelf, never by a path. Texts from the browser are data.
+Conventions: the event loop never plans, engraves or renders sound; all code that knows music runs
+in worker processes. A tune is named as on the shelf, never by a path. Texts from the browser are
+data.
 """

@@ -1,6 +1,6 @@
-"""What the command line prints as JSON, asked of a text or by name: the same documents.
+"""Tasks that answer with the documents that the command line prints as JSON.
 
-Conventions: as in `accomp.web.desk.tasks`; a problem is raised, not answered.
+Conventions: as in `accomp.web.desk.tasks`, but a problem is raised as `InputError`.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from accomp.web.desk.tasks import Json, on_the_neck
 
 
 def check(asked: Json, tell: Tell) -> list[Json]:
-    """`accomp check`: everything that is wrong with a tune's text, whether it can be played too."""
+    """`accomp check`: all problems of a tune's text, also whether it can be played."""
     path = Path(asked["file"])
     try:
         document = parse_toml(asked["text"], str(path))
@@ -61,12 +61,12 @@ def shapes(asked: Json, tell: Tell) -> Json:
 
 
 def styles(asked: Any, tell: Tell) -> Any:
-    """`accomp styles`: all, or the one that is named."""
+    """`accomp styles`: all styles, or the one that is named."""
     return _listed("styles", asked, lambda name: documents.style_row(style_named(name)))
 
 
 def style_text(asked: str, tell: Tell) -> Json:
-    """The file of a style that comes with the program, to begin one's own with."""
+    """The text of a style that comes with the program, as a start for one's own."""
     path = data.find("styles", asked)
     if path is None:
         raise InputError(Problem(f"there is no {asked!r} among the styles.", found=asked))
@@ -74,14 +74,14 @@ def style_text(asked: str, tell: Tell) -> Json:
 
 
 def instruments(asked: Any, tell: Tell) -> Any:
-    """`accomp instruments`: all, or the one that is named."""
+    """`accomp instruments`: all instruments, or the one that is named."""
     return _listed(
         "instruments", asked, lambda name: documents.instrument_row(instrument_named(name))
     )
 
 
 def _row(row: Any, name: str) -> Any:
-    """None for a damaged file of the user's, which is no reason to offer nothing."""
+    """The row of one name; None for a damaged file of the user's, so that the others are listed."""
     try:
         return row(name)
     except InputError:

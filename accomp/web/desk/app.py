@@ -24,7 +24,7 @@ from accomp.web.template import BUILT, filled
 
 _HERE = Path(__file__).parent
 _WEB = _HERE.parent
-# What a page is made of, by the name it is fetched under.
+# The files of a page, by the name under which a browser fetches them.
 _FILES = {
     "page.css": (_WEB / "page.css", "text/css"),
     "desk.css": (_HERE / "pages" / "desk.css", "text/css"),
@@ -36,7 +36,7 @@ _FILES = {
 
 
 def application(desk: OpenDesk) -> ASGIApp:
-    """Everything, behind its guard."""
+    """The desk's ASGI application, behind its guard."""
 
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
@@ -98,7 +98,7 @@ async def _file(request: Request) -> Response:
 
 @lru_cache(maxsize=1)
 def _version() -> str:
-    """Changes with any file of a page, so that a browser keeps each as long as it likes."""
+    """A version that changes with any file of a page, so that a browser may keep files for ever."""
     whole = hashlib.sha256()
     for path, _ in _FILES.values():
         whole.update(path.read_bytes())

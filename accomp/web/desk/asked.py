@@ -1,8 +1,7 @@
-"""What a browser asks of a tune: the options of the command line that name no file.
+"""The options that a browser may set: those of the command line that name no file.
 
-Conventions: whatever could be a path is refused here, so that nothing from a browser is ever
-opened but what lies on the shelf: a style or an instrument is a name that is known, or a file of
-the shelf.
+Conventions: every value that could be a path is refused here, so that a browser can open only files
+of the shelf. A style or an instrument is a known name, a style also a file of the shelf.
 """
 
 from __future__ import annotations
@@ -27,7 +26,7 @@ _MANY = ("keys", "tempos", "positions", "only", "parts", "readers", "ladder")
 def options_of(asked: object, beside: Collection[str] = (), folder: Path | None = None) -> Options:
     """The options of a JSON object; `beside` are style files in the tune's `folder`.
 
-    Raises `InputError` with everything that cannot be meant.
+    Raises `InputError` with every option that is unknown or cannot be meant.
     """
     if not isinstance(asked, Mapping):
         raise InputError(Problem(f"options are an object, and this is {described(asked)}."))
@@ -57,7 +56,7 @@ def options_of(asked: object, beside: Collection[str] = (), folder: Path | None 
 
 
 def _stem(value: object) -> object:
-    """The name on the shelf of a style that is called as a tune file calls it."""
+    """The name on the shelf of a style that may be named with its ending, as in a tune file."""
     return value.removesuffix(ENDING) if isinstance(value, str) else value
 
 

@@ -1,8 +1,8 @@
 """Changing one value of a tune file's text: the rest stays as its author wrote it.
 
-Conventions: comments, order, spacing and line ends outside the value are kept. What comes out is
-read again and must say what was asked and nothing else, or nothing is changed. A path is of keys,
-as `("title",)` or `("shapes", "C7")`; a value None takes the line out.
+Conventions: comments, order, spacing and line ends outside the value are kept. The result is read
+again and must have the value that was asked for and no other change, or nothing is changed. A path
+is a tuple of keys, as `("title",)` or `("shapes", "C7")`; a value None takes the line out.
 """
 
 from __future__ import annotations
@@ -73,8 +73,8 @@ def _made(document: Document, path: tuple[str, ...], value: Plain | None) -> str
 
 
 def _at_top(document: Document, name: str, line: str) -> str:
-    """A new line among those before the first table: after the nearest one that it follows in
-    files as this program writes them."""
+    """The text with a new line before its first table, in the order in which this program writes
+    the keys of a tune."""
     from accomp.tune.read import TUNE_KEYS  # late: the desk opens without knowing music
 
     text, places = document.text, document.places
@@ -85,7 +85,7 @@ def _at_top(document: Document, name: str, line: str) -> str:
 
 
 def _in_table(document: Document, table: str, line: str) -> str:
-    """A new line at the end of a table, which is put at the end of the file where it is new."""
+    """The text with a new line at the end of a table; a new table comes at the end of the file."""
     text, places = document.text, document.places
     inside = [at for path, at in places.values.items() if path[0] == table and len(path) > 1]
     if inside:

@@ -1,7 +1,7 @@
-"""What happens at the desk, told to every page that is open: server-sent events.
+"""Events of the desk for every page that is open: server-sent events.
 
-Conventions: an event has a name and a JSON value. Who listens too slowly loses the oldest of what
-waits for them, and nobody else is held up; what they need to know they can ask for at any time.
+Conventions: an event has a name and a JSON value. A page that reads too slowly loses its oldest
+waiting events and holds nobody else up; it can ask for the whole state at any time.
 """
 
 from __future__ import annotations
@@ -13,31 +13,31 @@ from typing import Any, Literal
 
 from accomp.web.desk.reply import json_text
 
-# The first thing said to who begins to listen; what a job, the shelf and a task at work come to.
+# "desk" is the first event of a page; the others tell of a job, the shelf and a task at work.
 EventName = Literal["desk", "job", "shelf", "doing"]
 MOST_WAITING = 200
-BREATH_S = 15.0  # so often something is said, so that both sides know that the other is there
+BREATH_S = 15.0  # after so much silence a comment is sent, so that both sides notice a lost line
 
 
 class Hub:
-    """Tells all who listen."""
+    """Sends events to all pages that listen."""
 
     def __init__(self) -> None:
         self._listening: set[asyncio.Queue[str | None]] = set()
 
     def tell(self, name: EventName, value: Any) -> None:
-        """Tell everybody."""
+        """Send an event to every listener."""
         text = _event(name, value)
         for queue in self._listening:
             _put(queue, text)
 
     def end(self) -> None:
-        """Nothing more will be told."""
+        """End the stream of every listener."""
         for queue in self._listening:
             _put(queue, None)
 
     async def listen(self, name: EventName, value: Any) -> AsyncIterator[str]:
-        """What is told from now on, after a first event; ends with the hub."""
+        """The stream of a listener: a first event, then all events from now on, until the end."""
         queue: asyncio.Queue[str | None] = asyncio.Queue(MOST_WAITING)
         self._listening.add(queue)
         try:

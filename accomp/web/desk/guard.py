@@ -1,9 +1,9 @@
-"""Who may ask: this browser, on this machine, with the token that the desk printed.
+"""The guard lets in requests of this machine's browser with the token that the desk printed.
 
 Conventions: pure ASGI, before everything else. A request is let in when it names this desk as its
 host, comes from no other page, and carries the token: in the first address, from then on in a
-cookie, or in a header of scripts. Bodies have a greatest size and a greatest time. What is refused
-is told in one sentence, and nothing of it has been done.
+cookie, or in a header of scripts. Bodies are limited in size and time. A refusal is one sentence,
+and nothing of the request has been done.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from accomp.web.desk.wire import MOST_HEAD
 
 MOST_BODY = 8_000_000  # bytes; a lead sheet, which its reader limits further
-MOST_ADDRESS = 2000  # bytes of a path: two names, each sign of them written as %xx
-BODY_S = 20.0  # so long a body may take to come
+MOST_ADDRESS = 2000  # bytes of a path: room for two names with each byte written as %xx
+BODY_S = 20.0  # the longest time that a body may take to arrive
 SAFE = frozenset({"GET", "HEAD"})
 POLICY = (
     "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; object-src 'none'; "
@@ -43,10 +43,10 @@ _HEADERS = {
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """What this desk is called, and the secrets that open it.
+    """The address of this desk, and the secrets that open it.
 
-    The `token` is this run's; the `secret` behind the cookie is the folder's and outlives a
-    restart, so that a page that is still open finds back in.
+    The `token` belongs to this run. The `secret` behind the cookie belongs to the user and outlives
+    a restart, so that a page that is still open gets in again.
     """
 
     port: int
@@ -55,22 +55,22 @@ class Door:
 
     @property
     def host(self) -> str:
-        """What a browser has to call the desk."""
+        """The host that a request must name."""
         return f"127.0.0.1:{self.port}"
 
     @property
     def origin(self) -> str:
-        """Where the desk's own pages come from."""
+        """The origin of the desk's own pages."""
         return f"http://{self.host}"
 
     @property
     def address(self) -> str:
-        """The first address, token and all."""
+        """The address to open first, with the token."""
         return f"{self.origin}/?token={self.token}"
 
     @property
     def cookie(self) -> str:
-        """The cookie's name: a browser sends cookies to all ports of a machine."""
+        """The cookie's name, with the port: a browser sends cookies to all ports of a machine."""
         return f"accomp-desk-{self.port}"
 
     @property
@@ -80,7 +80,7 @@ class Door:
 
 
 class TooLargeError(Exception):
-    """A body is larger than anything the desk takes."""
+    """A body is larger than the desk accepts."""
 
 
 class TooSlowError(Exception):
@@ -88,7 +88,7 @@ class TooSlowError(Exception):
 
 
 class Guard:
-    """Lets in who may ask, and gives every answer the headers that keep it at home."""
+    """Refuses requests from elsewhere, and gives every answer headers that keep other pages out."""
 
     def __init__(self, app: ASGIApp, door: Door) -> None:
         self.app, self.door = app, door
@@ -111,7 +111,7 @@ class Guard:
             await self.app(scope, _limited(receive), out)
 
     def _refusal(self, scope: Scope) -> Response | None:
-        """What to answer who is not let in; None for who is."""
+        """The answer to a request that is refused; None for one that is let in."""
         headers = scope["headers"]
         if sum(len(name) + len(value) + 4 for name, value in headers) > MOST_HEAD:
             return _refused(scope, 431, "There is more before this request than the desk reads.")
@@ -184,7 +184,7 @@ def _cookies(headers: Iterable[bytes], name: str) -> list[str]:
 
 
 def _leads_away(raw: bytes) -> bool:
-    """Whether a path, taken apart as often as anybody might, holds what names no thing of ours."""
+    """Whether a path, decoded up to three times, has parts that no address of ours has (`..`)."""
     for _ in range(3):
         if b"\\" in raw or b"\0" in raw or b".." in raw.split(b"/") or b"//" in raw:
             return True
@@ -198,7 +198,7 @@ def _leads_away(raw: bytes) -> bool:
 
 
 def _limited(receive: Receive) -> Receive:
-    """The body as it comes, as long as it is not too large or too slow."""
+    """`receive` with limits. It raises `TooLargeError` and `TooSlowError`."""
     size = 0
     whole = False
     loop = asyncio.get_running_loop()
@@ -206,7 +206,7 @@ def _limited(receive: Receive) -> Receive:
 
     async def limited() -> Message:
         nonlocal size, whole
-        if whole:  # what comes now is that the browser has gone: it is waited for
+        if whole:  # the next message says that the browser has gone, which may take any time
             return await receive()
         try:
             message = await asyncio.wait_for(receive(), max(0.0, until - loop.time()))
@@ -223,13 +223,13 @@ def _limited(receive: Receive) -> Receive:
 
 
 def _with_ours(headers: Iterable[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
-    """An answer's headers with ours; what it says itself stays."""
+    """An answer's headers with ours added; headers that it has itself stay."""
     there = {name.lower() for name, _ in headers}
     return [*headers, *(row for row in _HEADERS.items() if row[0] not in there)]
 
 
 def _refused(scope: Scope, status: int, words: str) -> Response:
-    # What was sent with it is not read: the connection ends with the answer.
+    # The body of the request is not read, so the connection ends with the answer.
     headers = {"connection": "close"}
     if scope["path"].startswith("/api/") or scope["method"] not in SAFE:
         problems = [{"message": words}]

@@ -1,8 +1,7 @@
 """Making files at the desk: one job after another, each in a process of its own.
 
-Conventions: a job goes on whoever looks at it; what it makes lies in a folder beside the tune,
-named as the tune's file, as `accomp make` would leave it there. A stopped pack keeps what is
-finished.
+Conventions: a job goes on when no page is open. Its files lie where `accomp make` puts them, in a
+folder beside the tune's file with the same name. A stopped pack keeps its finished files.
 """
 
 from __future__ import annotations
@@ -18,18 +17,18 @@ from accomp.errors import AccompError, InputError, own_fault
 from accomp.web.desk.processes import StoppedError, Task, Tell, Worker
 
 State = Literal["waiting", "working", "done", "stopped", "wrong"]
-MOST_JOBS = 100  # waiting, and told of; the oldest that are over are forgotten
+MOST_JOBS = 100  # that may wait, and that are listed; of finished jobs the oldest are forgotten
 _DEADLINE_S = 6 * 3600.0
 
 
 @dataclass
 class DeskJob:
-    """One order: what is made of which tune, and how far it is."""
+    """A job: which files are made of which tune, and how far the work is."""
 
     number: int
     tune: str
     title: str
-    words: str  # what is made, for people
+    words: str  # what is made, in words for people
     asked: dict[str, Any]
     task: Task = "making.make"
     state: State = "waiting"
@@ -41,13 +40,13 @@ class DeskJob:
     worker: Worker | None = None
 
     def row(self) -> dict[str, Any]:
-        """What is said of it."""
+        """The job as a row of JSON."""
         names = "number tune title words state share doing files notices problems".split()
         return {name: getattr(self, name) for name in names}
 
 
 class Jobs:
-    """The jobs of one desk; `changed` is told whenever there is something new of one."""
+    """The jobs of one desk; `changed` is called with a job whenever its row has changed."""
 
     def __init__(self, changed: Callable[[DeskJob], None]) -> None:
         self._changed = changed
@@ -65,13 +64,13 @@ class Jobs:
         return self._jobs.get(number)
 
     def full(self) -> bool:
-        """Whether so many wait that no more are taken."""
+        """Whether as many jobs wait as may wait."""
         return self._waiting.qsize() >= MOST_JOBS
 
     def add(
         self, tune: str, title: str, words: str, asked: dict[str, Any], task: Task = "making.make"
     ) -> DeskJob:
-        """Put a job at the end of the row."""
+        """Put a job at the end of the queue."""
         job = DeskJob(next(self._numbers), tune, title, words, asked, task)
         self._jobs[job.number] = job
         over = [
@@ -86,7 +85,7 @@ class Jobs:
         return job
 
     def cancel(self, job: DeskJob) -> None:
-        """Stop a job, or take it out of the row."""
+        """Stop a job, or take it out of the queue."""
         if job.state == "waiting":
             job.state = "stopped"
             self._changed(job)
@@ -94,7 +93,7 @@ class Jobs:
             job.worker.stop()
 
     def end(self) -> None:
-        """The desk is closed: what is at work comes to an end."""
+        """Stop all jobs, because the desk is being closed."""
         if self._running is not None:
             self._running.cancel()
         for job in self._jobs.values():
@@ -128,7 +127,7 @@ class Jobs:
             rows = error.problems if isinstance(error, InputError) else error.problems_in("")
             job.problems = [{"message": str(one.message), "hint": one.hint} for one in rows]
             job.state = "wrong"
-        except Exception as error:  # the jobs behind it are done all the same
+        except Exception as error:  # the jobs after this one are done all the same
             job.problems = [{"message": str(own_fault(error)), "hint": ""}]
             job.state = "wrong"
         finally:
@@ -144,7 +143,7 @@ class Jobs:
 
 
 def make(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
-    """In the process: make everything of a text. Raises `AccompError`s."""
+    """Task, in the process: make the files of a text. Raises `AccompError`."""
     from accomp.files.toml import parse_toml
     from accomp.job.make import make_tune
     from accomp.tune.read import draft_of
@@ -160,7 +159,7 @@ def make(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
 
 
 def book(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
-    """In the process: make the band's book of the whole shelf. Raises `AccompError`s."""
+    """Task, in the process: make the band's book of the whole shelf. Raises `AccompError`."""
     from accomp.job.book import make_book
     from accomp.job.book_read import read_book
 

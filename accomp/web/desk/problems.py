@@ -1,4 +1,4 @@
-"""Problems as the desk says them, and which values of a tune's head are fields of the page."""
+"""Problems as rows of the desk's answers, and the values of a tune's head that the page edits."""
 
 from __future__ import annotations
 
@@ -13,6 +13,6 @@ FIELDS = tuple("title composer key meter tempo style instrument form begin end".
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
-    """Problems as `accomp check` prints them as JSON; a file is called by its name alone, where it
-    lies is nobody's business."""
+    """Problems as `accomp check` prints them as JSON, but with a file's name in place of its path,
+    which the browser need not know."""
     return [row | {"file": Path(row["file"]).name} for row in documents.problem_rows(problems)]

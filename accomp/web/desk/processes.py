@@ -1,9 +1,9 @@
-"""The desk's worker processes: they load all that knows music, so that the event loop need not.
+"""The desk's worker processes: they load the music code, so that the event loop need not.
 
-Conventions: processes are spawned, never forked. A task is the name of a function beside this
-module, so that the desk itself need not load it; it takes and returns plain values, and is handed
-`tell` to say how far it is. A mistake in a request comes back as problems, never as a traceback.
-A worker that is not done when its time is over, or is told to stop, is ended and replaced.
+Conventions: processes are spawned, never forked. A task is the name of a function in a module
+beside this one, so that the desk itself need not load it. The function takes and returns plain
+values, and calls `tell` to say how far it is. A mistake in a request comes back as problems, never
+as a traceback. A worker that exceeds its time, or is told to stop, is ended and replaced.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ from accomp.job.workers import end_with_parent, no_ctrl_c, one_thread_each
 Tell = Callable[[str, float], None]
 Task = str  # "tasks.judge": a module of this folder and a function in it
 _POLL_S = 0.5
-_END_S = 5.0  # so long a task may take to leave through its `finally`
+_END_S = 5.0  # the time that a task has for its `finally` clauses before it is killed
 
 
 class StoppedError(OutputError):
-    """The work was told to stop; nothing was changed by it."""
+    """The work was told to stop, and has changed nothing."""
 
 
 class Worker:
-    """One process; `call` blocks until its answer is there."""
+    """One process with a pipe to it."""
 
     def __init__(self) -> None:
         context = get_context("spawn")
@@ -46,7 +46,8 @@ class Worker:
         self._stop = threading.Event()
 
     def call(self, task: Task, asked: Any, tell: Tell, deadline_s: float) -> Any:
-        """What a task answers. Raises `InputError`, `StoppedError`, `OutputError`."""
+        """Wait for the answer of a task and return it; `deadline_s` counts seconds in which the
+        task says nothing. Raises `InputError`, `StoppedError`, `OutputError`."""
         try:
             self._line.send((task, asked))
             waited_s = 0.0
@@ -78,16 +79,16 @@ class Worker:
 
     @property
     def usable(self) -> bool:
-        """Whether it can take another task."""
+        """Whether the worker can take another task."""
         return self._process.is_alive() and not self._stop.is_set()
 
     def stop(self) -> None:
-        """Let its task come to an end soon."""
+        """Tell the process to stop; its `call` then raises `StoppedError`."""
         self._stop.set()
         self._process.terminate()
 
     def end(self) -> None:
-        """End the process; it leaves through every `finally` if it can."""
+        """End the process; it runs its `finally` clauses if it can."""
         self._process.terminate()
         self._process.join(_END_S)
         if self._process.is_alive():
@@ -105,12 +106,12 @@ class DeskWorkers:
         self._threads = ThreadPoolExecutor(size, thread_name_prefix="desk")
         self._all: set[Worker] = set()
         for _ in range(size):
-            self._free.put_nowait(None)  # begun when first needed
+            self._free.put_nowait(None)  # the worker is begun when it is first needed
 
     async def ask(
         self, task: Task, asked: Any, *, deadline_s: float = 30.0, tell: Tell | None = None
     ) -> Any:
-        """What a task answers, as soon as a worker is free."""
+        """The answer of a task, begun as soon as a worker is free. Raises as `Worker.call`."""
         worker = await self._free.get()
         loop = asyncio.get_running_loop()
         try:
@@ -142,7 +143,7 @@ class DeskWorkers:
 
 
 def _work(line: Connection) -> None:
-    """In the process: do one task after another until the desk has gone."""
+    """In the process: do one task after another until the desk is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))
     threading.Thread(target=end_with_parent, daemon=True).start()

@@ -1,7 +1,7 @@
-"""What the desk answers: JSON that can always be sent, whatever stands in the files it tells of.
+"""The desk's answers: JSON that can always be sent, whatever values a file has.
 
-Conventions: what is JSON goes as it is. What TOML or a file's name may hold and JSON may not (a
-date, a number without end or of thousands of digits, half of a surrogate pair) goes as a text.
+Conventions: values that JSON has go as they are. Other values of TOML or of a file's name (a date,
+an infinite number, a number of thousands of digits, half of a surrogate pair) go as a text.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ _MANY_BITS = 1000  # Python itself refuses to print some longer numbers
 
 
 class Reply(JSONResponse):
-    """An answer of the desk's."""
+    """An answer of the desk: JSON."""
 
     def render(self, content: Any) -> bytes:
-        """Its bytes."""
+        """The bytes of the answer."""
         return json_text(content).encode()
 
 
@@ -44,7 +44,7 @@ def _plain(value: Any) -> Any:
             return value
         case int() if value.bit_length() < _MANY_BITS:
             return value
-        case float() if value - value == 0:  # neither infinite nor no number
+        case float() if value - value == 0:  # neither infinite nor NaN
             return value
         case str():
             return value.encode(errors="replace").decode()

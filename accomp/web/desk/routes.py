@@ -1,9 +1,8 @@
-"""The desk's addresses: what is asked, checked where it comes in, and answered as JSON.
+"""The desk's addresses: a handler for each checks the request and answers as JSON.
 
-Conventions: every address of `/api` is told in `openapi.json`, beside this module. A body is one
-JSON object; what is wrong with it, or with a tune in it, comes back as `problems` with 422. Names
-in addresses are names of the shelf. Whatever changes something is refused when the desk is for
-reading only.
+Conventions: every address of `/api` is described in `openapi.json`, beside this module. A body is
+one JSON object; mistakes in it, or in a tune in it, come back as `problems` with status 422. Names
+in addresses are names of the shelf. A desk for reading only refuses every change.
 """
 
 from __future__ import annotations
@@ -32,7 +31,8 @@ Handler = Callable[[OpenDesk, Request], Awaitable[Response]]
 
 
 async def body_of(request: Request, *texts: str) -> Json:
-    """The JSON object of a request, in which some keys have texts. Raises `InputError`."""
+    """The JSON object of a request; the keys `texts` must be there and be texts. Raises
+    `InputError`."""
     raw = await request.body()
     try:
         value = msgspec.json.decode(raw)
@@ -58,14 +58,14 @@ class ReadOnlyError(OutputError):
 
 
 async def tunes(desk: OpenDesk, request: Request) -> Response:
-    """The shelf."""
+    """The tunes and styles of the shelf."""
     rows = await asyncio.to_thread(desk.shelf.rows)
     styles = await asyncio.to_thread(desk.shelf.styles)
     return Reply({"tunes": rows, "styles": styles})
 
 
 async def new_tune(desk: OpenDesk, request: Request) -> Response:
-    """A new tune: with a text, or one to begin with."""
+    """Write a new tune: with the text of the request, or a text to begin with."""
     _may_write(desk)
     asked = await body_of(request, "title")
     title = " ".join(one_line(asked["title"]).split())[:200]
@@ -137,20 +137,21 @@ async def save(desk: OpenDesk, request: Request) -> Response:
 
 
 async def earlier(desk: OpenDesk, request: Request) -> Response:
-    """The versions of a tune that were saved before."""
+    """The earlier versions of a tune that are kept."""
     rows = await asyncio.to_thread(desk.saving.earlier, request.path_params["name"])
     return Reply({"versions": rows})
 
 
 async def earlier_text(desk: OpenDesk, request: Request) -> Response:
-    """The text of one of them."""
+    """The text of an earlier version."""
     params = request.path_params
     text = await asyncio.to_thread(desk.saving.earlier_text, params["name"], params["number"])
     return Reply({"text": text})
 
 
 def about_a_text(task: Task, *more_texts: str) -> Handler:
-    """A handler that asks a worker about the text of a request, and `more_texts` beside it."""
+    """A handler that asks a worker about the text of a request; `more_texts` are other keys that it
+    must have."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:
         asked = await body_of(request, "text", *more_texts)
@@ -162,7 +163,7 @@ def about_a_text(task: Task, *more_texts: str) -> Handler:
 
 
 def _name(asked: Json) -> str:
-    """The name under which a text is judged: one that leads nowhere."""
+    """The name under which a text is judged, which cannot be a path. Raises `InputError`."""
     name = asked.get("name", "tune")
     if not isinstance(name, str) or not 0 < len(name.encode()) <= _LONGEST_NAME:
         raise InputError(Problem("'name' must be a name of the shelf.", setting="name"))
@@ -172,7 +173,7 @@ def _name(asked: Json) -> str:
 
 
 async def change(desk: OpenDesk, request: Request) -> Response:
-    """The text with one value changed; nothing is saved by it."""
+    """The text of the request with one value changed; nothing is saved."""
     asked = await body_of(request, "text")
     path, value = asked.get("path"), asked.get("value")
     if not isinstance(path, list) or not path or not all(isinstance(one, str) for one in path):
@@ -190,7 +191,7 @@ _CHANGEABLE = {(name,) for name in (*FIELDS, "vocabulary", "shapes")}
 
 
 async def take_over(desk: OpenDesk, request: Request) -> Response:
-    """Tunes of a lead sheet, whose bytes are the body, put on the shelf."""
+    """Put the tunes of a lead sheet, whose bytes are the body, on the shelf."""
     _may_write(desk)
     file = request.query_params.get("file", "")
     found = await desk.text_workers.ask(
@@ -206,7 +207,7 @@ async def take_over(desk: OpenDesk, request: Request) -> Response:
 
 
 def listed(task: Task) -> Handler:
-    """A handler that asks a worker about the thing named in the address, or about all things."""
+    """A handler that asks a worker about the name in the address, or without one about all."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:
         return Reply(await desk.text_workers.ask(task, request.path_params.get("name")))
@@ -215,13 +216,13 @@ def listed(task: Task) -> Handler:
 
 
 async def shapes(desk: OpenDesk, request: Request) -> Response:
-    """The shapes of a chord, whatever the tune."""
+    """The shapes of a chord, without a tune."""
     asked = await body_of(request, "chord")
     return Reply(await desk.text_workers.ask("answers.shapes", asked))
 
 
 async def sound(desk: OpenDesk, request: Request) -> Response:
-    """The timeline of a text, and where its fonts are fetched."""
+    """The timeline of a text, and the addresses of its fonts."""
     asked = await body_of(request, "text")
     more: Json = {"options": asked.get("options", {})}
     if asked.get("kind") == "style":
@@ -233,7 +234,7 @@ async def sound(desk: OpenDesk, request: Request) -> Response:
 
 
 async def font(desk: OpenDesk, request: Request) -> Response:
-    """A font that a timeline named."""
+    """The file of a font that a timeline has named."""
     path = desk.fonts.get(request.path_params["sha256"])
     if path is None:
         return Reply({"problems": [{"message": "This font is not known here."}]}, 404)
@@ -241,17 +242,17 @@ async def font(desk: OpenDesk, request: Request) -> Response:
 
 
 async def choices(desk: OpenDesk, request: Request) -> Response:
-    """What the page's lists offer."""
+    """The choices of the page's lists."""
     return Reply(await desk.text_workers.ask("tasks.choices", None))
 
 
 async def jobs(desk: OpenDesk, request: Request) -> Response:
-    """What is being made, and was."""
+    """All jobs: waiting, at work and finished."""
     return Reply({"jobs": desk.jobs.rows()})
 
 
 async def new_job(desk: OpenDesk, request: Request) -> Response:
-    """Make something of a text."""
+    """Put a job that makes files of a text into the queue."""
     _may_write(desk)
     asked = await body_of(request, "text", "name")
     await asyncio.to_thread(desk.shelf.path, asked["name"])
@@ -268,12 +269,12 @@ async def new_job(desk: OpenDesk, request: Request) -> Response:
 
 
 async def book(desk: OpenDesk, request: Request) -> Response:
-    """What has been made of the band's book."""
+    """The files of the band's book that have been made."""
     return Reply({"name": BOOK, "made": await asyncio.to_thread(desk.shelf.made, BOOK)})
 
 
 async def new_book(desk: OpenDesk, request: Request) -> Response:
-    """Make the band's book of the whole shelf."""
+    """Put a job that makes the band's book of the whole shelf into the queue."""
     _may_write(desk)
     if desk.jobs.full():
         raise OutputError(_FULL)
@@ -283,7 +284,7 @@ async def new_book(desk: OpenDesk, request: Request) -> Response:
 
 
 async def cancel(desk: OpenDesk, request: Request) -> Response:
-    """Stop making something."""
+    """Stop a job."""
     _may_write(desk)
     job = desk.jobs.get(request.path_params["number"])
     if job is None:
@@ -293,7 +294,7 @@ async def cancel(desk: OpenDesk, request: Request) -> Response:
 
 
 async def made(desk: OpenDesk, request: Request) -> Response:
-    """A file that was made. What is a page runs by itself, apart from the desk."""
+    """A file that was made. A page runs in a sandbox, without access to the desk."""
     params = request.path_params
     path = await asyncio.to_thread(desk.shelf.made_path, params["name"], params["file"])
     headers = {}
@@ -308,7 +309,7 @@ async def made(desk: OpenDesk, request: Request) -> Response:
 
 
 async def events(desk: OpenDesk, request: Request) -> Response:
-    """What happens at the desk, as it happens."""
+    """The stream of the desk's events."""
     about = {"run": desk.run, "read_only": desk.read_only}
     return StreamingResponse(desk.hub.listen("desk", about), media_type="text/event-stream")
 

@@ -1,8 +1,9 @@
-"""Saving a tune: on condition that nobody else has changed it, with the versions before it kept.
+"""Saving a tune: only where nobody else has changed it, with its earlier versions kept.
 
-Conventions: `seen` is the SHA-256 of the file as whoever saves last saw it. Everything is written
-aside and moved into place, the earlier version first, so that a kill in between loses neither. The
-earlier versions lie in a hidden folder beside the tunes, numbered upward, twenty of each tune.
+Conventions: `seen` is the SHA-256 of the file as the page that saves last saw it. Everything is
+written aside and moved into place, the earlier version first, so that a kill in between loses
+neither. The earlier versions lie in a hidden folder beside the tunes, numbered upward, at most
+`DEEP` of each tune.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ _MOST_TRIES = 1000
 
 
 class ChangedError(OutputError):
-    """Somebody else has changed the file; `there` is what it says now, None when it is gone."""
+    """Somebody else has changed the file; `there` is the file now, None when it is gone."""
 
     def __init__(self, there: FileText | None) -> None:
         said = "has been changed" if there else "is gone"
@@ -49,8 +50,7 @@ class Saving:
     def save(self, name: str, text: str, seen: str, *, again: bool = False) -> FileText:
         """Write a tune. Raises `ChangedError` when the file is not as it was last seen.
 
-        What is saved `again` follows the same hand's last save so soon that the version between
-        need not be kept.
+        With `again` the file's present version is not kept: it is from the same page a moment ago.
         """
         _small_enough(text)
         path = self.shelf.path(name)
@@ -58,7 +58,7 @@ class Saving:
             there = read_file_text(path)
             data = there.encoded(text)
             sha = hashlib.sha256(data).hexdigest()
-            if sha == there.sha256:  # it says so already, whoever wrote it
+            if sha == there.sha256:  # the file has this text already, whoever wrote it
                 return there
             if there.sha256 != seen:
                 raise ChangedError(there)
@@ -73,7 +73,7 @@ class Saving:
     def new(self, title: str, text: str, melody: tuple[str, bytes] | None = None) -> str:
         """Write a new tune beside the others; returns its name.
 
-        With a `melody`, the name that the text has for it and its bytes, that lies beside it.
+        A `melody` (its name in the text, and its bytes) is written beside it. Raises `OutputError`.
         """
         from accomp.tune import slug  # late: the desk opens without knowing music
 
@@ -97,7 +97,7 @@ class Saving:
         raise OutputError(f"There are too many tunes called {title!r} already.")
 
     def earlier(self, name: str) -> list[dict[str, Any]]:
-        """The versions before, the newest first: number, and when it was replaced."""
+        """The earlier versions, the newest first: number, and when it was replaced."""
         self.shelf.path(name)
         return [
             {
@@ -108,7 +108,7 @@ class Saving:
         ]
 
     def earlier_text(self, name: str, number: int) -> str:
-        """The text of a version before. Raises `OutputError` when it is not kept any more."""
+        """The text of an earlier version. Raises `OutputError` when it is not kept any more."""
         self.shelf.path(name)
         path = self._kept(name).get(number)
         if path is None:
@@ -126,7 +126,7 @@ class Saving:
         return {int(path.stem): path for path in paths if path.stem.isdecimal()}
 
     def _keep(self, name: str, there: FileText) -> None:
-        """Keep a version, and of those before it as many as are kept."""
+        """Keep a version, and delete the oldest where there are more than `DEEP`."""
         kept = self._kept(name)
         number = max(kept, default=0) + 1
         folder = self._folder(name)
@@ -140,7 +140,7 @@ class Saving:
 
     @contextlib.contextmanager
     def _alone(self, name: str) -> Iterator[None]:
-        """One at a time at a tune, other desks and their processes too."""
+        """Hold the lock of a tune, so that no other desk or process saves it at the same time."""
         folder = self._folder(name)
         with output_errors(self.shelf.folder):
             folder.mkdir(parents=True, exist_ok=True)

@@ -1,4 +1,4 @@
-"""Opening the desk: a socket on this machine alone, and who is told its address."""
+"""Opening the desk on a socket that only this machine reaches."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ _LONGEST_SECRET = 1000
 
 
 class DeskServer(uvicorn.Server):
-    """Tells its address as soon as it can be reached."""
+    """A server that calls `opened` as soon as it can be reached."""
 
     def __init__(self, config: uvicorn.Config, opened: Callable[[], None]) -> None:
         super().__init__(config)
         self._opened = opened
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        """Begin to listen, then say so."""
+        """Begin to listen, then call `opened`."""
         await super().startup(sockets)
         if self.started:
             self._opened()
@@ -44,9 +44,9 @@ class DeskServer(uvicorn.Server):
 def serve(
     folder: Path, port: int | None, *, read_only: bool, opened: Callable[[str], None]
 ) -> None:
-    """Keep the desk of a folder open until it is interrupted; `opened` is told its address.
+    """Keep the desk of a folder open until it is interrupted; `opened` is called with its address.
 
-    Without a port it is the usual one, or any if that is taken. Raises `OutputError`.
+    Without a `port` the usual one is taken, or any if that is not free. Raises `OutputError`.
     """
     if not folder.is_dir():
         raise OutputError(f"{folder}: a desk needs a folder of tunes. Make it, or name another.")
@@ -72,7 +72,7 @@ def _socket(port: int | None) -> socket.socket:
     tries = (USUAL_PORT, 0) if port is None else (port,)
     for number in tries:
         one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        if os.name == "posix":  # elsewhere it would let two desks share a port
+        if os.name == "posix":  # on other systems this would let two desks share a port
             one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             one.bind((_HOST, number))
@@ -89,7 +89,7 @@ def _socket(port: int | None) -> socket.socket:
 
 
 def _secret() -> str:
-    """What the cookies of this user's desks are made from; it outlives a restart where it can."""
+    """The secret for the cookies of this user's desks; kept in a file where that is possible."""
     path = data_folder() / _SECRET
     with contextlib.suppress(OSError, UnicodeDecodeError):
         with open_plain(path) as file:
@@ -100,7 +100,7 @@ def _secret() -> str:
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
         how = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NONBLOCK", 0)
-        handle = os.open(path, how, 0o600)  # a pipe of that name is not waited for
+        handle = os.open(path, how, 0o600)  # does not wait if the path is a pipe
         with os.fdopen(handle, "w", encoding="ascii") as file:
             file.write(secret)
     return secret

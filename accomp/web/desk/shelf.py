@@ -1,8 +1,9 @@
 """The shelf: the tune files of one folder, by name.
 
-Conventions: a name is a file name without ".toml", and only names that are there are ever opened;
-hidden files, books and what is no tune are not on the shelf. A file that cannot be read is, so that
-its mistake can be told. `sha256` is of the file's bytes, texts have `\\n` line ends.
+Conventions: a name is a file name without ".toml", and only names of files in the folder are ever
+opened. Hidden files and books are not on the shelf, other files that are neither tune nor style are
+not listed. A file that cannot be read is listed as a tune, so that its mistake can be shown.
+`sha256` is of the file's bytes, texts have `\\n` line ends.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ class NoSuchTuneError(InputError):
 
 @dataclass(frozen=True, slots=True)
 class FileText:
-    """A file as it lies there: its text, and the SHA-256 of its bytes."""
+    """The text of a file, the SHA-256 of its bytes, and whether its lines end with CR LF."""
 
     text: str
     sha256: str
@@ -48,7 +49,8 @@ class FileText:
 
 @dataclass(frozen=True, slots=True)
 class ShelfEntry:
-    """What is known of a file by its date and size: its kind and what its head says."""
+    """A file that was read: its kind and its head, which are valid while its `state`, time of
+    change (ns) and size, stays the same."""
 
     state: tuple[int, int]
     kind: Kind | None
@@ -64,7 +66,7 @@ class Shelf:
         self._known: dict[str, ShelfEntry] = {}
 
     def rows(self) -> list[dict[str, Any]]:
-        """The tunes with what their heads say, by title."""
+        """The tunes with the values of their heads, by title."""
         found = []
         for name, path in self._files().items():
             entry = self._entry(name, path)
@@ -85,7 +87,7 @@ class Shelf:
         return sorted(found, key=lambda row: (str(row["title"]).casefold(), row["name"]))
 
     def styles(self) -> list[dict[str, Any]]:
-        """The style files that lie here, by name."""
+        """The style files of the folder, by name."""
         rows = [(name, self._entry(name, path)) for name, path in self._files().items()]
         return [
             {"name": name, **{key: entry.head.get(key, "") for key in ("title", "meter")}}
@@ -94,11 +96,11 @@ class Shelf:
         ]
 
     def kind(self, name: str) -> Kind | None:
-        """What a file is. Raises `NoSuchTuneError`."""
+        """The kind of a file. Raises `NoSuchTuneError`."""
         return self._entry(name, self.path(name)).kind
 
     def state(self) -> dict[str, tuple[int, int]]:
-        """When each file was changed, and how large it is: tells whether anything has changed."""
+        """The time of change (ns) and size of each file, by which a change is noticed."""
         return {name: _state(path) for name, path in self._files().items()}
 
     def path(self, name: str) -> Path:
@@ -160,7 +162,7 @@ class Shelf:
                 and entry.name != BOOK_FILE
                 and entry.is_file()
             ):
-                # A name that is no UTF-8 is called by what can be read of it.
+                # Bytes of a name that are not UTF-8 are shown as replacement signs.
                 name = os.fsencode(entry.name.removesuffix(ENDING)).decode(errors="replace")
                 while name in files:
                     name += "\ufffd"
@@ -176,7 +178,7 @@ class Shelf:
 
 
 def read_file_text(path: Path) -> FileText:
-    """The text of a file. Raises `InputError` where it is none."""
+    """The text of a file. Raises `InputError` where it cannot be read, is too large or no UTF-8."""
     try:
         with open_plain(path) as stream:
             data = stream.read(MOST_BYTES + 1)
@@ -206,7 +208,7 @@ def _when(state: tuple[int, int]) -> str:
 
 
 def _shown(value: str | float) -> str | float:
-    """A value of a head as a row has it: what is no right number is shown as a text."""
+    """A value of a head for a row: a number that makes no sense is shown as a text."""
     if isinstance(value, str) or (not isinstance(value, bool) and abs(value) < _MOST):
         return value
     return short(value)

@@ -1,7 +1,7 @@
-"""What the desk plays: a timeline as the practice page has it, with the fonts whole.
+"""The task that gives the desk a timeline to play, as a practice page has one, and whole fonts.
 
-Conventions: a page carries fonts cut down to its notes; here they lie on this machine, are fetched
-once and serve every tune, so that another style or key is heard at once.
+Conventions: a practice page has fonts cut down to its notes. The desk's page fetches the whole
+fonts once from this machine, so that another style or key is heard at once.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from accomp.web.notes import PageVersion
 from accomp.web.timeline import timeline
 from accomp.write.audio.fonts import choose_fonts
 
-# What a style is heard with while it is written: home, away and back, in eight bars.
+# The tune with which a style is heard while it is written: home, away and back, in eight bars.
 _ROUND = """title = "A round"
 key = "C"
 meter = "{meter}"
@@ -36,7 +36,7 @@ A = "| C | C | F | C | Am | Dm | G7 | C |"
 
 
 def _of_style(asked: dict[str, Any]) -> Request:
-    """A round of chords in the style of a text."""
+    """The request for `_ROUND` in the style of a text."""
     name = Path(asked["file"]).name
     with contextlib.ExitStack() as stack:
         with working_here():
@@ -49,7 +49,7 @@ def _of_style(asked: dict[str, Any]) -> Request:
 
 
 def sounded(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
-    """The timeline of a text, and which fonts play it: SHA-256 and path of each."""
+    """The timeline of a text, and the SHA-256 and path of each font that plays it."""
     request = _of_style(asked) if "style" in asked else request_of(asked)
     sound = sound_of(request, tell)
     fonts = choose_fonts(sound.soundfont, sound.voice)
@@ -60,7 +60,7 @@ def sounded(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
     ]
     gain_db = gain_of_voice([version.performance for version in found], fonts)
     value = timeline(found, fonts, PageFonts(b"", b"", gain_db, fonts.band.name))
-    value["voiced"] = fonts.voice is not None  # the timeline looked for it among what is carried
+    value["voiced"] = fonts.voice is not None  # the timeline saw only the empty fonts given to it
     files = {"band": (sound.soundfont_sha256, str(fonts.band.path))}
     if fonts.voice is not None:
         files["voice"] = (sound.voice_sha256, str(fonts.voice.path))

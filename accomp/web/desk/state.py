@@ -18,14 +18,14 @@ from accomp.web.desk.processes import DeskWorkers, Task
 from accomp.web.desk.saving import Saving
 from accomp.web.desk.shelf import Shelf
 
-_LOOK_S = 1.0  # so often it is looked whether a file has changed
+_LOOK_S = 1.0  # the folder is looked at for changed files so often
 _TEXT_WORKERS = 2
 SOUNDED = "sounding.sounded"
 
 
 @dataclass
 class OpenDesk:
-    """Everything that a request may need."""
+    """The state of an open desk, which every request is handed."""
 
     folder: Path
     door: Door
@@ -43,7 +43,7 @@ class OpenDesk:
 
     @contextlib.asynccontextmanager
     async def opened(self) -> AsyncIterator[None]:
-        """Work begins; at the end every process has ended."""
+        """A context in which the workers run; at its end every process has ended."""
         for work in (self._watch(), self.text_workers.warm("tasks.nothing", None)):
             self._background.add(asyncio.create_task(work))
         try:
@@ -57,7 +57,8 @@ class OpenDesk:
                 await asyncio.to_thread(workers.end)
 
     async def about(self, task: Task, text: str, name: str, more: Mapping[str, Any]) -> Any:
-        """What a worker says about a text that is, or is to become, the tune of that name."""
+        """A worker's answer to a task about a text, judged as the tune of that name. Raises
+        `InputError`, `OutputError`."""
         deadline_s = 180.0 if task == SOUNDED else 30.0
         loop = asyncio.get_running_loop()
 
@@ -73,11 +74,11 @@ class OpenDesk:
                 task, self.asked(text, name) | dict(more), deadline_s=deadline_s, tell=tell
             )
         finally:
-            if told:  # the work itself need not say that it is over, and cannot where it failed
+            if told:  # a task that fails cannot say that it is over
                 loop.call_soon(self.hub.tell, "doing", {"what": told[0], "share": 1.0})
 
     def asked(self, text: str, name: str) -> dict[str, Any]:
-        """A text in its place, as every task has it."""
+        """A text with the file that it belongs to and the styles beside it, as tasks expect it."""
         file = str(self.folder / f"{name}.toml")
         return {"text": text, "file": file, "beside": [row["name"] for row in self.shelf.styles()]}
 
@@ -85,7 +86,7 @@ class OpenDesk:
         self.hub.tell("job", job.row())
 
     async def _watch(self) -> None:
-        """Tell of files that have changed, whoever changed them."""
+        """Send an event for files that have changed, no matter who changed them."""
         before = await asyncio.to_thread(self._state)
         while True:
             await asyncio.sleep(_LOOK_S)

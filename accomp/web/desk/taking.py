@@ -1,7 +1,7 @@
-"""A lead sheet that somebody has dropped on the shelf: read into tunes, which are written there.
+"""The task that reads a lead sheet, dropped on the desk's page, into tunes.
 
-Conventions: the bytes are read by the readers of `accomp read`, with their limits, from a file of
-our own under a name of our own; whatever the browser called it gives no more than its ending.
+Conventions: the bytes are read by the readers of `accomp read`, with their limits, from a temporary
+file of our own. Of the name that the browser gives, only the ending is used.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ from accomp.web.desk.processes import Tell
 
 
 def taken(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
-    """The tunes of a lead sheet: text, melody and what could not be taken over, of each."""
+    """The tunes of a lead sheet, each with text, melody and notices, and the problems of tunes that
+    could not be read. Raises `InputError`."""
     name = Path(one_line(str(asked["name"]))).name or "lead sheet"
     ending = Path(name).suffix.lower()
     if ending not in LEADSHEET_ENDINGS:
@@ -54,7 +55,7 @@ def taken(asked: dict[str, Any], tell: Tell) -> dict[str, Any]:
 
 
 def _called(name: str, path: Path, problems: tuple[Problem, ...]) -> list[Problem]:
-    """Problems of the file under the name by which its owner knows it."""
+    """The problems with the file's own name in place of our path."""
     return [
         replace(one, file=name, message=one.message.replace(str(path), name)) for one in problems
     ]

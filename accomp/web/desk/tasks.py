@@ -1,8 +1,8 @@
-"""What the desk asks its workers about the text of a tune: its mistakes, its bars, its positions.
+"""Tasks of the workers about the text of a tune: its mistakes, its bars, its positions.
 
-Conventions: a text is judged as if it lay on the shelf under its name, saved or not, so that what
-it names beside it is found. Answers are plain values for JSON; problems are rows as `accomp check`
-has them.
+Conventions: a text is judged as if it lay on the shelf under its name, saved or not, so that files
+that it names are found beside it. Answers are plain values for JSON; problems are rows as `accomp
+check` prints them.
 """
 
 from __future__ import annotations
@@ -34,11 +34,11 @@ from accomp.web.names import ChordNames
 from accomp.write.page_text import chord_text, key_text
 
 Json = dict[str, Any]
-MOST_OTHERS = 24  # shapes of a chord that are shown beside the one that is taken
+MOST_OTHERS = 24  # shapes of a chord that are offered at most
 
 
 def judge(asked: Json, tell: Tell) -> Json:
-    """What is wrong in a text, what its head says, and its bars as far as they are understood."""
+    """The problems of a text, the values of its head, and its bars as far as they can be read."""
     path = Path(asked["file"])
     try:
         document = parse_toml(asked["text"], str(path))
@@ -59,7 +59,7 @@ def judge(asked: Json, tell: Tell) -> Json:
 
 
 def judge_style(asked: Json, tell: Tell) -> Json:
-    """What is wrong in the text of a style, and what it says on the count."""
+    """The problems of a style's text, and its strokes on the count."""
     path = Path(asked["file"])
     try:
         style = style_from(parse_toml(asked["text"], str(path)), path.stem)
@@ -70,7 +70,7 @@ def judge_style(asked: Json, tell: Tell) -> Json:
 
 
 def chart(tune: Tune) -> Json:
-    """The bars of one time through, in the form of a timeline's."""
+    """The bars of one time through, in the form that a timeline has."""
     chords = ChordNames(tune.key)
     bars, cells = [], []
     for bar in unfold(tune):
@@ -92,7 +92,7 @@ def chart(tune: Tune) -> Json:
 
 
 def request_of(asked: Json) -> Request:
-    """What is asked for with a text, all looked up. Raises `InputError`."""
+    """The request of a text with its options, every name looked up. Raises `InputError`."""
     path = Path(asked["file"])
     options = options_of(asked.get("options", {}), asked.get("beside", ()), path.parent)
     draft = draft_of(parse_toml(asked["text"], str(path)), path.parent)
@@ -102,19 +102,19 @@ def request_of(asked: Json) -> Request:
 
 
 def on_the_neck(asked: Json) -> TuneNeck:
-    """A text on the neck of who is to play it. Raises `InputError`."""
+    """The tune of a text on its player's neck, in the first key asked for. Raises `InputError`."""
     request = request_of(asked)
     return tune_neck(transpose_tune(request.tune, request.keys[0]), request)
 
 
 def positions(asked: Json, tell: Tell) -> Json:
-    """Every position of a tune, with its boxes, what there is to learn and what is hard."""
+    """Every position of a tune, with its boxes, the number of new grips and the hardest changes."""
     try:
         neck = on_the_neck(asked)
         with in_its_place(neck):
             plans = neck.every
             first = neck.neck.best(neck.wish).name
-    except InputError as error:  # an answer like another while somebody is typing
+    except InputError as error:  # usual while somebody is typing, so it is answered, not raised
         return {"problems": problem_rows(error.problems), "positions": []}
     return {
         "problems": [],
@@ -170,7 +170,8 @@ def _position(plan: Plan, neck: TuneNeck) -> Json:
 
 
 def other_shapes(asked: Json, tell: Tell) -> Json:
-    """Shapes of a chord for who is to play a text, best first, each as a pin would have it."""
+    """Shapes of a chord for the player of a text, best first, with frets as a pin is written.
+    Raises `InputError`."""
     chord = parse_chord(str(asked["chord"]))
     neck = on_the_neck(asked)
     player = neck.neck.player
@@ -193,11 +194,11 @@ def other_shapes(asked: Json, tell: Tell) -> Json:
 
 
 def nothing(asked: Any, tell: Tell) -> None:
-    """Do nothing: the worker that did it has loaded all that the other tasks need."""
+    """Do nothing, so that a worker loads this module, which most other tasks need."""
 
 
 def choices(asked: Any, tell: Tell) -> Json:
-    """What can be chosen from: keys, meters, instruments, hands, styles with their counts."""
+    """The choices of the page: keys, meters, instruments, hands, styles with their counts."""
     styles = [style_named(name) for name in style_names()]
     styles.sort(key=lambda style: style.title)
     return {

@@ -1,7 +1,7 @@
-"""The wire: HTTP with deadlines, so that who is slow or silent holds nobody else up.
+"""The wire: HTTP with deadlines, so that a slow or silent connection holds nobody else up.
 
-Conventions: a connection has so many seconds to say what it wants, and a request's head so many
-bytes. The protocol itself is the server's library's.
+Conventions: a connection has `HEAD_S` seconds to send the head of a request, which has at most
+`MOST_HEAD` bytes. The protocol itself is uvicorn's.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class PatientWire(H11Protocol):
         self._wait()
 
     def data_received(self, data: bytes) -> None:
-        """Take what has come; the wait is over when a request has begun to be answered."""
+        """Take data; the wait is over when a request's head is complete."""
         before = self.cycle
         super().data_received(data)
         if self.cycle is not before:
@@ -42,7 +42,7 @@ class PatientWire(H11Protocol):
             self._wait()
 
     def connection_lost(self, exc: Exception | None) -> None:
-        """Nothing more is waited for."""
+        """Stop waiting."""
         self._heard()
         super().connection_lost(exc)
 

@@ -1,7 +1,7 @@
-"""How loud a voice stands in the band: as loud as the band's own font has the same instrument.
+"""The gain that makes a voice as loud as the same instrument in the band's own font.
 
 Fonts differ by ten decibels and more in how loud they make one velocity. A few strokes are rendered
-with both, and the voice's stem gets the difference.
+with both fonts, and the voice's stem gets the difference.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _MOST_DB = 18.0  # a font further off than that is not helped by loudness
 
 @cache
 def voice_gain_db(voice: SoundFont, band: SoundFont, program: int) -> float:
-    """What to add to the voice, in tenths of a decibel; 0 where the band's font has no such sound.
+    """The gain of the voice in dB, rounded to tenths; 0 where the band's font lacks the program.
 
     Raises `SoundError` when a font does not load.
     """

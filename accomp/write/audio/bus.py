@@ -1,11 +1,9 @@
-"""The bus: what happens to a sum of stems before it is a file.
-
-One gain for everything, a limiter.
+"""The bus: one gain and a limiter for a sum of stems, before it is encoded.
 
 Conventions: levels in dB against full scale. -16 LUFS and a true peak of -1 dBTP are usual for
 play-along files (common practice, no source). The limiter takes 4.5 dB at most from the full mix,
-and a little more from single strokes (the last hit of everybody together) that would else hold the
-whole tune down; where that is not enough, the gain is smaller and loudness gives way.
+and a little more from single strokes (the last hit of everybody together) that would otherwise keep
+the whole tune soft; where that is not enough, the gain is smaller and the tune stays softer.
 """
 
 from __future__ import annotations
@@ -21,14 +19,14 @@ from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
 from accomp.write.audio.spool import Sound, Source, Spool
 
 TARGET_LUFS = -16.0
-_NEAR_LU = 0.2  # how near to the target is near enough
-_ROUNDS = 4  # of raising the gain for what the limiter takes: one or two are used
-_GAIN_MOST_DB = 60.0  # for a mix that is next to nothing
+_NEAR_LU = 0.2  # the loudness may miss the target by so much
+_ROUNDS = 4  # at most, of raising the gain for what the limiter takes: one or two are used
+_GAIN_MOST_DB = 60.0  # reached only by a mix that is next to silent
 SINGLE_MORE_DB = 2.5  # what the limiter takes from single strokes beyond `REDUCTION_MOST_DB`
 _SINGLE_ONE_IN = 50  # single: in no more than one of so many tenths of a second that sound
-_NEARLY_DB = 1.0  # how well `about_lufs` is known
+_NEARLY_DB = 1.0  # the most by which `about_lufs` is expected to be wrong
 _HOPS = 16  # tenths of a second read at a time
-READ = 65_536  # frames; dither is drawn by the block, so that another number gives other bytes
+READ = 65_536  # frames; dither is drawn by the block, so another number would change the bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +71,9 @@ def blocks(source: Source) -> Iterator[Sound]:
 
 
 class LimitedSource:
-    """A source with its gain, kept under the ceiling as it is read; read it once.
+    """A source with its gain, kept under the ceiling as it is read; it can be read only once.
 
-    Nothing is measured and nothing is kept on disk, so that this is for what is only written down.
+    It measures nothing and keeps nothing on disk: it serves files whose loudness is not reported.
     """
 
     def __init__(self, source: Source, gain_db: float, ceiling: float) -> None:
@@ -104,8 +102,8 @@ def level(
 ) -> tuple[float, Measured]:
     """The gain, in dB, that brings the full mix to the target, and the mix finished with it.
 
-    `about_lufs` is how loud it is, more or less. Where the limiter would have to take more than
-    `REDUCTION_MOST_DB`, or `SINGLE_MORE_DB` more from single strokes, the mix stays below the
+    `about_lufs` is the estimated loudness of the mix. Where the limiter would have to take more
+    than `REDUCTION_MOST_DB`, or `SINGLE_MORE_DB` more from single strokes, the mix stays below the
     target.
     """
     peak_db = decibels(true_peak(full))
@@ -158,6 +156,6 @@ def _finished(
     for block, least in limited(source, gain, ceiling):
         spool.append(block)
         lowest = min(lowest, least)
-    # What the limiter lowers ends at its ceiling: there is nothing to search for.
+    # Sound that the limiter lowers peaks at its ceiling, so the peak need not be measured.
     lufs = loudness_lufs(spool, sample_rate)
     return Measured(spool, lufs, decibels(ceiling), -decibels(lowest))

@@ -1,11 +1,12 @@
 """A soft clip: the tops of a sound are rounded off, without new tones above the hearing.
 
 Below the knee nothing changes; above it the wave bends towards a ceiling that it never reaches.
-Bending a wave makes overtones, and those over half the sampling rate would come back as false ones:
-so the bend is worked out at four times the rate, and what it takes away is filtered on the way
-back. Only the difference goes that way, so that sound under the knee keeps its bits.
+Bending a wave makes overtones, and those over half the sampling rate would come back as false ones
+(aliases). So the bend is worked out at four times the rate, and the difference that it makes is
+filtered and brought back to the sampling rate. Only the difference is filtered, so that sound under
+the knee keeps its bits.
 
-Conventions: amplitudes. What a frame becomes depends on 2 * `REACH` frames to each side only.
+Conventions: amplitudes. The result at a frame depends on 2 * `REACH` frames to each side only.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from accomp.write.audio.loudness import ROUNDING, bend, beyond_line
 from accomp.write.audio.spool import Sound, Source
 
 TIMES = 4  # oversampling
-REACH = 10  # frames to each side that a value between samples is made from
+REACH = 10  # frames to each side from which a value between samples is made
 _PAD = 2 * REACH
 _KNEE = 0.75  # of the ceiling: where the bend begins
 _BETWEEN = 1.25  # a wave may stand so much higher between samples than at them
@@ -48,7 +49,7 @@ def bent(wide: Sound, ceiling: float) -> Sound:
     padded = np.zeros((2, (chunks + 1) * _CHUNK), np.float32)  # _CHUNK is more than 2 _PAD
     padded[:, : len(wide)] = wide.T
     tops = _highest(np.maximum(np.abs(padded[0]), np.abs(padded[1])))
-    # No wave can stand above the line from sample to sample by more than that.
+    # The wave stands above the line from sample to sample by no more than this.
     beyond = _beyond() * _highest(bend(padded))
     starts = np.flatnonzero((tops * _BETWEEN > knee) & ((tops + beyond) * ROUNDING > knee)) * _CHUNK
     for first in range(0, len(starts), _AT_ONCE):
@@ -69,7 +70,7 @@ def _highest(values: Sound) -> Sound:
 
 
 def _taken(windows: Sound, knee: float, ceiling: float) -> Sound:
-    """What the bend takes from the middle of each window, shape (frames, windows)."""
+    """The difference that the bend makes in the middle of each window, shape (frames, windows)."""
     up, down = _responses()
     middle = len(windows) - 2 * REACH  # frames that the bend is worked out for
     frames = middle - 2 * REACH

@@ -1,7 +1,7 @@
 """Sound into a file's bytes: FLAC, WAV, OGG (Vorbis) or MP3.
 
 Conventions: FLAC and WAV are 16 bit with triangular dither of ±1 step, added once and from a fixed
-seed, so that equal sound gives equal bytes; the lossy ones get float sound.
+seed, so that equal sound gives equal bytes; the lossy formats get float sound.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ def encode(
 ) -> bytes:
     """The file's bytes."""
     form = _KINDS[kind]
-    # The others get their tags below, with more than libsndfile can write.
+    # The other formats get their tags below, since libsndfile cannot write all of them.
     texts = (("title", tags.title), ("comment", tags.comment)) if kind == "wav" else ()
     data = sound_file(
         dithered(blocks) if form[1] == "PCM_16" else blocks,
@@ -72,8 +72,8 @@ def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:
         yield steps.astype(np.int16)
 
 
-# Every file has the same noise: what was drawn for the whole blocks of one is there for the next,
-# each with the state of the generator after it.
+# Every file has the same noise, so the noise of whole blocks is kept for the next file, each with
+# the state of the generator after it.
 _DRAWN: dict[int, tuple[Sound, Mapping[str, Any]]] = {}
 
 

@@ -27,9 +27,11 @@ from accomp.write.synth import synth_name
 
 @dataclass(frozen=True, slots=True)
 class AudioReport:
-    """`loudness_lufs` and `true_peak_dbtp` are None for silence, and for a part of the mix, where
-    nobody asks; `gain_db` is the one gain of the whole mix, `limited_db` the most that the limiter
-    took away (0 when it did nothing).
+    """The facts of a sound file that was written.
+
+    `loudness_lufs` and `true_peak_dbtp` are None for silence, and for a part of the mix, where they
+    are not measured; `gain_db` is the one gain of the whole mix, `limited_db` the most that the
+    limiter took away (0 when it did nothing).
     """
 
     duration_s: float
@@ -44,15 +46,15 @@ class AudioReport:
 
 @dataclass(frozen=True, slots=True)
 class _Heard:
-    """What is known of a file's sound, -inf where nothing was measured."""
+    """The measures of a file's sound, -inf where nothing was measured."""
 
     limited_db: float
     peak_db: float = -inf
     lufs: float = -inf
 
 
-_PEAK_DBTP = -1.0  # above this is said in a notice
-_LOSSY_ROOM_DB = 0.5  # lossy coding lifts single peaks by up to that: 0.1 to 0.4 dB were measured
+_PEAK_DBTP = -1.0  # a peak above this makes a notice
+_LOSSY_ROOM_DB = 0.5  # left for peaks that lossy coding lifts, by 0.1 to 0.4 dB as measured
 _RENDERING = 0.7  # part of the whole work, for the progress
 
 
@@ -85,10 +87,10 @@ def write_groups(
 ) -> dict[MixGroup, AudioReport]:
     """Write one file a group: `paths` by the group's name, tags likewise.
 
-    `format` is one of `AUDIO_FORMATS`; the path's own ending is not looked at. The title is a tag
-    by itself, and what is marked in the performance makes chapters. `progress` gets the part of the
-    work done, 0 to 1, from this thread. Raises `SoundError` (no synthesiser, unusable font),
-    `OutputError` (disk full, no permission).
+    `format` is one of `AUDIO_FORMATS`; the path's own ending does not matter. The title is always a
+    tag, and the markers of the performance make chapters. `progress` gets the part of the work
+    done, 0 to 1, from this thread. Raises `SoundError` (no synthesiser, unusable font, unknown
+    format), `OutputError` (disk full, no permission).
     """
     if format not in AUDIO_FORMATS:
         raise SoundError(
@@ -129,7 +131,7 @@ def write_groups(
 
 
 def _encoded(mix: Mix, name: MixGroup, kind: AudioFormat, tags: Tags) -> tuple[bytes, _Heard]:
-    """A group's file, and what is known of the sound that a listener gets from it."""
+    """The bytes of a group's file, and the measures of the sound that is decoded from it."""
     with ExitStack() as stack, working_here():
         if name == "full":
             full = mix.full
@@ -146,7 +148,7 @@ def _encoded(mix: Mix, name: MixGroup, kind: AudioFormat, tags: Tags) -> tuple[b
 
 
 def _later(mark: TextMark) -> TextMark:
-    """Where a mark lies in the file; what begins with the tune begins with the file."""
+    """The mark at its place in the file; a mark at time 0 stays at the start of the file."""
     return replace(mark, start_s=mark.start_s + SILENCE_S) if mark.start_s > 0 else mark
 
 

@@ -1,8 +1,8 @@
-"""Which SoundFont plays which track, and what is said when one is missing or lacks a sound.
+"""Which SoundFont plays which track, and the notices when one is missing or lacks a sound.
 
 The player's track is played by the voice (a font of its own, with ringing, choked and dead strokes
-on banks 0, 1 and 2) when there is one, the rest of the band by the General MIDI font, whose drums
-and bass are modelled ones where no other font was asked for.
+on banks 0, 1 and 2) when there is one. The rest of the band is played by the General MIDI font,
+with modelled drums and bass where no other font was asked for.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from accomp.write.soundfont import (
 
 @dataclass(frozen=True, slots=True)
 class Fonts:
-    """The band's font, the player's voice if it is usable, and what a reader should know."""
+    """The band's font, the player's voice if it is usable, and notices about them."""
 
     band: SoundFont
     voice: SoundFont | None = None
@@ -32,13 +32,13 @@ class Fonts:
 
     @property
     def name(self) -> str:
-        """What the manifest says."""
+        """The fonts as the manifest names them."""
         if self.voice is None:
             return self.band.name
         return f"{self.voice.name} (player), {self.band.name} (band)"
 
     def of(self, track: Track) -> tuple[SoundFont, ...]:
-        """The fonts of a track, the one asked first last."""
+        """The fonts of a track; the last one is searched first."""
         if self.voice is not None and self.voices(track):
             return (self.band, self.voice)
         return (self.band,)
@@ -52,14 +52,13 @@ class Fonts:
         )
 
     def program(self, track: Track) -> int:
-        """The program that is heard: a drum set which the band's font does not have is its first
-        one's, as General MIDI has it.
-        """
+        """The program that is heard: where the band's font lacks a drum set, its first set plays
+        instead, as General MIDI asks."""
         drums = track.channels == (DRUM_CHANNEL,)
         return 0 if drums and not self.band.has(DRUM_BANK, track.program) else track.program
 
     def plain_channels(self, track: Track) -> frozenset[int]:
-        """Channels of a track that ask for a bank which its fonts do not have."""
+        """Channels of a track with notes on a bank that its fonts lack."""
         return frozenset(
             note.channel
             for note in track.notes
@@ -109,9 +108,9 @@ def choose_fonts(soundfont: Path | None, voice: Path | None) -> Fonts:
 def bands_own_font(
     progress: Callable[[float], None] | None = None,
 ) -> tuple[SoundFont, tuple[str, ...]]:
-    """What the band plays with where no other font was asked for, and what is to be said of it.
+    """The band's default font, and notices about it.
 
-    Drums and bass are modelled ones; where those cannot be built, the plain General MIDI font's.
+    Its drums and bass are modelled; where they cannot be built, it is the plain General MIDI font.
     Raises `SoundError` when that is not there either.
     """
     try:

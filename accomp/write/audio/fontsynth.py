@@ -1,11 +1,11 @@
-"""One synth with its fonts, dry: what the renderer and its self-check both play on.
+"""One synth with its fonts, without room: the renderer and its self-check both play on it.
 
 Conventions: sound is float32, shape (frames, 2), left then right; full scale is ±1 but nothing
-clips. The room, reverb and chorus of the synth are off. A synth takes up what it is told at the
-start of its next `STEP` frames.
+clips. The room, reverb and chorus of the synth are off. A synth obeys a message at the start of its
+next `STEP` frames.
 
-Every stem has a synth just made, but a small font stays loaded and goes from synth to synth: it
-holds nothing of what was played, and loading it takes a tenth of the time that a stem takes.
+Every stem has a new synth, but a small font stays loaded and goes from synth to synth: it keeps
+nothing of the notes that it played, and loading it takes a tenth of the time that a stem takes.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ _POINTER, _INT = ctypes.c_void_p, ctypes.c_int
 
 
 class FontSynth:
-    """A synth that has loaded `fonts` (the one asked first last); freed when left."""
+    """A context with a synth that has loaded `fonts`; the last one is searched first."""
 
     def __init__(self, fonts: Sequence[SoundFont], sample_rate: int) -> None:
         synth = load_synth()
@@ -51,7 +51,8 @@ class FontSynth:
         self.free()
 
     def sound(self, frames: int) -> Sound:
-        """The next `frames` frames. The interpreter's lock is free while the synth works."""
+        """The next `frames` frames. The interpreter's lock is free while the synth works. Raises
+        `SoundError` when the synth stops."""
         block = planar(frames)
         pointer = block.ctypes.data
         if self._write_float(self._synth, frames, pointer, 0, 1, pointer, frames, 1):
@@ -59,7 +60,7 @@ class FontSynth:
         return block
 
     def tell(self, status: int, data: bytes) -> None:
-        """A MIDI channel message by the synth's own call; kinds that are not written here pass."""
+        """Give the synth a MIDI channel message; kinds that our files do not have are ignored."""
         kind, channel = status >> 4, status & 15
         if kind == 9 and data[1]:
             self._fl.fluid_synth_noteon(self._synth, channel, data[0], data[1])
@@ -71,7 +72,7 @@ class FontSynth:
             self._fl.fluid_synth_program_change(self._synth, channel, data[0])
 
     def start(self) -> None:
-        """Make the synth and load its fonts. Raises `SoundError`; `free` is due all the same."""
+        """Make the synth and load its fonts. Raises `SoundError`; call `free` in any case."""
         fl = self._fl
         self._settings = fl.new_fluid_settings()
         for name, number in (("synth.sample-rate", float(self._rate)), ("synth.gain", 0.5)):
@@ -92,8 +93,8 @@ class FontSynth:
         fl, sfonts = self._fl, _sfonts(self._fl)
         stat = font.path.stat()
         key = (self._library, font.path, stat.st_mtime_ns, stat.st_size)
-        # Of a large font only what is used is read, at each change of preset; a small one is read
-        # whole, since a voice changes its preset with nearly every stroke.
+        # Of a large font only the samples in use are read, at each change of preset; a small one is
+        # read whole, since a voice changes its preset with nearly every stroke.
         large = stat.st_size > _LARGE
         kept = None if large else _taken(key)
         if kept is not None:
@@ -107,17 +108,17 @@ class FontSynth:
                     f"{last_messages()}. Choose another .sf2 file, or name none.",
                     helps=("soundfont",),
                 )
-        if not large:  # a large one goes on reading by what its synth has lent it
+        if not large:  # a large font goes on reading with means of its synth, so it stays in it
             self._small.append((key, kept or sfonts["get"](self._synth, 0)))
 
     def free(self) -> None:
-        """Give back what the library holds, but for fonts that the next synth may take over."""
+        """Free the synth, and its fonts except those that a later synth may take over."""
         if self._small:
             sfonts = _sfonts(self._fl)
             for _, sfont in self._small:
                 sfonts["remove"](self._synth, sfont)
             for sfont in _put_back(self._small):
-                sfonts["add"](self._synth, sfont)  # goes with it
+                sfonts["add"](self._synth, sfont)  # the font is freed with this synth
             self._small = []
         for delete, thing in (
             (self._fl.delete_fluid_synth, self._synth),
@@ -130,20 +131,20 @@ class FontSynth:
 
 _Key = tuple[object, ...]  # the library that has loaded it, and the font's file as it is now
 _Loaded = tuple[_Key, int]
-_IDLE: list[_Loaded] = []  # the one used last, last
+_IDLE: list[_Loaded] = []  # fonts that are loaded and in no synth, the one used last at the end
 _IDLE_MOST = 4  # the band's font for two threads, the player's, and one more
 _ONE_AT_A_TIME = threading.Lock()
 
 
 def _taken(key: _Key) -> int | None:
-    """A font that is loaded and in no synth; now nobody else's."""
+    """Take an idle font for a synth of one's own; None where it is not loaded."""
     with _ONE_AT_A_TIME:
         at = next((at for at, (idle, _) in enumerate(_IDLE) if idle == key), None)
         return None if at is None else _IDLE.pop(at)[1]
 
 
 def _put_back(loaded: Sequence[_Loaded]) -> list[int]:
-    """Keep fonts, of one library, for its next synth; returns those of its that are too many."""
+    """Keep the fonts of one library for its next synth; returns those that are too many to keep."""
     (library, *_), _ = loaded[0]
     with _ONE_AT_A_TIME:
         _IDLE.extend(loaded)
@@ -165,12 +166,12 @@ def _sfonts(fl: Any) -> dict[str, Any]:
 
 
 def last_messages() -> str:
-    """The last things FluidSynth said, for an error's text."""
+    """FluidSynth's last messages, for an error's text."""
     return "; ".join(messages()[-4:]) or "nothing"
 
 
 def _write_float(fl: Any) -> Any:
-    """The function of that name, which pyfluidsynth has not."""
+    """FluidSynth's function `fluid_synth_write_float`, which pyfluidsynth lacks."""
     arguments: list[tuple[str, type, int]] = [("len", _INT, 1)]
     for side in ("left", "right"):
         arguments += [(side, _POINTER, 1), (f"{side}_off", _INT, 1), (f"{side}_step", _INT, 1)]

@@ -1,10 +1,10 @@
-"""The player's hands at the synthesiser: what a MIDI file cannot say, or a font does not have.
+"""Changes to the player's track for our synthesiser, which a MIDI file or a font cannot express.
 
 A voice has sounds for each string, for up-strokes, and two takes of each, told apart by odd and
-even velocity. Strings also stand a little apart from left to right. A General MIDI font answers a
-bank it does not have with its plain sound, whose ring after the note ends lasts half a second and
-more: there the release of choked and dead notes is shortened on their channel, and a dead stroke is
-dulled too. None of this is in the delivered MIDI file, which any player must play rightly.
+even velocity. Strings also stand a little apart from left to right. A General MIDI font plays its
+plain sound for a bank that it lacks, and that sound rings for half a second and more after its
+note: there the release of choked and dead notes is shortened on their channel, and a dead stroke is
+dulled too. None of this is in the delivered MIDI file, which has to sound right in every program.
 
 Conventions: a strummed track has one channel a string, the highest-numbered string first; pan 0 is
 left and 127 right. SoundFont generators are reached by NRPN 120 * 128 + generator (SoundFont 2.04,
@@ -28,7 +28,8 @@ _EDGES = (0, 127)
 
 
 def strings_apart(track: Track) -> tuple[Track, ...]:
-    """One track a string, placed side by side; a track at one edge, or of one channel, as it is."""
+    """One track a string, placed side by side; a track at one edge, or of one channel, stays as it
+    is."""
     count = len(track.channels)
     if track.role != Role.PLAYER or count == 1 or track.pan in _EDGES:
         return (track,)
@@ -44,7 +45,8 @@ def strings_apart(track: Track) -> tuple[Track, ...]:
 
 
 def by_hand(track: Track, font: SoundFont) -> Track:
-    """The track on the voice's own banks, takes in turn; unchanged on a font without them."""
+    """The track on the voice's own banks, with its takes in turn; unchanged for a font that has no
+    such banks."""
     from accomp.voice import voice_bank  # late: plain fonts need nothing of it
 
     if not font.has(voice_bank(0, 1), track.program):

@@ -1,9 +1,9 @@
-"""The library that writes and reads sound files, kept from being disturbed in the middle.
+"""libsndfile, which writes and reads sound files, without signals or lost errors in its calls.
 
-Conventions: libsndfile writes into memory by calling back into Python. What is raised in there, as
-Ctrl-C is, reaches nobody: it is lost, and the file is damaged without a word. Whoever is told to
-end while the library works is told so just after; a second is never spent in one call. Memory that
-is not there is raised just after, too.
+Conventions: libsndfile writes into memory by calling back into Python. An exception that is raised
+in such a callback, as by Ctrl-C, is lost, and the file is damaged without a word. Signals that come
+while the library works are therefore answered just after its call, which never takes a second. An
+error in the callback (no memory left) is raised just after the call, too.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _READ = 65_536
 
 @contextlib.contextmanager
 def undisturbed() -> Iterator[None]:
-    """Answer no signal in here; the first that comes is answered afterwards."""
+    """Hold back signals inside the context; the first that comes is answered afterwards."""
     if threading.current_thread() is not threading.main_thread():
         yield  # Python answers signals in its main thread alone
         return
@@ -46,12 +46,12 @@ def undisturbed() -> Iterator[None]:
 
 
 class _Sink(io.BytesIO):
-    """Memory that is written to; remembers why it could not be."""
+    """Memory that the library writes to; it keeps the first error of writing."""
 
     failed: BaseException | None = None
 
     def write(self, data: Any) -> int:
-        """How much was written: nothing where that failed."""
+        """Write data; returns how many bytes were written, 0 after an error."""
         try:
             return super().write(data)
         except BaseException as error:
@@ -68,8 +68,8 @@ def sound_file(
     texts: Iterable[tuple[str, str]] = (),
     **how: Any,
 ) -> bytes:
-    """The bytes of a sound file; `form` is its container and what stands in it, as the library
-    calls them, `texts` what it says of itself."""
+    """The bytes of a sound file; `form` is its container and coding by libsndfile's names, `texts`
+    are tags by name. Raises `MemoryError`."""
     import soundfile
 
     sink = _Sink()
@@ -94,7 +94,7 @@ def sound_file(
             for start in range(0, len(block), _WRITE):
                 with calling():
                     file.write(block[start : start + _WRITE])
-        if not file.frames:  # a FLAC file of nothing at all has no head
+        if not file.frames:  # a FLAC file without frames has no header
             with calling():
                 file.write(np.zeros((1, channels), np.float32))
     finally:
@@ -104,7 +104,7 @@ def sound_file(
 
 
 def read(data: bytes) -> Iterator[npt.NDArray[np.float32]]:
-    """What a sound file holds, block by block."""
+    """The sound of a file, block by block."""
     import soundfile
 
     with undisturbed():

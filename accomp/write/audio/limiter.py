@@ -1,9 +1,9 @@
 """A limiter that looks ahead: no true peak above the ceiling, no step in the gain.
 
-From the gain that each frame needs comes a gain that recovers slowly after every need; that is held
-over the frames before it (a moving minimum) and averaged over as many, so that the gain glides down
-in time. An average of values none of which is above the need is not above it either. Both channels
-get the same gain, so that nothing moves sideways.
+First comes the gain that each frame needs to stay under the ceiling, with a slow recovery after it.
+A moving minimum holds this gain over the frames before it as well, and a moving average over as
+many frames makes it glide down in time. All values in the average are at most the gain that is
+needed, so the average is too. Both channels get the same gain, so that nothing moves sideways.
 
 Conventions: amplitudes, not dB, unless the name says so. The result at a frame depends on `BEFORE`
 frames before it and `AFTER` frames after it only.
@@ -19,11 +19,11 @@ import numpy.typing as npt
 from accomp.write.audio.loudness import REACH, peaks
 from accomp.write.audio.spool import Sound, Source
 
-CEILING = 10 ** (-1.1 / 20)  # a tenth below the promise of -1 dBTP, for what interpolation misses
+CEILING = 10 ** (-1.1 / 20)  # 0.1 dB below the promised -1 dBTP: interpolation is not exact
 REDUCTION_MOST_DB = 4.5
 _AHEAD = 96  # frames over which the gain glides down: 2 ms at 44,100 Hz
-_RECOVERY = 1_764  # frames in which it comes back to 1/e of what was taken: 40 ms
-_MEMORY = 16 * _RECOVERY  # after which nothing is left of it: e^-16 of 4.5 dB
+_RECOVERY = 1_764  # frames after which 1/e of the reduction is left: 40 ms
+_MEMORY = 16 * _RECOVERY  # frames after which e^-16 of the reduction is left: nothing
 BEFORE = _MEMORY + _AHEAD + REACH
 AFTER = _AHEAD + REACH
 _BLOCK = 131_072
@@ -50,11 +50,11 @@ def limited(source: Source, gain: float, ceiling: float = CEILING) -> Iterator[t
 
 
 def _recovering(frames: int, over: npt.NDArray[np.intp], need: _Curve) -> _Curve:
-    """The gain at each frame: the need of those `over`, or what is left of an earlier one,
-    exponentially less.
+    """The gain at each frame: `need` at the frames `over`, and after them a reduction that falls
+    exponentially.
 
-    The recursion taken[n] = max(need[n], taken[n - 1] * e^(-1/recovery)) as one running maximum:
-    multiplied by e^(n/recovery), here in logarithms, it forgets nothing.
+    The recursion taken[n] = max(1 - need[n], taken[n - 1] * e^(-1/recovery)) is worked out as one
+    running maximum: multiplied by e^(n/recovery), here in logarithms, a reduction does not fall.
     """
     steps = np.arange(frames) / _RECOVERY
     left = np.full(frames, -np.inf)
@@ -68,7 +68,7 @@ def _recovering(frames: int, over: npt.NDArray[np.intp], need: _Curve) -> _Curve
 
 
 def _glide(gain: _Curve) -> _Curve:
-    """`gain` without its first and last `_AHEAD` frames, reached by gliding ahead of time."""
+    """`gain` without its first and last `_AHEAD` frames, made to glide to each value in time."""
     held = _moving_minimum(gain, _AHEAD + 1)
     half = _AHEAD // 2 + 1
     return _running_mean(_running_mean(held, half), half)  # together a triangle of _AHEAD + 1
@@ -84,7 +84,7 @@ def _running_mean(values: _Curve, stretch: int) -> _Curve:
 
 
 def _moving_minimum(values: _Curve, stretch: int) -> _Curve:
-    """The minimum of each `stretch` neighbours, from those of 2, 4, 8 and so on."""
+    """The minimum of each `stretch` neighbours, built from minima of 2, 4, 8 and so on."""
     least, of = values, 1
     while 2 * of <= stretch:
         least = np.minimum(least[:-of], least[of:])

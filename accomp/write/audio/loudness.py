@@ -7,9 +7,9 @@ Conventions: loudness in LUFS (dB with K-weighting against full scale), -inf for
 blocks of 400 ms every 100 ms, absolute gate -70 LUFS, relative gate -10 LU. Sound shorter than one
 block counts as if silence followed it. The tests hold it against pyloudnorm.
 
-True peak is how high the wave goes between the samples too, in dBTP (dB against full scale). Four
-times oversampled by a windowed sinc, as annex 2 asks; between samples n and n + 1 stand the
-quarters n + 1/4, 1/2, 3/4.
+True peak is the highest level of the wave, between the samples too, in dBTP (dB against full
+scale). It is found by oversampling four times with a windowed sinc, as annex 2 asks: between
+samples n and n + 1 at n + 1/4, n + 1/2 and n + 3/4.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ _OFFSET = -0.691  # BS.1770-4, annex 1
 _ABSOLUTE_GATE, _RELATIVE_GATE = -70.0, -10.0
 _K_TAPS = 4_096  # at 44.1 kHz the high-pass has fallen by 190 dB there
 
-# Analogue parameters behind the standard's table of coefficients for 48 kHz, found by solving the
-# bilinear transform for them (published in the same form with several free meters): frequency in
-# Hz, quality, gain in dB of the high shelf; frequency and quality of the high-pass.
+# The analogue parameters that give the standard's table of coefficients for 48 kHz, found by
+# solving the bilinear transform (published in the same form with several free meters): frequency
+# in Hz, quality, gain in dB of the high shelf; frequency and quality of the high-pass.
 _SHELF = (1681.974450955533, 0.7071752369554196, 3.999843853973347)
 _HIGH_PASS = (38.13547087602444, 0.5003270373238773)
 
@@ -39,9 +39,9 @@ def loudness_lufs(source: Source, sample_rate: int) -> float:
 
 
 def hop_energies(source: Source, sample_rate: int) -> npt.NDArray[np.float64]:
-    """The K-weighted energy of each 100 ms, both channels together, a last part of one left out.
+    """The K-weighted energy of each whole 100 ms, both channels together.
 
-    Those of sounds that have nothing to do with one another may be added up.
+    The energies of sounds that do not correlate may be added up.
     """
     hop = sample_rate // 10
     sums: list[npt.NDArray[np.float64]] = []
@@ -59,7 +59,7 @@ def lufs_of(energies: npt.NDArray[np.float64], frames: int, sample_rate: int) ->
     """Integrated loudness of a sound of so many frames; -inf when nothing passes the gates."""
     hop = sample_rate // 10
     hops = energies[: frames // hop]
-    if len(hops) < 4:  # one block, the rest of it silent
+    if len(hops) < 4:  # shorter than a block: the rest of one block is silent
         return _integrated(np.array([sum(map(float, energies[:4]))]) / (4 * hop))
     return _integrated(np.convolve(hops, np.ones(4), "valid") / (4 * hop))
 
@@ -106,10 +106,10 @@ def _high_pass(sample_rate: int) -> tuple[_Coefficients, _Coefficients]:
     return (1.0, -2.0, 1.0), (1.0, 2 * (k * k - 1) / a0, (1 - k / quality + k * k) / a0)
 
 
-REACH = 12  # samples to each side that a value between samples is made from
+REACH = 12  # samples to each side from which a value between samples is made
 _TAPS = np.arange(-REACH + 1, REACH + 1)
 _CHUNK = 64
-ROUNDING = 1.0001  # what single precision may make of a bound, and more
+ROUNDING = 1.0001  # more than the rounding error of single precision in a bound
 _READ = 131_072
 
 
@@ -119,7 +119,7 @@ def true_peak(source: Source) -> float:
     for start in range(0, source.frames, _READ):
         count = min(_READ, source.frames - start)
         block = source.read(start - REACH, count + 2 * REACH)
-        greatest = max(greatest, float(np.abs(block).max()))  # leaves little to interpolate
+        greatest = max(greatest, float(np.abs(block).max()))  # so that little is interpolated
         greatest = max(greatest, float(peaks(block, greatest).max()))
     return greatest
 
@@ -130,11 +130,11 @@ def decibels(value: float) -> float:
 
 
 def peaks(block: Sound, above: float) -> Sound:
-    """For each frame the peak at it and on the way to the next, the higher channel.
+    """For each frame the peak at it and up to the next frame, of the higher channel.
 
-    `block` has `REACH` frames more at both ends than are answered for, shape (frames + 2 REACH, 2);
-    the answer has shape (frames,). It is exact where it exceeds `above`; where the wave cannot
-    exceed that between samples, the sample's own value stands.
+    `block` has `REACH` frames more at both ends than the answer: shapes (frames + 2 REACH, 2) and
+    (frames,). The answer is exact where it exceeds `above`; where the wave cannot exceed `above`
+    between samples, it is the sample's own value.
     """
     level = np.maximum(np.abs(block[:, 0]), np.abs(block[:, 1]))
     frames = len(block) - 2 * REACH
@@ -144,7 +144,7 @@ def peaks(block: Sound, above: float) -> Sound:
         return answer
     padded = np.zeros((2, len(block) + _CHUNK), np.float32)
     padded[:, : len(block)] = block.T
-    # One column a chunk, so that what is worked on lies in one piece.
+    # One column a chunk, so that each operation works on memory in one piece.
     window = busy + np.arange(_CHUNK + 2 * REACH)[:, None]
     highest = np.zeros((_CHUNK, len(busy)), np.float32)
     between, part = np.empty_like(highest), np.empty_like(highest)
@@ -165,11 +165,11 @@ def peaks(block: Sound, above: float) -> Sound:
 
 
 def _may_exceed(block: Sound, level: Sound, above: float) -> npt.NDArray[np.bool_]:
-    """In which chunks of frames the wave may go above that between samples; in others it cannot.
+    """For each chunk of frames whether the wave may exceed `above` between samples.
 
-    Told by two bounds. What interpolation makes of samples is at most as many times the highest of
-    them as its weights sum up to. And it is a line from sample to sample and, beyond that, a sum of
-    second differences, which are small but for the highest tones.
+    Two bounds say so. An interpolated value is at most the highest sample times the sum of the
+    weights' absolute values. And it is a line from sample to sample plus a weighted sum of second
+    differences, which are small except for the highest tones (`beyond_line`).
     """
     of_samples, beyond = _bounds()
     starts = np.arange(0, len(block) - 2 * REACH, _CHUNK)
@@ -181,15 +181,15 @@ def _may_exceed(block: Sound, level: Sound, above: float) -> npt.NDArray[np.bool
 
 
 def _highest(values: Sound, starts: npt.NDArray[np.intp]) -> Sound:
-    """The highest value of each chunk and of the next one, into which its windows reach."""
+    """The highest value of each chunk and the next one, into which its window reaches."""
     after = np.maximum.reduceat(values, np.minimum(starts + _CHUNK, len(values) - 1))
     highest: Sound = np.maximum(np.maximum.reduceat(values, starts), after)
     return highest
 
 
 def bend(sides: Sound) -> Sound:
-    """How much sound bends at each frame, its highest second difference, 0 at both ends; `sides`
-    has shape (2, frames)."""
+    """How much sound bends at each frame: the second difference of the channel where it is highest,
+    0 at both ends; `sides` has shape (2, frames)."""
     highest = np.zeros(sides.shape[1], np.float32)
     for side in sides:
         np.maximum(highest[1:-1], np.abs(np.diff(np.diff(side))), out=highest[1:-1])
@@ -197,12 +197,12 @@ def bend(sides: Sound) -> Sound:
 
 
 def beyond_line(responses: npt.NDArray[np.float32], taps: npt.NDArray[np.intp]) -> float:
-    """How many times the highest second difference an interpolated value stands above the line from
-    sample to sample at most; `responses` by phase, their `taps` from sample 0, after which they
-    interpolate.
+    """The most by which an interpolated value stands above the line from sample to sample, as a
+    multiple of the highest second difference.
 
-    A response less the line with its own sum and first moment has none of either left, so that it
-    is a second difference itself, of its twice running sum.
+    `responses` has a row for each phase between sample 0 and 1, with weights of the samples `taps`.
+    Less the line that has its sum and first moment, a response has sum and first moment 0; it is
+    then the second difference of its twice running sum.
     """
     beyond = responses.astype(np.float64)
     moments = beyond @ taps
@@ -213,13 +213,14 @@ def beyond_line(responses: npt.NDArray[np.float32], taps: npt.NDArray[np.intp]) 
 
 @cache
 def _bounds() -> tuple[float, float]:
-    """How many times the highest sample a value between samples is at most; and `beyond_line`."""
+    """The most that a value between samples is, as a multiple of the highest sample; and
+    `beyond_line`."""
     return float(np.abs(_weights()).sum(axis=1).max()), beyond_line(_weights(), _TAPS)
 
 
 @cache
 def _weights() -> npt.NDArray[np.float32]:
-    """Three responses, shape (3, 2 REACH), from the samples n - REACH + 1 ... n + REACH."""
+    """Three responses, shape (3, 2 REACH), for the samples n - REACH + 1 ... n + REACH."""
     away = _TAPS - np.array([[0.25], [0.5], [0.75]])
     responses = np.sinc(away) * np.cos(np.pi * away / (2 * REACH + 1)) ** 2
     responses /= responses.sum(axis=1, keepdims=True)

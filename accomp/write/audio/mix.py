@@ -1,8 +1,8 @@
-"""From a performance to mixed sound: stems rendered once, buses in the room, the desk, one gain.
+"""From a performance to mixed sound: stems rendered once, the mixer, the room, one gain.
 
-Conventions: a group is a choice of tracks heard together; those of `GROUPS` are written into files,
-others may be mixed under names of their own. All groups are equally long and share the gain that
-the full mix needs; before the limiter "player" and "without-player" add up to "full".
+Conventions: a group is a choice of tracks heard together. The groups of `GROUPS` are written into
+files; others may be mixed under names of their own. All groups are equally long and share the gain
+that the full mix needs; before the limiter "player" and "without-player" add up to "full".
 """
 
 from __future__ import annotations
@@ -37,11 +37,11 @@ GROUPS: Mapping[MixGroup, Group] = {
 
 @dataclass(frozen=True, slots=True)
 class Rendering:
-    """What a performance is rendered with.
+    """How a performance is rendered.
 
-    `soundfont` plays the band (default: the General MIDI font that comes along), `voice` the
-    player; `room` puts all in a small room; `threads` is how many tracks are rendered at once;
-    `silence_s` comes first.
+    `soundfont` plays the band (default: the General MIDI font that comes along), `voice` plays the
+    player's track; `room` puts all in a small room; `threads` is how many tracks are rendered at
+    once (default: one for each processor); the sound begins with `silence_s` of silence.
     """
 
     soundfont: Path | None = None
@@ -56,7 +56,7 @@ AS_USUAL = Rendering()
 
 @dataclass(frozen=True, slots=True)
 class Mix:
-    """Groups after the room, before their common gain; none may go above `ceiling`.
+    """Groups after the room, before their common gain; after it none may go above `ceiling`.
 
     `full` is the full mix after its gain and limiter.
     """
@@ -77,11 +77,10 @@ def mixed(
     ceiling: float = CEILING,
     progress: Progress | None = None,
 ) -> Iterator[Mix]:
-    """The groups after the room and their gain; working files last as long as the context.
+    """The mix of the groups; its working files last as long as the context.
 
-    Each begins with the rendering's silence.
-
-    `progress` gets the part rendered, 0 to 1, from this thread.
+    Each group begins with the rendering's silence. `progress` gets the part rendered, 0 to 1, from
+    this thread. Raises `SoundError`, and `OSError` when the disk for working files is full.
     """
     with ExitStack() as stack:
         with working_here():
@@ -105,12 +104,12 @@ def mixed(
         yield Mix(sounds, full, gain_db, ceiling)
 
 
-_DRUMS_BENT_DB = 6.0  # the hardest strokes of a kit are as short as a pluck, and stand higher
+_DRUMS_BENT_DB = 6.0  # the hardest strokes of a kit are as short as a pluck, but peak higher
 _Buses = Mapping[Role, Mapping[int, Source]]  # by the track's place
 
 
 def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) -> _Buses:
-    """The tracks by their bus, strokes levelled and tops bent where they stand out."""
+    """The tracks by their bus; strokes that stand out are levelled, and tops bent."""
     buses: dict[Role, dict[int, Source]] = {}
     for index, (spool, track) in enumerate(zip(spools, performance.tracks, strict=True)):
         sound: Source = spool
@@ -128,7 +127,7 @@ def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) 
 def _by_groups(
     buses: _Buses, performance: Performance, groups: Mapping[str, Group], levels: BusGains
 ) -> dict[frozenset[str], list[Source]]:
-    """The tracks at their levels, by the groups in which they are heard."""
+    """The tracks at their levels, by the names of the groups in which they are heard."""
     together: dict[frozenset[str], list[Source]] = {}
     for role, bus in buses.items():
         for index, dry in bus.items():
@@ -146,7 +145,8 @@ def _in_room(
     *,
     room: bool,
 ) -> dict[str, Source]:
-    """Each group as the room answers it, in as few sums as the groups allow."""
+    """Each group through the room. Tracks that are heard in the same groups go through it once,
+    as one sum."""
     response = bus_response(SAMPLE_RATE, room=room)
     wet = {
         heard: spooled(convolved(Sum(sources, at_least=frames), response), stack)

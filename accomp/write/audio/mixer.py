@@ -1,9 +1,9 @@
 """The mixer: how strong the player, the band and the clicks are, and where they stand.
 
-Fonts differ by many decibels in how loud they make one instrument, and place drums far to the sides
-as they like; styles differ in who plays. So the last of it is measured, for each tune anew: the
-player stands to one side, and the band a little to the other and not much weaker, so that neither
-side of the whole is louder; the clicks stand in the middle, a little softer than the tune.
+Fonts differ by many decibels in how loud they make one instrument, and place drums far to the
+sides; styles differ in who plays. So gains and places come from measuring each tune: the player
+stands to one side, and the band a little to the other and not much weaker, so that neither side of
+the whole is louder; the clicks stand in the middle, a little softer than the tune.
 
 Conventions: energies are sums of squares, (left, right); gains amplitudes, (left, right). Which
 figures are right is common practice and a matter of taste (no source).
@@ -23,13 +23,13 @@ from accomp.write.audio.spool import InMemory, Sound, Source, Sum
 
 CENTRED_DB = 0.2  # left against right in a full mix
 _PLAYER_ASIDE_DB = 5.0  # how far the player stands to their side; the room moves them a little
-_NO_SIDE_DB = 2.0  # a font that puts its sounds where it likes: who is nearly in the middle stays
+_NO_SIDE_DB = 2.0  # a player less far aside stays there (some fonts do not obey pan)
 _BAND_ASIDE_DB = 0.8  # how far the band stands to the other side
-_BAND_UP_DB = 6.0  # the most by which it is raised where that is not enough
-_BAND_FAR_DB = 3.0  # how far it goes aside before the player has to move in
+_BAND_UP_DB = 6.0  # the most by which the band is raised where that is not enough
+_BAND_FAR_DB = 3.0  # how far the band goes aside before the player has to move in
 CLICKS_UNDER_LU = 1.5  # the clicks, under the tune
 _CLICKS_MOST_DB = 24.0
-# How wide what the font has of a track stays: drums stand as far apart as one kit does.
+# The share of a font's stereo width that a track keeps: drums stand as far apart as one kit does.
 _WIDTH_DRUMS, _WIDTH_CLICKS = 0.4, 0.0
 _STEP_DB = 0.1
 _READ = 131_072
@@ -38,7 +38,7 @@ _Array = npt.NDArray[np.float64]
 
 
 def width(track: Track) -> float:
-    """How far apart a track's sounds stand, of what its font would have."""
+    """The share of its font's stereo width that a track keeps, 0 to 1."""
     if track.role == Role.CLICK:
         return _WIDTH_CLICKS
     return _WIDTH_DRUMS if DRUM_CHANNEL in track.channels else 1.0
@@ -76,7 +76,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class BusGains:
-    """The gains of each bus, and about how loud (LUFS) all are together with them."""
+    """The gains of each bus, and the estimated loudness (LUFS) of all buses with these gains."""
 
     gains: Mapping[Role, tuple[float, float]]
     about_lufs: float
@@ -88,7 +88,7 @@ def set_up(buses: Mapping[Role, Source], sample_rate: int) -> BusGains:
         buses.get(role, _NOBODY) for role in (Role.PLAYER, Role.BAND, Role.CLICK)
     )
     inward, sides = balance(_sides(player), _sides(band))
-    # Loudness at half the rate: next to nothing of it lies above a quarter of it.
+    # Loudness is measured at half the rate: next to nothing lies above a quarter of the rate.
     tune = Halved(Sum([Placed(player, inward), Placed(band, sides)]))
     ours, theirs = (hop_energies(one, sample_rate // 2) * 2 for one in (tune, Halved(clicks)))
     click = _click_gain(theirs, ours, sample_rate)
@@ -101,7 +101,8 @@ def set_up(buses: Mapping[Role, Source], sample_rate: int) -> BusGains:
 
 
 def _click_gain(clicks: _Array, tune: _Array, sample_rate: int) -> float:
-    """What brings the clicks to their place under the tune; both by every 100 ms."""
+    """The gain that sets the clicks `CLICKS_UNDER_LU` under the tune; both are given as energies of
+    each 100 ms."""
     hop = sample_rate // 10
     ours, theirs = (lufs_of(hops, len(hops) * hop, sample_rate) for hops in (clicks, tune))
     if not np.isfinite(ours) or not np.isfinite(theirs):
@@ -111,7 +112,7 @@ def _click_gain(clicks: _Array, tune: _Array, sample_rate: int) -> float:
 
 
 def _sides(source: Source) -> _Array:
-    """Energy of a bus, left and right."""
+    """The energies of a source, left and right."""
     sides = np.zeros(2)
     for start in range(0, source.frames, _READ):
         block = source.read(start, min(_READ, source.frames - start))
@@ -123,7 +124,7 @@ _NOBODY = InMemory(np.zeros((0, 2), np.float32))
 
 
 class Halved:
-    """A source at half its rate: of each two frames the mean."""
+    """A source at half its rate: the mean of each two frames."""
 
     def __init__(self, source: Source) -> None:
         self._source = source
@@ -154,9 +155,8 @@ _Gains = tuple[float, float]
 def balance(player: _Array, band: _Array) -> tuple[_Gains, _Gains]:
     """Gains for player and band, left and right, that bring the two of them to the middle.
 
-    The player is set `_PLAYER_ASIDE_DB` aside first, then the band is placed by `_ways`. Player
-    and band are taken to have nothing in common. A player without a band stands in the
-    middle themselves.
+    The player is set `_PLAYER_ASIDE_DB` aside first, then the band is placed by `_ways`. Player and
+    band are taken not to correlate. A player without a band stands in the middle.
     """
     if not player.all():
         return (1.0, 1.0), (1.0, 1.0)
@@ -177,11 +177,11 @@ def balance(player: _Array, band: _Array) -> tuple[_Gains, _Gains]:
 
 
 def _ways(player_db: float) -> Iterator[tuple[float, float, float]]:
-    """How far the player, who stands `player_db` aside, may move in, the band be raised and moved
-    to the other side (dB), what is least first.
+    """Ways to place both, smallest changes first: by how many dB the player, who stands `player_db`
+    aside, moves in, and the band is raised and moved to the other side.
 
-    The band goes aside and is raised; where it is weak all the same it goes further, so that the
-    player is still heard at their side. What is left then, the player takes.
+    First the band goes aside and is raised; where that is not enough it goes further aside, so that
+    the player is still heard at their side. Last the player moves in.
     """
     for raised_db in _steps(0.0, _BAND_UP_DB):
         for aside_db in _steps(0.0, _BAND_ASIDE_DB):
@@ -193,13 +193,13 @@ def _ways(player_db: float) -> Iterator[tuple[float, float, float]]:
 
 
 def _steps(first_db: float, last_db: float) -> Iterator[float]:
-    """From the first to the last, `_STEP_DB` apart."""
+    """The levels from the first to the last, `_STEP_DB` apart."""
     for step in range(round((last_db - first_db) / _STEP_DB) + 1):
         yield first_db + step * _STEP_DB
 
 
 def _apart_db(sides: _Array) -> float:
-    """The left over the right."""
+    """By how many dB the left is stronger than the right."""
     return float(10 * np.log10(sides[0] / sides[1]))
 
 

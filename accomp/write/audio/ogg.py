@@ -1,7 +1,7 @@
-"""An Ogg Vorbis file with our tags, and with the serial number that we give it.
+"""An Ogg Vorbis file with our tags and a fixed serial number.
 
-Encoders draw the serial at random, which would make every file differ. Each page carries a number
-and a checksum over itself, so both are worked out anew.
+Encoders draw the serial at random, which would make every file differ. Each page has a sequence
+number and a checksum over itself, so both are worked out anew.
 
 Conventions: pages after RFC 3533, section 6: "OggS", version, type, granule (8 bytes), serial (4),
 sequence (4), checksum (4), number of segments, their lengths, data; little-endian. A packet is made
@@ -66,7 +66,7 @@ def ogg_with_tags(data: bytes, tags: Tags, *, serial: int = 1) -> bytes:
 
 
 def checksum(data: bytes) -> int:
-    """Ogg's CRC by zlib's: the same polynomial with all bits the other way round."""
+    """Ogg's CRC, worked out by zlib's, which has the same polynomial with all bits reversed."""
     crc = zlib.crc32(data.translate(_REVERSED), 0xFFFFFFFF) ^ 0xFFFFFFFF
     return int(f"{crc:032b}"[::-1], 2)
 
@@ -85,7 +85,7 @@ def _pages(data: bytes) -> Iterator[_Page]:
 
 
 def _paged(packets: list[bytes]) -> list[_Page]:
-    """Header packets laid out on pages, the last one filled by the last packet's end."""
+    """Header packets laid out on pages; the last page ends with the last packet."""
     lengths = b"".join(
         bytes([_FULL] * (len(packet) // _FULL)) + bytes([len(packet) % _FULL]) for packet in packets
     )

@@ -1,13 +1,13 @@
-"""The opening of a MIDI file: what it asks for in the first seconds that sound.
+"""The opening of a MIDI file: its messages up to the end of the first seconds that sound.
 
-Read apart from the library that writes the file, so that the self-check does not lean on it, and
-no further than the opening goes: reading a whole stem would take up to a tenth of the time that
+It is read without the library that writes the file, so that the self-check does not depend on that
+library. Only the opening is read: reading a whole stem would take up to a tenth of the time that
 rendering it takes.
 
 Conventions: time is counted in steps of the synth (`STEP` frames), rounded as FluidSynth's player
-rounds it, so that both sound the same: the player looks at each step at the whole milliseconds
-gone by, and plays what is due to the nearest tick. What is not a channel message or a tempo is
-passed over.
+rounds it, so that both sound the same: at each step the player takes the whole milliseconds gone
+by, and plays all messages that are due by then, to the nearest tick. Messages other than channel
+messages and tempos are skipped.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from math import ceil
 from accomp.write.audio.fontsynth import STEP
 
 _META, _TEMPO = 0xFF, 0x51
-_SYSTEM = 0xF0  # from here on a status is no channel's
+_SYSTEM = 0xF0  # a status from here on belongs to no channel
 
 
 @dataclass(frozen=True, slots=True)
 class Opening:
     """Messages (step, status, data) from the file's first to the end of the opening.
 
-    `start` is the step of the first note; what stands before it only sets channels up.
+    `start` is the step of the first note; messages before it only set up channels.
     """
 
     start: int
@@ -35,13 +35,13 @@ class Opening:
 
 
 def read_opening(midi: bytes, seconds: float, sample_rate: int) -> Opening | None:
-    """The first `seconds` from the first note on; nothing when there is no note."""
+    """The first `seconds` from the first note on; None when there is no note."""
     division = int.from_bytes(midi[12:14], "big")
     tick_ms = 500 / division  # until a tempo comes: 120 quarters a minute
     since_tick, since_ms = 0, 0.0
     messages = []
     start = None
-    # At one tick the lower-numbered track comes first, with the player too.
+    # At one tick the lower-numbered track comes first, as in FluidSynth's player.
     for tick, status, data in merge(*_tracks(midi), key=lambda message: message[0]):
         due_ms = since_ms + (tick - since_tick) * tick_ms
         if status == _META:
@@ -58,7 +58,7 @@ def read_opening(midi: bytes, seconds: float, sample_rate: int) -> Opening | Non
 
 
 def _step(due_ms: float, sample_rate: int) -> int:
-    """The first step at whose start so many whole milliseconds have gone by."""
+    """The first step at whose start `due_ms` of whole milliseconds have gone by."""
     step = max(0, ceil(due_ms * sample_rate / (1000 * STEP)))
     while step * STEP * 1000 // sample_rate < due_ms:
         step += 1

@@ -1,4 +1,4 @@
-"""MIDI to dry sound, by FluidSynth's player over memory, held against what its notes ask for.
+"""MIDI to dry sound, by FluidSynth's player from memory, with a self-check of each stem.
 
 Conventions: sound is float32, shape (frames, 2), left then right, from time 0 of the MIDI file with
 nothing before it; full scale is ±1 but nothing clips. The room, reverb and chorus of the synth are
@@ -26,8 +26,8 @@ from accomp.write.synth import REMEDY, synth_name
 
 SAMPLE_RATE = 44_100
 BLOCK = 16_384
-QUIET = 10 ** (-60 / 20)  # a ring ends when a block stays below this part of the greatest peak
-TAIL_MOST_S = 12.0  # a font with endless loops is ended here
+QUIET = 10 ** (-60 / 20)  # a ring ends when a block stays below this share of the highest peak
+TAIL_MOST_S = 12.0  # the longest ring, for fonts with endless loops
 FADE = 4_096  # frames over which the last block goes to nothing
 
 _TRIES = 3
@@ -61,10 +61,10 @@ def render(
 def render_blocks(
     midi: bytes, fonts: Sequence[SoundFont], *, sample_rate: int = SAMPLE_RATE
 ) -> Iterator[Sound]:
-    """The same block by block, each a new array. Another thread may render at the same time.
+    """The sound of `render` block by block, each a new array. Another thread may render meanwhile.
 
-    Nothing that sounds is handed on before the opening has passed the self-check. A stem that does
-    not pass is rendered again, on another synth and against another one.
+    No block that sounds is handed on before the opening has passed the self-check. A stem that does
+    not pass is rendered again, on new synths.
     """
     opening = read_opening(midi, SECONDS, sample_rate)
     if opening is None:
@@ -72,7 +72,8 @@ def render_blocks(
             yield from _blocks(player, sample_rate)
         return
     start, end = opening_frames(opening, sample_rate)
-    silent = max(0, start // BLOCK - 1)  # blocks before the first note: alike each time, not kept
+    # Blocks before the first note are the same at every attempt, so they need not be held back.
+    silent = max(0, start // BLOCK - 1)
     for attempt in range(_TRIES):
         with _Player(midi, fonts, sample_rate) as player:
             blocks = _blocks(player, sample_rate)
@@ -96,7 +97,7 @@ def render_blocks(
 
 
 def _blocks(player: _Player, sample_rate: int) -> Iterator[Sound]:
-    """All that the player plays, to the natural end of its last ring."""
+    """The sound of the player, to the natural end of its last ring."""
     greatest = 0.0
     going_on = True  # the player reads the file, and knows its length, in its first block
     while going_on:
@@ -131,7 +132,7 @@ class _Player(FontSynth):
     def playing(self) -> bool:
         """Whether the file goes on; afterwards only rings are left.
 
-        The player's own status stays "playing" for two more seconds, so the ticks are asked.
+        The player's own status stays "playing" for two more seconds, so its ticks are asked for.
         """
         playing: bool = self._fl.fluid_player_get_status(self._player) == _PLAYING
         left: int = self._call["ticks"](self._player) - self._call["tick"](self._player)
@@ -142,7 +143,7 @@ class _Player(FontSynth):
         return self.sound(BLOCK)
 
     def start(self) -> None:
-        """The synth as any, and its player on the file."""
+        """Make the synth, and a player on the file. Raises `SoundError`."""
         super().start()
         self._player = self._fl.new_fluid_player(self._synth)
         if self._call["add_mem"](self._player, self._midi, len(self._midi)) != 0:
@@ -150,7 +151,7 @@ class _Player(FontSynth):
         self._fl.fluid_player_play(self._player)
 
     def free(self) -> None:
-        """The player first, which holds on to the synth."""
+        """Free the player before the synth that it uses."""
         if self._player:
             self._fl.delete_fluid_player(self._player)
         self._player = None

@@ -1,7 +1,6 @@
-"""A small room round the band: a few early reflections and a short even decay, and how sound is put
-into it.
+"""A small room round the band, with few early reflections and a short even decay; and convolution.
 
-It is subtle, so that choked strokes stay dry: the sound that comes back is 21 dB below the direct
+The room is subtle, so that choked strokes stay dry: the reflected sound is 21 dB below the direct
 one and falls 60 dB in a quarter of a second. Nothing crosses from one side to the other, so that a
 player who is panned to one side can be turned down there.
 
@@ -25,10 +24,10 @@ import numpy.typing as npt
 from accomp.write.audio.spool import Sound, Source
 
 DECAY_S = 0.25  # time to fall by 60 dB
-LEVEL_DB = -21.0  # energy of all that comes back, against the direct sound
+LEVEL_DB = -21.0  # energy of all reflected sound, against the direct sound
 _LENGTH_S = 0.3
 _NOISE_FROM_S = 0.012
-_SOFTENING_S = 0.00008  # time constant of the low-pass on everything that comes back: 2 kHz
+_SOFTENING_S = 0.00008  # time constant of the low-pass on all reflected sound: 2 kHz
 _SEED = 1897
 
 # Delays in ms and gains of the first reflections, left and right: a room of about 4 by 5 m.
@@ -40,7 +39,7 @@ _REFLECTIONS = (
 
 @cache
 def room_response(sample_rate: int) -> npt.NDArray[np.float64]:
-    """The room's answer to a click, shape (taps, 2). The same at every call."""
+    """The room's response to a click, shape (taps, 2). The same at every call."""
     taps = int(_LENGTH_S * sample_rate)
     time_s = np.arange(taps) / sample_rate
     decay = 10 ** (-3 * time_s / DECAY_S)
@@ -58,14 +57,15 @@ def room_response(sample_rate: int) -> npt.NDArray[np.float64]:
 
 
 HIGH_PASS_HZ = 30.0  # under the lowest note of a bass (E1: 41 Hz); fonts have rumble there
-_HIGH_PASS_S = 0.1  # its response has fallen by more than 100 dB after that
+_HIGH_PASS_S = 0.1  # after that time its response has fallen by more than 100 dB
 
 
 @cache
 def bus_response(sample_rate: int, *, room: bool) -> npt.NDArray[np.float64]:
-    """What every bus goes through: the high-pass at 30 Hz, and the room where one is wanted.
+    """The response for every bus: the high-pass at 30 Hz, and the room where one is wanted.
 
-    A Butterworth high-pass of the fourth order (24 dB an octave), in two stages of the second.
+    The high-pass is a Butterworth filter of fourth order (24 dB an octave), in two stages of second
+    order. Shape (taps,), with a room (taps, 2).
     """
     response = np.zeros(int(_HIGH_PASS_S * sample_rate))
     response[0] = 1.0
@@ -109,8 +109,8 @@ def _softened(sound: npt.NDArray[np.float64], sample_rate: int) -> npt.NDArray[n
     return np.stack([np.convolve(side, answer)[: len(sound)] for side in sound.T], axis=1)
 
 
-# Of the Fourier transform: small enough for a processor's own memory (three times as quick as four
-# times the size); fixed, so that the bits repeat.
+# Size of the Fourier transforms: small enough for a processor's cache (four times the size takes
+# three times as long); fixed, so that the bits repeat.
 _SIZE = 16_384
 _BLOCKS = 6  # read at a time
 
@@ -118,8 +118,8 @@ _BLOCKS = 6  # read at a time
 def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sound]:
     """Blocks of `source` through `response`, source.frames + taps - 1 frames in all.
 
-    A long response is cut into parts as long as a block: each block's spectrum meets the first part
-    now, the second with the block after it, and so on.
+    A long response is cut into parts as long as a block: each block's spectrum is multiplied with
+    the first part for the block's own output, with the second part for the next output, and so on.
     """
     taps = len(response)
     step = _SIZE - taps + 1 if taps <= _SIZE // 4 else _SIZE // 2
@@ -137,7 +137,7 @@ def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sou
         wet = np.zeros((2, step * _BLOCKS), np.float32)
         for at in range(0, min(step * _BLOCKS, total - start), step):
             block = heard[:, at : at + _SIZE]
-            # Silence, as between the clicks and the end of a tune: nothing to work out.
+            # Silence, as after the clicks to the end of a tune, needs no transform.
             spectra.appendleft(np.fft.rfft(block) if block.any() else None)
             met = [
                 spectrum * response

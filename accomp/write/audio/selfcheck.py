@@ -1,16 +1,16 @@
-"""Whether a rendered stem sounds as its notes ask: the renderer's check on itself.
+"""The renderer's self-check: whether a stem sounds as its notes ask.
 
-A synth can come out wrong without a word (see `accomp.write.synth` for how), and is then wrong
-from its first note on: ten decibels off, deaf to velocity, in the middle instead of at one side.
-So the opening of every stem is played a second time by another way: the MIDI file read anew, each
-note struck by a direct call, on a synth of its own with the same fonts. Both ways are the same
-synthesis, so that no font, style, instrument, force or length makes a difference by itself, and
-nothing rings before a first note that the second playing would lack.
+A synth can be wrong without an error (`accomp.write.synth` says how). It is then wrong from its
+first note on: ten decibels off, deaf to velocity, in the middle instead of at one side. So the
+opening of every stem is played a second time in another way: the MIDI file is read anew, and each
+note is struck by a direct call, on a second synth with the same fonts. Both ways are the same
+synthesis, so that they do not differ by font, style, instrument, force or length. Nothing rings
+before the first note, so the second playing lacks nothing.
 
 Conventions: levels are energies of windows of `_WINDOW_S`, each side by itself; the distance is the
-sum of their differences over the sum of what was asked. Measured: at most 0.003 over all styles,
-and 0.26 were every onset a step off. A level 10 dB off gives 0.9 (too quiet) or 9 (too loud), 1 dB
-0.26, accents 2 dB up and down made flat 0.4 to 0.5.
+sum of their differences, divided by the sum of the expected energies. Measured: at most 0.003 over
+all styles, and 0.26 when every onset is a step off. A level 10 dB off gives 0.9 (too quiet) or 9
+(too loud), a level 1 dB off 0.26, and accents of 2 dB that are lost 0.4 to 0.5.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ from accomp.write.audio.opening import Opening
 from accomp.write.audio.spool import Sound
 from accomp.write.soundfont import SoundFont
 
-SECONDS = 2.0  # of the opening; more would find no more, since a wrong synth is wrong at once
+SECONDS = 2.0  # of the opening; more would not find more, since a wrong synth is wrong at once
 ALLOWED = 0.25
 
 _WINDOW_S = 0.05
-_LATER = 1  # steps that the player's events are heard later than direct calls
+_LATER = 1  # steps by which the player's events are heard later than direct calls
 
 
 def opening_frames(opening: Opening, sample_rate: int) -> tuple[int, int]:
-    """From where to where in the stem the opening sounds."""
+    """The frames of the stem in which the opening sounds, half-open."""
     start = (opening.start + _LATER) * STEP
     return start, start + round(SECONDS * sample_rate)
 
@@ -41,14 +41,15 @@ def opening_frames(opening: Opening, sample_rate: int) -> tuple[int, int]:
 def compare(
     played: Sound, opening: Opening, fonts: Sequence[SoundFont], sample_rate: int
 ) -> tuple[float, Sound]:
-    """The distance of a stem's opening from what was asked, and that. Raises `SoundError`."""
+    """The distance of a stem's opening from the expected sound, and that sound. Raises
+    `SoundError`."""
     with FontSynth(fonts, sample_rate) as synth:
         asked = asked_sound(synth, opening, sample_rate)
     return distance(played, asked, sample_rate), asked
 
 
 def asked_sound(synth: FontSynth, opening: Opening, sample_rate: int) -> Sound:
-    """The opening from its first note on, by direct calls on a synth as just made."""
+    """The expected sound of the opening from its first note on, by direct calls on a new synth."""
     made = [np.zeros((0, 2), np.float32)]
     now = opening.start
     for step, status, data in opening.messages:
@@ -63,7 +64,7 @@ def asked_sound(synth: FontSynth, opening: Opening, sample_rate: int) -> Sound:
 
 
 def distance(sound: Sound, asked: Sound, sample_rate: int) -> float:
-    """How far `sound` is from `asked`: 0 for equal levels; infinite where silence was asked."""
+    """How far `sound` is from `asked`: 0 for equal levels; infinite if only `asked` is silent."""
     window = round(_WINDOW_S * sample_rate)
     found, wanted = (_energies(each, window, len(asked)) for each in (sound, asked))
     difference = float(np.abs(found - wanted).sum())
@@ -80,7 +81,7 @@ def level_db(sound: Sound) -> float:
 
 
 def _energies(sound: Sound, window: int, frames: int) -> npt.NDArray[np.float64]:
-    """Energy by side and window, of `frames` frames; silence follows a shorter sound."""
+    """Energies of `frames` frames, shape (side, window); silence follows a shorter sound."""
     count = -(-frames // window)
     padded = np.zeros((2, count * window))
     padded[:, : min(frames, len(sound))] = sound[:frames].T

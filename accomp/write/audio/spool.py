@@ -1,8 +1,8 @@
 """Sound kept on disk while it is worked on, so that a long tune does not fill the memory.
 
-Conventions: float32, shape (frames, 2); where it is long, each channel lies by itself in memory (as
-`planar` has it), since nearly all that is done to sound is done by channel. A spool reads as
-silence before its start and after its end, so that sounds of different lengths can be added.
+Conventions: float32, shape (frames, 2). Long sound lies channel by channel in memory (`planar`),
+since nearly all work on sound is done by channel. A spool reads as silence before its start and
+after its end, so that sounds of different lengths can be added.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _SAMPLE = 4  # bytes
 
 
 class Source(Protocol):
-    """Anything that sound can be read from at any place."""
+    """Anything from which sound can be read at any place."""
 
     @property
     def frames(self) -> int:
@@ -34,22 +34,22 @@ class Source(Protocol):
 
 
 def planar(frames: int) -> Sound:
-    """Room for sound, each channel by itself in memory; what is in it is anything."""
+    """An array for sound with each channel by itself in memory; its values are not set."""
     return np.empty((2, frames), np.float32).T
 
 
 class Spool:
-    """Sound in files that have no name and go when they are closed, one a channel."""
+    """Sound in nameless files, one a channel, which the system deletes when they are closed."""
 
     def __init__(self) -> None:
         with ExitStack() as stack:
-            # Without a buffer between: whole blocks go straight from array to file and back.
+            # Without a buffer, so that whole blocks go straight from array to file and back.
             self._files = [
                 stack.enter_context(tempfile.TemporaryFile(buffering=0)) for _ in range(2)
             ]
             self._open = stack.pop_all()
         self._frames = 0
-        self._heard = 0  # frames after which all is silent, and nothing is written
+        self._heard = 0  # frames up to the last sound; the silence after it is not written
 
     @property
     def frames(self) -> int:
@@ -60,12 +60,12 @@ class Spool:
         """Add sound at the end. Raises `OSError` when the disk is full."""
         start = self._frames
         self._frames += len(block)
-        if not block.any():  # left out of the files, which read as nought there
+        if not block.any():  # silence is not written: the files read as zeros there
             return
         for file, side in zip(self._files, block.T, strict=True):
             file.seek(start * _SAMPLE)
             left = np.ascontiguousarray(side, np.float32).data.cast("B")
-            while left:  # a system may take less than it is given
+            while left:  # one call may write less than it is given
                 left = left[file.write(left) :]
         self._heard = self._frames
 
@@ -85,7 +85,7 @@ class Spool:
         return block
 
     def close(self) -> None:
-        """Give the disk back."""
+        """Close the files, which frees the disk."""
         self._open.close()
 
     def __enter__(self) -> Spool:
@@ -103,7 +103,7 @@ class Spool:
 class Sum:
     """Several sources heard at once: added in the order given, from the left.
 
-    The sum lasts as long as the longest, and `at_least` so many frames.
+    The sum is as long as the longest source, and has at least `at_least` frames.
     """
 
     def __init__(self, sources: Sequence[Source], *, at_least: int = 0) -> None:
@@ -147,7 +147,7 @@ class InMemory:
 
 
 class Later:
-    """A source after so many frames of silence."""
+    """A source after `silent` frames of silence."""
 
     def __init__(self, source: Source, silent: int) -> None:
         self._source = source

@@ -1,4 +1,4 @@
-"""Every track rendered by itself, several at a time: the stems of the mix.
+"""The stems of the mix: every track rendered by itself, several at a time.
 
 Conventions: one synth a track; the library works without the interpreter's lock, so threads help. A
 stem is dry and starts at the performance's time 0. The bits do not depend on how many threads work.
@@ -34,7 +34,7 @@ def render_stems_to(
     threads: int | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> None:
-    """Fill one spool a track of `performance`. `progress` gets the part done, 0 to 1.
+    """Render each track of `performance` into its spool. `progress` gets the part done, 0 to 1.
 
     An interrupt stops all threads within a block. Raises `SoundError`, and `OSError` when the disk
     for working files is full.
@@ -71,14 +71,14 @@ def render_stems_to(
 
 
 def stem_gain_db(track: Track, fonts: Fonts) -> float:
-    """What brings a stem to its place in the band; 0 for what the band's own font plays."""
+    """The gain in dB that brings a stem to its place in the band; 0 where the band's font plays."""
     if fonts.voice is None or not fonts.voices(track):
         return 0.0
     return voice_gain_db(fonts.voice, fonts.band, track.program)
 
 
 def track_midi(performance: Performance, track: Track, fonts: Fonts) -> bytes:
-    """What a track's synth is given: the track alone, to its last note, played by hand."""
+    """The MIDI file for a track's synth: the track alone, up to its last note, played by hand."""
     end_s = max(note.end_s for note in track.notes)
     channels = fonts.plain_channels(track)
     if fonts.voices(track):

@@ -1,9 +1,9 @@
-"""The strummed part's own bus: strokes that stand out are brought nearer, tops are rounded off.
+"""The strummed part's own bus: strokes that stand out are made softer, tops are rounded off.
 
-One stroke in a hundred stands 12 dB over the median one and would hold the whole tune down: a mix
-is as loud as its highest peak lets it be. A good player's hand, or a good sound engineer's, takes
-such a stroke back; what is left of tall attacks (some thousandths of a second) is bent under a
-ceiling. Both leave the rest of the part as it is.
+One stroke in a hundred is 12 dB louder than the median stroke and would keep the whole tune soft,
+since the highest peak limits how loud a mix can be. Such a stroke is made softer, as a good player
+or sound engineer does it; the high attacks that are left (some thousandths of a second) are bent
+under a ceiling. Both leave the rest of the part as it is.
 
 Conventions: a stroke lasts from its first string to the next stroke's; strings less than `_ONE_S`
 apart are one stroke. Figures are proposals within what was measured on strummed parts: bent 5 dB
@@ -21,10 +21,10 @@ from accomp.score.performance import Note
 from accomp.write.audio.clip import clipped
 from accomp.write.audio.spool import Sound, Source
 
-STANDS_OUT_DB = 4.0  # over the median stroke: from here on a stroke is taken back
-_KEPT = 0.35  # of what it has above that
+STANDS_OUT_DB = 4.0  # over the median stroke: from here on a stroke is made softer
+_KEPT = 0.35  # the share of the decibels above that which a stroke keeps
 CLIP_DB = 5.0  # the ceiling, under the highest peak
-_NEVER_UNDER_DB = 0.0  # the ceiling never comes under the median stroke's peak
+_NEVER_UNDER_DB = 0.0  # the lowest ceiling, over the median stroke's peak
 _ONE_S = 0.07
 _HOP = 441  # frames: gains are worked out every 10 ms and glide in between
 _READ_HOPS = 256
@@ -33,7 +33,7 @@ _Curve = npt.NDArray[np.float64]
 
 
 def onsets_s(notes: Sequence[Note]) -> tuple[float, ...]:
-    """When strokes begin."""
+    """The starts of the strokes, in order."""
     found: list[float] = []
     last = -1.0
     for at_s in sorted(note.start_s for note in notes):
@@ -44,7 +44,7 @@ def onsets_s(notes: Sequence[Note]) -> tuple[float, ...]:
 
 
 class Levelled:
-    """A source whose strokes have each a gain of its own, without a step between them."""
+    """A source with a gain for each hop, without steps in between."""
 
     def __init__(self, source: Source, gains: _Curve) -> None:
         self._source = source
@@ -77,11 +77,11 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
         return
     median = _median(peaks[peaks > 0])
     gains = _gains(peaks, median)
-    # A stroke's gain holds from a hop before its first string, so that its attack has it all.
+    # A stroke's gain holds from a hop before its first string, so that the attack has it in full.
     curve = np.ones(len(tops) + 2)
     for at, until, gain in zip(starts, [*starts[1:], len(curve)], gains, strict=True):
         curve[max(0, at) : until] = gain
-    curve[:-1] = np.minimum(curve[:-1], curve[1:])  # glides down ahead of time, up behind it
+    curve[:-1] = np.minimum(curve[:-1], curve[1:])  # the gain glides down before, up after
     highest = float((peaks * gains).max())
     floor = median * 10 ** (_NEVER_UNDER_DB / 20)
     ceiling = max(highest * 10 ** (-CLIP_DB / 20), floor)
@@ -89,21 +89,22 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
 
 
 def rounded_tops(source: Source, under_db: float = CLIP_DB) -> Iterator[Sound]:
-    """Blocks of a source with its tops bent so far under the highest, for clicks and drums."""
+    """Blocks of a source with its tops bent under a ceiling `under_db` below the highest peak, for
+    clicks and drums."""
     tops = _tops(source)
     highest = float(tops.max()) if len(tops) else 0.0
     return clipped(source, highest * 10 ** (-under_db / 20) or np.inf)
 
 
 def _median(values: _Curve) -> float:
-    """The middle one; numpy's own loads all of its masked arrays first, a tenth of a second."""
+    """The median; numpy's own function first loads its masked arrays, a tenth of a second."""
     ordered = np.sort(values)
     half = len(ordered) // 2
     return float(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2)
 
 
 def _gains(peaks: _Curve, median: float) -> _Curve:
-    """What each stroke is multiplied with: 1 but for those that stand out."""
+    """The factor for each stroke: 1 except for strokes that stand out."""
     over_db = 20 * np.log10(np.maximum(peaks, 1e-12) / median) - STANDS_OUT_DB
     return np.where(over_db > 0, 10 ** (-(1 - _KEPT) * np.maximum(over_db, 0) / 20), 1.0)
 

@@ -1,9 +1,9 @@
-"""What a sound file says about itself: title, key, tempo, position and chapters, and how each
-container holds that.
+"""The tags of a sound file (title, key, tempo, position, chapters), and how each container holds
+them.
 
-Conventions: tags are text by name, "title" and whatever else the caller has; text comes from a
-user's file and is data: one line, no control signs, 200 characters at most. Chapters begin at
-seconds from the start of the file, in order; each lasts to the next.
+Conventions: tags are texts by name, "title" and others. Texts come from a user's file, so they are
+cut to one line without control signs, of 200 characters at most. Chapters begin at seconds from the
+start of the file, in order; each lasts to the next.
 
 - MP3: ID3v2.3.0 (id3.org, 1999), frames TIT2, TKEY (three signs at most), TBPM (a whole number),
   COMM, TXXX; chapters after the "ID3v2 Chapter Frame Addendum" (2005), CTOC and CHAP. Text is
@@ -40,7 +40,7 @@ class Chapter:
 
 @dataclass(frozen=True, slots=True)
 class Tags:
-    """A title, other things by name, and chapters; made by `tags_of`."""
+    """A title, other texts by name, and chapters; made by `tags_of`."""
 
     title: str
     others: tuple[tuple[str, str], ...]
@@ -48,7 +48,7 @@ class Tags:
 
     @property
     def comment(self) -> str:
-        """All but the title in one line, for players that show no more."""
+        """All texts except the title in one line, for programs that show only a comment."""
         return "; ".join(f"{name}: {text}" for name, text in self.others)
 
 
@@ -58,7 +58,7 @@ NO_TAGS = Tags("", ())
 def tags_of(
     texts: Mapping[str, str], marks: Iterable[TextMark] = (), *, duration_s: float = 0.0
 ) -> Tags:
-    """Tags from texts by name, and chapters from what is marked in the music."""
+    """Tags from texts by name, and chapters from the `marks` before the file ends."""
     clean = {name: _tag_text(text) for name, text in texts.items()}
     title = clean.pop("title", "")
     starts = [mark for mark in marks if _tag_text(mark.text) and mark.start_s < duration_s]
@@ -66,7 +66,7 @@ def tags_of(
     ends = [*(mark.start_s for mark in starts[1:]), duration_s]
     chapters = tuple(
         Chapter(mark.start_s, end_s, _tag_text(mark.text))
-        for mark, end_s in zip(starts, ends, strict=False)  # without marks the end alone is left
+        for mark, end_s in zip(starts, ends, strict=False)  # without marks there is still one end
     )
     return Tags(title, tuple((name, text) for name, text in clean.items() if text), chapters)
 
@@ -82,7 +82,7 @@ _FRAMES = {"key": "TKEY", "tempo": "TBPM"}
 
 
 def id3_tag(tags: Tags) -> bytes:
-    """The whole tag, to stand before the first frame of sound; empty without anything to say."""
+    """The whole tag, for the place before the first frame of sound; empty without tags."""
     frames = [_text("TIT2", tags.title)] if tags.title else []
     for name, text in tags.others:
         kind = _FRAMES.get(name)
@@ -149,7 +149,7 @@ def vorbis_comments(tags: Tags) -> bytes:
 
 
 def flac_with_tags(data: bytes, tags: Tags) -> bytes:
-    """A FLAC file with these tags instead of those it has."""
+    """A FLAC file with these tags in place of its own."""
     blocks: list[tuple[int, bytes]] = []
     at, last = 4, False
     while not last:
