@@ -1,7 +1,6 @@
 """JSON documents about positions, keys, shapes, styles, instruments and problems.
 
-Conventions: scripts of users rely on the keys, which are the same on the command line and on the
-desk.
+Conventions: scripts of users rely on the keys, so that these do not change.
 """
 
 from __future__ import annotations
