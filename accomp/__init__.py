@@ -1,7 +1,7 @@
 """accomp: shapes, positions, written parts and play-along tracks for rhythm players.
 
-The names in `__all__` are the public API; they are imported when they are first asked for, so that
-`import accomp` costs next to nothing. From a tune to what is played:
+The names in `__all__` are the public API. They are imported on first use, so that `import accomp`
+is quick. From a tune to its MIDI file:
 
     >>> import accomp
     >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C", title="Porch Light")
@@ -15,8 +15,8 @@ The names in `__all__` are the public API; they are imported when they are first
     >>> piece.to_midi()[:4]
     b'MThd'
 
-Each of these draws itself in a notebook. `make_tune` is the whole job: everything for one tune in a
-folder, with a manifest. All errors are `AccompError`s, and say what to do.
+A notebook shows each of these values as a picture. `make_tune` is the whole job: it writes all
+files of one tune into a folder, with a manifest. All errors are `AccompError`s and say what to do.
 
 Lengths are in mm, tempi in beats a minute of the meter's beat, played time in seconds, score time
 in fractions of a whole note; MIDI 60 is C4. A shape is written from the highest-numbered string to
@@ -182,10 +182,9 @@ __all__ = [
 ]
 
 
-# What a room is asked for that only a room to its right can make, and the function there. The
-# package's front alone knows all rooms: the job asks here for a file of a kind that it does not
-# know (`job/outside.py`), values for what their own methods promise (`outward.py`), and the command
-# line for the desk.
+# Functions that a room needs from a room to its right. Only this module knows all rooms: the job
+# gets the makers of other kinds of file from here (`job/outside.py`), values get the makers for
+# their methods (`outward.py`), and the command line gets the desk.
 _MAKERS: dict[outward.OutwardKind, tuple[str, str]] = {
     "page": ("web.item", "page_item"),
     "desk": ("web.desk.serve", "serve"),
@@ -208,7 +207,7 @@ def _maker(kind: outward.OutwardKind) -> object:
     return getattr(importlib.import_module(f"accomp.{home}"), name)
 
 
-if not TYPE_CHECKING:  # with it, a type checker would believe in every name
+if not TYPE_CHECKING:  # else a type checker would accept any name
 
     def __getattr__(name: str) -> object:
         import importlib

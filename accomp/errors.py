@@ -4,18 +4,17 @@
     ├── InputError         something the user wrote is wrong: carries one or more `Problem`s
     │   ├── ChordError     a chord symbol that cannot be read (its column counts inside the symbol)
     │   └── KeyNameError   a name that is no key with a signature; a ValueError, too
-    ├── ClusterError       nobody at the address of an engine, or other programs at work there
-    ├── NoShapeError       no playable shape or position for what was asked
-    │   └── TooManyShapesError  or too many to weigh them
+    ├── ClusterError       no scheduler at an address, or its workers have another program
+    ├── NoShapeError       no playable shape or position for the request
+    │   └── TooManyShapesError  too many shapes to compare
     ├── OutputError        the result cannot be written (disk full, no permission, unsafe name)
     ├── OwnFaultError      the program itself failed
-    ├── NotInstalledError  a library that is asked for is not there
+    ├── NotInstalledError  a library that the request needs is not installed
     └── SoundError         no synthesiser, no usable SoundFont, or not the sound asked for
 
 Conventions: lines and columns count from 1; a column counts characters, not bytes. A message says
-where, what was found, what was expected and what to do. What somebody can set (a field of
-`Options`, the output folder) has its name there as its name here; how it is set on a command line
-is for the command line to say.
+where, what was found, what was expected and what to do. A setting is named as its field of
+`Options` is, or "folder" for the output folder; only the command line knows its options for them.
 """
 
 from __future__ import annotations
@@ -25,17 +24,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import PurePath
 
-INTERRUPTED = 130  # exit code of whoever was told to stop, by Ctrl-C
+INTERRUPTED = 130  # exit code after Ctrl-C
 
 
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing that is wrong, with its place.
 
-    `message` is the whole sentence without the place; `found` the offending text as written,
-    `expected` what would fit, `hint` what to do ("Did you mean ..."); empty when there is none.
-    `setting` names what was set wrongly, where that is no file; `helps` the settings that would
-    help, and steps to take ("read_a_leadsheet"), for which a command line has words of its own.
+    `message` is the whole sentence without the place. `found` is the wrong text as written,
+    `expected` says what would fit, `hint` what to do ("Did you mean ..."); each is empty when there
+    is none. `setting` names a wrong setting, when the problem is in no file. `helps` names settings
+    that would help and steps to take ("read_a_leadsheet"); the command line has words for them.
     """
 
     message: str
@@ -58,9 +57,9 @@ class Problem:
 
 
 class AccompError(Exception):
-    """Root of every error that reaches a user; `exit_code` belongs to the class.
+    """Base class of every error that reaches a user.
 
-    `helps` names the settings that would help.
+    `exit_code` is that of the command line; `helps` names the settings that would help.
     """
 
     exit_code = 1
@@ -70,12 +69,12 @@ class AccompError(Exception):
         self.helps = tuple(helps)
 
     def problems_in(self, file: str) -> tuple[Problem, ...]:
-        """What this says of a file, as problems with their places where they have any."""
+        """This error as problems of `file`, with their places where they have any."""
         return (Problem(str(self), file, helps=self.helps),)
 
 
 class InputError(AccompError):
-    """What the user wrote is wrong. `problems` holds every one found, in file order."""
+    """Something the user wrote is wrong. `problems` has all problems found, in file order."""
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (
@@ -84,11 +83,11 @@ class InputError(AccompError):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
     def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
-        """A copy from another process is made of the problems, not of their text."""
+        """Pickle the problems, not their text, for other processes."""
         return type(self), (self.problems,)
 
     def problems_in(self, file: str) -> tuple[Problem, ...]:
-        """The problems as they are: each knows its place."""
+        """The problems, unchanged: each has its own place."""
         return self.problems
 
 
@@ -97,45 +96,46 @@ class ChordError(InputError):
 
 
 class KeyNameError(InputError, ValueError):
-    """A name that is no key, or one of a key that no signature of up to seven signs says."""
+    """A name that is no key, or a key without a signature of up to seven signs."""
 
 
 class NoShapeError(AccompError):
-    """No playable shape or position for what was asked; the message says what would help."""
+    """No playable shape or position for the request; the message says what would help."""
 
 
 class TooManyShapesError(NoShapeError):
-    """So many shapes that they cannot be weighed in reasonable time; the message says what to
-    narrow."""
+    """Too many shapes to compare in reasonable time; the message says what to narrow."""
 
 
 class OutputError(AccompError):
-    """The result cannot be written; what was there before is untouched."""
+    """The result cannot be written; existing files are unchanged."""
 
 
 class ClusterError(AccompError):
-    """Other machines cannot do the work: nobody answers, or not the same program works there."""
+    """Other machines cannot do the work: none answers, or their program differs from this one."""
 
     def problems_in(self, file: str) -> tuple[Problem, ...]:
-        """What is wrong with the engine is no file's, but the address's."""
+        """This error as a problem of the setting `cluster`: it concerns no file."""
         return (Problem(str(self), setting="cluster"),)
 
 
 class SoundError(AccompError):
-    """No right sound can be made; the message says what to install, choose or do."""
+    """The sound cannot be made; the message says what to install, choose or do."""
 
 
 class NotInstalledError(AccompError):
-    """A library of others that was asked for is not installed; the message says how to."""
+    """A library that the request needs is not installed; the message says how to install it."""
 
 
 class OwnFaultError(AccompError):
-    """The program itself failed, where others of several things can still be made."""
+    """The program itself failed at one of several things; the others can still be made."""
 
 
 def needed(what: str, found: object, hint: str, expected: str = "") -> InputError:
-    """What is said where something of another type is given; `what` has its verb ("a tune is"),
-    `expected` is the same without it unless it is said."""
+    """The error for a value `found` of a wrong type.
+
+    `what` ends with its verb ("a tune is"); `expected` is `what` without the verb if not given.
+    """
     kind = type(found).__name__
     expected = expected or what.rpartition(" ")[0]
     message = f"{what} needed here, and this is of type {kind}."
@@ -143,18 +143,18 @@ def needed(what: str, found: object, hint: str, expected: str = "") -> InputErro
 
 
 def reason(error: OSError) -> str:
-    """Why something cannot be read or written, as the system says it, in small letters."""
+    """The system's text for why something cannot be read or written, in small letters."""
     return (error.strerror or str(error)).lower()
 
 
 def problems_of(error: Exception, path: PurePath) -> tuple[Problem, ...]:
-    """What kept one of several files from being used, as problems of that file."""
+    """An error met with one of several files, as problems of that file."""
     known = error if isinstance(error, AccompError) else own_fault(error)
     return known.problems_in(str(path))
 
 
 def own_fault(error: Exception) -> OwnFaultError:
-    """An error that nobody foresaw, in words. It is raised as it is with ACCOMP_DEBUG=1."""
+    """An unexpected error as an `OwnFaultError`. With ACCOMP_DEBUG=1 it is raised unchanged."""
     if os.environ.get("ACCOMP_DEBUG"):
         raise error
     return OwnFaultError(

@@ -1,9 +1,8 @@
-"""What rooms to the right make of a value that is asked for it: its picture, its file, another
-library's object of it.
+"""How a value gets its picture, file or bridge object from a room to the right of its own.
 
-A performance is asked for its MIDI file, a tune for its picture, by methods of their own, since
-that is where people look. Their rooms must not know the rooms that make these, so that a method
-asks here, and here the package's front is asked, which alone knows all rooms.
+People expect methods such as `performance.to_midi()` on the value itself. But the room of the value
+must not import the room that makes the file. So the method calls `made` here, which asks
+`accomp/__init__.py`, the only module that knows all rooms.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ from typing import Any, Literal, cast
 
 import accomp
 
-# What can be asked for; the front says which function makes each.
+# Kinds of result; `_MAKERS` of `accomp/__init__.py` has the function for each.
 OutwardKind = Literal[
     "page", "desk", "drawing", "page piece", "midi", "musicxml", "packed musicxml", "mido",
     "pretty_midi", "music21", "tune of music21",
@@ -21,12 +20,12 @@ OutwardKind = Literal[
 
 
 def made(kind: OutwardKind, *things: object) -> Any:
-    """What the front's maker of a kind makes of some things; the method that asks says its type."""
+    """The result of a kind's maker, called with `things`; the calling method states its type."""
     return cast(Callable[..., Any], accomp._maker(kind))(*things)
 
 
 class Pictured:
-    """A value that a notebook shows as a drawing."""
+    """Base class of values that a notebook shows as an SVG drawing."""
 
     __slots__ = ()
 
@@ -35,7 +34,7 @@ class Pictured:
 
 
 class Shown:
-    """A value that a notebook shows as a piece of a page."""
+    """Base class of values that a notebook shows as a piece of HTML."""
 
     __slots__ = ()
 

@@ -1,8 +1,8 @@
 """The command line: the only place that parses arguments, prints, draws progress bars or exits.
 
-Conventions: exit codes are 0 done, 1 a file was wrong, 2 wrong usage (an option or its value
-included), 130 interrupted. Results go to stdout, everything else to stderr; with --json the
-problems go to stdout, too, as one document.
+Conventions: exit codes are 0 for done, 1 for a wrong file, 2 for wrong usage (also of an option),
+130 for interrupted. Results go to stdout, everything else to stderr; with --json the problems go
+to stdout, too, as one document.
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ def main(arguments: list[str] | None = None) -> None:
     _stand_in_for_closed_streams()
     _tidy_up_when_told_to_end()
     for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):  # a ♭ becomes ? where the terminal has none
+        if isinstance(stream, io.TextIOWrapper):  # a ♭ becomes ? on a terminal that has no ♭
             stream.reconfigure(errors="replace")
     try:
         code = run(sys.argv[1:] if arguments is None else arguments)
-    except KeyboardInterrupt:  # once more, while the first was being answered
+    except KeyboardInterrupt:  # a second Ctrl-C, while the first was handled
         code = INTERRUPTED
     _let_go_of_stdout()
     sys.exit(code)
@@ -63,9 +63,9 @@ def _run(arguments: list[str]) -> int:
         tell(error_text(error))
         _say_problems(arguments, error)
         return 2 if wrong_usage(error) else error.exit_code
-    except BrokenPipeError:  # the reader of our output has gone, as `| head` does
+    except BrokenPipeError:  # the reader of our output has closed it, as `| head` does
         return 0
-    except OSError as error:  # what concerns a file was told above; this is our own output
+    except OSError as error:  # errors about files are reported above; this is about our output
         tell(f"The output cannot be written ({reason(error)}).")
         return 1
     except Exception as error:
@@ -77,7 +77,7 @@ def _run(arguments: list[str]) -> int:
 
 
 def _say_problems(arguments: list[str], error: AccompError) -> None:
-    """Who reads JSON gets the problems as JSON, too, unless stdout is what is wrong."""
+    """Print the problems as JSON if the user asked for JSON, unless stdout itself fails."""
     from accomp.cli.problems import error_rows
     from accomp.cli.saying import UnsaidError, say_json
 
@@ -87,33 +87,33 @@ def _say_problems(arguments: list[str], error: AccompError) -> None:
 
 
 def _words_of(error: click.ClickException) -> str:
-    """What click says of wrong usage; a word of somebody's may stand in it."""
+    """Click's message about wrong usage, or the whole help for a call without arguments."""
     import click
 
     if isinstance(error, getattr(click.exceptions, "NoArgsIsHelpError", ())):
-        return error.format_message()  # the whole help: whoever says nothing asks for it
-    said = f"Error: {' '.join(error.format_message().split())}"  # click sets lists with tabs
+        return error.format_message()  # the whole help
+    said = f"Error: {' '.join(error.format_message().split())}"  # click writes lists with tabs
     if isinstance(error, click.UsageError) and error.ctx is not None:
         return f"{error.ctx.get_usage()}\nTry '{error.ctx.command_path} --help' for help.\n\n{said}"
     return said
 
 
 def _stand_in_for_closed_streams() -> None:
-    """Open what was closed before the program began (`2>&-`): else the next file that is opened,
-    somebody's music perhaps, becomes what libraries take for the terminal."""
+    """Open standard streams that were closed before the start (`2>&-`). Else the next file opened
+    would get their number, and libraries would write to it as to the terminal."""
     import os
 
     for number, name, mode in ((0, "stdin", "r"), (1, "stdout", "w"), (2, "stderr", "w")):
         try:
             os.fstat(number)
         except OSError:
-            os.open(os.devnull, os.O_RDWR)  # gets the lowest number that is free: this one
+            os.open(os.devnull, os.O_RDWR)  # gets the lowest free number: this one
         if getattr(sys, name) is None:
             setattr(sys, name, open(number, mode, closefd=False))  # noqa: SIM115  to the end
 
 
 def _let_go_of_stdout() -> None:
-    """What stdout did not take was told; Python is not to try again when it ends."""
+    """Flush stdout; if that fails, replace it, so that Python does not try again at its end."""
     import os
 
     try:
@@ -124,7 +124,7 @@ def _let_go_of_stdout() -> None:
 
 
 def _tidy_up_when_told_to_end() -> None:
-    """Leave through every `finally` on SIGTERM and SIGHUP too, unless somebody ignores them."""
+    """On SIGTERM and SIGHUP, exit through every `finally`, unless the signals are ignored."""
     import signal
 
     for name in ("SIGTERM", "SIGHUP"):

@@ -83,6 +83,6 @@ def book(
 
 
 def _beside(folder: Path, name: str) -> Path:
-    """A folder of that name here, or beside the tunes where here is among them."""
+    """A folder of that name in the current one; beside `folder` if the current one is inside it."""
     inside = folder.resolve() in (here := Path.cwd().resolve(), *here.parents)
     return folder.resolve().parent / name if inside else Path(name)

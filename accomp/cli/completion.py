@@ -1,4 +1,4 @@
-"""`accomp completion`: what makes a shell complete commands, options and names."""
+"""`accomp completion`: a script with which a shell completes commands, options and names."""
 
 from __future__ import annotations
 

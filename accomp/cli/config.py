@@ -1,4 +1,4 @@
-"""`accomp config`: what a user usually wants, and where it is written down."""
+"""`accomp config`: the user's usual settings, and the file that holds them."""
 
 from __future__ import annotations
 

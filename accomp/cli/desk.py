@@ -1,4 +1,4 @@
-"""`accomp desk`: the whole job in the browser, on this machine."""
+"""`accomp desk`: a server on this machine, to do the whole job in a browser."""
 
 from __future__ import annotations
 

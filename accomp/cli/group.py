@@ -1,4 +1,4 @@
-"""The group of commands; a command's module is imported when it is called, not before."""
+"""The group of commands; the module of a command is imported only when it is called."""
 
 from __future__ import annotations
 
@@ -53,14 +53,14 @@ TALK = (
 
 
 class LateGroup(click.Group):
-    """Knows its commands by name and one line each, so that `--help` imports none of them."""
+    """A group that has name and one line of each command, so that `--help` imports none of them."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of all commands, in the order of the table."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import the command that was asked for."""
+        """Import and return the command of a name, None without one."""
         if cmd_name not in COMMANDS:
             return None
         module = importlib.import_module(f"accomp.cli.{COMMANDS[cmd_name][0]}")
@@ -71,7 +71,7 @@ class LateGroup(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """The command that the first word names, or the one that it nearly does."""
+        """The command that the first word names; an unknown word fails with a similar one."""
         word = args[0]
         if word not in COMMANDS and not word.startswith("-") and not ctx.resilient_parsing:
             from accomp.files.values import did_you_mean

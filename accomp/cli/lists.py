@@ -1,4 +1,4 @@
-"""`accomp styles` and `accomp instruments`: what there is, and one in detail."""
+"""`accomp styles` and `accomp instruments`: the list of all, or one in detail."""
 
 from __future__ import annotations
 
@@ -87,8 +87,10 @@ def instruments(name: str | None, write: Path | None, replace: bool, as_json: bo
 
 
 def _readable(read: Callable[[str], T], names: Sequence[str]) -> list[T]:
-    """What can be read of several names: a damaged file of the user's hides no other. What is
-    wrong with it is told; the only one that is asked for must be right."""
+    """The styles or instruments of several names. A damaged file is reported and left out.
+
+    Raises `InputError` if it is the only one asked for.
+    """
     from accomp.cli.problems import error_text
     from accomp.cli.saying import tell
 
@@ -104,7 +106,7 @@ def _readable(read: Callable[[str], T], names: Sequence[str]) -> list[T]:
 
 
 def _copy(kind: Thing, name: str | None, path: Path, *, replace: bool) -> None:
-    """Write the data file of a name to a file of the user's."""
+    """Copy the data file of a name to the user's `path`."""
     from accomp.cli.new import copy_of
     from accomp.cli.writing import say_written, write_text
 

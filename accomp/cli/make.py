@@ -37,7 +37,7 @@ from accomp.job.options import (
 from accomp.score.readers import PARTS, READERS
 from accomp.write.formats import AUDIO_FORMATS, BOXES
 
-_LADDER_STEP = re.compile("[0-9]{1,6}")  # few enough digits to be reckoned with
+_LADDER_STEP = re.compile("[0-9]{1,6}")  # a limit, since very long numbers are slow to read
 
 
 def _ladder(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[int, ...]:

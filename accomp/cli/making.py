@@ -1,7 +1,7 @@
-"""What `accomp make` does with several tunes, and how it tells what it did.
+"""The work of `accomp make` on one or more tunes, and its output.
 
-Conventions: one tune is all or nothing; of several, good ones are made and bad ones are reported
-together at the end.
+Conventions: a tune is made as a whole or not at all. Of several tunes the good ones are made, and
+the errors of the others are reported together at the end.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from accomp.tune import Tune, read_tune, slug, unique_slugs
 
 @dataclass(frozen=True)
 class MakeSettings:
-    """How tunes are made: into which folder, on which cluster, and what is shown of it."""
+    """Settings of a run: output folder, address of a cluster, JSON output, progress bar shown."""
 
     out: Path | None = None
     cluster: str | None = None
@@ -47,7 +47,7 @@ class MakeSettings:
 
 
 def make_all(given: Sequence[Path], options: Options, settings: MakeSettings) -> int:
-    """Make every tune, those of folders too; returns the exit code."""
+    """Make every tune, also those of folders; returns the exit code."""
     only_a_folder(settings.out)
     tunes: list[Tune] = []
     errors: dict[Path, AccompError] = {}
@@ -56,9 +56,9 @@ def make_all(given: Sequence[Path], options: Options, settings: MakeSettings) ->
     for path in paths:
         try:
             tunes.append(read_tune(path))
-        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+        except Exception as error:  # any error of one tune must not stop the others
             errors[path] = _of_tune(error, path)
-    made: dict[Path, Manifest | None] = {}  # of a large library too many to keep for nothing
+    made: dict[Path, Manifest | None] = {}  # manifests are kept for JSON only, to save memory
     tasks = list(zip(tunes, _folders(tunes, settings.out, many), strict=True))
     shown = settings.shown and not settings.as_json
     if tasks and settings.cluster is not None:
@@ -75,7 +75,7 @@ def make_all(given: Sequence[Path], options: Options, settings: MakeSettings) ->
                 try:
                     if not settings.as_json:
                         _show(result, folder)
-                except UnsaidError as error:  # the others are made all the same
+                except UnsaidError as error:  # still make the others
                     unsaid = error
     except KeyboardInterrupt:
         if options.pack:
@@ -86,7 +86,7 @@ def make_all(given: Sequence[Path], options: Options, settings: MakeSettings) ->
     rows = list(dict.fromkeys((*paths, *errors)))
     if settings.as_json:
         say_json(_document(rows, made, errors, many))
-    for text in dict.fromkeys(map(error_text, errors.values())):  # an option's fault is told once
+    for text in dict.fromkeys(map(error_text, errors.values())):  # a wrong option is told once
         tell(text)
     if errors:
         tell(f"{len(made)} of {len(rows)} tunes made.")
@@ -98,8 +98,8 @@ def make_all(given: Sequence[Path], options: Options, settings: MakeSettings) ->
 
 
 def _tune_files(given: Sequence[Path], errors: dict[Path, AccompError]) -> tuple[list[Path], bool]:
-    """The tune files given, and those of the folders given, each once; and whether they are
-    several, as a folder's are even where it has one."""
+    """The tune files given, and those of the folders given, each once; and whether they count as
+    several. A folder counts as several even if it has one tune."""
     paths: list[Path] = []
     folders = [path for path in given if path != STDIN and os.path.isdir(path)]
     for path in given:
@@ -115,8 +115,8 @@ Results = Generator[tuple[Task, Manifest | Exception], None, None]
 
 
 def _one_by_one(tasks: Sequence[Task], options: Options, shown: bool) -> Results:
-    """Each tune and its folder, with what came of it."""
-    from accomp.job.make import make_tune  # late: a tune that is wrong is told at once
+    """Make tunes one after another; yields each task with its manifest or error."""
+    from accomp.job.make import make_tune  # late: a wrong tune is reported without this wait
 
     for tune, folder in tasks:
         try:
@@ -129,7 +129,7 @@ def _one_by_one(tasks: Sequence[Task], options: Options, shown: bool) -> Results
 
 
 def _at_once(tasks: Sequence[Task], options: Options, address: str, shown: bool) -> Results:
-    """The same of tunes that are made on a cluster, as they are finished."""
+    """Make tunes on a cluster; yields each task with its manifest or error, as finished."""
     from accomp.job.cluster import connected
     from accomp.job.library import make_library
 
@@ -144,7 +144,7 @@ def _at_once(tasks: Sequence[Task], options: Options, address: str, shown: bool)
         contextlib.closing(make_library(tasks, options, cluster, tell_of)) as results,
     ):
         while True:
-            with progress("Making", shown=shown) as reports[0]:  # gone while results are told
+            with progress("Making", shown=shown) as reports[0]:  # no bar while results are printed
                 found = next(results, None)
             if found is None:
                 return
@@ -157,8 +157,8 @@ def _document(
     errors: Mapping[Path, AccompError],
     many: bool,
 ) -> object:
-    """The manifest of a single tune; of several a list in the order given, with the problems of
-    those that could not be made."""
+    """The JSON document: the manifest of a single tune, or a list in the order given, with problems
+    in place of the manifests of tunes that failed."""
     rows = [
         made[path]
         if path in made
@@ -169,17 +169,17 @@ def _document(
 
 
 def _of_tune(error: Exception, path: Path) -> AccompError:
-    """What kept a tune from being made, with its file where nothing says which it was."""
+    """The error of a tune; an unexpected one becomes a problem of its file."""
     if isinstance(error, AccompError):
         return error
     return InputError(problems_of(error, path))
 
 
 def _folders(tunes: list[Tune], out: Path | None, many: bool) -> list[Path]:
-    """One folder a tune: `out` itself for a single one, a folder inside it for each of several.
+    """A folder for each tune: `out` itself for a single one, else a folder inside it.
 
-    It is named by the title. Tunes of one title are told apart by their files' names and not
-    counted: when one of them goes, none may come into the folder that was another's.
+    The title names the folder. Tunes of the same title are told apart by file name, not by number:
+    if one of them is removed, no other tune may get its folder.
     """
     titles = [slug(tune.title) for tune in tunes]
     count = Counter(titles)
@@ -193,7 +193,7 @@ def _folders(tunes: list[Tune], out: Path | None, many: bool) -> list[Path]:
 
 
 def _once_a_kind(notices: Sequence[str]) -> list[str]:
-    """Of notices that differ in their numbers only, the first, and how many more there are."""
+    """Notices, but of those that differ only in numbers the first, with the number of others."""
     kinds: dict[str, list[str]] = {}
     for notice in notices:
         kinds.setdefault(re.sub(r"[-−]?\d+(\.\d+)?", "0", notice), []).append(notice)
@@ -204,7 +204,7 @@ def _once_a_kind(notices: Sequence[str]) -> list[str]:
 
 
 def _show(manifest: Manifest, folder: Path) -> None:
-    """Where the files are, and what to do next."""
+    """Print the files of a tune, its notices, and what to do next."""
     say_done(f"{manifest.tune}: {counted(len(manifest.files), 'file')} in {folder}")
     for path in (*(file.path for file in manifest.files), NAME):
         say_done(f"  {folder / path}")

@@ -119,7 +119,7 @@ def shapes(
 
 
 def _chords(symbols: Sequence[str]) -> list[Chord]:
-    """The chords named. Raises `InputError` with every symbol that is none."""
+    """The chords of symbols. Raises `InputError` with every symbol that is wrong."""
     from accomp.errors import ChordError, InputError
     from accomp.harmony import parse_chord
 
@@ -136,10 +136,10 @@ def _chords(symbols: Sequence[str]) -> list[Chord]:
 
 
 class _ExplainedCommand(click.Command):
-    """A command whose `--explain` may stand alone before a file: only its own words follow it."""
+    """A command whose `--explain` has an optional value; any other word after it is an argument."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Write an option that stands alone out in full."""
+        """Write an `--explain` without a value in full before parsing."""
         end = args.index("--") if "--" in args else len(args)
         for index, (one, after) in enumerate(zip(args[:end], [*args[1:], ""], strict=False)):
             if one == _EXPLAIN and after not in _LENGTHS:
@@ -247,8 +247,10 @@ def keys(tune: Path, only: tuple[str, ...], svg: Path | None, as_json: bool, **g
 
 
 def _on_the_neck(path: Path, *, key: str | None, **given: Any) -> tuple[Tune, TuneNeck, Options]:
-    """The tune in the key asked for, its chords on the neck of the player asked for, and what
-    was asked."""
+    """The tune in the key asked for, the same on the player's neck, and the options.
+
+    Raises `InputError`, also when several keys are asked for.
+    """
     from accomp.errors import InputError, Problem
     from accomp.job.positions import tune_neck
     from accomp.tune import transpose_tune
@@ -262,7 +264,7 @@ def _on_the_neck(path: Path, *, key: str | None, **given: Any) -> tuple[Tune, Tu
 
 
 def _request(path: Path, **given: Any) -> Request:
-    """A tune file and what is asked of it, with every name looked up."""
+    """The request of a tune file and options. Raises `InputError`."""
     from accomp.cli.usual import wanted
     from accomp.job.request import resolve
     from accomp.tune import read_tune
@@ -295,7 +297,7 @@ def _write_boxes(path: Path, rows: Sequence[Any], given: Options, *inputs: Path)
 
 
 def _read_by(given: Options, *inputs: Path) -> list[Path]:
-    """The files that the command itself reads."""
+    """The files that the command reads, which it must not replace."""
     named = [
         Path(name) for name in (given.instrument, given.hand) if name and name.endswith(".toml")
     ]

@@ -1,4 +1,4 @@
-"""What `accomp shapes`, `positions` and `keys` show: lines, boxes and JSON of the neck."""
+"""Lines and boxes that `accomp shapes`, `positions` and `keys` show."""
 
 from __future__ import annotations
 
@@ -23,19 +23,19 @@ Boxes = list[tuple[str, Shape]]
 
 
 def shapes_heading(found: ChordShapes, player: Player) -> str:
-    """The chord, its tones, how many shapes."""
+    """The chord, its tones and the number of shapes."""
     tones = " ".join(str(tone.spelling) for tone in found.chord.tones)
     shown = "" if len(found.shapes) == found.of else f", the best {len(found.shapes)}"
     return f"{found.chord} ({tones}) on {player.instrument.title}: {found.of} shapes{shown}"
 
 
 def shapes_boxes(found: ChordShapes) -> Boxes:
-    """(title, shape) of each, the title being the degree on top and * when it is known."""
+    """(title, shape) of each; the title is the degree on top, with * for a known shape."""
     return [(f"{shape.top}{'*' if known else ''}", shape) for shape, known in found.shapes]
 
 
 def shapes_words(found: ChordShapes) -> list[str]:
-    """How each known shape is made."""
+    """A line for each known shape: how it is made and what it leaves out."""
     return [
         "; ".join(
             [
@@ -50,12 +50,12 @@ def shapes_words(found: ChordShapes) -> list[str]:
 
 
 def heading(tune: Tune, player: Player) -> str:
-    """What is shown of a tune."""
+    """Title and key of a tune, and the instrument."""
     return f"{tune.title}, in {tune.key}, on {player.instrument.title}"
 
 
 def to_learn_first(neck: TuneNeck) -> str:
-    """Which of the positions, told from the nut upward, is taken where nobody names one."""
+    """The line that names the position to learn first."""
     return f"To learn first: {neck.neck.best(neck.wish).name}."
 
 
@@ -86,7 +86,7 @@ def explained_in_full(
 
 
 def home_boxes(row: KeyPositions, neck: TuneNeck) -> Boxes:
-    """The home chord's shape in each position of a key."""
+    """The shape of the home chord in each position of a key."""
     at = neck.chords.chords.index(neck.chords.home)
     return [(one.plan.name, one.plan.path[at]) for one in row.positions]
 
@@ -110,10 +110,10 @@ def key_lines(row: KeyPositions) -> list[tuple[str, ...]]:
 
 
 def notices(neck: TuneNeck) -> list[str]:
-    """What is to be known of the tune's chords and the player's repertoire."""
+    """Notices about the tune's chords, the instrument and the player's repertoire."""
     return neck_notices(neck, _TO_EDIT)
 
 
 def player_notes(player: Player) -> list[str]:
-    """What is to be known of an instrument and the player's repertoire."""
+    """Notices about an instrument and the player's repertoire."""
     return player_notices(player, _TO_EDIT)

@@ -1,7 +1,7 @@
-"""`accomp new`: a file to begin with, of every kind that a user writes.
+"""`accomp new`: a first version of each kind of file that a user writes.
 
-Conventions: what the program has as a data file is copied with its head comment, which explains
-every key; the rest has a text here.
+Conventions: for kinds that the program has as data files, one is copied with its head comment,
+which explains every key. The texts of the other kinds are here.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 Begun = Literal["tune", "style", "instrument", "hand", "costs", "repertoire", "book", "config"]
 KINDS: tuple[Begun, ...] = get_args(Begun)
 
-# What begins as one of several.
+# Kinds of file that can begin as a copy of one that the user names.
 _LIKE: tuple[Begun, ...] = ("style", "instrument", "hand", "repertoire")
 
 _TUNE = """\
@@ -81,7 +81,7 @@ def new(kind: Begun, file: Path | None, like: str | None, replace: bool) -> None
 
     if like is not None and kind not in _LIKE:
         raise click.UsageError(f"--like is for {word_list(_LIKE)}, and this is a {kind}.")
-    # Where the user's file lies, whatever is wrong in it: this is how it is begun anew.
+    # `Usual()` has the path without reading the file, which may be wrong and about to be replaced.
     path = file or (Usual().file if kind == "config" else Path(f"{kind}.toml"))
     match kind:
         case "tune" | "book":
@@ -97,7 +97,7 @@ def new(kind: Begun, file: Path | None, like: str | None, replace: bool) -> None
 
 
 def copy_of(kind: Thing, name: str) -> str:
-    """The text of a data file of a kind. Raises `InputError` when there is none of that name."""
+    """The text of a data file by kind and name. Raises `InputError` when there is none."""
     from accomp.files import data
     from accomp.files.toml import read_toml
 

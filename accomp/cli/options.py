@@ -1,6 +1,6 @@
-"""The options that several commands have, each written once, and the words for what they set.
+"""Options that several commands share, and the name of the option for each setting.
 
-Conventions: an option fills the field of `Options` that its parameter is named after.
+Conventions: the parameter of an option has the name of the field of `Options` that it sets.
 """
 
 from __future__ import annotations
@@ -20,25 +20,25 @@ from accomp.write.formats import PAPERS
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
-# Whether a file can be read is for its reader to say, as of any other fault of a file.
+# Click does not check that a file can be read: its reader reports that, with other problems.
 PATH = click.Path(path_type=Path, readable=False)
-STDOUT = Path("-")  # as a file to write; as one to read it is standard input (`files/plain.py`)
+STDOUT = Path("-")  # as an output file; as an input file it is standard input (`files/plain.py`)
 
 
 class Whole(click.IntRange):
-    """A whole number in a range, called so where something else was given."""
+    """A whole number in a range; click's messages use `name`."""
 
     name = "whole number"
 
 
 class AnyWhole(click.types.IntParamType):
-    """A whole number without bounds."""
+    """A whole number without limits."""
 
     name = "whole number"
 
 
 class Number(click.types.FloatParamType):
-    """A number, called so where something else was given."""
+    """A number; click's messages use `name`."""
 
     name = "number"
 
@@ -79,7 +79,7 @@ STYLE: tuple[Option, ...] = (
         help="Style of the right hand and the band; see `accomp styles`; or a style file (.toml).",
     ),
 )
-# What a performance is made of besides.
+# Further options of a performance.
 PLAYED: tuple[Option, ...] = (
     click.option(
         "--choruses",
@@ -167,7 +167,7 @@ MANIFEST: tuple[Option, ...] = (
 
 
 def options(*groups: Sequence[Option]) -> Callable[[Command], Command]:
-    """All options of some groups as one decorator, in their order."""
+    """One decorator for all options of some groups, in their order."""
 
     def add(command: Command) -> Command:
         for option in reversed([option for group in groups for option in group]):
@@ -177,7 +177,7 @@ def options(*groups: Sequence[Option]) -> Callable[[Command], Command]:
     return add
 
 
-# What is set by an option of another name than its own.
+# Settings whose option has another name.
 _NAMES = {
     "closed": "--closed/--open",
     "folder": "--out",
@@ -192,5 +192,5 @@ _NAMES = {
 
 
 def option_name(setting: str) -> str:
-    """The option that sets something."""
+    """The option for a setting: "--again"."""
     return _NAMES.get(setting, "--" + setting.replace("_", "-"))

@@ -1,4 +1,4 @@
-"""`accomp practice`: one page to open in a browser."""
+"""`accomp practice`: the practice page of a tune, one file for a browser."""
 
 from __future__ import annotations
 

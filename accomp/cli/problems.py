@@ -1,7 +1,7 @@
-"""What went wrong, in words and as JSON, with the options that it is about.
+"""Errors as text and as JSON, with the options and commands that they are about.
 
-Conventions: the rooms below speak of settings and of steps to take by their names; which option
-sets one, and which command takes the other, is known here, for texts and JSON alike.
+Conventions: other rooms name settings and steps to take. Only this room knows the option for a
+setting and the command for a step; this holds for text and JSON.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from accomp.errors import AccompError, InputError, Problem
 from accomp.job.documents import problem_rows
 from accomp.neck.plan import NOT_COMPARED
 
-# Hints with the command that helps, in place of the hints of the rooms below.
+# Hints that name a command, in place of the hints of other rooms.
 _STEPS = {
     "read_a_leadsheet": "README.md shows one; `accomp read` makes one from a lead sheet.",
     "read_this_leadsheet": "Make a tune file of it with `accomp read {file}`.",
@@ -23,33 +23,33 @@ _OTHER_POSITIONS = "See `accomp positions` for others."
 
 
 def wrong_usage(error: AccompError) -> bool:
-    """Whether all that is wrong is what was set by options, and nothing in a file."""
+    """Whether all problems are wrong options, and none is in a file."""
     return isinstance(error, InputError) and all(
         one.setting and not one.file for one in error.problems
     )
 
 
 def error_text(error: AccompError) -> str:
-    """An error with the options that it is about, or that would help."""
+    """An error as text, with the options that are wrong or would help."""
     if isinstance(error, InputError):
         return "\n".join(map(problem_text, error.problems))
     return f"{error}{_helps(error.helps)}"
 
 
 def problem_text(problem: Problem) -> str:
-    """A problem with the options that it is about, or that would help."""
+    """A problem as text, with the options that are wrong or would help."""
     problem = _with_command(problem)
     setting = option_name(problem.setting) if problem.setting else ""
     return f"{replace(problem, setting=setting)}{_helps(problem.helps)}"
 
 
 def notice_text(notice: str) -> str:
-    """A notice, with the command that tells more where there is one."""
+    """A notice, with the command that shows more if there is one."""
     return notice.replace(NOT_COMPARED, _OTHER_POSITIONS)
 
 
 def _with_command(problem: Problem) -> Problem:
-    """A problem whose hint names the command that helps, where there is one."""
+    """The problem, with a hint that names the command that helps if there is one."""
     steps = [step for step in problem.helps if step in _STEPS]
     if not steps:
         return problem
@@ -63,7 +63,7 @@ def _helps(settings: Sequence[str]) -> str:
 
 
 def error_rows(error: AccompError, file: str = "") -> list[dict[str, object]]:
-    """An error for JSON, a row for each problem; `file` is what it is about."""
+    """An error for JSON, a row for each problem; `file` is the file that it is about."""
     return problem_table(error.problems_in(file))
 
 

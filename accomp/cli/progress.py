@@ -1,4 +1,4 @@
-"""How far a job is."""
+"""The progress of a job, as a bar or as lines."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ _BAR = 30  # signs
 
 @contextlib.contextmanager
 def progress(what: str, *, shown: bool) -> Iterator[Callable[[str, float], None] | None]:
-    """A bar on stderr that is gone when the job is done; yields what to tell it, None when nobody
-    is to see one.
+    """Show a bar on stderr until the job is done.
 
-    Where every note is wanted, a line for each thing that is made instead.
+    Yields the function to call with the progress, or None if nothing is shown. With `--verbose`
+    there is a line for each thing that is made, and no bar.
     """
     if talk() is Talk.FULL:
         yield _Lines()
@@ -35,7 +35,7 @@ def _bar(share: float) -> str:
 
 
 class _Lines:
-    """Tells each thing once, as it begins."""
+    """Prints a line for each thing, when it begins."""
 
     def __init__(self) -> None:
         self._told = ""

@@ -1,4 +1,4 @@
-"""`accomp read`: somebody else's lead sheet becomes a tune file."""
+"""`accomp read`: a lead sheet from another program becomes a tune file."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def read(leadsheet: Path, out: Path, as_json: bool, **rest: bool) -> int:
 
 
 def _hand_over(imported: Sequence[ImportedTune]) -> int:
-    """The tune file on stdout. A melody would lie beside it, and has no place there."""
+    """Write the tune file to stdout, without the melody, which would be a second file."""
     from accomp.cli.saying import hand_over, tell_notes
     from accomp.errors import InputError
     from accomp.intake import all_problems
@@ -96,7 +96,7 @@ def _hand_over(imported: Sequence[ImportedTune]) -> int:
 
 
 def _only_one(imported: Sequence[ImportedTune]) -> ImportedTune:
-    """The one tune that goes into one file. Raises `InputError` where there are several."""
+    """The only tune. Raises `InputError` if there are several."""
     from accomp.errors import InputError, Problem
 
     if len(imported) > 1:

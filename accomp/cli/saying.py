@@ -1,8 +1,8 @@
-"""What the program says: always in signs that a terminal may safely be sent.
+"""All output of the program, made safe for terminals.
 
-Conventions: results go to stdout, everything else to stderr. All text goes through here, whatever
-file it comes from; nothing else in this room prints. What is said on stderr may be lost with it.
-How much is said beside results and errors is one word for the whole run (`talk`).
+Conventions: results go to stdout, everything else to stderr. All text is printed here, so that
+control characters from files never reach a terminal. Errors of stderr are ignored. `talk` is how
+much the whole run prints besides results and errors.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ from accomp.errors import OutputError, reason
 
 
 class UnsaidError(OutputError):
-    """What was asked for is done, but stdout does not take what is to be said of it."""
+    """The job is done, but the output about it cannot be written to stdout."""
 
 
 class Talk(IntEnum):
-    """How much is said: results and errors only, what was done too, or every note of it."""
+    """How much is printed: results and errors only, also what was done, or every notice."""
 
     QUIET = 0
     PLAIN = 1
@@ -38,7 +38,7 @@ _talk: ContextVar[Talk] = ContextVar("talk", default=Talk.PLAIN)
 
 @contextlib.contextmanager
 def talking() -> Iterator[None]:
-    """One run of the program, which begins with plain talk."""
+    """A context for one run of the program, which begins with `Talk.PLAIN`."""
     before = _talk.set(Talk.PLAIN)
     try:
         yield
@@ -47,17 +47,17 @@ def talking() -> Iterator[None]:
 
 
 def set_talk(talk: Talk) -> None:
-    """From here on so much is said."""
+    """Set how much is printed from now on."""
     _talk.set(talk)
 
 
 def talk() -> Talk:
-    """How much is said."""
+    """How much is printed."""
     return _talk.get()
 
 
 def printable(text: str) -> str:
-    """Text from files as a terminal may safely show it: control characters become visible."""
+    """Text with control characters made visible, safe for a terminal."""
     signs = (sign if sign == "\n" or sign.isprintable() else repr(sign)[1:-1] for sign in text)
     return "".join(signs)
 
@@ -68,20 +68,20 @@ def say(text: str) -> None:
 
 
 def say_done(text: str) -> None:
-    """Print what was done, unless the user wants quiet. Raises `UnsaidError`."""
+    """Print what was done, unless the run is quiet. Raises `UnsaidError`."""
     if talk() > Talk.QUIET:
         say(text)
 
 
 def tell(text: str) -> None:
-    """Print what is to be known beside the result, or why there is none."""
+    """Print a message to stderr."""
     with contextlib.suppress(OSError):
         click.echo(printable(text), err=True)
 
 
 def say_json(document: Any) -> None:
     """Print one JSON document, indented. Raises `UnsaidError`."""
-    import msgspec  # late: a sixth of what `accomp --help` takes
+    import msgspec  # late: else it would be a sixth of the time of `accomp --help`
 
     text = json.dumps(msgspec.to_builtins(document), ensure_ascii=False, indent=2)
     _to_stdout("".join(_in_json(sign) for sign in text))
@@ -92,7 +92,7 @@ def _in_json(sign: str) -> str:
 
 
 def say_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Print rows under their heads, columns as wide as their longest cell."""
+    """Print rows under their heads; each column is as wide as its longest cell."""
     lines = [[printable(cell) for cell in line] for line in (head, *rows)]
     widths = [max(len(line[column]) for line in lines) for column in range(len(head))]
     for line in lines:
@@ -101,7 +101,7 @@ def say_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
 
 
 class Passing:
-    """One line on stderr that is written over and over, and gone at the end: for terminals."""
+    """One line on a terminal's stderr that is written again and again, and removed at the end."""
 
     def __init__(self) -> None:
         self._line = ""
@@ -114,11 +114,11 @@ class Passing:
         self._put("")
 
     def show(self, words: str, always: str) -> None:
-        """The line from now on; `words` are cut where both do not fit."""
+        """Show this line; `words` are cut if both do not fit."""
         room = shutil.get_terminal_size().columns - 1 - len(always) - 1
         words = printable(words).replace("\n", " ")
         words = words if len(words) <= room else words[: max(room - 1, 0)] + "…"
-        # A bar must not end the job where its signs cannot be written.
+        # A terminal that lacks the bar's characters must not cause an error.
         line = f"{words} {always}".encode(self._signs, "replace").decode(self._signs)
         if line != self._line:
             self._put(line)
@@ -131,7 +131,7 @@ class Passing:
 
 
 def tell_notes(notices: Iterable[str]) -> None:
-    """Print what is to be known beside the result, unless the user wants quiet."""
+    """Print notices to stderr, unless the run is quiet."""
     if talk() > Talk.QUIET:
         from accomp.cli.problems import notice_text
 

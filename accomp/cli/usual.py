@@ -1,8 +1,8 @@
-"""What a user usually wants: the file config.toml in their own folder, below every option.
+"""The user's usual settings: the file config.toml in their folder.
 
-Conventions: an option holds before the tune file, the tune file before this one (instrument,
-vocabulary), this one before the program. What a setting is called here is its option's name. Only
-the command line reads it: the same call of the library does the same for everybody.
+Conventions: an option takes precedence over the tune file, the tune file over this file
+(instrument, vocabulary), this file over the program's defaults. A setting has its option's name.
+Only the command line reads the file, so that a call of the library does the same for everybody.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from accomp.score.performance import SIDES, Side
 from accomp.write.formats import PAPERS, Paper
 
 NAME = "config.toml"
-# What holds where nobody says anything; `accomp config` shows them with the file's.
+# The program's defaults; `accomp config` shows them with the file's settings.
 PROGRAM: Mapping[str, str] = {
     "instrument": DEFAULT_INSTRUMENT,
     "hand": Options.hand,
@@ -49,7 +49,7 @@ TEMPLATE = """\
 
 @dataclass(frozen=True)
 class Usual:
-    """What a user's file says; None where it says nothing."""
+    """The settings of the user's file; None for those it does not have."""
 
     instrument: str | None = None
     hand: str | None = None
@@ -69,10 +69,13 @@ class Usual:
 
 
 def read_usual(path: Path | None = None) -> Usual:
-    """The user's file, or one that is to become it. Raises `InputError` with every problem."""
+    """Read the user's file, or another one like it. Raises `InputError` with every problem.
+
+    A file that is missing or empty has no settings.
+    """
     empty = Usual()
     file = path or empty.file
-    # Asked of the system, which says no where a folder may not be looked into.
+    # `os.path.isfile` is False, and no error, in a folder that may not be read.
     if not (os.path.isfile(file) and os.path.getsize(file)):
         return empty
     table = Table.of(file)
@@ -88,7 +91,7 @@ def read_usual(path: Path | None = None) -> Usual:
 
 
 def usual_problems(path: Path | None = None) -> tuple[Problem, ...]:
-    """What is wrong in the user's file, or in one that is to become it."""
+    """The problems of the user's file, or of another one like it."""
     try:
         read_usual(path)
     except InputError as error:
@@ -97,22 +100,22 @@ def usual_problems(path: Path | None = None) -> tuple[Problem, ...]:
 
 
 def is_usual(path: Path) -> bool:
-    """Whether a file is the user's, or one that is to become it, such as `accomp new config FILE`
-    writes: nothing in it but settings, or no more than their names after a #."""
-    with contextlib.suppress(OSError):  # there is none yet
+    """Whether a file is the user's config.toml, or another one like it: it has settings only, or is
+    the template of `accomp new config` without a setting."""
+    with contextlib.suppress(OSError):  # there is no config.toml yet
         if os.path.samefile(path, Usual().file):
             return True
     try:
         document = read_toml(path)
     except AccompError:
-        return False  # who reads it for what else it may be says what is wrong
+        return False  # the check of other kinds of file reports the problem
     if document.data:
         return document.data.keys() <= PROGRAM.keys()
     return document.text.startswith(TEMPLATE.splitlines()[0])
 
 
 def _named(kind: DataKind, file: Path) -> Value[str]:
-    """One of a kind by name, or by a file, whose name counts from the folder of the user's."""
+    """A name of a kind, or a file, whose path is relative to the folder of config.toml."""
     known = values.word(data.names(kind))
 
     def take(found: object) -> str:
@@ -125,9 +128,9 @@ def _named(kind: DataKind, file: Path) -> Value[str]:
 
 
 def wanted(**given: Any) -> Options:
-    """Options as given; those left open (None) as the user usually wants them.
+    """Options as given; for those that are None, the user's usual settings.
 
-    Raises `InputError`, also for what is wrong in the user's file.
+    Raises `InputError`, also for problems in the user's file.
     """
     usual = read_usual()
     said = usual.said

@@ -1,7 +1,7 @@
-"""The names that a shell may complete: styles, instruments, keys, positions, chords.
+"""Names for shell completion: styles, instruments, keys, positions, chords.
 
-Conventions: each function takes what click hands it and gives the names that begin as typed. A
-shell asks while somebody types: what goes wrong completes nothing and says nothing.
+Conventions: each function has click's arguments and returns the names that begin with the typed
+text. Since the user is typing, an error completes nothing and prints nothing.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from accomp.files.data import DataKind
 
 Complete = Callable[[click.Context, click.Parameter, str], list[str]]
-_MOST_FILES = 50  # so many tunes of a folder are looked into for chords
+_MOST_FILES = 50  # tunes of a folder that are read for their chords
 
 
 def _beginning(names: Callable[[click.Context], Iterable[str]]) -> Complete:
@@ -49,7 +49,7 @@ def _keys(ctx: click.Context) -> Iterable[str]:
 
 
 def _positions(ctx: click.Context) -> Iterable[str]:
-    """Those of the tune that was typed before, all that have a name without one."""
+    """The positions of the tune on the command line; without one, all names of positions."""
     from accomp.job.options import Options
     from accomp.job.positions import tune_neck
     from accomp.job.request import resolve
@@ -65,14 +65,13 @@ def _positions(ctx: click.Context) -> Iterable[str]:
 
 
 def _file_typed() -> Path | None:
-    """The first tune file on the line: click reads no argument of a line whose last option still
-    waits for its value."""
+    """The first tune file on the line; click parses none while an option lacks its value."""
     typed = split_arg_string(os.environ.get("COMP_WORDS", ""))
     return next((Path(word) for word in typed if word.endswith(".toml")), None)
 
 
 def _chords(ctx: click.Context) -> Iterable[str]:
-    """Those of the tunes in this folder; the commonest without one."""
+    """The chords of the tunes in this folder; without tunes, common ones."""
     from accomp.score.planning import tune_chords
     from accomp.tune import read_tune
 

@@ -1,6 +1,6 @@
-"""Writing one file that was asked for by name, or handing it over on stdout.
+"""Writing one file to a path that the user names, or to stdout.
 
-Conventions: a file is written aside and moved into place, as everything that the program writes.
+Conventions: like all files of the program, it is written aside and then moved into place.
 """
 
 from __future__ import annotations
@@ -13,15 +13,12 @@ from accomp.cli.saying import hand_over, say_done
 
 
 def named_file(out: Path, ending: str) -> bool:
-    """Whether `--out` names the one file that is made, not the folder that it goes into."""
+    """Whether `--out` names the file that is made, and not the folder for it."""
     return out.suffix == ending and not out.is_dir()
 
 
 def only_a_folder(out: Path | None) -> None:
-    """Where several files are made, standard output takes none of them.
-
-    Raises `InputError`.
-    """
+    """Raise `InputError` for stdout as the output of a command that makes several files."""
     from accomp.errors import InputError, Problem
 
     if out == STDOUT:
@@ -31,9 +28,9 @@ def only_a_folder(out: Path | None) -> None:
 
 
 def write_text(path: Path, text: str, *, replace: bool, inputs: Iterable[Path] = ()) -> None:
-    """Write a file; it is none of the `inputs`, which the command itself reads.
+    """Write a file or to stdout.
 
-    Raises `OutputError`.
+    Raises `OutputError`, also for one of the `inputs`, which the command itself reads.
     """
     from accomp.errors import OutputError
     from accomp.files.aside import Batch
@@ -49,12 +46,12 @@ def write_text(path: Path, text: str, *, replace: bool, inputs: Iterable[Path] =
         ):
             batch.path(path.name).write_text(text, encoding="utf-8")
             batch.commit()
-    except OutputError as error:  # no --out says where such a file goes
+    except OutputError as error:  # the file is not named by `--out`, so that this cannot help
         helps = [setting for setting in error.helps if setting != "folder"]
         raise OutputError(str(error), helps=helps) from error
 
 
 def say_written(path: Path) -> None:
-    """Say which file was written, unless it went to stdout."""
+    """Print which file was written, unless it was stdout."""
     if path != STDOUT:
         say_done(str(path))

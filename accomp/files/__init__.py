@@ -1,1 +1,1 @@
-"""Finding and reading data files, TOML with places, writing aside and moving into place."""
+"""Data files: finding them, reading TOML with line numbers, writing new files safely."""

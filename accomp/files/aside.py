@@ -1,8 +1,8 @@
-"""Writing that never harms what was there: files are made aside, then moved into place.
+"""Writing that never harms existing files: new files are made aside, then moved into place.
 
-A `Batch` collects files in a hidden folder beside their final place; `commit` moves them all, in
+A `Batch` collects files in a hidden folder inside the output folder; `commit` moves them all, in
 the order they were added (so the manifest goes last). Leaving without `commit` removes the folder.
-What is there already is written over only where `accomp.files.keeping` allows it.
+An existing file is replaced only where `accomp.files.keeping` allows it.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ from accomp.files.plain import sha256
 class Batch:
     """Files that appear together or not at all, in one output folder.
 
-    With `replace` files that are there already are replaced, but never those of `inputs`, which
-    the work itself reads. `known` has for a name the SHA-256 of files that may be replaced.
+    With `replace` existing files are replaced, but never those of `inputs`, which the work itself
+    reads. `known` has, by file name, the SHA-256 values of files that may be replaced.
     """
 
     def __init__(
@@ -53,10 +53,13 @@ class Batch:
         return self
 
     def path(self, name: str) -> Path:
-        """Where to write the file that will become `name`; it is added to the batch."""
+        """Add `name` to the batch; returns the path at which to write it.
+
+        Raises `OutputError` for a name that is no plain file name, or that is there twice.
+        """
         if Path(name).name != name or name in {"", ".", ".."} or "\0" in name:
             raise OutputError(f"{name!r}: not a plain file name, so it could leave the folder")
-        # Many file systems hold "a.txt" and "A.txt" for one name.
+        # Many file systems treat "a.txt" and "A.txt" as one name.
         if name.casefold() in {other.casefold() for other in self._names}:
             raise OutputError(f"{name}: two results of this run would have the same name")
         assert self._aside is not None, "a batch is used inside `with`"

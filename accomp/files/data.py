@@ -1,7 +1,7 @@
-"""Where data files are: the user's folder, the installed package, the checkout.
+"""Finding data files: in the user's folder, the installed package, the checkout.
 
-Conventions: a kind is the name of a folder; a name is a file name without ".toml". The user's
-folder wins over the package, so that a file can be replaced.
+Conventions: a kind is the name of a folder; a name is a file name without ".toml". A file in the
+user's folder takes the place of the package's file of the same name.
 """
 
 from __future__ import annotations
@@ -17,21 +17,21 @@ from accomp.errors import InputError, Problem
 from accomp.files.homes import data_folder
 from accomp.files.toml import nearest
 
-# What lies in folders and is looked up by its name.
+# Folders of data files that are looked up by name.
 DataKind = Literal["styles", "instruments", "hands", "repertoires", "soundfonts"]
-# What is asked for by its name, in a word, and where it lies.
+# Things that a user asks for by name, and the folder of each.
 Thing = Literal["style", "instrument", "hand"]
 FOLDERS: Mapping[Thing, DataKind] = {
     "style": "styles", "instrument": "instruments", "hand": "hands"
 }  # fmt: skip
 DEFAULT_INSTRUMENT = "tenor-banjo"
 _PACKAGE = Path(accomp.__file__).parent / "data"
-_FEW = 12  # so many names are listed although there is a near one
+_FEW = 12  # up to so many names are listed even when one is close to the name given
 _CHECKOUT = Path(accomp.__file__).parent.parent
 
 
 def folders(kind: DataKind) -> tuple[Path, ...]:
-    """Existing folders of a kind, the first one wins."""
+    """Existing folders of a kind; a file in an earlier one hides its namesakes in later ones."""
     folders = (data_folder() / kind, _PACKAGE / kind, _CHECKOUT / kind)
     return tuple(folder for folder in folders if os.path.isdir(folder))
 
@@ -42,19 +42,21 @@ def names(kind: DataKind) -> tuple[str, ...]:
 
 
 def find(kind: DataKind, name: str) -> Path | None:
-    """The file of a kind by name, or None. A name with a separator is never found."""
+    """The file of a kind by name, or None. A name with a path separator is never found."""
     if not name or any(sign in name for sign in "/\\\0:") or name.startswith("."):
         return None
     for folder in folders(kind):
         path = folder / f"{name}.toml"
-        if os.path.isfile(path):  # a name too long for the system is none, rather than an error
+        if os.path.isfile(path):  # False, and no error, for a name that is too long
             return path
     return None
 
 
 def look_up(kind: DataKind, name: str, thing: str, more: str = "") -> Path:
-    """The file of a kind by name. Raises `InputError` with the names there are; `thing` is what a
-    name stands for ("a hand"), `more` what else can be given."""
+    """The file of a kind by name. Raises `InputError` that lists the known names.
+
+    In the message `thing` says what the name stands for ("a hand"); `more` is added to the list.
+    """
     path = find(kind, as_name(name, thing))
     if path is not None:
         return path
@@ -69,12 +71,12 @@ def look_up(kind: DataKind, name: str, thing: str, more: str = "") -> Path:
 
 
 def is_file(name: str) -> bool:
-    """Whether what may be a name or a file of the user's is a file."""
+    """Whether a text is the path of a user's file, and not a name."""
     return name.endswith(".toml") or "/" in name
 
 
 def as_name(found: object, thing: str) -> str:
-    """The name of `thing` ("a hand"). Raises `InputError` for what is no text."""
+    """`found` as the name of `thing` ("a hand"). Raises `InputError` unless it is a text."""
     if isinstance(found, str):
         return found
     kind = type(found).__name__
@@ -83,10 +85,10 @@ def as_name(found: object, thing: str) -> str:
 
 
 def package_file(name: str) -> Path:
-    """A table that always comes with the package, e.g. "chords.toml"."""
+    """The path of a table that is part of the package, e.g. "chords.toml"."""
     return _PACKAGE / name
 
 
 def package_data(name: str) -> dict[str, Any]:
-    """What such a table says, without places or checks: it is ours, and each start waits for it."""
+    """The content of such a table, read without places or checks: it is ours, and must be quick."""
     return tomllib.loads(package_file(name).read_text(encoding="utf-8"))

@@ -1,6 +1,6 @@
-"""An output folder that is made when it is missing, and unmade when nothing came of it.
+"""An output folder that is made when missing, and removed again when no file was made.
 
-Conventions: only folders that were made here are ever removed, and only while they are empty.
+Conventions: only folders that were made here are removed, and only while they are empty.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from accomp.errors import OutputError, reason
 
 @contextlib.contextmanager
 def output_errors(where: Path) -> Iterator[None]:
-    """Turn what the system says about writing into an `OutputError` that names the place."""
+    """Turn an `OSError` of writing into an `OutputError` that names the place `where`."""
     try:
         yield
     except OSError as error:
@@ -28,7 +28,7 @@ def output_errors(where: Path) -> Iterator[None]:
 
 @contextlib.contextmanager
 def working_here() -> Iterator[None]:
-    """A full disk under the working files is said with their place. Raises `OutputError`."""
+    """Turn an `OSError` about temporary files into an `OutputError` that names their folder."""
     try:
         place = Path(tempfile.gettempdir())
     except OSError as error:
@@ -48,7 +48,7 @@ class OutputFolder:
         self._made: list[Path] = []
 
     def make(self) -> None:
-        """Make what is missing. Raises `OutputError`; then nothing new is left behind."""
+        """Make the missing folders. Raises `OutputError`; no new folder is then left behind."""
         try:
             with output_errors(self.folder):
                 if self.folder.exists() and not self.folder.is_dir():
@@ -67,11 +67,11 @@ class OutputFolder:
             raise
 
     def keep(self) -> None:
-        """Something came of it: the folders stay."""
+        """Keep the folders: files were made in them."""
         self._made = []
 
     def unmake(self) -> None:
-        """Nothing came of it: remove what was made, while it is empty."""
+        """Remove the folders that were made here and not kept, if they are empty."""
         for folder in self._made:
             with contextlib.suppress(OSError):
                 folder.rmdir()

@@ -1,8 +1,7 @@
-"""Data that a program gives where others write a file: read and judged as a file is.
+"""Data given by a Python program instead of a file: read and checked as a file is.
 
-Conventions: there are no lines to point at, but those of a text in the data; a mistake in such a
-text is told with its line and column there, and what the text is called stands where a file's name
-would.
+Conventions: only texts in the data have lines and columns. A problem in such a text has its line
+and column there, and the name of the text (`called`) in place of a file name.
 """
 
 from __future__ import annotations
@@ -20,21 +19,21 @@ from accomp.files.toml import Document, TomlPath, place_after
 
 @dataclass(frozen=True)
 class GivenData(Document):
-    """A document without a file; `called` says how a text at a path is called."""
+    """A document without a file; `called` has the names of texts by their paths in the data."""
 
     called: Mapping[TomlPath, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, data: Mapping[str, object], called: Mapping[TomlPath, str]) -> GivenData:
-        """Data in Python's words, as a file would have them."""
+        """A document of Python values, converted to the values that a TOML file has."""
         return cls(plain_data(data), "", "", Places(), called=called)
 
     def place(self, *path: str | int) -> tuple[int, int]:
-        """Nowhere."""
+        """(0, 0): values have no place."""
         return 0, 0
 
     def key_place(self, *path: str | int) -> tuple[int, int]:
-        """Nowhere."""
+        """(0, 0): keys have no place."""
         return 0, 0
 
     def inside(self, offset: int, *path: str | int) -> tuple[int, int]:
@@ -45,7 +44,7 @@ class GivenData(Document):
         return place_after(str(text)[:offset])
 
     def problem(self, message: str, *path: str | int, **more: Any) -> Problem:
-        """A problem, named by its text where it lies in one."""
+        """A problem; one inside a text has the text's name as its file."""
         told = super().problem(message, *path, **more)
         if not isinstance(more.get("at"), int):
             return told
@@ -53,10 +52,9 @@ class GivenData(Document):
 
 
 def plain_data(value: object) -> Any:
-    """A value of Python's as a TOML file would give it: mappings, lists, numbers and texts.
+    """A Python value as a TOML file would have it: mappings, lists, numbers and texts.
 
-    What is written as a text (a key, a meter, a path, a fraction) becomes one; anything else stays
-    as it is, for the reader to refuse.
+    A path or fraction becomes a text. Any other type stays as it is; the reader refuses it.
     """
     if isinstance(value, Mapping):
         return {str(key): plain_data(one) for key, one in value.items()}

@@ -1,7 +1,7 @@
-"""The user's folders: what they put there for the program, and what it keeps for them.
+"""The user's folders for data files, configuration and cache.
 
-Conventions: nobody need have a home. Without one the folders are below a file, where nothing is
-and nothing can be made: whoever can do without a folder that cannot be made then does.
+Conventions: without a home folder the paths are below `os.devnull`, where nothing exists and
+nothing can be made. Callers then work as with any folder that is missing and cannot be made.
 """
 
 from __future__ import annotations
@@ -15,21 +15,21 @@ _NAME = "accomp"
 
 
 def data_folder() -> Path:
-    """Where a user's own styles, instruments and the like are looked for."""
-    import platformdirs  # imported late: half of the calls never need it
+    """The folder of a user's own styles, instruments and the like."""
+    import platformdirs  # imported late: half of the runs never need it
 
     return _there(lambda: platformdirs.user_data_dir(_NAME, appauthor=False))
 
 
 def config_folder() -> Path:
-    """Where a user says what they usually want."""
+    """The folder of the user's configuration."""
     import platformdirs
 
     return _there(lambda: platformdirs.user_config_dir(_NAME, appauthor=False))
 
 
 def cache_folder() -> Path:
-    """Where is kept what can be made again."""
+    """The folder for files that can be made again."""
     import platformdirs
 
     return _there(lambda: platformdirs.user_cache_dir(_NAME, appauthor=False))
@@ -40,5 +40,5 @@ def _there(find: Callable[[], str]) -> Path:
         path = Path(find())
     except (KeyError, OSError, RuntimeError):  # no HOME, and the system does not know the user
         return _NOWHERE / _NAME
-    # What the system cannot fill in stays "~", which would be a folder of that name.
+    # Where the system does not know the home, the path begins with "~": a folder of that name.
     return path if path.is_absolute() else _NOWHERE / _NAME

@@ -1,10 +1,9 @@
-"""What may be written over: only what this program is known to have made, as it made it.
+"""Which existing files may be replaced: only those that this program made and nobody changed.
 
-Conventions: a file that is there already is somebody's, unless its SHA-256 is one of those that are
-known to be of files that this program made, or will be that of the new file; or it is sealed: a
-file that stands by itself, beside no manifest, ends with the SHA-256 of all before. Being told to
-replace holds for plain files; what is no plain file, and what the work itself reads, is never
-written over.
+Conventions: an existing file may be replaced when its SHA-256 is that of a file made earlier or of
+the new file, or when it is sealed. A sealed file has no manifest beside it; it ends with the
+SHA-256 of everything before that line. `replace` allows any plain file to be replaced. A file that
+is no plain file, or that the work itself reads, is never replaced.
 """
 
 from __future__ import annotations
@@ -24,12 +23,12 @@ _SEAL_LENGTH = 93
 
 
 def sealed(data: bytes) -> bytes:
-    """A file of markup (HTML, XML) that later tells by itself whether anybody has changed it."""
+    """A markup file (HTML, XML) with a seal at its end, which later shows any change."""
     return data + f"<!-- as accomp made it: {hashlib.sha256(data).hexdigest()} -->\n".encode()
 
 
 def as_sealed(path: Path) -> bool:
-    """Whether a plain file ends with a seal, and the rest is as it was sealed. Raises `OSError`."""
+    """Whether a plain file ends with a seal that fits the rest of it. Raises `OSError`."""
     with open_plain(path) as stream:
         stream.seek(max(0, os.fstat(stream.fileno()).st_size - _SEAL_LENGTH))
         if _SEAL.fullmatch(stream.read()) is None:
@@ -42,9 +41,9 @@ def as_sealed(path: Path) -> bool:
 def keep_others(
     path: Path, *, known: Container[str] = (), replace: bool = False, inputs: Iterable[Path] = ()
 ) -> None:
-    """Raise `OutputError` when a file that is not to be lost stands at a path.
+    """Raise `OutputError` when the file at a path may not be replaced.
 
-    `known` are the SHA-256 of what may be written over; `inputs` the files that the work reads.
+    `known` are the SHA-256 values of files that may be; `inputs` are the files that the work reads.
     """
     try:
         state = os.lstat(path)

@@ -1,11 +1,10 @@
-"""What a data file is, from what stands in it.
+"""The kind of a data file, found from its keys.
 
-Conventions: a file is the kind whose own words it uses most, so that a tune without its [sections]
-is still a tune and is told so. Words that several kinds share (title, meter, tempo) decide only by
-the type of what follows: a tune has one tempo, a style a range. `strings` names the tuning of an
-instrument and of a repertoire, so that it decides only where nothing else does. `shape` is a table
-of weights in a cost file and of chord and frets in a repertoire. A file named book.toml of which
-nothing else can be said is a book.
+Conventions: a file has the kind whose keys it uses most, so that a tune without its [sections] is
+still checked as a tune. Keys that several kinds share (title, meter, tempo) count only by the type
+of their value: a tune has one tempo, a style a range. `strings` is a key of instruments and of
+repertoires and counts only when no other key does. `shape` is a table of weights in a cost file,
+and of chord and frets in a repertoire. A file named book.toml is a book when no key counts.
 """
 
 from __future__ import annotations
@@ -36,7 +35,7 @@ _WORDS: dict[Kind, frozenset[str]] = {
 
 
 def kind_of(document: Document) -> Kind | None:
-    """The kind of a file, None when nothing in it says."""
+    """The kind of a file, None when no key of it tells."""
     data = document.data
     scores = {kind: sum(word in words for word in data) for kind, words in _WORDS.items()}
     tempo = data.get("tempo")
@@ -52,5 +51,5 @@ def kind_of(document: Document) -> Kind | None:
 
 
 def _weights(shape: object) -> bool:
-    """Whether what stands under `shape` is the weights of a cost file, not a known shape."""
+    """Whether the value of `shape` is the weights of a cost file, not the shape of a chord."""
     return isinstance(shape, dict) and not {"chord", "frets", "movable"} & shape.keys()

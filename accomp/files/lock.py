@@ -1,9 +1,9 @@
-"""One process at a time: in an output folder, at a file of a cache.
+"""Locks that let one process at a time work in an output folder or on a file of a cache.
 
-Conventions: the lock is held by the system and goes with the process, so that a killed run leaves
-none behind. The lock of a folder lies beside it, since the folder itself comes and goes. Whoever
-gets a lock file looks whether it is still the one of that name: its last holder may have removed it
-in between, and somebody else may hold a new one.
+Conventions: the operating system holds the lock and frees it when the process ends, so that a
+killed run leaves none behind. The lock file of a folder is beside the folder, which may be made and
+removed. A process that gets a lock checks that the lock file still has its name: the last holder
+may have removed it meanwhile, and another process may hold a new one.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from accomp.files.folders import OutputFolder, output_errors
 
 ENDING = ".accomp-lock"
 _PAUSE_S = 0.1
-_MOST_TRIES = 1000  # of opening a file that others remove meanwhile; two or three are usual
+_MOST_TRIES = 1000  # at opening a file that others may remove meanwhile; two or three are usual
 _CLOSED = {errno.EACCES, errno.EPERM, errno.EROFS}
-_LONGEST_NAME = 200  # of a folder, so that the lock's name is no longer than systems allow
+_LONGEST_NAME = 200  # characters of a folder's name in the lock's name, which systems limit
 
 
 class BusyError(Exception):
@@ -32,17 +32,17 @@ class BusyError(Exception):
 
 @contextlib.contextmanager
 def locked(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
-    """Hold a lock file, which is there only as long as it is held.
+    """Hold a lock file, which exists only while it is held.
 
-    Raises `BusyError` when another process holds it for longer than `wait_s`, and `OSError` when
-    there can be none.
+    Raises `BusyError` when another process holds it for longer than `wait_s`, and `OSError` when it
+    cannot be made.
     """
     handle = _held(path, time.monotonic() + wait_s)
     try:
         yield
     finally:
         if sys.platform == "win32":
-            os.close(handle)  # there an open file cannot be removed, nor one that others have open
+            os.close(handle)  # Windows removes no file that any process has open
             with contextlib.suppress(OSError):
                 path.unlink()
         else:
@@ -53,9 +53,9 @@ def locked(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
 
 @contextlib.contextmanager
 def locked_folder(folder: Path) -> Iterator[None]:
-    """Keep other processes out of an output folder, which need not be there yet.
+    """Keep other processes out of an output folder, which need not exist yet.
 
-    Raises `OutputError` when another one is at work in it.
+    Raises `OutputError` when another process works in it.
     """
     real = folder.resolve()
     above = OutputFolder(real.parent)
@@ -74,7 +74,7 @@ def locked_folder(folder: Path) -> Iterator[None]:
 
 
 def _enter(stack: contextlib.ExitStack, above: OutputFolder, folder: Path) -> None:
-    """Take the lock of a folder beside it, or inside where nobody may write beside it."""
+    """Take the lock beside a folder, or inside it where writing beside it is not allowed."""
     missing: OSError | None = None
     for _ in range(_MOST_TRIES):
         above.make()
@@ -82,20 +82,20 @@ def _enter(stack: contextlib.ExitStack, above: OutputFolder, folder: Path) -> No
             stack.enter_context(locked(folder.parent / f".{folder.name[:_LONGEST_NAME]}{ENDING}"))
             return
         except FileNotFoundError as error:
-            missing = error  # another run that came to nothing took the folder above away
+            missing = error  # another run removed the parent folder that it had made
         except OSError as error:
             if error.errno not in _CLOSED or not folder.is_dir():
                 raise
             stack.enter_context(locked(folder / ENDING))
             return
     assert missing is not None
-    raise missing  # or it is a folder in which nothing can be made
+    raise missing  # in this folder nothing can be made
 
 
 def _held(path: Path, until: float) -> int:
-    """The open and locked file of that name."""
+    """The handle of the lock file, open and locked. Raises `BusyError` after the time `until`."""
     while True:
-        # Without O_NONBLOCK the opening of a pipe of that name would wait for ever.
+        # Without O_NONBLOCK, opening a pipe of that name would wait for ever.
         handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NONBLOCK", 0), 0o666)
         mine = free = False
         try:
@@ -113,7 +113,7 @@ def _held(path: Path, until: float) -> int:
 
 
 def _is_at(handle: int, path: Path) -> bool:
-    """Whether an open file is still what the name means."""
+    """Whether a path still names an open file."""
     try:
         return os.path.samestat(os.fstat(handle), os.stat(path))
     except OSError:
@@ -121,7 +121,7 @@ def _is_at(handle: int, path: Path) -> bool:
 
 
 def _grasp(handle: int) -> bool:
-    """Take the lock if it is free."""
+    """Take the lock if it is free; returns whether it was."""
     try:
         if sys.platform == "win32":
             import msvcrt

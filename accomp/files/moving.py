@@ -1,7 +1,7 @@
 """Moving files into place, all of them or none.
 
-Conventions: each pair is (where the file is, where it goes), on one file system. At every moment
-each place holds a whole file, the earlier or the new one, so that a kill in between harms nothing.
+Conventions: each pair is (source, target), on one file system. At every moment each target is a
+whole file, the earlier or the new one, so that a killed process does no harm.
 """
 
 from __future__ import annotations
@@ -16,8 +16,7 @@ from pathlib import Path
 def move_all(pairs: Sequence[tuple[Path, Path]], earlier: Path) -> None:
     """Move every file, in order; after an error or Ctrl-C everything is as it was before.
 
-    `earlier` is a folder to keep what was there meanwhile; it is left for the caller to remove.
-    Raises `OSError` as the system says it.
+    The folder `earlier` keeps replaced files meanwhile; the caller removes it. Raises `OSError`.
     """
     earlier.mkdir(exist_ok=True)
     kept: dict[Path, Path] = {}
@@ -42,7 +41,7 @@ def move_all(pairs: Sequence[tuple[Path, Path]], earlier: Path) -> None:
 
 
 def _keep(target: Path, copy: Path) -> None:
-    """A second name for a file, or a copy where the file system has no second names."""
+    """Keep a file under a second name: as a hard link, or as a copy where there are none."""
     copy.unlink(missing_ok=True)
     try:
         os.link(target, copy)

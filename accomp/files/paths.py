@@ -1,4 +1,4 @@
-"""Paths as people write them: texts and path objects alike, checked where they come in."""
+"""Paths that callers give, as texts or path objects, checked on entry."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ StrPath = str | os.PathLike[str]
 
 
 def taken_path(found: object) -> Path:
-    """A path; raises `WrongValueError` for what is none."""
+    """`found` as a path. Raises `WrongValueError` for anything that is no path."""
     if not isinstance(found, str | os.PathLike) or not os.fspath(found):
         raise WrongValueError
     path = os.fsdecode(found)
     try:
         held = "\0" not in path and os.fsencode(path)
-    except UnicodeEncodeError:  # half of a surrogate pair that stands for no byte
+    except UnicodeEncodeError:  # a lone surrogate that stands for no byte
         held = False
     if not held:
         raise WrongValueError(instead="is a name that no folder can hold")
@@ -26,7 +26,7 @@ def taken_path(found: object) -> Path:
 
 
 def as_path(found: object, what: str = "a file") -> Path:
-    """The path of `what`. Raises `InputError` for anything that is no path."""
+    """`found` as the path of `what`. Raises `InputError` for anything that is no path."""
     try:
         return taken_path(found)
     except WrongValueError:

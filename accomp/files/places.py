@@ -1,7 +1,7 @@
-"""Where keys and values stand in a TOML text.
+"""The offsets of keys and values in a TOML text.
 
-Conventions: offsets count characters from 0 in a text that is known to be valid TOML 1.0 and has
-`\\n` line ends. A value's offset is its first character, the opening quote of a string.
+Conventions: offsets count characters from 0, in a text that is known to be valid TOML 1.0 with
+`\\n` line ends. The offset of a value is its first character; of a string, the opening quote.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ _TRIMMED = re.compile(r"\\[ \t]*\n[ \t\n]*")
 
 @dataclass
 class Places:
-    """Offsets of keys and of values, by path."""
+    """Offsets of keys and of values, by path (keys and list indices)."""
 
     keys: dict[tuple[str | int, ...], int] = field(default_factory=dict)
     values: dict[tuple[str | int, ...], int] = field(default_factory=dict)
@@ -33,7 +33,7 @@ def find_places(text: str) -> Places:
 
 
 def value_end(text: str, start: int) -> int:
-    """Where the value that begins at `start` of a valid TOML text is over."""
+    """Offset of the end of the value that begins at `start` of a valid TOML text."""
     walk = _Walk(text)
     walk.at = start
     walk.value(())
@@ -41,9 +41,9 @@ def value_end(text: str, start: int) -> int:
 
 
 def raw_offsets(text: str, start: int) -> list[int]:
-    """Where each character of the decoded string that opens at `start` stands in the text.
+    """Offsets in the text of each character of the decoded string that opens at `start`.
 
-    One entry more than the string has characters: the last is where its closing quotes stand.
+    There is one entry more than characters: the last is the offset of the closing quotes.
     """
     position, close = _opening(text, start)
     position = _past_trimmed(text, position, close)
@@ -55,7 +55,7 @@ def raw_offsets(text: str, start: int) -> list[int]:
 
 
 def _opening(text: str, start: int) -> tuple[int, str]:
-    """First character inside the quotes that open at `start`, and what closes them."""
+    """Offset of the first character inside the quotes that open at `start`, and closing quotes."""
     quote = text[start]
     if text.startswith(quote * 3, start):
         inside = start + 3
@@ -64,14 +64,14 @@ def _opening(text: str, start: int) -> tuple[int, str]:
 
 
 def _closes(text: str, position: int, close: str) -> bool:
-    """Whether the string ends here; a quote more before the closing ones is still text."""
+    """Whether the string ends here; an extra quote before the closing ones is still text."""
     if not text.startswith(close, position):
         return False
     return len(close) == 1 or not text.startswith(close + close[0], position)
 
 
 def _past_trimmed(text: str, position: int, close: str) -> int:
-    """Past line ends that a backslash takes out of a long string, with the space after them."""
+    """The offset after line ends (and space) that a backslash removes from a long string."""
     if close == '"""':
         while trimmed := _TRIMMED.match(text, position):
             position = trimmed.end()
@@ -79,7 +79,7 @@ def _past_trimmed(text: str, position: int, close: str) -> int:
 
 
 def _next(text: str, position: int, close: str) -> tuple[int, str]:
-    """Past the character at `position` of a string, and what that character is."""
+    """The offset after the character at `position` of a string, and the decoded character."""
     if close[0] == "'" or text[position] != "\\":
         return position + 1, text[position]
     sign = text[position + 1]
@@ -91,7 +91,7 @@ def _next(text: str, position: int, close: str) -> tuple[int, str]:
 
 
 class _Walk:
-    """One pass over the text; methods start at `self.at` and leave it behind what they read."""
+    """One pass over the text; each method starts at `self.at` and moves it past what it reads."""
 
     def __init__(self, text: str) -> None:
         self.text = text

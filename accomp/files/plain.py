@@ -1,8 +1,8 @@
 """Opening plain files only: a pipe, a socket or a device could keep the program waiting for ever.
 
-Conventions: what is no plain file is refused as an `OSError` of its own kind, so that whoever
-tells of files that cannot be read tells of it too. The path "-" is standard input, read to its end
-once and kept, since some files are read by several readers.
+Conventions: anything else raises `NotPlainError`, an `OSError`, so that callers report it as they
+report any unreadable file. The path "-" is standard input; it is read once and kept, since some
+files are read several times.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from functools import cache
 from pathlib import Path
 
 STDIN = Path("-")
-MOST_FROM_STDIN = 64_000_000  # bytes, more than any reader takes: each has a limit of its own
+MOST_FROM_STDIN = 64_000_000  # bytes, more than the limit of any reader
 
 _SORTS = (
     (stat.S_ISDIR, "a folder"),
@@ -30,7 +30,7 @@ _SORTS = (
 
 
 class NotPlainError(OSError):
-    """Something that is there and is no plain file; `sort` says what it is ("a pipe")."""
+    """The path is no plain file; `sort` says what it is ("a pipe")."""
 
     def __init__(self, path: Path, sort: str) -> None:
         super().__init__(errno.EINVAL, f"this is {sort}, and a plain file is needed", str(path))
@@ -39,20 +39,20 @@ class NotPlainError(OSError):
 
 @cache
 def _from_stdin() -> bytes:
-    if sys.stdin is None:  # closed before the program began
+    if sys.stdin is None:  # closed before the program started
         return b""
     return sys.stdin.buffer.read(MOST_FROM_STDIN)
 
 
 def open_plain(path: Path) -> io.BufferedIOBase:
-    """A plain file, or standard input, open for reading.
+    """A plain file, or standard input, open for reading bytes.
 
-    Raises `OSError`, `NotPlainError` for anything else.
+    Raises `OSError`; `NotPlainError` for anything but a plain file.
     """
     if path == STDIN:
         return io.BytesIO(_from_stdin())
-    # Asked before it is opened, since opening alone moves a tape and wakes a device; and again
-    # after, of what is really open. Without O_NONBLOCK a pipe is waited for until somebody writes.
+    # Checked before opening, since opening alone has effects on some devices; and checked again
+    # afterwards, on the file that is really open. Without O_NONBLOCK, opening a pipe would wait.
     _ask(path, os.stat(path))
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     try:
@@ -71,7 +71,7 @@ def _ask(path: Path, state: os.stat_result) -> None:
 
 
 def sort_of(state: os.stat_result) -> str:
-    """What sort of thing is there: "a plain file", "a pipe" ..."""
+    """The sort of file in words: "a plain file", "a pipe" ..."""
     if stat.S_ISREG(state.st_mode):
         return "a plain file"
     return next((sort for fits, sort in _SORTS if fits(state.st_mode)), "no file")
@@ -84,7 +84,7 @@ def sha256(path: Path) -> str:
 
 
 def is_still(path: Path, wanted: str) -> bool:
-    """Whether a plain file is there with the bytes of this SHA-256."""
+    """Whether a path is a plain file with the SHA-256 `wanted`."""
     try:
         return sha256(path) == wanted
     except OSError:

@@ -1,8 +1,8 @@
-"""Saving one file whose bytes are at hand: handed back, or written where somebody says.
+"""Saving one file whose bytes are known, for methods such as `to_midi(path)`.
 
-Conventions: whoever names a path in a program of their own means it, so that a plain file there is
-written over, as Python's own `open` does; but aside first and then moved into place, so that at
-every moment a whole file is there. What is no plain file is never written over.
+Conventions: a path that a program names is replaced, as Python's own `open` does. The new file is
+written aside and then moved into place, so that the path is a whole file at every moment. Only a
+plain file is replaced.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ def saved(data: bytes, path: StrPath) -> Path: ...
 @overload
 def saved(data: bytes, path: StrPath | None) -> bytes | Path: ...
 def saved(data: bytes, path: StrPath | None) -> bytes | Path:
-    """The bytes themselves without a path, else the path they are written to.
+    """The bytes themselves without a path, else the path to which they were written.
 
-    Folders that are missing are made. Raises `OutputError`, `InputError` for what is no path.
+    Missing folders are made. Raises `OutputError`, and `InputError` for anything that is no path.
     """
     if path is None:
         return data

@@ -1,9 +1,9 @@
-"""A typed table over TOML: values are asked for by name, and everything wrong is told at once.
+"""A typed table over TOML: values are asked for by name, and all problems are reported together.
 
-Conventions: a path is relative to its table. What is wrong is noted with its place, and something
-usable stands in for it, so that the rest is still read; `Findings.check` raises it all in file
-order. A key that nobody has asked for by then is unknown. Reading ends at a few hundred problems:
-nobody reads more, and a wrong file of a megabyte could hold half a million.
+Conventions: a path is relative to its table. A wrong value is noted with its place, and a usable
+one is returned in its place, so that reading goes on; `Findings.check` raises all problems in file
+order. A key that was never asked for is unknown. Reading ends at a few hundred problems: nobody
+reads more, and a wrong file of a megabyte could hold half a million.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from accomp.files.toml import Document, TomlPath, read_toml
 from accomp.files.values import Value, WrongValueError, described, did_you_mean, short
 
 MOST_PROBLEMS = 200
-# Likeness is costly to measure: of a file with thousands of wrong keys it is not asked for each.
+# Finding a similar key is slow: in a file with thousands of wrong keys it is done for the first.
 _MOST_HINTS = 100
 
 T = TypeVar("T")
@@ -27,7 +27,10 @@ W = TypeVar("W", bound=str)
 
 
 class TextError(Exception):
-    """A mistake inside a text, `offset` characters from its start; raised, or only told."""
+    """A mistake inside a text, `offset` characters from its start.
+
+    Readers raise it, or pass it to `Table.text_error`.
+    """
 
     def __init__(
         self, offset: int, message: str, *, found: str = "", expected: str = "", hint: str = ""
@@ -38,15 +41,15 @@ class TextError(Exception):
 
 
 class Findings:
-    """What is wrong or worth saying in one document."""
+    """The problems and notices of one document."""
 
     def __init__(self, document: Document) -> None:
         self.document = document
         self.notices: list[str] = []
-        self._problems: dict[Problem, None] = {}  # nothing is told twice
+        self._problems: dict[Problem, None] = {}  # a set that keeps its order
 
     def add(self, problem: Problem) -> None:
-        """Note a problem. Raises `InputError` when there are so many that nobody reads on."""
+        """Note a problem. Raises `InputError` when there are more than `MOST_PROBLEMS`."""
         self._problems[problem] = None
         if len(self._problems) > MOST_PROBLEMS:
             message = f"more than {MOST_PROBLEMS} things are wrong; the file was not read further."
@@ -59,13 +62,13 @@ class Findings:
         return tuple(sorted(self._problems, key=lambda one: (one.line, one.column)))
 
     def check(self) -> None:
-        """Raise `InputError` with all problems when there are any."""
+        """Raise `InputError` with all problems, if there are any."""
         if self._problems:
             raise InputError(self.problems)
 
 
 class Table:
-    """One table of a document. See `accomp.files.values` for what may stand in it."""
+    """One table of a document. See `accomp.files.values` for the kinds of value."""
 
     def __init__(self, findings: Findings, data: dict[str, Any], path: TomlPath = ()) -> None:
         self.findings, self.data, self.path = findings, data, path
@@ -75,7 +78,7 @@ class Table:
 
     @classmethod
     def of(cls, source: Document | Path) -> Table:
-        """The top of a document or of a file."""
+        """The top table of a document or of a file."""
         document = read_toml(source) if isinstance(source, Path) else source
         return cls(Findings(document), document.data)
 
@@ -84,18 +87,17 @@ class Table:
 
     @property
     def name(self) -> str:
-        """How the table is called in a message: "[strum]", "[sections.A]", "[[shape]]"."""
+        """The table's name in a message: "[strum]", "[sections.A]", "[[shape]]"."""
         return _heading(self.path, many=bool(self.path) and isinstance(self.path[-1], int))
 
     def sound(self, *keys: str) -> bool:
-        """Whether all keys are given, and nothing has been found wrong with them: only then is
-        there sense in comparing one with another."""
+        """Whether all keys are given and right, so that their values can be compared."""
         return all(key in self.data and key not in self._wrong for key in keys)
 
-    # Saying what is wrong
+    # Noting problems
 
     def wrong(self, message: str, *path: str | int, **more: Any) -> None:
-        """Note a problem at a path; see `Document.problem` for the rest."""
+        """Note a problem at a path; see `Document.problem` for the other arguments."""
         self._wrong |= set(path[:1])
         self.findings.add(self.findings.document.problem(message, *self.path, *path, **more))
 
@@ -108,7 +110,11 @@ class Table:
         found: str = "",
         offset: int | None = None,
     ) -> None:
-        """Note that the value at a path is not what it must be: one sentence for all files."""
+        """Note that the value at a path is not `expected`, in a sentence that all files share.
+
+        `instead` replaces "is <value>" at the end of the sentence; `found` replaces the value
+        itself; `offset` is the wrong character of a text.
+        """
         value: Any = self.data
         for step in path:
             value = value[step]
@@ -141,10 +147,10 @@ class Table:
             hint=error.hint,
         )
 
-    # Asking for what stands there
+    # Asking for values
 
     def get(self, key: str, value: Value[T], default: D, *, needed: bool = False) -> T | D:
-        """The value of a key; `default` where it is not given or wrong."""
+        """The value of a key; `default` when it is missing (a problem if `needed`) or wrong."""
         self._known[key] = None
         if key in self.data:
             return self.take(value, default, key)
@@ -154,7 +160,7 @@ class Table:
         return default
 
     def take(self, value: Value[T], default: D, *path: str | int) -> T | D:
-        """What stands at a path, taken as a kind of value; `default` when it is wrong."""
+        """The value at a path as a kind of value; `default` when it is wrong."""
         found: Any = self.data
         for step in path:
             found = found[step]
@@ -184,7 +190,7 @@ class Table:
         most: int | None = None,
         example: str = "",
     ) -> tuple[T, ...]:
-        """The items of a list that can be used; without a `default` the list must be given."""
+        """The right items of a list; without a `default` the list must be given."""
         self._known[key] = None
         number = "" if most is None else f" of {least if least == most else f'{least} to {most}'}"
         expected = f"a list{number}, each {each.expected}"
@@ -227,22 +233,22 @@ class Table:
         return self.get(key, values.flag(), default)
 
     def word(self, key: str, known: Iterable[W], default: W, what: str = "") -> W:
-        """One of the known words; `what` names them where they are too many to list."""
+        """One of the known words; `what` describes them where they are too many to list."""
         return self.get(key, values.word(known, what), default)
 
     # Tables in the table
 
     def named(self) -> dict[str, Any]:
-        """Everything in a table whose keys are names of the user's own."""
+        """The whole table, whose keys are names that the user chose."""
         self._known |= dict.fromkeys(self.data)
         return self.data
 
     def expects(self, keys: Iterable[str]) -> None:
-        """These keys are known, too: something else reads them."""
+        """Mark keys as known that another reader reads."""
         self._known |= dict.fromkeys(keys)
 
     def table(self, key: str, example: str = "") -> Table | None:
-        """The table of a key, None where there is none; with an `example` it must be there."""
+        """The table of a key, or None; with an `example` it must be given."""
         self._known[key] = None
         name = _heading((*self.path, key))
         if key not in self.data:
@@ -258,9 +264,9 @@ class Table:
     def tables(
         self, key: str, example: str = "", *, most: int | None = None, single: bool = False
     ) -> tuple[Table, ...]:
-        """The tables [[key]], in order; with an `example` there must be one at least.
+        """The tables [[key]], in order; with an `example` there must be at least one.
 
-        With `single`, one table [key] will do.
+        With `single`, one table [key] is accepted, too.
         """
         self._known[key] = None
         name = _heading((*self.path, key), many=True)
@@ -292,7 +298,7 @@ class Table:
         return self._inner[path]
 
     def close(self) -> Findings:
-        """Note every key that nobody asked for, here and inside; the findings are then complete."""
+        """Note every key that was never asked for, here and inside; returns all findings."""
         words = tuple(self._known)
         told = 0
         for key in self.data:
@@ -314,11 +320,11 @@ class Table:
         return self.findings
 
     def check(self) -> None:
-        """Raise `InputError` with everything wrong in the table, in file order."""
+        """Raise `InputError` with all problems of the document, if any, in file order."""
         self.close().check()
 
 
 def _heading(path: TomlPath, *, many: bool = False) -> str:
-    """What stands above a table, or above each of many."""
+    """The heading of a table, or of each of many tables."""
     name = f"[{'.'.join(step[:60] for step in path if isinstance(step, str))}]"
     return f"[{name}]" if many else name

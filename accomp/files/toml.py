@@ -1,8 +1,8 @@
-"""TOML 1.0 files with the place of everything in them, so that errors can point at it.
+"""TOML 1.0 files with the place of every key and value, so that errors can point at them.
 
 Conventions: lines and columns count from 1 in characters; a path is a tuple of keys and list
-indices, `("chorus", 0, "style")`. tomllib reads the values and judges the grammar; the walk below
-only finds places, and so may trust that the text is valid.
+indices, `("chorus", 0, "style")`. tomllib reads the values and checks the grammar;
+`accomp.files.places` only finds places, and so can trust that the text is valid.
 """
 
 from __future__ import annotations
@@ -26,28 +26,27 @@ TomlPath = tuple[str | int, ...]
 
 MOST_BYTES = 1_000_000
 
-ENDING = ".toml"  # of a file's name
+ENDING = ".toml"
 LEADSHEET_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 
-# Likeness is costly to measure: in a folder with thousands of files it is not asked for each.
+# Finding a similar name is slow: of thousands of names only the first are compared.
 _MOST_NAMES = 500
 
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
-# A key of very many names joined by dots costs memory as the square of their number: in a file of
-# this size enough to bring a machine down. The look-behind and the possessive `+` keep the search
-# itself linear.
+# A key of n names joined by dots costs memory in proportion to n squared, in a file of this size
+# more than a machine has. The look-behind and the possessive `+` keep this search linear.
 _MANY_DOTS = re.compile(
     r"""(?<![\w"'-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
 )
 
-# Python itself refuses to read whole numbers of so many digits, since it takes long.
+# Python itself refuses to read whole numbers of so many digits, since that is slow.
 _MANY_DIGITS = re.compile(r"[0-9][0-9_]{4299,}")
 
 
 @dataclass(frozen=True)
 class Document:
-    """A TOML file: its `data` as tomllib gives it, its `file` name, its `text` and places."""
+    """A TOML file: its `data` from tomllib, the `file` name, the `text` and places in it."""
 
     data: dict[str, Any]
     file: str
@@ -68,7 +67,7 @@ class Document:
         start = self.places.values.get(path)
         if start is None or self.text[start] not in "\"'":
             return self.place(*path)
-        if path not in self._strings:  # walked once: a tune asks for the place of every chord
+        if path not in self._strings:  # kept: a tune asks for the place of every chord
             self._strings[path] = raw_offsets(self.text, start)
         offsets = self._strings[path]
         return self._line_column(offsets[min(max(offset, 0), len(offsets) - 1)])
@@ -82,8 +81,10 @@ class Document:
         expected: str = "",
         hint: str = "",
     ) -> Problem:
-        """A `Problem` at the value at `path`; with `at`, at its "key", or at the character of this
-        offset in its string."""
+        """A `Problem` with the place of the value at `path`.
+
+        With `at` the place is that of its "key", or of the character at this offset in its string.
+        """
         if at is None:
             line, column = self.place(*path)
         else:
@@ -107,7 +108,7 @@ class Document:
 
 
 def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
-    """Read a file. Raises `InputError` when it cannot be read, is too large, or is not TOML."""
+    """Read a TOML file. Raises `InputError` when it cannot be read, is too large or no TOML."""
     file = str(path)
     try:
         with open_plain(path) as stream:
@@ -196,24 +197,24 @@ def quoted(text: str) -> str:
 
 
 def toml_key(name: str) -> str:
-    """A key as TOML has it: in quotes where it needs them."""
+    """A key in TOML's syntax: in quotes where it needs them."""
     return name if BARE_KEY.fullmatch(name) else quoted(name)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word most like `word`, or None when none is much like it."""
+    """The known word that is most similar to `word`, or None when none is similar."""
     table = {entry.lower(): entry for entry in itertools.islice(known, _MOST_NAMES)}
     found = difflib.get_close_matches(word.lower()[:80], table, n=1, cutoff=0.6)
     return next((table[one] for one in found), None)
 
 
 def place_after(text: str) -> tuple[int, int]:
-    """Line and column of what comes after a text."""
+    """Line and column (from 1) right after a text."""
     return text.count("\n") + 1, len(text) - text.rfind("\n")
 
 
 def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
-    """What tomllib says, with its place taken out of the sentence."""
+    """An error of tomllib as a problem, with the place moved out of the sentence."""
     if many := _MANY_DIGITS.search(text) if "digits" in str(error) else None:
         line, column = place_after(text[: many.start()])
         message = "this number has far too many digits."
@@ -234,7 +235,7 @@ def _toml_problem(error: ValueError, text: str, file: str) -> Problem:
 
 
 def _similar(path: Path) -> str:
-    """A hint at a file of nearly that name in the same folder."""
+    """A hint at a file of a similar name in the same folder, "" without one."""
     try:
         names = [entry.name for entry in path.parent.iterdir()]
     except OSError:

@@ -1,8 +1,8 @@
-"""Kinds of value that may stand at a key: how each is taken, and what is said when it is wrong.
+"""Kinds of value that a key may have: how each is checked, and how a wrong one is reported.
 
-Conventions: `expected` goes on from "must be": "a whole number from 1 to 36". `take` raises
-`WrongValueError` for what it cannot use. A text is data: any sign but a control character. NaN and
-infinities are no numbers.
+Conventions: `expected` completes the sentence "must be ...": "a whole number from 1 to 36". `take`
+raises `WrongValueError` for a wrong value. A text may have any character but control characters.
+NaN and infinities are no numbers.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from typing import Generic, TypeVar
 from accomp.files.toml import nearest
 
 MOST_CHARACTERS = 1000
-_FEW = 12  # so many known words are listed in a message
-_MANY_BITS = 200  # Python itself refuses to print some longer numbers
+_FEW = 12  # fewer known words than this are listed in a message
+_MANY_BITS = 200  # Python itself refuses to print much longer numbers
 
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
@@ -26,10 +26,11 @@ W = TypeVar("W", bound=str)
 
 
 class WrongValueError(ValueError):
-    """A value that cannot be taken.
+    """A value that is refused.
 
-    `hint` is what to do (empty: as the kind's example says); `instead` goes on from "and this"
-    where the value itself does not say it; `offset` the character of the text that is wrong.
+    `hint` says what to do (empty: write the kind's example). `instead` completes the sentence "and
+    this ..." in place of "is <value>". `found` replaces the value itself in the problem. `offset`
+    is the wrong character of a text.
     """
 
     def __init__(
@@ -41,7 +42,7 @@ class WrongValueError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Value(Generic[T_co]):
-    """A kind of value; `example` is how one is written."""
+    """A kind of value; `take` returns the value in its Python type, `example` shows one."""
 
     expected: str
     take: Callable[[object], T_co]
@@ -49,7 +50,7 @@ class Value(Generic[T_co]):
 
 
 def text(*, empty: bool = False, lines: bool = False, example: str = "A Name") -> Value[str]:
-    """A text; with `lines` it may run over several, which are joined."""
+    """A text; with `lines` it may have several lines, which are joined."""
 
     def take(found: object) -> str:
         if not isinstance(found, str):
@@ -78,7 +79,7 @@ def text(*, empty: bool = False, lines: bool = False, example: str = "A Name") -
 
 
 def control_character(text: str) -> int | None:
-    """Where the first control character or line break is, None without one."""
+    """Offset of the first control character or line break, None without one."""
     for offset, sign in enumerate(text):
         if unicodedata.category(sign) in {"Cc", "Zl", "Zp"}:
             return offset
@@ -176,7 +177,7 @@ def flag() -> Value[bool]:
 
 
 def word(known: Iterable[W], what: str = "") -> Value[W]:
-    """One of the known words, in quotes; `what` names them where they are too many to list."""
+    """One of the known words; `what` describes them where they are too many to list."""
     words = tuple(known)
 
     def take(found: object) -> W:
@@ -190,14 +191,14 @@ def word(known: Iterable[W], what: str = "") -> Value[W]:
 
 
 def one_of(found: object, words: Iterable[W]) -> W | None:
-    """The one of the known words that was found, None when it is none of them."""
+    """The known word that equals `found`, None without one."""
     return next((one for one in words if isinstance(found, str) and one == found), None)
 
 
 def parsed(
     parse: Callable[[str], T], expected: str, example: str, known: Iterable[str] = ()
 ) -> Value[T]:
-    """A text that `parse` understands; it raises `ValueError` for others."""
+    """A text that `parse` accepts; for any other text `parse` raises `ValueError`."""
 
     def take(found: object) -> T:
         if not isinstance(found, str):
@@ -213,13 +214,13 @@ def parsed(
 
 
 def did_you_mean(found: object, known: Iterable[str]) -> str:
-    """A hint at the nearest of the known words, empty when none is near."""
+    """A hint at the most similar known word, empty when none is similar."""
     close = nearest(found, known) if isinstance(found, str) and found else None
     return f"Did you mean {str(close)!r}?" if close else ""
 
 
 def short(value: object) -> str:
-    """A value as found, short enough to print."""
+    """A value as a text that is short enough to print."""
     match value:
         case bool():
             return "true" if value else "false"
@@ -234,7 +235,7 @@ def short(value: object) -> str:
 
 
 def described(value: object) -> str:
-    """A value as the subject of a message: what it is, or what sort of thing where it is long."""
+    """A value as a message names it: the value itself, or its sort for a list or table."""
     match value:
         case str():
             return repr(short(value))

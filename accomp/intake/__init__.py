@@ -1,4 +1,4 @@
-"""Other people's lead sheets, MusicXML and ABC: read into tunes and melodies.
+"""Lead sheets from other programs (MusicXML, ABC) read into tunes and melodies.
 
 file ─► safe source ─► bars as written (either format) ─► order played ─► full bars ─┬─► Tune
                                                                                      └─► melody

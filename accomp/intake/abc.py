@@ -1,9 +1,9 @@
 """ABC lead sheets and tune books read into bars as written.
 
 Conventions: ABC 2.1. A tune begins with `X:`, its header ends with `K:`, and an empty line ends it.
-What stands before the first tune counts for all. Of several voices the one with the most chord
-symbols is the lead sheet. The file is read directly: a general reader leaves out, without a word,
-chord symbols it does not know, third endings and the order of parts.
+Fields before the first tune count for all tunes. Of several voices the one with the most chord
+symbols is the lead sheet. The file is read directly, because a general reader silently leaves out
+unknown chord symbols, third endings and the order of parts.
 """
 
 from __future__ import annotations
@@ -101,7 +101,7 @@ def read_abc(text: str, path: Path) -> list[WrittenTune]:
 def _split(text: str) -> tuple[list[_Source], list[tuple[int, int]]]:
     """The tunes' lines, and (line, tune before it) of music that belongs to none.
 
-    Of more tunes than are read, only the first one too many is given.
+    When there are more than `MOST_TUNES`, one more than that is returned.
     """
     lines = text.split("\n")
     has_numbers = any(line.startswith("X:") for line in lines)
@@ -212,7 +212,7 @@ def _take_parts(tune: WrittenTune, text: str) -> None:
 
 
 def _lead_voice(source: _Source, tune: WrittenTune) -> list[_Line]:
-    """The lines of the voice with the most chord symbols, with what stands before all voices."""
+    """The lines before all voices and those of the voice with the most chord symbols."""
     voices = [voice for voice in source.body if voice]
     if not voices:
         return source.body.get("", [])
@@ -228,7 +228,10 @@ def _lead_voice(source: _Source, tune: WrittenTune) -> list[_Line]:
 
 
 def _text(value: str) -> str:
-    """A title or name on one line. Raises `WrongNumberError` for an endless character number."""
+    """A title or name on one line, HTML entities decoded.
+
+    Raises `WrongNumberError` for an entity of more digits than any character has.
+    """
     entity = _LONG_ENTITY.search(value)
     if entity is not None:
         read_whole(entity[1], "the number of a character", 0, sys.maxunicode)

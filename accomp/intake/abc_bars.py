@@ -1,9 +1,9 @@
-"""The bars of an ABC tune, closed one after the other as bar lines come.
+"""The bars of an ABC tune in the making; each bar line closes one.
 
 Conventions: an ending lasts to the next double bar line or repeat sign. Bars count from 0 while
-they are read; at the end a short first bar is a pickup and gets the number 0, the next one 1. Many
-files go on after a last ending without a double bar line: a later ending is taken to be as long as
-the first one.
+they are read. At the end they are numbered from 1, or from 0 when the first one is a pickup. Many
+files go on after a last ending without a double bar line, so a later ending is taken to be as long
+as the first one.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ _DECORATIONS: dict[str, dict[str, Any]] = {
 
 @dataclass
 class OpenBar:
-    """The bar being read, with the signs that wait for it."""
+    """The bar being read, with the signs seen so far."""
 
     onset: Fraction = Fraction(0)
     chords: list[WrittenChord] = field(default_factory=list)
@@ -48,12 +48,12 @@ class OpenBar:
     signs: RoadSigns = NO_SIGNS
 
     def sees(self, **signs: Any) -> None:
-        """Take down signs that stand at it."""
+        """Note signs of the bar."""
         self.signs = replace(self.signs, **signs)
 
 
 class Bars:
-    """Bars of a tune in the making; whoever reads the music fills the `open` one."""
+    """Bars of a tune in the making; the reader of the music fills the `open` one."""
 
     def __init__(self, tune: WrittenTune, meter: str) -> None:
         self.tune = tune
@@ -62,24 +62,24 @@ class Bars:
         self.done: list[WrittenBar] = []
         self.open = OpenBar()
         self.endings: frozenset[int] = frozenset()
-        self.said: list[tuple[int, str]] = []  # bar index and what to say about it
+        self.said: list[tuple[int, str]] = []  # bar index and notice
         self.left_out: dict[tuple[int, str], None] = {}  # a set that keeps its order
 
     def say(self, text: str) -> None:
-        """Say something about the bar being read."""
+        """Add a notice about the bar being read."""
         if len(self.said) < _MOST_SAID:
             self.said.append((len(self.done), text))
 
     def leave_out(self, what: str) -> None:
-        """Something in the bar being read is not taken over."""
+        """Note that something in the bar being read is not taken over."""
         self.left_out[len(self.done), what] = None
 
     def sign(self, name: str) -> None:
-        """A decoration; only those that lead somewhere matter."""
+        """Take a decoration; only signs of the road map count."""
         self.open.sees(**_DECORATIONS.get(name.lower().replace(" ", ""), {}))
 
     def jump_words(self, words: str) -> bool:
-        """Words that send the player somewhere."""
+        """Take words that send the player somewhere; False for any other words."""
         if says_to_coda(words):
             self.open.sees(to_coda=True)
         elif says_fine(words):
@@ -91,7 +91,7 @@ class Bars:
         return True
 
     def bar_line(self, signs: str) -> None:
-        """A bar line of any kind, with the repeats it says."""
+        """Take a bar line of any kind, with its repeat signs."""
         if "|" not in signs and "::" not in signs:
             return
         ends = signs.startswith(":")
@@ -111,14 +111,14 @@ class Bars:
             self.open.sees(repeat_start=True)
 
     def ending(self, numbers: str) -> None:
-        """The start of a bracket over an ending."""
+        """Begin an ending's bracket."""
         if self.open.onset:  # "[2" closes the bar before it
             self.close()
         self.endings = ending_numbers(numbers)
         self.open.sees(opens_ending=True)
 
     def close(self) -> None:
-        """End the bar being read, when something was in it."""
+        """End the bar being read, when it has any length."""
         now = self.open
         if not now.onset:
             if now.chords:
@@ -141,11 +141,11 @@ class Bars:
             )
         )
         self.open = OpenBar()
-        for chord in over:  # written before the bar line, it belongs to the note after it
+        for chord in over:  # written before the bar line, but over the note after it
             add_chord(self.open.chords, Fraction(0), chord.symbol, self.say)
 
     def _signs_to_last(self, now: OpenBar) -> None:
-        """Signs after the last note of a bar, before its bar line or after it, belong to it."""
+        """Give signs that come after the last note of a bar to that bar."""
         late = now.signs
         if self.done and (late.fine or late.jump or late.to_coda):
             last = self.done[-1]
@@ -157,10 +157,10 @@ class Bars:
             now.sees(fine=False, to_coda=False, jump="")
 
     def finish(self) -> None:
-        """Close the last bar and hand over all of them."""
+        """Close the last bar, number all bars and add them to the tune."""
         self.close()
         first = 0 if self.done and _short(self.done[0]) else 1  # a pickup is bar 0
-        last = len(self.done) - 1  # what comes after the last note is of its bar
+        last = len(self.done) - 1  # anything after the last note counts for the last bar
         for index, text in self.said:
             self.tune.notice(str(min(index, last) + first), text)
         for index, what in self.left_out:
@@ -174,7 +174,10 @@ def _short(bar: WrittenBar) -> bool:
 
 
 def cut_endings(bars: list[WrittenBar], tune: WrittenTune) -> list[WrittenBar]:
-    """The bars with later endings cut to the length of the first; a notice where it matters."""
+    """The bars, with later endings cut to the length of the first.
+
+    There is a notice where this changes what is played.
+    """
     result = list(bars)
     first = inside = 0
     for at, bar in enumerate(bars):

@@ -1,9 +1,9 @@
-"""What the texts of an ABC tune mean: meter, unit, tempo, key and parts, and chord symbols.
+"""Fields of an ABC tune (meter, unit, tempo, key, parts) and its chord symbols.
 
 Conventions: ABC 2.1 (abcnotation.com/wiki/abc:standard:v2.1). Lengths are fractions of a whole
-note, tempo whole notes a minute. ABC 2.1 wants the bass of a chord
-in capitals; older collections write it small, and some a sharp after it as "+" and a flat as "-".
-Alternatives in brackets are left out, with a notice.
+note, tempo is whole notes a minute. ABC 2.1 has the bass of a chord in capitals; older collections
+write it in small letters, and some write its sharp as "+" and its flat as "-". Alternatives in
+brackets are left out, with a notice.
 """
 
 from __future__ import annotations
@@ -43,13 +43,13 @@ FINEST_NOTE = 512  # parts of a whole note, or of the unit
 _SMALL_BASS = re.compile(r"(.+)/\s*([A-Ga-g])([#b♯♭+-]?)\s*")
 _ALTERNATIVE = re.compile(r"([^\s(;]+)\s*[(;]\s*([A-G][^\s()]*)\)?\s*")
 _IN_BRACKETS = re.compile(r"\(([^()]+)\)")
-_LONGEST = 80  # characters; no chord symbol with an alternative comes near
+_LONGEST = 80  # characters, far more than a chord symbol with an alternative needs
 _BASS_SIGNS = {"+": "#", "-": "b"}
 
 
 @dataclass(frozen=True, slots=True)
 class AbcKey:
-    """A key: the `key` it is taken as, the written signature's `fifths`, what to say about it."""
+    """A `K:` field: the `key` it is taken as, `fifths` of the written signature, and a notice."""
 
     key: Key
     fifths: int
@@ -114,9 +114,9 @@ def usual_unit(meter: str) -> Fraction:
 
 
 def read_tempo(text: str, beat: Fraction) -> Fraction | None:
-    """The value of a `Q:` field; `beat` is what a bare number counts. None without a number.
+    """The value of a `Q:` field in whole notes a minute, None when it is not understood.
 
-    Raises `WrongNumberError`.
+    A bare number counts `beat`s (in whole notes). Raises `WrongNumberError`.
     """
     words = _QUOTED.sub(" ", text)
     match = _TEMPO.fullmatch(words.strip())
@@ -129,7 +129,7 @@ def read_tempo(text: str, beat: Fraction) -> Fraction | None:
 
 
 def read_parts(text: str) -> tuple[str, ...] | None:
-    """The order of a `P:` field in a header: "A2(BC)2" is A A B C B C. None when it is no order.
+    """The order of parts of a header's `P:` field ("A2(BC)2" is A A B C B C), None if it is none.
 
     Raises `WrongNumberError`.
     """
@@ -156,7 +156,7 @@ def read_parts(text: str) -> tuple[str, ...] | None:
 
 @lru_cache(maxsize=4096)
 def abc_symbol(text: str) -> tuple[str | None, str]:
-    """A symbol (None for N.C., "" when it is none) and what to say about it ("" for nothing)."""
+    """The chord symbol in a text (None for N.C., "" for no symbol) and a notice ("" for none)."""
     if says_no_chord(text):
         return None, ""
     if len(text) > _LONGEST:
@@ -173,7 +173,7 @@ def abc_symbol(text: str) -> tuple[str | None, str]:
 
 
 def _read(text: str) -> str:
-    """The symbol as we write it, "" when it is none."""
+    """The symbol in our own spelling, "" for a text that is no symbol."""
     word = "".join(text.split())
     candidates = [word]
     if match := _SMALL_BASS.fullmatch(word):

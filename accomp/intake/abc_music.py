@@ -1,9 +1,9 @@
 """The music of an ABC tune, symbol by symbol, as bars.
 
-Conventions: ABC 2.1. Accidentals last to the bar line in all octaves; an ending lasts to the next
-double bar line or repeat sign. Text that begins with ^ _ < > or @ is a remark, any other text in
-quotes a chord symbol. Lengths are fractions of a whole note; a length after a note multiplies the
-unit, so that "3/2" is one and a half units, "/" half of one and "//" a quarter.
+Conventions: ABC 2.1. Accidentals last to the bar line in all octaves. Text in quotes that begins
+with ^ _ < > or @ is a remark, any other text in quotes a chord symbol. Lengths are fractions of a
+whole note; a length after a note multiplies the unit: "3/2" is one and a half units, "/" half a
+unit and "//" a quarter of it.
 """
 
 from __future__ import annotations
@@ -65,15 +65,15 @@ class MusicReader:
         self.bars = Bars(tune, meter)
         self.pitches = Pitches()
         self.tuplet: tuple[Fraction, int] = (Fraction(1), 0)  # factor, notes left
-        self.next_factor = Fraction(1)  # what > and < make of the next note
-        self.last = Fraction(0)  # length of the note or rest before, until a bar line
+        self.next_factor = Fraction(1)  # by which > or < multiplies the next note
+        self.last = Fraction(0)  # length of the note or rest before, 0 after a bar line
         self.last_was_note = False
-        self.tied: int | None = None  # MIDI number of a note that a tie leads on from
+        self.tied: int | None = None  # MIDI number of a note with a tie after it
         self.overlay = False  # after `&`, up to the bar line
         self.set_key(key)
 
     def set_key(self, text: str) -> None:
-        """A `K:` field, in the header or later."""
+        """Take a `K:` field, in the header or later."""
         found = read_key(text)
         if found.notice:
             self.bars.say(found.notice)
@@ -81,7 +81,7 @@ class MusicReader:
         self.pitches.sign(found.fifths)
 
     def field(self, name: str, value: str) -> None:
-        """A field between or within lines of music."""
+        """Take a field between or within lines of music."""
         match name:
             case "K":
                 self.set_key(value)
@@ -98,7 +98,7 @@ class MusicReader:
                 self.bars.leave_out("lyrics")
 
     def line(self, text: str, line: int) -> None:
-        """One line of music. Raises `WrongNumberError`."""
+        """Take one line of music. Raises `WrongNumberError`."""
         for match in SYMBOLS.finditer(text):
             if self.full:
                 return
@@ -112,7 +112,7 @@ class MusicReader:
 
     @property
     def full(self) -> bool:
-        """Whether there are more bars than a tune may have, so that it is refused anyway."""
+        """Whether there are more bars than a tune may have: it is then refused."""
         return len(self.bars.done) > MOST_BARS
 
     def _symbol(self, match: re.Match[str]) -> None:
@@ -159,7 +159,7 @@ class MusicReader:
             _check_digits(match["other"])
 
     def finish(self) -> None:
-        """Close the last bar and hand over all of them."""
+        """Close the last bar and add all bars to the tune."""
         self.bars.finish()
 
     def _bar_ended(self) -> None:
@@ -187,7 +187,7 @@ class MusicReader:
             add_chord(self.bars.open.chords, self.bars.open.onset, symbol, self.bars.say)
 
     def _chord(self, inside: str, length: str) -> None:
-        """Notes that sound together; the highest is the melody's."""
+        """Take notes that sound together; the highest counts as the melody."""
         pitches = []
         first = None
         for text in re.findall(r'"([^"]*)"', inside):
@@ -208,7 +208,7 @@ class MusicReader:
         self._sound(first * note_length(length, Fraction(1)), top)
 
     def _sound(self, length: Fraction, pitch: Pitch | None) -> None:
-        """A note or rest of a length before tuplets and broken rhythm."""
+        """Take a note or rest; tuplets and broken rhythm still change its `length`."""
         if self.overlay:
             return
         factor, left = self.tuplet
@@ -227,7 +227,7 @@ class MusicReader:
         self.last, self.last_was_note = plain, pitch is not None and length > 0
 
     def _broken(self, marks: str) -> None:
-        """`a>b`: the first a half longer, the second a half shorter; `>>` three quarters."""
+        """Take `a>b`: the first note is a half longer, the second a half shorter; `>>`: 3/4."""
         share = Fraction(1, 2 ** len(marks))
         first, second = (2 - share, share) if marks[0] == ">" else (share, 2 - share)
         change = self.last * (first - 1)
@@ -250,7 +250,7 @@ class MusicReader:
 
 
 def note_length(text: str, unit: Fraction) -> Fraction:
-    """What a length after a note makes of the unit. Raises `WrongNumberError`."""
+    """The unit multiplied by the length text after a note. Raises `WrongNumberError`."""
     match = _LENGTH_PARTS.fullmatch(text)
     if match is None:
         return unit
@@ -271,7 +271,7 @@ def _check_digits(text: str) -> None:
 
 
 def tuplet_of(match: re.Match[str], meter: str) -> tuple[Fraction, int]:
-    """What a tuplet sign multiplies lengths by, and for how many notes."""
+    """The factor by which a tuplet sign multiplies lengths, and for how many notes."""
     count = int(match["tuplet"])
     usual = _TIMES.get(count, 3 if meter in _COMPOUND else 2)
     time_of = int(match["q"] or 0) or usual
@@ -279,7 +279,7 @@ def tuplet_of(match: re.Match[str], meter: str) -> tuple[Fraction, int]:
 
 
 class Pitches:
-    """Names notes by the signature and by the accidentals since the bar line.
+    """Pitches by the key signature and the accidentals since the bar line.
 
     An accidental counts in all octaves (ABC 2.1, propagate-accidentals).
     """
@@ -289,16 +289,16 @@ class Pitches:
         self.accidentals: dict[str, int] = {}
 
     def sign(self, fifths: int) -> None:
-        """A new key signature."""
+        """Set the key signature."""
         sharps, flats = "FCGDAEB"[: max(0, fifths)], "BEADGCF"[: max(0, -fifths)]
         self.signature = dict.fromkeys(sharps, 1) | dict.fromkeys(flats, -1)
 
     def bar_line(self) -> None:
-        """Accidentals end."""
+        """Forget the accidentals."""
         self.accidentals = {}
 
     def pitch(self, note: re.Match[str]) -> Pitch | None:
-        """The pitch of a match of `NOTE`, None when no instrument plays it."""
+        """The pitch of a match of `NOTE`, None outside of MIDI's range."""
         step = note[2].upper()
         octave = (5 if note[2].islower() else 4) + note[3].count("'") - note[3].count(",")
         if note[1] in _ALTERS:

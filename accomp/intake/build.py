@@ -1,7 +1,7 @@
 """A lead sheet as written turned into a tune: checked, laid out in full bars, put into sections.
 
-Conventions: what makes it unplayable is noted in `WrittenTune.problems`, with its place; everything
-else that does not go into a tune as it stands, in its notices.
+Conventions: `WrittenTune.problems` gets everything that makes it unplayable, each with its place;
+its notices get everything else that changes on the way into the tune.
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ DEFAULT_BPM = 120
 
 @dataclass(frozen=True)
 class Built:
-    """A tune and the segments it was made of, in the order played (for the melody)."""
+    """A tune and its segments in the order played (which the melody needs)."""
 
     tune: Tune
     played: tuple[FormLayout, ...]
 
 
 def build_tune(written: WrittenTune) -> Built | None:
-    """The tune; None when it cannot be one, `written.problems` then say why."""
+    """The tune, or None; `written.problems` then say why."""
     if written.problems:
         return None
     if written.bars and not any(chord.symbol for bar in written.bars for chord in bar.chords):
@@ -63,9 +63,9 @@ def build_tune(written: WrittenTune) -> Built | None:
 
 
 def lay_out(written: WrittenTune) -> tuple[FormLayout, ...] | None:
-    """The segments in full bars, in the order played, with or without chords.
+    """The segments in full bars, in the order played; they need no chords.
 
-    None when the bars cannot be played through, `written.problems` then say why.
+    None when the bars cannot be played through; `written.problems` then say why.
     """
     _check(written)
     if written.problems:
@@ -135,7 +135,7 @@ def _check(written: WrittenTune) -> None:
 
 
 def _check_lengths(written: WrittenTune) -> None:
-    """Bars that hold more than their meter become several, before anything is laid out."""
+    """Refuse a tune whose overlong bars, cut to their meters, are too many."""
     count = 0
     for bar in written.bars:
         count += -(-bar.length // Meter.parse(bar.meter).bar)
@@ -177,7 +177,7 @@ def _problem(written: WrittenTune, message: str, found: str, expected: str, hint
 
 
 def _before_the_first(written: WrittenTune, played: Sequence[FormLayout]) -> None:
-    """Say so when the music begins without a chord, and when a chord stands over the pickup."""
+    """Add a notice when the music begins without a chord or a chord stands over the pickup."""
     opening = played[0]
     first = next(layout for layout in played if layout.bars).bars[0]
     first_chord = min(first.chords, key=lambda chord: chord.onset, default=None)

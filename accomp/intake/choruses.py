@@ -1,9 +1,8 @@
-"""The way through a file of our own whose choruses differ: each is written out, with words that
-say which one it is ("Chorus 2").
+"""The road map of a file of our own whose choruses are written out ("Chorus 2") and differ.
 
 Conventions: as in `accomp.intake.roads`; names are those of the sections in the order played. The
-bars that a section of the form has in common every time are its body, the bars that differ are its
-endings. The last time may be left for the coda: then only the bars played of it count.
+bars that a section of the form has every time are its body, the bars that differ are its endings.
+The last time may be left for the coda: then only the bars played of it count.
 """
 
 from __future__ import annotations
@@ -16,14 +15,16 @@ from itertools import chain, takewhile
 from accomp.tune.model import Bar, Section
 
 _MOST_AFTER = 4  # sections after the form that are tried
-Passage = tuple[str, Section]  # under which name of the tune bars are played, and the bars
+Passage = tuple[str, Section]  # a section's name in the tune, and the bars played under it
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenChoruses:
-    """What the page says of its choruses: `opening` is the name of the section that begins each
-    ("" where the page does not say), `count` how many there are, `marks` the rehearsal mark of each
-    section ("" of one that goes on where another has begun)."""
+    """The choruses that the printed words name.
+
+    `opening` is the section that begins each chorus ("" when unknown), `count` the number of
+    choruses, `marks` the rehearsal mark of each section ("" for one that goes on within a passage).
+    """
 
     opening: str = ""
     count: int = 1
@@ -35,8 +36,8 @@ NO_CHORUSES_WRITTEN = WrittenChoruses()
 
 @dataclass(frozen=True, slots=True)
 class ChorusForm:
-    """A tune with one form for all its choruses: its sections, and the names of those before the
-    form, in the form, and after it."""
+    """A tune with one form for all choruses: its sections, and their names before, in and after the
+    form."""
 
     sections: dict[str, Section]
     before: tuple[str, ...]
@@ -70,7 +71,7 @@ def by_choruses(
 def _passages(
     sections: Mapping[str, Section], form: Sequence[str], marks: Mapping[str, str]
 ) -> list[Passage]:
-    """The passages played: all bars under one rehearsal mark are one."""
+    """The passages in the order played; all bars under one rehearsal mark are one passage."""
     found: list[Passage] = []
     for name in form:
         one = sections[name]
@@ -88,7 +89,10 @@ def _passages(
 def _chorus_form(
     passages: Sequence[Passage], start: int, length: int, times: int
 ) -> ChorusForm | None:
-    """The tune with `times` choruses of `length` passages each, the last one perhaps shorter."""
+    """The tune with `times` choruses of `length` passages each (the last one may be shorter).
+
+    None when the passages are no such choruses.
+    """
     names = [name for name, _ in passages]
     form = names[start : start + length]
     rounds = [
@@ -118,7 +122,7 @@ def _chorus_form(
 
 
 def _joined(name: str, rounds: Sequence[Sequence[Section]], in_form: int) -> Section | None:
-    """One section of all that are played under its name."""
+    """One section with endings for all sections played under its name, None when there is none."""
     every = list(chain.from_iterable(rounds))
     *others, final = every
     if any((one.key, one.meter) != (final.key, final.meter) for one in others):
@@ -132,7 +136,7 @@ def _joined(name: str, rounds: Sequence[Sequence[Section]], in_form: int) -> Sec
         every = others
         if all(one.bars == plain.bars for one in others):
             return plain
-    common = _common([one.bars for one in every])  # at least up to the way to the coda
+    common = _common([one.bars for one in every])  # at least the bars before `to_coda`
     if common == 0:
         return None
     times = [

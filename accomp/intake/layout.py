@@ -1,11 +1,11 @@
-"""Written bars and chords put where a tune has room for them: in full bars, at whole tokens.
+"""Written bars and chords laid out in full bars, each chord at a token of a tune file's bar.
 
-Conventions: a lead sheet often ends a passage with three beats because the next one begins with
-one. A tune of ours has full bars only, so the short bar is filled up and the pickup before the next
-passage sounds within it; a bar that a repeat sign splits is put together, one that is too long is
-cut. A chord at a place that no number of tokens reaches goes to the nearest one that does, with a
-notice; nothing is left out without one. Positions count from the start of the segment in whole
-notes; a pickup's is negative.
+Conventions: a lead sheet often ends a passage with a bar of three beats, because the next passage
+begins with a pickup of one. Our tunes have full bars only. So a short bar is filled up, and the
+pickup after it sounds within it; two halves of a bar that a repeat sign splits are joined; a bar
+that is too long is cut. A chord between two tokens moves to the nearest token, with a notice;
+nothing is left out without a notice. Positions count from the start of the segment in whole notes;
+the position of a pickup is negative.
 """
 
 from __future__ import annotations
@@ -34,9 +34,10 @@ class FullBar:
 
 @dataclass(frozen=True)
 class FormLayout:
-    """A segment in full bars; `positions` says where each written bar begins.
+    """The written bars [first, last) in full bars.
 
-    `pickup_chord` is the last chord symbol in a pickup before it, `pickup` that pickup's length.
+    `positions` has the start of each written bar. `pickup` is the length of the pickup that the
+    segment begins with (0 without one), and `pickup_chord` the last chord symbol in it.
     """
 
     first: int
@@ -54,7 +55,7 @@ class FormLayout:
 
 
 class Surveyor:
-    """Lays out the segments of one tune; it knows who follows whom on the way through."""
+    """Lays out the segments of one tune; it knows which bars follow which in the order played."""
 
     def __init__(self, tune: WrittenTune, order: Sequence[int], pickups: bool = True) -> None:
         self.pickups = pickups
@@ -115,7 +116,7 @@ class Surveyor:
         return index == self.opening or any(self._complete(other, index) for other in before)
 
     def _tail(self, index: int, meter: Meter) -> list[WrittenChord]:
-        """Chords that the pickups after a short bar put into the rest of it."""
+        """Chords for the rest of a short bar, taken from the pickup that follows it."""
         bar = self.bars[index]
         followers = [other for other in self.after.get(index, ()) if self._complete(index, other)]
         if len(followers) < len(self.after.get(index, ())) or (
@@ -162,12 +163,12 @@ class Surveyor:
 
 
 def _beats(length: Fraction, meter: Meter) -> str:
-    """A length counted as the meter is counted: 3/8 of a whole note is 3 in 6/8."""
+    """A length in units of the meter: 3/8 of a whole note is 3 in 6/8."""
     return str(length / meter.unit)
 
 
 def bar_of(bar: FullBar, meter: Meter, before: Chord | None, notice: Notice) -> Bar:
-    """A bar of a tune: what sounded `before` it goes on up to its first chord symbol."""
+    """A bar of a tune. The chord `before` the bar goes on up to its first chord symbol."""
     changes = _placed(bar, meter, notice)
     if not changes or changes[0][0] > 0:
         again = bool(changes) and changes[0][1] == before
@@ -181,7 +182,7 @@ def bar_of(bar: FullBar, meter: Meter, before: Chord | None, notice: Notice) -> 
 
 
 def _placed(bar: FullBar, meter: Meter, notice: Notice) -> list[tuple[Fraction, Chord | None]]:
-    """Chord changes at places that a row of tokens has, in order."""
+    """Chord changes in order, each at a place where a row of tokens can have it."""
     wanted = [(chord.onset, chord.symbol) for chord in sorted(bar.chords, key=lambda c: c.onset)]
     count = next(
         (share for share in meter.shares if all(_fits(at, meter.bar / share) for at, _ in wanted)),
@@ -192,7 +193,7 @@ def _placed(bar: FullBar, meter: Meter, notice: Notice) -> list[tuple[Fraction, 
     last = -1
     for at, symbol in wanted:
         name = symbol or NO_CHORD
-        # the nearest token, of two equally near ones the earlier, never one that is taken
+        # The nearest free token; of two equally near ones the earlier.
         token = max(int(-((share - 2 * at) // (2 * share))), last + 1)
         if token >= count:
             notice(bar.number, f"{name} on {_beat_text(at, meter)} finds no room and is left out")
@@ -215,13 +216,13 @@ def _fits(at: Fraction, share: Fraction) -> bool:
 
 
 def _beat_text(at: Fraction, meter: Meter) -> str:
-    """Where in the bar, as the meter is counted: "2", "2 1/2"."""
+    """A place in the bar, counted in units of the meter: "2", "2 1/2"."""
     whole, rest = divmod(at / meter.unit, 1)
     return f"{whole + 1} {rest}" if rest else f"{whole + 1}"
 
 
 def chord_of(number: str, symbol: str | None, notice: Notice) -> Chord | None:
-    """The chord of a symbol, None for N.C. and, with a notice, for what is no chord symbol."""
+    """The chord of a symbol; None for N.C. and, with a notice, for a text that is no symbol."""
     if symbol is None:
         return None
     try:

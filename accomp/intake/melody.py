@@ -1,9 +1,8 @@
 """The melody of a lead sheet in the order played, and the MusicXML file of it.
 
-Conventions: one measure for each bar of a time through the form, so that measure n goes with
-played bar n; a pickup is measure 0. Times count whole notes from the first full bar. Pitches sound.
-The file is MusicXML 4.0 with one part, one voice, no repeats and no transposition; its bytes depend
-on the melody alone.
+Conventions: measure n is played bar n of one time through the form; a pickup is measure 0. Times
+count whole notes from the first full bar. Pitches are sounding pitches. The file is MusicXML 4.0
+with one part, one voice, no repeats and no transposition; its bytes depend on the melody alone.
 """
 
 from __future__ import annotations
@@ -24,19 +23,19 @@ _MOST_NOTES = 100_000
 _MOST_DIVISIONS = 10**6  # of a quarter; notation programs use some thousands
 
 
-# Note values that one sign can show, with up to two dots: length of a whole note, name, dots.
+# Note values of one notehead with up to two dots: name and dots by length in whole notes.
 _PARTS = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
 _VALUES = {
     Fraction(2 ** (dots + 1) - 1, share * 2**dots): (name, dots)
     for share, name in _PARTS.items()
     for dots in (0, 1, 2)
 }
-_TUPLETS = ((3, 2), (5, 4), (7, 4), (9, 8))  # so many in the time of so many
+_TUPLETS = ((3, 2), (5, 4), (7, 4), (9, 8))  # actual notes, in the time of normal notes
 
 
 @dataclass(frozen=True, slots=True)
 class MelodySound:
-    """A stretch of the melody: `pitch` None is a rest; `tied` goes on from what was before."""
+    """A note or rest (`pitch` None) of the melody; `tied` means tied to the note before."""
 
     start: Fraction
     end: Fraction
@@ -57,7 +56,7 @@ class MelodyMeasure:
 
 
 class MelodyError(ValueError):
-    """A melody that is no melody; the text says why."""
+    """A melody that cannot be used; the text says why."""
 
 
 def melody_measures(written: WrittenTune, played: Sequence[FormLayout]) -> list[MelodyMeasure]:
@@ -82,7 +81,7 @@ def melody_measures(written: WrittenTune, played: Sequence[FormLayout]) -> list[
 
 
 def _divisions(measures: Sequence[MelodyMeasure]) -> int:
-    """The divisions of a quarter that every note is a whole number of. Raises `MelodyError`."""
+    """MusicXML's divisions of a quarter, of which all notes are multiples. Raises `MelodyError`."""
     divisions = 1
     for length in {sound.end - sound.start for measure in measures for sound in measure.row}:
         divisions = lcm(divisions, (4 * length).denominator)
@@ -132,7 +131,7 @@ def _empty_measures(written: WrittenTune, played: Sequence[FormLayout]) -> Itera
 def _within(
     sounds: Sequence[MelodySound], at: int, measure: MelodyMeasure
 ) -> Iterator[MelodySound]:
-    """What sounds in a measure, from `sounds[at]` on; rests between, notes cut at bar lines."""
+    """The notes and rests of a measure, from `sounds[at]` on; notes are cut at bar lines."""
     end = measure.start + measure.length
     time = measure.start
     while at < len(sounds) and sounds[at].start < end:
@@ -148,7 +147,7 @@ def _within(
 
 
 def melody_musicxml(title: str, composer: str, measures: Sequence[MelodyMeasure]) -> bytes:
-    """The file, from measures that `melody_measures` gave."""
+    """The bytes of the MusicXML file of measures from `melody_measures`."""
     root = etree.Element("score-partwise", version="4.0")
     etree.SubElement(etree.SubElement(root, "work"), "work-title").text = title
     if composer:
@@ -206,7 +205,7 @@ def _measure(
 
 
 def _pieces(length: Fraction) -> Iterator[Fraction]:
-    """A length in values that one note can show, the longest first."""
+    """A length divided into note values, the longest first."""
     while length > 0:
         if length in _VALUES or _tuplet(length):
             yield length

@@ -1,9 +1,9 @@
 """MusicXML lead sheets read into bars as written.
 
-Conventions: the part with the most chord symbols is the lead sheet; key and chord symbols of a
-transposing part are moved to concert pitch. The file is read directly: what a general reader makes
-of it keeps neither the places that errors point at nor every sign that leads somewhere, and one
-harmony without a root makes it fail as a whole.
+Conventions: the part with the most chord symbols is the lead sheet. Key and chord symbols of a
+transposing part are moved to concert pitch. The file is read directly, because a general reader
+keeps no line numbers for errors and not every sign of the road map, and fails on a harmony without
+a root.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ from accomp.intake.source import line_of
 from accomp.intake.written import WrittenBar, WrittenTune
 from accomp.time import MOST_BARS
 
-SOFTWARE = "accomp"  # what our own files name as what has made them
-_LONGEST_NAME = 60  # characters of a part's name that are told
+SOFTWARE = "accomp"  # the <software> of our own files
+_LONGEST_NAME = 60  # characters of a part's name in a notice
 
 
 def read_musicxml(root: etree._Element, path: Path) -> WrittenTune:
@@ -73,7 +73,7 @@ def _composer(root: etree._Element) -> str:
 
 
 def _parts(root: etree._Element) -> dict[str, list[etree._Element]]:
-    """Measures by part, whichever way round the file is."""
+    """Measures by part id, of a partwise or timewise file."""
     parts: dict[str, list[etree._Element]] = defaultdict(list)
     if root.tag == "score-partwise":
         for part in root.findall("part"):
@@ -88,7 +88,7 @@ def _parts(root: etree._Element) -> dict[str, list[etree._Element]]:
 
 
 class _PartReader:
-    """Reads the measures of a part in order, with all that lasts from one to the next."""
+    """Reads the measures of a part in order; keeps what lasts beyond one measure."""
 
     def __init__(self, tune: WrittenTune) -> None:
         self.tune = tune
@@ -99,7 +99,7 @@ class _PartReader:
         self.meter = ""
         self.key: Key | None = None
         self.endings: frozenset[int] = frozenset()
-        self.beside = ""  # the name of what is not of the tune, while that is read
+        self.beside = ""  # while reading a vamp or tag that is not part of the tune: its name
 
     def read(self, measures: list[etree._Element]) -> None:
         """Add a bar for each measure, and the notices."""
@@ -125,7 +125,7 @@ class _PartReader:
             self.tune.say(
                 f"{self.beside!r} is what the band adds to the tune; it is not taken over"
             )
-            if self.tune.tempo is None:  # before a vamp it stands there and nowhere else
+            if self.tune.tempo is None:  # a vamp at the beginning has the tempo mark
                 self._tempo(signs, 0)
             return
         self.tune.bars.append(self._bar(measure, signs, content))
@@ -192,7 +192,7 @@ class _PartReader:
             self.tune.notice(self.number, "a change of tempo is not taken over")
 
     def _find_codas(self) -> None:
-        """Of two coda signs without words, the first is where to leave."""
+        """Of two coda signs without words, take the first as the sign to go to the coda."""
         bars = self.tune.bars
         codas = [index for index, bar in enumerate(bars) if bar.signs.coda]
         if len(codas) > 1 and not any(bar.signs.to_coda for bar in bars):

@@ -1,8 +1,7 @@
 """One chord symbol of a MusicXML file, as a symbol of ours.
 
-Conventions: kind and degrees mean what MusicXML 4.0 says. Some programs write kinds that the list
-does not have; the usual ones are understood. A symbol that a transposing part shows is moved to
-concert pitch by the caller.
+Conventions: kind and degrees have the meaning of MusicXML 4.0. Some programs write other kinds; the
+usual ones are understood. The caller moves symbols of a transposing part to concert pitch.
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ from accomp.harmony.suffix import plain_signs
 from accomp.intake.numbers import read_number, read_whole
 from accomp.intake.source import line_of
 
-# Kinds that programs write beside the list of MusicXML 4.0, seen in files.
+# Kinds beyond the list of MusicXML 4.0 that programs write, seen in files.
 _OTHER_NAMES = {
     "": "major",
     "dominant-seventh": "dominant",
@@ -48,22 +47,22 @@ _OTHER_NAMES = {
 }
 
 
-_LONGEST_TEXT = 60  # characters printed for a kind; no chord symbol comes near
+_LONGEST_TEXT = 60  # characters printed for a kind, far more than a chord symbol needs
 
 
 class NotTakenError(ValueError):
-    """A harmony that no chord symbol says; the text tells what stands there and why."""
+    """A harmony that no chord symbol can express; the text names it and says why."""
 
 
 class AlternativeError(NotTakenError):
-    """A harmony that could stand in place of another one: that one goes on."""
+    """A harmony that is an alternative to another one, which goes on."""
 
 
 def harmony_symbol(harmony: etree._Element, *, ours: bool = False) -> str | None:
-    """The symbol of a `<harmony>`, None for N.C.; of a file of `ours` as it was typed ("C7+"), else
-    by the table's name for it.
+    """The symbol of a `<harmony>`, None for N.C.
 
-    Raises `NotTakenError`, and `WrongNumberError` for what is no number.
+    In a file of `ours` it is the symbol as typed ("C7+"), else our usual spelling of the chord.
+    Raises `NotTakenError`, and `WrongNumberError` for a wrong number.
     """
     kind = (harmony.findtext("kind") or "").strip()[:_LONGEST_TEXT]
     if kind == "none":
@@ -101,9 +100,10 @@ def _symbol(
 def _by_its_text(
     symbol: str, root: Spelling, text: str, bass: Spelling | None, *, ours: bool
 ) -> str:
-    """The symbol that the text prints, where it is a known name for the same degrees ("7alt"), or
-    where it says more than a kind without degrees: "7sus4" printed for a suspended fourth. Programs
-    write so what their degrees would print twice.
+    """The symbol that the kind's text prints, where it fits the kind; else `symbol`.
+
+    It fits when it names the same tones ("7alt"), or says more than a kind without degrees ("7sus4"
+    for a suspended fourth). Programs write such texts where printed degrees would say it twice.
     """
     if len(text) > _LONGEST_TEXT:
         return symbol
@@ -122,7 +122,7 @@ def _by_its_text(
 
 
 def _inverted(symbol: str, harmony: etree._Element) -> str:
-    """The symbol over the bass that an inversion without a bass asks for."""
+    """The symbol with the bass that `<inversion>` asks for."""
     inversion = _whole(harmony, "inversion", 0, 20)
     tones = parse_chord(symbol).tones
     if not 0 < inversion < len(tones):
@@ -141,7 +141,7 @@ def _note(harmony: etree._Element, name: str) -> Spelling | None:
 def _degree(element: etree._Element) -> Alteration:
     number = _whole(element, "degree-value", 1, 19)
     alter = _alter(element, "degree-alter")
-    # What is neither altered nor taken away is added, whatever word a file has for it.
+    # An unknown type counts as "add".
     word = (element.findtext("degree-type") or "").strip()
     action = one_of(word, DEGREE_ACTIONS) or "add"
     return Alteration(action, number, alter)
@@ -156,7 +156,7 @@ def _whole(element: etree._Element, name: str, least: int, most: int) -> int:
 
 
 def _alter(element: etree._Element, path: str) -> int:
-    """How many semitones up, in a `<...-alter>`; 0 without one."""
+    """The semitones of a `<...-alter>` element; 0 without one."""
     text = (element.findtext(path) or "0").strip() or "0"
     what = f"the {path.rpartition('/')[2]} of a chord"
     return round(read_number(text, what, -2, 2, line=line_of(element)))

@@ -1,9 +1,9 @@
-"""What stands in one measure of a MusicXML part: chord symbols, melody, length, and its signs.
+"""One measure of a MusicXML part: chord symbols, melody, length and signs.
 
 Conventions: the reader walks the measure with a cursor in whole notes; `divisions` counts parts of
-a quarter. The melody is the first voice of the first staff, the highest note of a chord. Bar
-lines say repeats and endings; directions say the other signs, by `<sound>` attributes where a file
-has them and by their words where it has not. Tempo counts whole notes a minute.
+a quarter. The melody is the first voice of the first staff, and of a chord the highest note. Bar
+lines have repeats and endings; the other signs come from `<sound>` attributes and from the words of
+directions. Tempo counts whole notes a minute.
 """
 
 from __future__ import annotations
@@ -46,8 +46,8 @@ _NOTE_VALUES = {"whole": 1, "half": 2, "quarter": 4, "eighth": 8, "16th": 16}
 
 @dataclass
 class Signs:
-    """The signs of one measure; `ending` is None without the start of a bracket, `unboxed` says
-    that the mark stands in no box."""
+    """The signs of one measure. `ending` is None where no bracket starts; `unboxed`: the rehearsal
+    mark has no box."""
 
     road: RoadSigns = NO_SIGNS
     ending: frozenset[int] | None = None
@@ -56,13 +56,13 @@ class Signs:
     tempo: Fraction | None = None
 
     def sees(self, **signs: Any) -> None:
-        """Take down signs of the road."""
+        """Note signs of the road map."""
         self.road = replace(self.road, **signs)
 
 
 @dataclass
 class MeasureContent:
-    """A measure as it is read; `left_out` names what is not taken over, for the notices."""
+    """The content of a measure; `left_out` names what is not taken over, for the notices."""
 
     chords: list[WrittenChord] = field(default_factory=list)
     notes: list[SourceNote] = field(default_factory=list)
@@ -76,9 +76,9 @@ class MeasureReader:
     def __init__(
         self, notice: Callable[[str], None], lose: Callable[[str], None], *, ours: bool = False
     ) -> None:
-        self.notice = notice  # called with what is wrong in the measure being read
-        self.lose = lose  # called with what no chord symbol says
-        self.ours = ours  # the file is one of our own, whose symbols are as people typed them
+        self.notice = notice  # called with a notice about the measure being read
+        self.lose = lose  # called with a harmony that no chord symbol expresses
+        self.ours = ours  # the program itself made the file: its symbols are as people typed them
         self.divisions = Fraction(1)
         self.transposition = Interval(0, 0)
         self.octaves = 0
@@ -113,7 +113,7 @@ class MeasureReader:
         return content
 
     def attributes(self, element: etree._Element) -> None:
-        """Take note of divisions and transposition."""
+        """Keep divisions and transposition."""
         if (element.findtext("divisions") or "").strip():
             self.divisions = _number(element, "divisions", 1, 1_000_000)
         transpose = element.find("transpose")
@@ -148,7 +148,7 @@ class MeasureReader:
     def _direction(
         self, content: MeasureContent, element: etree._Element, cursor: Fraction
     ) -> None:
-        """A direction that says N.C.; what else directions say is read with the signs."""
+        """Take N.C. from a direction; `read_signs` reads everything else in directions."""
         for words in element.iter("words"):
             if says_no_chord((words.text or "").strip()):
                 onset = cursor + self._offset(element)
@@ -157,7 +157,7 @@ class MeasureReader:
     def _note(
         self, content: MeasureContent, element: etree._Element, onset: Fraction, together: bool
     ) -> Fraction:
-        """Take a note over; its length, 0 for a grace note."""
+        """Take over a note; returns its length, 0 for a grace note."""
         if element.find("grace") is not None:
             content.left_out.append("grace notes")
             return Fraction(0)
@@ -207,13 +207,13 @@ class MeasureReader:
 
 
 def _usual_steps(semitones: int) -> int:
-    """Letter names of an interval that a file gives in semitones only: 2 is a second."""
+    """Diatonic steps of an interval that a file gives in semitones only: 2 is a second, 1 step."""
     octaves, rest = divmod(semitones, 12)
     return 7 * octaves + (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[rest]
 
 
 def _number(element: etree._Element, path: str, least: int, most: int) -> Fraction:
-    """The number inside an element, 0 where there is none. Raises `WrongNumberError`."""
+    """The number in the element at `path`, 0 without one. Raises `WrongNumberError`."""
     text = (element.findtext(path) or "").strip()
     if not text:
         return Fraction(0)

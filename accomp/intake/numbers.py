@@ -1,9 +1,9 @@
-"""Numbers in other people's files: all of them are read here, and none can be endless.
+"""Every number of a lead sheet is read here, with limits on its length and value.
 
-Conventions: a number is written with the digits 0 to 9, a sign and a decimal point; an exponent, a
-superscript or very many digits are no number of a lead sheet, and may cost hours to work out.
-Decimals are rounded to millionths. What cannot be read is a `WrongNumberError`; whoever knows the
-place in the file makes a problem of it.
+Conventions: a number is written with the digits 0 to 9, a sign and a decimal point. Exponents,
+superscripts and very many digits are refused: they may cost hours to compute. Decimals are rounded
+to millionths. A wrong number raises `WrongNumberError`; the reader that knows the place in the file
+turns it into a problem.
 """
 
 from __future__ import annotations
@@ -12,20 +12,20 @@ import re
 from fractions import Fraction
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})")
-# What somebody may have meant for a number, readable or not, inside a longer text.
+# Finds text that may be meant as a number, readable or not, inside a longer text.
 _DIGITS = "\\d⁰¹²³⁴-⁹₀-₉"
 NUMBER_WORD = rf"[{_DIGITS}]+(?:[.][{_DIGITS}]+)?(?:[eE][+-]?[{_DIGITS}]+)?"
-FASTEST = 100_000  # a tempo in a file; whoever plays it as a tune is told of a slower limit
+FASTEST = 100_000  # tempo in a file; a tune itself has a lower limit
 _ROUNDED = 10**6
-_FINEST = 10**15  # parts of a whole note: far finer than music, and quickly reckoned with
-_LONGEST_BAR = 100  # whole notes; none comes near
+_FINEST = 10**15  # parts of a whole note: far finer than music, and still fast to compute with
+_LONGEST_BAR = 100  # whole notes, far longer than any bar
 _SHOWN = 40  # characters of what was found
 
 
 class WrongNumberError(ValueError):
-    """A number that cannot be taken: `what` it is of, what was `found` and `expected` there.
+    """A number that is refused; the message says what it counts (`what`).
 
-    `line` and `offset` (in characters, from 0) say where it stands, as far as its reader knows.
+    `line` (from 1, 0 when unknown) and `offset` (in characters, from 0) are its place in the file.
     """
 
     def __init__(self, what: str, found: str, expected: str, line: int = 0) -> None:
@@ -35,19 +35,19 @@ class WrongNumberError(ValueError):
 
 
 class TooManyError(WrongNumberError):
-    """So much of something that the rest of the tune is not read."""
+    """There is too much of something, and the rest of the tune is not read."""
 
     def __init__(self, what: str, most: int) -> None:
         super().__init__(f"the number of {what}", "more", f"at most {most:,}")
 
 
 def read_number(text: str, what: str, least: int, most: int, *, line: int = 0) -> Fraction:
-    """The number from `least` to `most` that a text is. Raises `WrongNumberError`."""
+    """The number from `least` to `most` in a text. Raises `WrongNumberError`."""
     return _read(text, what, least, most, f"a number from {least:,} to {most:,}", line)
 
 
 def read_whole(text: str, what: str, least: int, most: int, *, line: int = 0) -> int:
-    """The whole number from `least` to `most` that a text is. Raises `WrongNumberError`."""
+    """The whole number from `least` to `most` in a text. Raises `WrongNumberError`."""
     expected = f"a whole number from {least:,} to {most:,}"
     number = _read(text, what, least, most, expected, line)
     if number.denominator != 1:
@@ -56,9 +56,8 @@ def read_whole(text: str, what: str, least: int, most: int, *, line: int = 0) ->
 
 
 def time_in_bar(time: Fraction, *, line: int = 0) -> Fraction:
-    """A time in a bar, in whole notes, when music has such times. Raises `WrongNumberError`.
-
-    Note lengths that have nothing in common make sums of ever more digits.
+    """`time` in a bar, in whole notes, unchanged. Raises `WrongNumberError` when it is too long or
+    too fine: sums of note lengths without a common measure get ever more digits.
     """
     if time > _LONGEST_BAR:
         expected = f"at most {_LONGEST_BAR} whole notes long"
@@ -86,6 +85,6 @@ def _rounded(word: str) -> Fraction:
 
 
 def _shown(text: str) -> str:
-    """What was found, short enough to print."""
+    """The text found, in quotes, short enough to print."""
     word = " ".join(text.split())
     return repr(word if len(word) <= _SHOWN else f"{word[: _SHOWN - 3]}...")

@@ -1,8 +1,8 @@
-"""Lead sheets that someone else wrote, read into tune files: MusicXML and ABC.
+"""Lead sheets from other programs (MusicXML, ABC) read into tune files.
 
-Conventions: nothing is left out silently. What a tune file cannot say is told in a notice with its
-bar; what makes a tune unreadable is a problem of that tune, and the other tunes of the file are
-read all the same. Names are plain file names without ending, no two alike.
+Conventions: nothing is left out silently. A notice with its bar names each thing that a tune file
+cannot express. An unreadable tune carries its problems, and the other tunes of the file are still
+read. Names are file names without ending, no two alike.
 """
 
 from __future__ import annotations
@@ -30,16 +30,16 @@ from accomp.tune.slug import unique_slugs
 from accomp.tune.write import tune_toml
 
 _LONGEST_TITLE = 200
-_RESERVED = frozenset({Path(BOOK_FILE).stem})  # says what a band book is like; it is no tune
+_RESERVED = frozenset({Path(BOOK_FILE).stem})  # book.toml describes a band book and is no tune
 
 
 @dataclass(frozen=True)
 class ImportedTune:
     """One tune of a lead sheet.
 
-    `name` is its file name without ending. `tune` is None when it could not be read, and `problems`
-    say why. `melody` is the MusicXML to write as `melody_name` beside the tune file, None without
-    notes; `notices` say what was not taken over, each with its bar.
+    `name` is its file name without ending. `tune` is None when it could not be read; `problems`
+    then say why. `melody` is the MusicXML to write as `melody_name` beside the tune file, None
+    without notes. `notices` name what was not taken over, each with its bar.
     """
 
     title: str
@@ -51,12 +51,12 @@ class ImportedTune:
 
     @property
     def toml_name(self) -> str:
-        """The name of the tune file."""
+        """File name of the tune."""
         return f"{self.name}.toml"
 
     @property
     def melody_name(self) -> str:
-        """The name of the melody's file."""
+        """File name of the melody."""
         return f"{self.name}-melody.musicxml"
 
     @property
@@ -75,7 +75,7 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
     """
     ending = path.suffix.lower()
     if ending not in LEADSHEET_ENDINGS and path != STDIN:
-        read_bytes(path, MOST_XML)  # a folder, or no file at all, is told as that
+        read_bytes(path, MOST_XML)  # raises for a folder or a missing file
         ends = f"ends in {ending!r}" if ending else "has no ending"
         raise InputError(
             Problem(
@@ -104,7 +104,7 @@ def read_leadsheet(path: Path) -> list[ImportedTune]:
 
 
 def read_musicxml_data(data: bytes, called: str) -> ImportedTune:
-    """The tune of MusicXML that is at hand; what is wrong with it is told of what it is called.
+    """The tune in the bytes of a MusicXML file. Problems name `called` as their file.
 
     Raises `InputError`, also for a tune that cannot be read.
     """
@@ -122,8 +122,7 @@ def read_musicxml_data(data: bytes, called: str) -> ImportedTune:
 def read_melody(path: Path) -> tuple[MelodyNote, ...]:
     """The melody of a MusicXML or ABC file in the order played, repeats and endings followed.
 
-    Chord symbols are not needed. Raises `InputError` for a file that cannot be read, or has no
-    notes.
+    The file needs no chord symbols. Raises `InputError` when it cannot be read or has no notes.
     """
     written = _written(path)[0]
     played = lay_out(written)
@@ -148,8 +147,8 @@ def read_melody(path: Path) -> tuple[MelodyNote, ...]:
 
 
 def _written(path: Path) -> list[WrittenTune]:
-    """The tunes of a file as they stand on paper."""
-    # What comes from standard input has no name to tell what it is.
+    """The tunes of a file as written."""
+    # Standard input has no file name that tells the format.
     if path.suffix.lower() == ".abc" or (path == STDIN and not _begins_as_musicxml(path)):
         return read_abc(read_text(path), path)
     return [read_musicxml(read_xml(path), path)]
@@ -186,7 +185,7 @@ def _played_bars(tune: Tune | None) -> int:
 
 
 def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Problem, ...]:
-    """What would be found wrong in the tune's file, told of the lead sheet."""
+    """Problems that reading the tune file would find, with the lead sheet as their file."""
     try:
         parse_tune(one.toml, one.toml_name)
     except InputError as error:
@@ -204,7 +203,7 @@ def _refused(one: ImportedTune, written: WrittenTune, path: Path) -> tuple[Probl
 
 
 def _title(text: str) -> str:
-    """A text of a file on one line, without signs that cannot be printed."""
+    """A text on one line, without unprintable characters, cut to the longest title."""
     line = " ".join(one_line(text).split())
     return line[:_LONGEST_TITLE].strip()
 

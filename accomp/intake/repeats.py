@@ -1,8 +1,7 @@
-"""The bars of a lead sheet in the order played: repeats, endings, da capo, segno and coda obeyed.
+"""The bars of a lead sheet in the order played: repeats, endings, da capo, segno and coda followed.
 
 Conventions: bars are named by their index in written order. After a jump back (D.C., D.S.) repeats
-are not taken again and of several endings the last is played, as players do unless told otherwise
-(common practice, no source).
+are not taken and the last of several endings is played (common practice, no source).
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from accomp.time import MOST_BARS
 
 
 class EndlessRepeatsError(ValueError):
-    """The signs lead round and round, or to more bars than a tune may have."""
+    """The signs lead to more bars than a tune may have, perhaps without end."""
 
 
 def playing_order(tune: WrittenTune) -> tuple[int, ...]:
@@ -37,7 +36,7 @@ def playing_order(tune: WrittenTune) -> tuple[int, ...]:
 
 
 def _part_ranges(bars: Sequence[WrittenBar]) -> dict[str, tuple[int, int]]:
-    """Where each marked part begins and ends; the first of two with one name counts."""
+    """Indices [first, last) of each marked part; of two with one name the first counts."""
     starts = [index for index, bar in enumerate(bars) if bar.signs.mark]
     ranges: dict[str, tuple[int, int]] = {}
     for start, end in zip(starts, [*starts[1:], len(bars)], strict=True):
@@ -46,7 +45,7 @@ def _part_ranges(bars: Sequence[WrittenBar]) -> dict[str, tuple[int, int]]:
 
 
 class _BarWalk:
-    """One walk through the bars, obeying the signs."""
+    """One walk through the bars that follows the signs."""
 
     def __init__(self, bars: Sequence[WrittenBar], notice: Callable[[str, str], None]) -> None:
         self.bars = bars
@@ -78,7 +77,7 @@ class _BarWalk:
             self.start, self.time = at, 1
 
     def _past_ending(self, at: int) -> int | None:
-        """Where to go on when the bracket over bar `at` is not for this time."""
+        """The bar to go on with when the bracket over bar `at` is not for this time, else None."""
         bar = self.bars[at]
         if not bar.endings:
             return None
@@ -91,7 +90,7 @@ class _BarWalk:
             after += 1
         goes_back = any(self.bars[index].signs.repeat_end for index in range(at, after))
         if wanted > last and last in bar.endings and not goes_back:
-            return None  # nothing is left to choose from
+            return None  # no later ending is left
         return after
 
     def _same_ending(self, at: int) -> bool:
@@ -142,8 +141,8 @@ class _BarWalk:
 def segments(bars: Sequence[WrittenBar], order: Sequence[int]) -> list[tuple[int, int]]:
     """Runs of bars, [first, last), that are always played through, in written order.
 
-    They are cut where a jump leaves or arrives, at marks, double bar lines, repeat signs and
-    endings, and where key or meter change; bars that are never played are in none.
+    Cuts are where a jump leaves or arrives, at marks, double bar lines, repeat signs and endings,
+    and where key or meter changes. Bars that are never played are in no run.
     """
     cuts = {0, len(bars)}
     for before, after in pairwise(order):

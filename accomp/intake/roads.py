@@ -1,10 +1,9 @@
-"""The way through an imported tune put as a road map: endings, a coda, an intro, times through.
+"""The road map of an imported tune: endings, a coda, an intro, times through.
 
-Conventions: what comes in is the sections in the order played, each ending a section of its own
-("A-1"). A road map is believed only when it leads through the same bars; else less is tried, and at
-the least the order as it is played is kept. An ending is one of its passage's (`is_ending`); a
-passage that is left for the coda once, and goes on with another one everywhere else, is one with
-it.
+Conventions: the input is the sections in the order played, where each ending is a section of its
+own ("A-1", see `is_ending`). A road map is accepted only when it leads through the same bars; else
+a simpler one is tried, and the last choice is the plain order played. A passage that goes to the
+coda once, and goes on with the same other section every other time, is joined with that section.
 """
 
 from __future__ import annotations
@@ -31,7 +30,7 @@ class Road:
 
     @property
     def sounding(self) -> tuple[object, ...]:
-        """The bars as they are played."""
+        """Key, meter and chords of each bar in the order played, to compare two roads."""
         opening = next(iter(self.sections.values()))
         tune = self.laid_into(
             Tune(
@@ -50,7 +49,7 @@ class Road:
 
     @property
     def written(self) -> int:
-        """How many bars it has on paper."""
+        """The number of bars on paper."""
         return sum(1 for one in self.sections.values() for _ in one.every_bar)
 
     def laid_into(self, tune: Tune) -> Tune:
@@ -68,12 +67,12 @@ class Road:
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """Names of sections: where the coda begins, which one `leaves` for it, where the form begins
-    that is played `times`.
+    """Names of sections that the lead sheet marks ("" for none).
 
-    `inside` are the names of sections that go on where another one has begun, known of our own
-    files only; `ours` says that the file is one, in which an intro may be the end of the form.
-    `choruses` is what the page says of them.
+    `coda` begins the coda, `leaves` goes to it, and `form` begins the form that is played `times`.
+    `ours`: the program itself made the file; there an intro may be the end of the form. `inside`
+    are the sections that go on within a passage, and `choruses` the choruses that the page names;
+    both are known for our own files only.
     """
 
     coda: str = ""
@@ -92,14 +91,13 @@ def is_ending(body: str, name: str) -> bool:
 
 
 def is_numbered(mark: str, name: str) -> bool:
-    """Whether a section has the mark of another, and a number after it: "A 2"."""
+    """Whether a section's name is the mark of another and a number: "A 2"."""
     number = name.removeprefix(f"{mark} ")
     return number != name and number.isdigit()
 
 
 def road_of(sections: Mapping[str, Section], form: Sequence[str], marks: Marks) -> Road:
-    """The most of a road map that leads through the same bars: of two ways the one that needs fewer
-    bars on paper."""
+    """The road map that leads through the same bars and needs the fewest bars on paper."""
     flat = Road(dict(sections), tuple(form))
     found = _put_together(flat, marks)
     for road in _by_choruses(flat, marks):
@@ -109,7 +107,7 @@ def road_of(sections: Mapping[str, Section], form: Sequence[str], marks: Marks) 
 
 
 def _put_together(flat: Road, marks: Marks) -> Road:
-    """The road by what follows what."""
+    """The road that follows from the order of the sections alone."""
     played = flat.sounding
     for leaving, inside, endings, times in product((True, False), repeat=4):
         road = _leaving(flat, marks) if leaving else flat
@@ -126,7 +124,7 @@ def _put_together(flat: Road, marks: Marks) -> Road:
 
 
 def _by_choruses(flat: Road, marks: Marks) -> Iterator[Road]:
-    """Roads by what the page says of its choruses."""
+    """Roads that follow from the choruses that the page names."""
     for one in by_choruses(flat.sections, flat.form, marks.choruses):
         before = one.before
         intro = before[0] if before and _is_intro(before[0], before) else None
@@ -145,7 +143,7 @@ def _is_intro(name: str, form: Sequence[str]) -> bool:
 
 
 def _leaving(road: Road, marks: Marks) -> Road:
-    """Passages that are left for the coda the last time in one piece."""
+    """The road with the passage that goes to the coda joined with the rest of it."""
     form = road.form
     before = form.index(marks.coda) - 1 if marks.coda in form else -1
     if before < 0:
@@ -165,7 +163,7 @@ def _leaving(road: Road, marks: Marks) -> Road:
 
 
 def _inside(road: Road, marks: Marks) -> Road:
-    """Sections that repeat a part of themselves, in one piece."""
+    """The road with the sections of each passage joined into one, inner repeats kept."""
     groups: list[list[str]] = []
     for name in road.form:
         again = bool(groups) and groups[-1] == [name] * len(groups[-1])
@@ -188,7 +186,7 @@ def _inside(road: Road, marks: Marks) -> Road:
 
 
 def _with_repeats(road: Road, group: Sequence[str]) -> Section:
-    """One section of several that follow one another, those that come again at once repeated."""
+    """One section of several in a row; a section that comes several times at once is repeated."""
     body = road.sections[group[0]]
     bars: tuple[Bar, ...] = ()
     repeats = []
@@ -205,7 +203,7 @@ def _without(form: Sequence[str], names: set[str]) -> tuple[str, ...]:
 
 
 def _one_name(road: Road) -> Road:
-    """ "A 2" called "A" where it is the same but for its endings or its way to the coda."""
+    """The road with "A 2" renamed to "A" where only endings or the way to the coda differ."""
     for name in road.sections:
         for other in road.sections:
             one, same = road.sections[name], road.sections[other]
@@ -220,13 +218,13 @@ def _one_name(road: Road) -> Road:
 
 
 def _bars(section: Section) -> object:
-    """What is played of a section the first time, without the places in the file."""
+    """The music of a section the first time, without its places in the file."""
     bars = section.bars + (section.endings[0] if section.endings else ())
     return section.key, section.meter, [[(s.chord, s.span) for s in bar.chords] for bar in bars]
 
 
 def _passages(road: Road) -> dict[str, list[str]]:
-    """For each passage with endings the ending of each time it comes."""
+    """For each passage with endings, the ending that follows each time."""
     found = {}
     for name in road.sections:
         after = [b for a, b in pairwise((*road.form, "")) if a == name]
@@ -239,12 +237,12 @@ def _passages(road: Road) -> dict[str, list[str]]:
 
 
 def _without_endings(road: Road, pairs: Mapping[str, list[str]]) -> Road:
-    """The order in which passages stand for themselves and their endings."""
+    """The road whose form names passages only, without their endings."""
     return replace(road, form=_without(road.form, {end for ends in pairs.values() for end in ends}))
 
 
 def _set_apart(road: Road, marks: Marks) -> Road:
-    """What stands before the form, the form and how often, what stands after it."""
+    """The road divided into intro, verse, form with its times, and coda."""
     form = road.form
     coda: tuple[str, ...] = ()
     at = form.index(marks.coda) if marks.coda in form else 0
@@ -266,7 +264,7 @@ def _set_apart(road: Road, marks: Marks) -> Road:
 
 
 def _after_the_form(rest: tuple[str, ...], times: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What is played `times`, and what stands after it."""
+    """The form played `times` (written out), and the names after it."""
     for length in range(len(rest) // times, 0, -1):
         form, after = rest[: length * times], rest[length * times :]
         if form == rest[:length] * times and not set(after) & set(form):
@@ -275,8 +273,10 @@ def _after_the_form(rest: tuple[str, ...], times: int) -> tuple[tuple[str, ...],
 
 
 def _with_endings(flat: Road, road: Road, pairs: Mapping[str, list[str]]) -> Iterator[Road]:
-    """The road with its endings where they belong, the last one as numbered or as the last; the
-    form once where it is played several times."""
+    """Roads with the endings put back into their passages.
+
+    The last ending is tried as the ending for the last chorus and as a numbered one.
+    """
     for last in (True, False) if pairs and (road.times or 1) > 1 else (False,):
         sections = dict(road.sections)
         for name, ends in pairs.items():
@@ -286,7 +286,7 @@ def _with_endings(flat: Road, road: Road, pairs: Mapping[str, list[str]]) -> Ite
 
 
 def _joined(flat: Road, body: Section, ends: Sequence[str], *, last: bool) -> Section:
-    """A passage with its endings, in the order in which they come."""
+    """A passage with its endings, in the order played."""
     numbered = list(ends)
     final = numbered.pop() if last and len(numbered) > 1 else None
     while len(numbered) > 1 and numbered[-1] == numbered[-2]:
@@ -296,7 +296,7 @@ def _joined(flat: Road, body: Section, ends: Sequence[str], *, last: bool) -> Se
 
 
 def _folded(road: Road) -> Road:
-    """The form written once, where it is played several times."""
+    """The road with the form named once; `times` is None where that is not possible."""
     times = road.times or 1
     length, over = divmod(len(road.form), times)
     if times == 1 or over or road.form != road.form[:length] * times:
@@ -305,14 +305,14 @@ def _folded(road: Road) -> Road:
 
 
 def _only_used(road: Road) -> Road:
-    """The road without sections that never come."""
+    """The road without sections that are never played."""
     intro = (road.intro,) if isinstance(road.intro, str) else ()
     used = {*road.form, *road.verse, *road.coda, *intro}
     return replace(road, sections={n: one for n, one in road.sections.items() if n in used})
 
 
 def _borrowed_intro(road: Road, played: tuple[object, ...]) -> Road:
-    """The road with its intro as the last bars of the form, where it is that."""
+    """The road whose intro is the last bars of the form, where that sounds the same."""
     if not isinstance(road.intro, str):
         return road
     bars = len(road.sections[road.intro].bars)

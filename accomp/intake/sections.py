@@ -1,16 +1,16 @@
-"""The sections of an imported tune: what is in them, what they are called, in which order.
+"""The sections of an imported tune: their bars, names and order.
 
-Conventions: a section is a run of bars that is always played through; two runs of the same chords
-are one section, played twice. A rehearsal mark is its section's name. Without one a section is
-"A", "B", ... in the order played, "Intro" when nobody plays in it and others follow; an ending
-takes the name of the passage before it and its number, "A-1". Equal bars have one name, unless
-marks say otherwise.
+Conventions: a section is a run of bars that is always played through. Two runs of the same chords
+are one section, played twice. A rehearsal mark names its section. Sections without a mark are "A",
+"B", ... in the order played; a first section without chords is "Intro" when others follow. The name
+of an ending is that of the passage before it and its number: "A-1". Equal bars have one name,
+unless marks say otherwise.
 
-Endings that have the same chords are no endings to somebody who plays chords: a passage and its
-endings are rejoined when every time it is played one of its endings follows, these endings have the
-same bars, and none of them is played without it; the whole keeps the passage's name. A later
-section of that mark that was numbered because it was longer than the passage alone ("A 2") takes
-the name too when it is the same.
+Endings with the same chords make no difference to somebody who plays chords. A passage and its
+endings are rejoined under the passage's name when one of its endings always follows it, all these
+endings have the same bars, and none of them is played without the passage. A later section of the
+same mark was numbered ("A 2") because it was longer than the passage alone; when it equals the
+rejoined section, it takes that name, too.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def sections_of(written: WrittenTune, played: Sequence[FormLayout]) -> Road:
 
 
 def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
-    """Where the coda begins, and the form that is said to be played several times."""
+    """The names of sections that words and signs of the lead sheet point at."""
     bars = written.bars
     coda = next((names[at] for at in names if bars[at].signs.coda), "")
     form = next((at for at in names if bars[at].signs.through), None)
@@ -84,20 +84,20 @@ def _marks(written: WrittenTune, names: Mapping[int, str]) -> Marks:
 
 
 def _written_choruses(bars: Sequence[WrittenBar], names: Mapping[int, str]) -> WrittenChoruses:
-    """What a file of our own says of its choruses."""
+    """The choruses that a file of our own marks."""
     marks = {name: "" if bars[at].endings else _mark(bars[at]) for at, name in names.items()}
     signs = [bar.signs for bar in bars]
     begins = next((at for at in names if max(signs[at].chorus, signs[at].through) > 1), None)
     if begins is None:
         opening = next((name for name in marks if name.lower() != "intro"), "")
         return WrittenChoruses(opening, 1, marks)
-    jumps = any(one.jump for one in signs)  # which leads through the last one
+    jumps = any(one.jump for one in signs)  # the last chorus is the one after the jump back
     choruses = signs[begins].through or max(one.chorus for one in signs) + jumps
     return WrittenChoruses(names[begins], choruses, marks)
 
 
 def _written_out(written: WrittenTune, road: Road) -> bool:
-    """Whether the lead sheet has endings or a way to a coda that the road map has not."""
+    """Whether the lead sheet has endings or a coda that the road map does not keep as such."""
     endings = any(bar.endings for bar in written.bars)
     kept = any(one.endings for one in road.sections.values())
     names = list(road.sections)
@@ -108,12 +108,13 @@ def _written_out(written: WrittenTune, road: Road) -> bool:
 
 
 def _goes_on(layout: FormLayout) -> bool:
+    """Whether the chord before a segment goes on into it."""
     chords = layout.bars[0].chords
     return not chords or min(chord.onset for chord in chords) > 0
 
 
 def _after_pickup(layout: FormLayout, before: Chord | None) -> Chord | None:
-    """What sounds when the first full bar begins: a chord over the pickup goes on into it."""
+    """The chord that sounds when the first full bar begins: the one over its pickup, if any."""
     if layout.pickup_chord is None:
         return before
     return chord_of("", layout.pickup_chord.symbol, lambda number, text: None)
@@ -131,7 +132,7 @@ def _bars(written: WrittenTune, layout: FormLayout, before: Chord | None) -> tup
 def _names(
     bars: Sequence[WrittenBar], played: Sequence[FormLayout], made: Mapping[int, tuple[Bar, ...]]
 ) -> dict[int, str]:
-    """A name for each segment, by its first bar."""
+    """The name of each segment, by the index of its first bar."""
     names: dict[int, str] = {}
     known: dict[object, str] = {}
     taken: dict[str, object] = {}
@@ -165,19 +166,19 @@ def _names(
 def _body(
     bars: Sequence[WrittenBar], layout: FormLayout, names: Mapping[int, str], body: str
 ) -> str:
-    """The passage whose endings may follow."""
+    """Name of the passage whose endings may follow: of the last segment that is no ending."""
     return body if bars[layout.first].endings else names[layout.first]
 
 
 def _mark(bar: WrittenBar) -> str:
-    """A rehearsal mark fit for a name; a coda has one."""
+    """The rehearsal mark of a bar as a section's name, "" without one; a coda sign is one, too."""
     text = " ".join(one_line(bar.signs.mark or ("Coda" if bar.signs.coda else "")).split())
     text = text[:_LONGEST].strip()
     return text.capitalize() if text in TUNE_KEYS else text
 
 
 def _free(name: str, content: object, taken: Mapping[str, object]) -> str:
-    """`name`, or with a number after it when another section has it."""
+    """`name`, with a number after it when a section of other content has this name."""
     candidate, number = name, 1
     while candidate in taken and taken[candidate] != content:
         number += 1
@@ -203,7 +204,7 @@ def _silent(bars: tuple[Bar, ...]) -> bool:
 def rejoined(
     sections: Mapping[str, Section], form: Sequence[str]
 ) -> tuple[dict[str, Section], tuple[str, ...]]:
-    """Sections and form, each passage in one piece with endings that do not differ."""
+    """Sections and form, with each passage joined to its endings where these do not differ."""
     out, order = dict(sections), tuple(form)
     for name in sections:
         if name not in out:
@@ -240,7 +241,7 @@ def rejoined(
 
 
 def _sound(section: Section) -> object:
-    """What is played, without the places in the file."""
+    """The music of a section without its places in the file, to compare sections."""
     return section.key, section.meter, tuple(map(_chords, section.bars))
 
 

@@ -1,7 +1,7 @@
-"""What the signs and words of a lead sheet mean, whatever file they come from.
+"""The meaning of signs and words of a lead sheet, the same for MusicXML and ABC.
 
-Conventions: `fifths` counts sharps, flats negative. A church mode becomes the major or minor key on
-its tonic, whichever has the third of the mode; the signature then differs by a sign or two.
+Conventions: `fifths` counts sharps; flats are negative. A church mode becomes the major or minor
+key on its tonic that has the third of the mode; the signature then differs by one or two signs.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _FINE = re.compile(r"\s*fine\.?\s*", re.IGNORECASE)
 _THROUGH = re.compile(rf"\b({NUMBER_WORD}) x through\b")
 _CHORUS = re.compile(rf"\bChorus(?:es {NUMBER_WORD} to)? ({NUMBER_WORD})\b")
 _ENDINGS = re.compile(rf"({NUMBER_WORD})(?:\s*-\s*({NUMBER_WORD}))?")
-_LONGEST = 400  # characters of what stands over a bracket
+_LONGEST = 400  # characters of words or of a bracket's text that are searched
 Mode = Literal[
     "major", "ionian", "minor", "aeolian", "dorian", "phrygian", "locrian", "lydian", "mixolydian"
 ]
@@ -37,19 +37,19 @@ MODE_FIFTHS: dict[Mode, int] = {
 
 
 def jump_of(words: str) -> Jump:
-    """Where words send the player back to."""
+    """The jump back that words ask for."""
     if _DAL_SEGNO.search(words):
         return "D.S."
     return "D.C." if _DA_CAPO.search(words) else ""
 
 
 def says_fine(words: str) -> bool:
-    """Whether words are the end of a da capo, and not an instruction that names it."""
+    """Whether words mark the fine itself, and do not only name it ("D.C. al Fine")."""
     return _FINE.fullmatch(words) is not None
 
 
 def times_said(words: str, line: int = 0) -> int:
-    """How often "5 x through" says that the form is played, 0 where nothing is said.
+    """How often the form is played by words such as "5 x through"; 0 without them.
 
     Raises `WrongNumberError`.
     """
@@ -58,7 +58,7 @@ def times_said(words: str, line: int = 0) -> int:
 
 
 def chorus_number(words: str, line: int = 0) -> int:
-    """Which time through "Chorus 2", "Choruses 2 to 4" say that it is (the last), else 0.
+    """The chorus that words name: 2 for "Chorus 2", 4 for "Choruses 2 to 4"; 0 without them.
 
     Raises `WrongNumberError`.
     """
@@ -67,12 +67,12 @@ def chorus_number(words: str, line: int = 0) -> int:
 
 
 def says_to_coda(words: str) -> bool:
-    """Whether words send the player to the coda the second time."""
+    """Whether words send the player to the coda after a jump back."""
     return _TO_CODA.search(words) is not None and not jump_of(words)
 
 
 def ending_numbers(text: str, line: int = 0) -> frozenset[int]:
-    """The numbers over a bracket: "1", "1, 2", "1-3"; without any it is the first.
+    """The numbers of an ending's bracket ("1", "1, 2", "1-3"); {1} when there is none.
 
     Raises `WrongNumberError`.
     """
@@ -85,17 +85,17 @@ def ending_numbers(text: str, line: int = 0) -> frozenset[int]:
 
 
 def bar_length(meter: str) -> Fraction:
-    """How long a full bar is; a whole note in free meter, and in one that nobody can play here."""
+    """The length of a full bar; a whole note in free meter and in a meter that is not known."""
     return Meter.parse(meter).bar if meter in METERS else Fraction(1)
 
 
 def mode_of(word: str) -> Mode:
-    """The mode that a word names; major where it names none that is known."""
+    """The mode that a word names; "major" for an unknown word."""
     return one_of(word.strip().lower(), _MODES) or "major"
 
 
 def key_of_signature(fifths: int, mode: Mode) -> Key | None:
-    """The key of a signature and mode, None when there is none."""
+    """The key of a signature and mode, None when no key has this signature."""
     minor = mode in _MINOR_MODES
     own = fifths - MODE_FIFTHS.get(mode, 0)
     if not -7 <= own <= 7:

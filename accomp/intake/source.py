@@ -1,8 +1,8 @@
-"""Other people's files made safe before anything reads them.
+"""Safe reading of files from unknown sources: bytes, text, XML and packed MusicXML.
 
-Conventions: a lead sheet may come from anywhere. XML is parsed without entities, document types or
-network; an archive is opened member by member with limits on what it unpacks to; text is UTF-8,
-or Latin-1 where it is not (older ABC). Sizes are in bytes.
+Conventions: XML is parsed without entities, document types or network. An archive is opened member
+by member, with limits on the unpacked size. Text is UTF-8, or else Latin-1 (older ABC). Sizes are
+in bytes.
 """
 
 from __future__ import annotations
@@ -26,11 +26,11 @@ MOST_ARCHIVE = 20_000_000
 _MOST_CONTAINER = 100_000
 _MOST_MEMBERS = 1000
 _CONTAINER = "META-INF/container.xml"
-_DIRECTORY_ENTRY = b"PK\x01\x02"  # the archive says so once for each member
-# MusicXML 4.0 asks for deflate; other methods make gigabytes of a few bytes.
+_DIRECTORY_ENTRY = b"PK\x01\x02"  # once in an archive for each member
+# MusicXML 4.0 asks for deflate. Other methods can make gigabytes from a few bytes.
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
-# What reading an archive in memory can raise when its bytes are wrong: offsets that lead nowhere
-# are an `OSError` or a `ValueError`, a password a `RuntimeError`.
+# Errors that a damaged archive in memory can raise: `OSError` or `ValueError` for a wrong offset,
+# `RuntimeError` for an encrypted member.
 _DAMAGE = (
     zipfile.BadZipFile,
     zlib.error,
@@ -46,7 +46,7 @@ _DAMAGE = (
 
 
 def line_of(element: etree._Element) -> int:
-    """The line that an element begins on; 0 where nobody has counted."""
+    """The line on which an element begins, 0 when unknown."""
     return element.sourceline or 0
 
 
@@ -124,7 +124,7 @@ def read_xml(path: Path) -> etree._Element:
 
 def parse_xml(data: bytes, path: Path) -> etree._Element:
     """XML without entities, document types or network. Raises `InputError`."""
-    # Elements and attributes cost memory, whatever they weigh in the file.
+    # Each element and attribute costs memory, however short it is in the file.
     count = max(data.count(b"<"), data.count(b"="))
     if count > MOST_TAGS:
         raise _wrong(
@@ -195,7 +195,7 @@ def _unpacked(data: bytes, path: Path) -> bytes:
 
 
 def _score_name(archive: zipfile.ZipFile, path: Path) -> str:
-    """Which member is the score: the first root file that the container names."""
+    """The member that is the score: the first root file in the container, else the first XML."""
     names = archive.namelist()
     if _CONTAINER in names:
         container = parse_xml(_member(archive, _CONTAINER, _MOST_CONTAINER, path), path)
@@ -221,7 +221,7 @@ def _score_name(archive: zipfile.ZipFile, path: Path) -> str:
 
 
 def _member(archive: zipfile.ZipFile, name: str, most: int, path: Path) -> bytes:
-    """A member's bytes, counted while they are unpacked: no claim of the archive is believed."""
+    """A member's bytes, counted while they are unpacked, since an archive may lie about sizes."""
     method = archive.getinfo(name).compress_type
     if method not in _METHODS:
         raise _wrong(
@@ -267,5 +267,5 @@ def _wrong(
     hint: str,
     at: tuple[int, int] = (0, 0),
 ) -> InputError:
-    """The error of a file, `at` a line and column where these are known."""
+    """The error of a file, `at` a line and column (0 when unknown)."""
     return InputError(Problem(message, str(path), *at, found, expected, hint))

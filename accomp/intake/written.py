@@ -1,8 +1,8 @@
-"""A lead sheet as it stands on paper: bars in written order, with their signs.
+"""A lead sheet as written: bars in written order, with their signs.
 
-Conventions: what the readers of MusicXML and ABC have in common. Times are fractions of a whole
-note from the start of the bar as written (a pickup begins at 0). `number` is the bar number that
-people say ("0" for a pickup); `line` counts from 1 in the file, 0 when unknown. Pitches sound.
+Conventions: the readers of MusicXML and ABC share these types. Times are fractions of a whole note
+from the start of the written bar (a pickup begins at 0). `number` is the bar number that people say
+("0" for a pickup). `line` counts from 1 in the file, 0 when unknown. Pitches are sounding pitches.
 """
 
 from __future__ import annotations
@@ -18,20 +18,20 @@ from accomp.errors import InputError, Problem
 from accomp.harmony import NO_CHORD, Key, Pitch
 from accomp.intake.numbers import TooManyError, WrongNumberError
 
-_MOST_NOTICES = 200  # nobody reads more, and a broken file could ask for a million
-# Of all tunes of a file: a few bytes can ask for 2,000 bars, two thousand times.
+_MOST_NOTICES = 200  # nobody reads more, and a broken file could cause a million
+# In all tunes of a file: a few bytes each can make 2,000 tunes of 2,000 bars.
 MOST_BARS_IN_ALL = 200_000
-MOST_LOST = 1000  # different texts of a tune that are no chord symbols
+MOST_LOST = 1000  # different texts in a tune that are no chord symbols
 MOST_LOST_IN_ALL = 3000
 _LONGEST_TITLE = 60  # characters of a title in a message
-_MOST_PROBLEMS = 20  # of one tune: somebody mends these, and reads it again
-_MOST_CHORDS = 64  # in a bar; no tune file shows as many
+_MOST_PROBLEMS = 20  # of one tune: enough to mend before the file is read again
+_MOST_CHORDS = 64  # in a bar, more than a tune file can have
 _SHOWN = 8  # bars named in one notice
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenChord:
-    """A chord symbol at `onset`; `symbol` None says that nobody plays (N.C.)."""
+    """A chord symbol at `onset`; `symbol` is None for N.C."""
 
     onset: Fraction
     symbol: str | None
@@ -39,7 +39,7 @@ class WrittenChord:
 
 @dataclass(frozen=True, slots=True)
 class SourceNote:
-    """A note of the melody; `tied` when it only goes on from the note before."""
+    """A note of the melody; `tied` when it is tied to the note before."""
 
     onset: Fraction
     length: Fraction
@@ -47,19 +47,18 @@ class SourceNote:
     tied: bool = False
 
 
-# A sign that sends the player back: to the beginning, to the segno; "" for none.
+# A jump back to the beginning (D.C.) or to the segno (D.S.); "" for none.
 Jump = Literal["", "D.C.", "D.S."]
 
 
 @dataclass(frozen=True, slots=True)
 class RoadSigns:
-    """The signs and words at a bar that lead through the tune or cut it.
+    """Signs and words at a bar that belong to the road map or divide the tune.
 
     `repeat_end` is how often the passage is played in all (0 without a sign, usually 2). `mark` is
-    a rehearsal mark or part name; `double` says that a double bar line, or the end of the piece,
-    follows. `through` is how often the form that begins here is said to be played (0: nothing is
-    said), `chorus` which time through begins here, the last one where it is several (0: nothing is
-    said).
+    a rehearsal mark or part name. `double`: a double bar line or the end of the piece follows.
+    `through` is how often the form that begins here is played, `chorus` the number of the chorus
+    that begins here, the last one of several; both are 0 when no words say it.
     """
 
     repeat_start: bool = False
@@ -83,8 +82,8 @@ NO_SIGNS = RoadSigns()
 class WrittenBar:
     """One bar as written.
 
-    `meter` is a text as "4/4", judged later. `endings` are the times that the bar is played, empty
-    without a bracket.
+    `meter` is a text such as "4/4", checked later. `endings` are the numbers of the bracket over
+    the bar, empty without a bracket.
     """
 
     number: str
@@ -98,19 +97,19 @@ class WrittenBar:
     signs: RoadSigns = NO_SIGNS
 
     def with_signs(self, **signs: Any) -> WrittenBar:
-        """The bar with other signs of these names."""
+        """The bar with the named signs changed."""
         return replace(self, signs=replace(self.signs, **signs))
 
 
 @dataclass
 class WrittenTune:
-    """A whole tune as written, and what its reader has to say about it.
+    """A whole tune as written, with the problems and notices of its reader.
 
-    `tempo` counts whole notes a minute, None when there is none. `parts` is an order of marks to
-    play in (ABC), empty without one. `problems` make the tune unreadable; `notices` do not;
-    `left_out` lists bars by what is not taken over in them; `lost` are texts that are no chord
-    symbols. `stopped` says that there was too much of something to read on; `ours` that the program
-    itself has made the file.
+    `tempo` counts whole notes a minute, None when there is none. `parts` is the order in which
+    marked parts are played (ABC), empty without one. `problems` make the tune unreadable; `notices`
+    do not. `left_out` has, by the name of something not taken over, the bars it was in. `lost` are
+    texts that are no chord symbols. `stopped`: reading ended early because of too much of
+    something. `ours`: the program itself made the file.
     """
 
     title: str
@@ -128,11 +127,11 @@ class WrittenTune:
     _more: int = 0
 
     def notice(self, bar: str, text: str) -> None:
-        """Say something about a bar, once."""
+        """Add a notice about a bar, once."""
         self.say(f"bar {bar}: {text}")
 
     def say(self, text: str) -> None:
-        """Say something about the tune, once."""
+        """Add a notice about the tune, once."""
         if len(self.notices) >= _MOST_NOTICES:
             self._more += 1
         elif text not in self.notices:
@@ -140,7 +139,7 @@ class WrittenTune:
 
     @contextmanager
     def reading(self, line: int, column: int = 0) -> Iterator[None]:
-        """What is read inside stands at `line` and `column`: a wrong number is a problem there."""
+        """A context for reading at `line` and `column`: a wrong number becomes a problem there."""
         try:
             yield
         except WrongNumberError as error:
@@ -150,7 +149,7 @@ class WrittenTune:
             self.stopped |= isinstance(error, TooManyError)
 
     def wrong(self, message: str, line: int, column: int, found: str, expected: str) -> None:
-        """Note a problem of the file that nobody can overlook."""
+        """Add a problem of the file, unless there are too many already."""
         hint = "Put it right in the program that the file comes from, or in the file itself."
         if not self.hopeless:
             message = f"{self.title[:_LONGEST_TITLE]!r}: {message}"
@@ -158,20 +157,20 @@ class WrittenTune:
 
     @property
     def hopeless(self) -> bool:
-        """Whether there are so many problems already that reading on is of no use."""
+        """Whether reading on is of no use: there are too many problems."""
         return self.stopped or len(self.problems) >= _MOST_PROBLEMS
 
     def lose(self, symbol: str) -> None:
-        """Note a text that is no chord symbol: to find out costs some milliseconds.
+        """Note a text that is no chord symbol.
 
-        Raises `TooManyError`.
+        Raises `TooManyError` when there are many, since each costs some milliseconds to parse.
         """
         self.lost.add(symbol)
         if len(self.lost) > MOST_LOST:
             raise TooManyError("chord symbols that cannot be read", MOST_LOST)
 
     def leave_out(self, bar: str, what: str) -> None:
-        """Note that something in a bar is not taken over; one notice tells of all bars."""
+        """Note that something in a bar is not taken over; one notice lists all its bars."""
         bars = self.left_out.setdefault(what, [])
         if bar not in bars[-1:]:
             bars.append(bar)
@@ -207,7 +206,7 @@ def add_chord(
 
 
 def too_many(path: Path, line: int, what: str) -> InputError:
-    """A file of many tunes that holds more than is read of one."""
+    """The error of a file of many tunes that holds more than `what`."""
     return InputError(
         Problem(
             f"it holds more than {what}.",

@@ -1,8 +1,8 @@
-"""Make a band book: one PDF a player from a folder of tunes.
+"""Make a band book: one PDF for each player from a folder of tunes.
 
-Conventions: tunes that fail are reported together and the rest of the book is made; nothing is
-changed in the output folder before every PDF is whole. A stopped run is taken up where it was, and
-tunes that have not changed are not engraved again.
+Conventions: tunes that fail are reported together and the rest of the book is made. Nothing in the
+output folder changes before every PDF is finished. A stopped run is continued where it was, and
+unchanged tunes are not engraved again.
 """
 
 from __future__ import annotations
@@ -31,13 +31,13 @@ _READER_TITLES: Mapping[Reader, str] = {
     "Eb": "E♭ instruments",
     "bass": "Bass clef",
 }
-_ENGRAVING = 0.85  # of the whole work
-_PACKING = 0.8  # of the work on one player's book
+_ENGRAVING = 0.85  # share of engraving in the whole work
+_PACKING = 0.8  # share of packing the pages in the work on one player's book
 
 
 @dataclass(frozen=True)
 class MadeBook:
-    """A finished book: its manifest, how many tunes are in it, and what kept others out."""
+    """A finished book: its manifest, the number of tunes in it, and the problems of the others."""
 
     manifest: Manifest
     tunes: int
@@ -53,12 +53,10 @@ def make_book(
     replace: bool = False,
     progress: JobProgress | None = None,
 ) -> MadeBook:
-    """Make the book of a plan in `folder`; with `again` even what is there and has not changed.
+    """Make a book in `folder`; with `again`, unchanged files are made again, too.
 
-    With `replace` files are replaced that no earlier book is known to have made so.
-
-    Raises `InputError` with every problem when no tune is left, `OutputError` when the folder
-    cannot be written.
+    With `replace`, files are replaced even if no earlier book made them. Raises `InputError` with
+    every problem when no tune is left, `OutputError` when the folder cannot be written.
     """
     problems = list(band_book.problems)
     pages = _pages_items(band_book, problems, again)
@@ -91,12 +89,12 @@ def make_book(
 
 
 def _pages_items(band_book: WholeBook, problems: list[Problem], again: bool) -> list[PagesItem]:
-    """One item for each tune and key that can be understood."""
+    """One item for each key of each tune that can be looked up; adds the problems of the others."""
     items: list[PagesItem] = []
     for one in band_book.tunes:
         try:
             known, keys = _needed(one, band_book)
-        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+        except Exception as error:  # any error of one tune must not stop the others
             problems += problems_of(error, one.path)
             continue
         items += [
@@ -118,7 +116,7 @@ def _pages_items(band_book: WholeBook, problems: list[Problem], again: bool) -> 
 
 
 def _needed(one: BookTune, band_book: WholeBook) -> tuple[str, tuple[str, ...]]:
-    """All that a tune needs beside its file, as a text, and the keys it is printed in."""
+    """All that a tune needs besides its own file, as a text, and the keys it is printed in."""
     requests = [resolve(one.tune, options_for(player, one.keys)) for player in band_book.players]
     known = [
         spelt((request.player, sorted(map(spelt, request.styles.items())))) for request in requests
@@ -151,7 +149,7 @@ def _file(player: str, band_book: WholeBook) -> str:
 
 
 def _named(player: str, band_book: WholeBook) -> tuple[str, str]:
-    """A player's name in a file name, and on the cover."""
+    """A player's name in the file name, and on the cover."""
     if player in READERS:
         return ("bass-clef" if player == "bass" else player), _READER_TITLES[player]
     if player != OWN:
@@ -170,7 +168,7 @@ def _source(item: PagesItem, build: Build) -> Path:
 
 @dataclass(frozen=True)
 class BookItem(Item):
-    """The PDF of one player: `sources` are the documents of pages, `made_from` their inputs."""
+    """The PDF of one player: `sources` are the documents of pages, `made_from` their `inputs`."""
 
     title: str = ""
     player: str = ""
@@ -181,7 +179,7 @@ class BookItem(Item):
 
     @cached_property
     def inputs(self) -> str:
-        """The tunes' pages, their order, the title, the player and what sets them decide."""
+        """Hash of the tunes' pages in order, the title, the player, the paper and the makers."""
         return digest(
             "book", *self.labels, self.title, self.player, self.player_title, self.paper,
             *self.made_from, page_makers(),
@@ -189,7 +187,7 @@ class BookItem(Item):
 
     @property
     def weight(self) -> float:
-        """Setting is quick beside engraving."""
+        """Little: setting is quick compared with engraving."""
         return 0.2 * len(self.sources) + 0.5
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:

@@ -1,9 +1,9 @@
-"""The pages of one tune of a band book in one key, for every player; finished ones are kept.
+"""The pages of one tune of a band book in one key, for every player, with a cache.
 
 Conventions: the pages of a tune are one JSON document for all players, so that it is planned once:
-{"pages": {player: [...]}, "pictures": {player: {...}}, "notices": [...], "problems": [...]}. They
-are kept in the user's cache, named by the SHA-256 of all that decides them, so that an unchanged
-tune is not engraved again; what cannot be read or written there is made anew.
+{"pages": {player: [...]}, "pictures": {player: {...}}, "notices": [...], "problems": [...]}. The
+user's cache keeps them under the SHA-256 of everything that decides them, so that an unchanged tune
+is not engraved again. Where the cache cannot be read or written, pages are made anew.
 """
 
 from __future__ import annotations
@@ -36,15 +36,15 @@ from accomp.score.readers import READERS, AskedPart
 from accomp.tune import Tune, read_tune
 from accomp.write.formats import BoxLayout, PageKind, Paper
 
-MOST_BYTES = 200_000_000  # of the cache; older entries go when there is more
-_KEPT = ".pages"  # ending of a file of the cache
+MOST_BYTES = 200_000_000  # of the cache; the oldest entries are removed when there is more
+_KEPT = ".pages"  # file name ending in the cache
 _SUM = hashlib.sha256().digest_size
 _OWN_PAGES: tuple[PageKind, ...] = ("chart", "part")
 _READER_PAGES: tuple[PageKind, ...] = ("chart",)
 
 
 def options_for(player: str, keys: tuple[str, ...]) -> Options:
-    """What is asked for a player of a book: an instrument, or whatever the tune names."""
+    """The options for a player of a book: their instrument, or the one that the tune names."""
     return Options(keys=keys, instrument=None if player in {OWN, *READERS} else player)
 
 
@@ -52,8 +52,8 @@ def options_for(player: str, keys: tuple[str, ...]) -> Options:
 class PagesItem(Item):
     """The pages of a tune in one key, for every player of the book.
 
-    `known` is a text that changes with everything the tune needs beside its own file. With `again`
-    they are made even where the cache has them.
+    `known` is a text that changes with everything the tune needs besides its own file. With `again`
+    the pages are made even if the cache has them.
     """
 
     path: Path = Path()
@@ -68,8 +68,8 @@ class PagesItem(Item):
 
     @cached_property
     def inputs(self) -> str:
-        """The tune, its styles and instrument, the key, the players, the pages and what makes them
-        decide."""
+        """Hash of the tune with its styles and instrument, the key, the players, the choice of
+        pages and the makers."""
         return digest(
             "pages", self.path.name, self.path.read_bytes(), self.key, self.players, self.pages,
             self.paper, self.boxes, self.part, self.known, page_makers(),
@@ -77,7 +77,7 @@ class PagesItem(Item):
 
     @property
     def weight(self) -> float:
-        """A tune's pages take longer the more there are."""
+        """More for more players."""
         return 1.0 + len(self.players) / 4
 
     def usable(self, paths: Mapping[str, Path]) -> bool:
@@ -117,9 +117,9 @@ class PagesItem(Item):
                     planned[options.instrument] = _version(tune, options)
                 self._add(document, planned[options.instrument], player)
                 progress(len(document["pages"]) / len(self.players))
-        except OutputError:  # no room to work in: no tune can be blamed for that
+        except OutputError:  # a full disk, for example, is not this tune's problem
             raise
-        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+        except Exception as error:  # any error of one tune must not stop the others
             problems = problems_of(error, self.path)
             document["problems"] = [asdict(problem) for problem in problems]
         return document
@@ -170,9 +170,9 @@ def _cache() -> Path:
 
 
 def _fetch(name: str) -> bytes | None:
-    """What was kept under a name, None when nothing is there or it is not what was kept.
+    """The bytes kept under a name, None when there are none or they are damaged.
 
-    The packed bytes stand behind their SHA-256: only what is as it was written is unpacked.
+    The packed bytes follow their SHA-256 in the file, so that damaged ones are never unpacked.
     """
     path = _cache() / f"{name}{_KEPT}"
     try:
@@ -188,7 +188,7 @@ def _fetch(name: str) -> bytes | None:
 
 
 def _keep(name: str, data: bytes) -> None:
-    """Keep something under a name; silently not, where that is not possible."""
+    """Keep bytes under a name, if possible; there is no error if not."""
     folder = _cache()
     with contextlib.suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
@@ -203,7 +203,7 @@ def _keep(name: str, data: bytes) -> None:
 
 
 def tidy_cache() -> None:
-    """Remove the pages that were not asked for longest, until the rest is small enough."""
+    """Remove the least recently used pages until the rest has at most `MOST_BYTES`."""
     with contextlib.suppress(OSError):
         found = [(entry.stat(), entry.path) for entry in os.scandir(_cache())]
         total = 0

@@ -1,7 +1,7 @@
-"""What a band book is to hold: the tunes of a folder, and what its book.toml says.
+"""The content of a band book: the tunes of a folder, and the settings of its book.toml.
 
-Conventions: tunes are the folder's own .toml files, by their names without the ending; other data
-files may lie beside them. Players are "own" (the strummed part, each tune's own instrument), the
+Conventions: tunes are the .toml files of the folder itself, named without the ending; other data
+files may be beside them. Players are "own" (the strummed part, on each tune's own instrument), the
 name of an instrument (the strummed part on that one), or a reader: "concert", "Bb", "Eb", "bass".
 """
 
@@ -30,7 +30,7 @@ PLAYERS = (OWN, *READERS)
 
 @dataclass(frozen=True)
 class BookTune:
-    """A tune of the book: its name in the folder, the tune, the keys it is wanted in."""
+    """A tune of the book: its name in the folder, its file, the tune, and the keys asked for."""
 
     name: str
     path: Path
@@ -40,9 +40,10 @@ class BookTune:
 
 @dataclass(frozen=True)
 class WholeBook:
-    """A whole book. `problems` are the tunes that cannot be in it; `pages` None: the usual ones.
+    """A whole book.
 
-    `part` is how the strummed part is written, `boxes` where its chord boxes stand.
+    `problems` are those of tunes that cannot be in it. `pages` is None for the usual pages. `part`
+    is how the strummed part is written, `boxes` where its chord boxes are.
     """
 
     title: str
@@ -58,7 +59,7 @@ class WholeBook:
 
 @dataclass(frozen=True)
 class BookFile:
-    """What book.toml says: names in `order` and `keys` are those of tune files, without .toml."""
+    """The settings of book.toml; `order` and `keys` name tune files without .toml."""
 
     title: str = ""
     paper: Paper | None = None
@@ -71,11 +72,11 @@ class BookFile:
 
 
 def read_book(folder: Path, paper: Paper | None = None) -> WholeBook:
-    """Read a folder of tunes; `paper` is the usual one, where book.toml names none.
+    """Read a folder of tunes as a book; `paper` is used when book.toml names none.
 
-    Raises `InputError` when there is no tune to print, or for what is wrong in book.toml itself; a
-    tune that cannot be read, or that book.toml names and that is not there, is a problem of the
-    plan.
+    Raises `InputError` when there is no tune to print, and for problems in book.toml itself. A tune
+    that cannot be read, or that book.toml names and that is missing, is one of the book's
+    `problems`.
     """
     file = BookFile()
     missing: tuple[Problem, ...] = ()
@@ -88,7 +89,7 @@ def read_book(folder: Path, paper: Paper | None = None) -> WholeBook:
     for name, path in tune_files(folder, file.order).items():
         try:
             tunes[name] = BookTune(name, path, read_tune(path), file.keys.get(name, ()))
-        except Exception as error:  # whatever it is, it is this tune's and nobody else's
+        except Exception as error:  # any error of one tune must not stop the others
             problems += problems_of(error, path)
     problems += missing
     if not tunes and not problems:
@@ -111,7 +112,7 @@ def read_book(folder: Path, paper: Paper | None = None) -> WholeBook:
 
 
 def with_players(band_book: WholeBook, players: Sequence[str]) -> WholeBook:
-    """The same book for other players. Raises `InputError` for a name that is none."""
+    """The same book for other players. Raises `InputError` for a name that is no player's."""
     known = (*PLAYERS, *instrument_names())
     problems = []
     for name in players:
@@ -126,7 +127,7 @@ def with_players(band_book: WholeBook, players: Sequence[str]) -> WholeBook:
 
 
 def tune_files(folder: Path, order: Sequence[str] | None = None) -> dict[str, Path]:
-    """The tune files of the folder, those of an order where one is given, by their names.
+    """The tune files of the folder by their names; with an `order`, only those that it names.
 
     Raises `InputError` when the folder cannot be read.
     """
@@ -155,7 +156,7 @@ def _no_tunes(folder: Path) -> Problem:
 
 
 def _may_be_a_tune(path: Path) -> bool:
-    """Whether a file is a tune, or so wrong that nobody can say what it is."""
+    """Whether a file is a tune, or of an unknown kind."""
     try:
         return kind_of(read_toml(path)) in {"tune", None}
     except InputError:
@@ -185,7 +186,7 @@ def _same_titles(tunes: Sequence[BookTune]) -> tuple[str, ...]:
 def read_book_file(
     document: Document,
 ) -> tuple[BookFile, tuple[Problem, ...], tuple[Problem, ...]]:
-    """What a book.toml says, what is wrong in it, and which tunes it names that are not there."""
+    """The settings of a book.toml, its problems, and the problems of tunes it names in vain."""
     top = Table.of(document)
     players = values.word((*PLAYERS, *instrument_names()), "own, a reader or an instrument")
     order = [_stem(name) for name in top.several("order", _TUNE, ())]
@@ -211,7 +212,7 @@ def read_book_file(
 
 
 def _keys(table: Table, name: str) -> tuple[str, ...]:
-    """The keys that a tune is wanted in: one, or a list."""
+    """The keys asked for of a tune, written as one text or as a list."""
     if isinstance(table.data[name], str):
         return (table.get(name, _KEY, "all"),)
     return table.several(name, _KEY)
@@ -236,7 +237,7 @@ def _look_for(
     *path: str | int,
     at: Literal["key"] | None = None,
 ) -> None:
-    """Note that a tune is not there."""
+    """Note a problem if a tune is missing."""
     if name not in paths:
         top.wrong(
             f"there is no tune {name!r} in this folder.",

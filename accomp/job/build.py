@@ -1,12 +1,12 @@
-"""Building a job's files: several at once, taking up where a stopped run left off.
+"""Building a job's files, in several processes, continuing where a stopped run ended.
 
-Conventions: work lies in a hidden folder inside the output folder. A finished item has its files
-there as `<inputs>-<number>` and, written last, a record `<inputs>.done`; every write goes to a
-name of its own first and is then moved, so that whatever has its final name is whole. An item is
-not made again when its record is there, or when the earlier manifest lists its files with the same
-inputs and their bytes are still those. Nothing outside the hidden folder changes before all items
-are done; then files are moved into place, the manifest last. A file in the way that is not as an
-earlier run made it is somebody's work: it is told of before anything is made.
+Conventions: work is done in a hidden folder inside the output folder. A finished item has its files
+there as `<inputs>-<number>`, and a record `<inputs>.done` that is written last. Every file is
+written under a temporary name and then renamed, so that a file with its final name is whole. An
+item is not made again when its record is there, or when the earlier manifest has its files with the
+same inputs and their bytes are unchanged. Nothing outside the hidden folder changes before all
+items are done; then files are moved into place, the manifest last. An existing file that differs
+from what an earlier run made belongs to somebody: it is reported before anything is made.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ from accomp.job.manifest import (
     read_manifest,
 )
 
-if TYPE_CHECKING:  # its imports take a while, and only several processes need them
+if TYPE_CHECKING:  # its imports are slow, and only several processes need them
     from accomp.job.workers import Workers
 
 WORK = ".accomp-work"
@@ -48,7 +48,7 @@ JobProgress = Callable[[str, float], None]
 
 @dataclass(frozen=True)
 class BuildRecord:
-    """The record of a finished item: SHA-256 of each of its files, and what came of it."""
+    """The record of a finished item: the SHA-256 of each of its files by name, and the outcome."""
 
     sha256: dict[str, str]
     outcome: Outcome
@@ -57,9 +57,9 @@ class BuildRecord:
 class Build:
     """A folder in which a job's items are made.
 
-    With `keep` a stopped run leaves its finished items for the next one to take up; with `again`
-    nothing is taken up, neither from a stopped run nor from a finished one. With `replace` files
-    are replaced that no earlier run is known to have made so.
+    With `keep` a stopped run leaves its finished items to the next run. With `again` every item is
+    made anew, whether an earlier run was stopped or finished. With `replace` files are replaced
+    even if no earlier run made them.
     """
 
     def __init__(
@@ -80,11 +80,11 @@ class Build:
 
     @contextlib.contextmanager
     def opened(self) -> Iterator[Build]:
-        """The folder and its hidden one, for this process alone; tidied up at the end.
+        """Make and lock the folder and its hidden folder; tidied up at the end.
 
-        Raises `OutputError` when another process is at work there.
+        Raises `OutputError` when another process works there.
         """
-        with locked_folder(self.folder):  # who does not get the lock must not tidy up either
+        with locked_folder(self.folder):  # without the lock nothing may be tidied up, either
             output = OutputFolder(self.folder)
             output.make()
             try:
@@ -97,7 +97,7 @@ class Build:
             finished = False
             try:
                 self._known = self._made_before()
-                if self.again:  # a later run must not take up what this one was to make anew
+                if self.again:  # if this run is stopped, the next one must not reuse these, either
                     for record in self.work.glob("*.done"):
                         record.unlink(missing_ok=True)
                 yield self
@@ -110,8 +110,10 @@ class Build:
                 output.unmake()
 
     def _made_before(self) -> dict[str, set[str]]:
-        """For each name the SHA-256 of what earlier runs made, finished ones or not: one that was
-        killed while it moved its files has put some of them into place."""
+        """The SHA-256 values of files that earlier runs made, by name.
+
+        Unfinished runs count: one that was killed while moving files has put some into place.
+        """
         known: dict[str, set[str]] = {}
         records = map(_read_record, self.work.glob("*.done"))
         rows = [record.sha256 for record in records if record is not None]
@@ -121,9 +123,9 @@ class Build:
         return known
 
     def keep_others(self, names: Iterable[str], new: Mapping[str, str] | None = None) -> None:
-        """Raise `OutputError` when one of the names is a file that is not to be lost.
+        """Raise `OutputError` when a file of one of these names may not be replaced.
 
-        `new` has the SHA-256 of the new files, as far as they are known.
+        `new` has the SHA-256 of the new files by name, as far as known.
         """
         with output_errors(self.folder):
             for name in names:
@@ -138,10 +140,10 @@ class Build:
         share: tuple[float, float] = (0.0, 1.0),
         workers: Workers | None = None,
     ) -> list[BuildRecord]:
-        """Make every item that is not there yet; returns their records in order.
+        """Make every item that is not there yet; returns the records of all items in order.
 
-        `share` is the part of the whole work that this is, for the progress; `workers` are those
-        that were begun ahead, and are gone afterwards.
+        `share` has begin and end of this work in the progress from 0 to 1. `workers` were started
+        ahead; they are ended here. Raises `AccompError`s.
         """
         records = self.found(items)
         wanted = {item.inputs: item for item in items if records[item.inputs] is None}
@@ -160,12 +162,12 @@ class Build:
         return [record for item in items if (record := records[item.inputs]) is not None]
 
     def found(self, items: Sequence[Item]) -> dict[str, BuildRecord | None]:
-        """By each item's inputs the record of what is there already, whole; None for the rest."""
+        """By each item's `inputs`: its record if its files are there, whole, else None."""
         earlier = self._earlier()
         return {item.inputs: None if self.again else self._found(item, earlier) for item in items}
 
     def put(self, item: Item, files: Mapping[str, bytes], outcome: Outcome) -> BuildRecord:
-        """Keep an item that was made elsewhere: the bytes of its files by their names."""
+        """Keep an item that was made elsewhere; `files` has the bytes of its files by name."""
 
         def write(paths: Mapping[str, Path]) -> Outcome:
             with output_errors(self.folder):
@@ -181,7 +183,7 @@ class Build:
         tell: Callable[[Item, float], None],
         workers: Workers | None,
     ) -> Iterator[tuple[Item, BuildRecord]]:
-        """Each item with its record, as it is made; `tell` is told how much of it is done."""
+        """Each item with its record, in the order finished; `tell` is called with progress."""
         if self.jobs > 1 and len(items) > 1:
             from accomp.job.workers import Workers
 
@@ -198,12 +200,12 @@ class Build:
             yield item, make_item(self.work, item, tell_of)
 
     def _earlier(self) -> dict[str, MadeFile]:
-        """Files of an earlier run by name, as its manifest lists them."""
+        """The files in the manifest of an earlier run, by name."""
         manifest = read_manifest(self.folder)
         return {} if manifest is None else {file.path: file for file in manifest.files}
 
     def _found(self, item: Item, earlier: dict[str, MadeFile]) -> BuildRecord | None:
-        """The record of an item that is already there, whole."""
+        """The record of an item whose files are there, whole; else None."""
         record = _read_record(self.work / f"{item.inputs}.done")
         if record is not None and record.sha256.keys() == item.labels.keys():
             aside = self.paths(item)
@@ -227,12 +229,15 @@ class Build:
         return None
 
     def paths(self, item: Item) -> dict[str, Path]:
-        """Where the finished files of an item wait."""
+        """The finished files of an item in the hidden folder, by name."""
         return _paths(self.work, item)
 
     def move(self, items: Sequence[Item], manifest: Manifest) -> Manifest:
-        """Move all files into place, the manifest last; returns it with what earlier runs made and
-        what still lies there. Raises `OutputError`."""
+        """Move all files into place, the manifest last.
+
+        Returns the manifest with the files of earlier runs that are still there. Raises
+        `OutputError`.
+        """
         names = [name for item in items for name in item.labels]
         self.keep_others(names, known_files(manifest))
         before = known_files(read_manifest(self.folder))
@@ -263,7 +268,7 @@ def manifest_of(
     tracks: tuple[MadeTrack, ...] = (),
     notices: Sequence[str] = (),
 ) -> Manifest:
-    """What is to be said of items by their labels and records, after other `notices`."""
+    """The manifest of items, from their labels and records; `notices` come before their own."""
     outcomes = [record.outcome for record in records]
     said = [notice for one in outcomes for notice in one.notices]
     files = tuple(
@@ -301,7 +306,7 @@ def make_item(work: Path, item: Item, progress: Callable[[float], None]) -> Buil
 
 
 def _kept(work: Path, item: Item, write: Callable[[Mapping[str, Path]], Outcome]) -> BuildRecord:
-    """Let an item's files be written to names of our own; give them theirs, and a record, last."""
+    """Call `write` with temporary paths; then rename the files and write the item's record."""
     final = _paths(work, item)
     own = {name: path.with_name(f"{path.name}.{os.getpid()}") for name, path in final.items()}
     try:
@@ -324,7 +329,7 @@ def _paths(work: Path, item: Item) -> dict[str, Path]:
 
 
 def _only_files(work: Path) -> None:
-    """Clear away whatever in the hidden folder is no plain file: nothing could be written there."""
+    """Remove everything from the hidden folder that is no plain file and would be in the way."""
     for entry in list(os.scandir(work)):
         if entry.is_dir(follow_symlinks=False):
             shutil.rmtree(entry.path, ignore_errors=True)

@@ -1,7 +1,7 @@
-"""Everything that is wrong with a file, whatever kind of file it is.
+"""All problems of a data file of any kind.
 
-Conventions: problems come in the order of the file; those of other files that it names (a style
-beside the tune, the tunes of a book) after them. Nothing is made.
+Conventions: problems are in the order of the file, followed by those of other files that it names
+(a style beside the tune, the tunes of a book). Nothing is made.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ _READERS: dict[Kind, Callable[[Path], object]] = {
 
 
 def problems_in(path: Path) -> tuple[Problem, ...]:
-    """Everything wrong with one file."""
+    """All problems of one file."""
     try:
         document = read_toml(path)
         kind = kind_of(document)
@@ -67,9 +67,9 @@ def _no_kind(document: Document) -> Problem:
 def tune_problems(
     document: Document, path: Path, keys: Sequence[str] = (), *, planned: bool = True
 ) -> tuple[Problem, ...]:
-    """What is wrong in a tune and with what it names, also where it is wrong elsewhere.
+    """All problems of a tune file and of the things that it names.
 
-    Whether it can be played at all is asked where it is `planned`, which takes a while.
+    `planned` also checks whether the tune can be played in `keys`, which is slow.
     """
     draft = draft_of(document, path.parent)
     problems = [*draft.problems, *_names(draft, path)]
@@ -80,7 +80,7 @@ def tune_problems(
     except InputError as error:
         problems += error.problems
     if planned and draft.clear:
-        # What the left hand is to do can be judged, whatever is wrong with styles and melody.
+        # The left hand can be checked even if styles or melody are wrong.
         with contextlib.suppress(InputError):
             request = request or resolve(
                 _without_styles(draft.tune), replace(options, melody=False)
@@ -101,7 +101,7 @@ def _without_styles(tune: Tune) -> Tune:
 
 
 def _unplayable(request: Request, path: Path) -> list[Problem]:
-    """What a good file says that cannot be played, in any of the keys asked for."""
+    """Problems of playing a right file, in each of the keys asked for."""
     problems: list[Problem] = []
     for key in request.keys:
         try:
@@ -112,7 +112,7 @@ def _unplayable(request: Request, path: Path) -> list[Problem]:
 
 
 def _names(draft: Draft, path: Path) -> list[Problem]:
-    """The styles and the instrument that a tune names, played or not."""
+    """Problems of the styles and the instrument that a tune names, used or not."""
     problems: list[Problem] = []
     for where, name in draft.named.items():
         try:
@@ -127,7 +127,7 @@ def _names(draft: Draft, path: Path) -> list[Problem]:
 
 
 def _book_problems(document: Document, path: Path) -> tuple[Problem, ...]:
-    """What is wrong in a book's file and in its tunes."""
+    """All problems of a book.toml and of its tunes."""
     file, wrong, missing = read_book_file(document)
     problems = [*wrong, *missing]
     for name, tune in tune_files(path.parent, file.order).items():

@@ -1,9 +1,9 @@
-"""Other machines at work on a job's items, through an engine that runs already.
+"""Making a job's items on other machines, through an engine that is already running.
 
-Conventions: the engine is dask.distributed (the extra `cluster`), asked through the interface of
-executors; it runs again what a lost worker had, and only here its name is known. It is looked for
-at the address that the user names and nowhere else. Whoever is at that address, or on the way to
-it, is trusted: what is sent and what comes back is pickled.
+Conventions: the engine is dask.distributed (the extra `cluster`), used through its
+`concurrent.futures.Executor`; only this module knows it. It runs the items of a lost worker again.
+It is connected to at the address that the user names and nowhere else. That address and the network
+on the way to it are trusted: pickled data goes both ways.
 """
 
 from __future__ import annotations
@@ -47,13 +47,13 @@ from accomp.job.elsewhere import (
 )
 from accomp.job.items import Item
 
-ANSWER_S = 4.0  # until a scheduler has to answer: with the engine's start 5 s to a sentence
-WORKERS_S = 10.0  # until one worker has to be there when the work begins
-LOST_S = 60.0  # for how long there may be no worker left at all
-_GLANCE_S = 2.0  # between looks at who is still there
-_AT_LEAST, _EACH = 4, 3  # items handed over: for each of the engine's threads, and at least
-# What `dask scheduler` prints, with the kind of connection or without: a name, an IPv4 address or
-# an IPv6 address in brackets, and a port.
+ANSWER_S = 4.0  # wait for a scheduler's answer: with starting the engine, 5 s until the error
+WORKERS_S = 10.0  # wait for a first worker when the work begins
+LOST_S = 60.0  # wait for a new worker when none is left
+_GLANCE_S = 2.0  # between checks of which workers are left
+_AT_LEAST, _EACH = 4, 3  # items handed over: at least, and for each of the engine's threads
+# An address as `dask scheduler` prints it, the protocol is optional: a name, an IPv4 address or an
+# IPv6 address in brackets, and a port.
 _ADDRESS = re.compile(
     r"((?P<how>tcp|tls|ws|wss)://)?(?P<host>[^\s\[\]:/@]+|\[[\da-fA-F:.]+\]):(?P<port>\d{1,5})"
 )
@@ -65,10 +65,10 @@ Made = Future[MadeElsewhere | None]
 
 @contextlib.contextmanager
 def connected(address: str) -> Iterator[Cluster]:
-    """The engine at an address, with a worker at least, all of them with this very program.
+    """The engine at an address, checked: it has a worker, and all workers have the same program.
 
-    Raises `InputError` for what is no address, `NotInstalledError`, and `ClusterError` within
-    some seconds.
+    Raises `InputError` for a text that is no address, `NotInstalledError`, and `ClusterError`
+    within some seconds.
     """
     host, port = _place(address)
     engine = _engine()
@@ -100,7 +100,7 @@ def _engine() -> Any:
 
 @contextlib.contextmanager
 def _silent_logs() -> Iterator[None]:
-    """What the engine logs of lost connections is said by our own errors, or of no consequence."""
+    """Silence the engine's logs of lost connections; our own errors report those that matter."""
     before = {name: logging.getLogger(name).level for name in _LOGS}
     for name in _LOGS:
         logging.getLogger(name).setLevel(logging.CRITICAL + 1)
@@ -128,8 +128,10 @@ def _place(address: str) -> tuple[str, int]:
 
 
 def _knock(address: str, host: str, port: int) -> None:
-    """Whether anybody listens there: the engine asks again and again where everybody else knows
-    at once that nobody does. Raises `ClusterError`."""
+    """Check that the port is open, since the engine itself would try a closed one again and again.
+
+    Raises `ClusterError`.
+    """
     try:
         socket.create_connection((host, port), timeout=ANSWER_S).close()
     except OSError as error:
@@ -137,12 +139,12 @@ def _knock(address: str, host: str, port: int) -> None:
 
 
 def _look(address: str) -> None:
-    """Whether a scheduler with a worker is there: asked before a client is made, which cannot be
-    given up without noise. Raises `ClusterError`."""
+    """Check that a scheduler with a worker is there, before a client is made: a client that finds
+    none cannot be closed without waiting and log messages. Raises `ClusterError`."""
     until = time.monotonic() + WORKERS_S
     while True:
         try:
-            with ThreadPoolExecutor(1) as thread:  # this one may have a loop of its own
+            with ThreadPoolExecutor(1) as thread:  # this thread may have an event loop already
                 found = thread.submit(asyncio.run, _identity(address)).result()
         except (OSError, ValueError, TypeError, RuntimeError) as error:
             raise _nobody(address, error) from None
@@ -183,7 +185,7 @@ def _nobody(address: str, error: Exception) -> ClusterError:
 
 
 class Cluster:
-    """An engine with its workers, to which items are handed."""
+    """An engine and its workers, which make items."""
 
     def __init__(self, address: str, client: Any) -> None:
         self.address = address
@@ -194,9 +196,10 @@ class Cluster:
         self._room = _AT_LEAST
 
     def prepare(self, more: Mapping[str, Path] | None = None) -> None:
-        """See that every worker has this program, and the files that items read.
+        """Check that every worker has this program, and send it the files that items read.
 
-        Raises `ClusterError` that names a worker with another program.
+        `more` are further such files by SHA-256. Raises `ClusterError`, which names a worker with
+        another program.
         """
         self._files |= more or {}
         found = self._asked(worker_facts)
@@ -213,7 +216,7 @@ class Cluster:
         self._room = max(_AT_LEAST, _EACH * len(found))
 
     def _asked(self, what: Any, *words: object, **more: Any) -> dict[str, Any]:
-        """What workers answer; an error of one of them is its answer. Raises `ClusterError`."""
+        """The answer of each worker, or its error, by address. Raises `ClusterError`."""
         with self._talking():
             answers: dict[str, Any] = self._client.run(what, *words, on_error="return", **more)
         return answers
@@ -224,15 +227,18 @@ class Cluster:
         return self._room
 
     def submit(self, item: Item) -> Made:
-        """Hand over an item. Raises `ClusterError`."""
+        """Hand an item over to the workers. Raises `ClusterError`."""
         if not item.reads.keys() <= self._files.keys():
             self.prepare(item.reads)
         with self._talking():
             return self._executor.submit(make_elsewhere, parcel(item))
 
     def some(self, pending: Collection[Made], alone: Callable[[str], None]) -> list[Made]:
-        """Wait until some are done; these, in their order. Raises `ClusterError` when there is
-        nobody left to do them; `alone` is told before that this is so."""
+        """Wait until some items are done; returns these, in the order of `pending`.
+
+        When no worker is left, `alone` is called with a message while waiting for a new one. Raises
+        `ClusterError` when none comes.
+        """
         while True:
             done, _ = wait(pending, timeout=_GLANCE_S, return_when=FIRST_COMPLETED)
             if done:
@@ -252,8 +258,8 @@ class Cluster:
                 alone(f"No worker is left: one may come within {LOST_S:g} s")
 
     def result(self, future: Made) -> MadeElsewhere | None:
-        """What came of an item; None when it has to be handed over again, to a worker that has
-        come since. Raises what making it raised, and `ClusterError`."""
+        """The result of an item, or None when it must be handed over again (its worker was new and
+        not prepared). Raises the errors of making the item, and `ClusterError`."""
         try:
             found = future.result()
         except CancelledError:
@@ -266,7 +272,7 @@ class Cluster:
                     "several workers ended without a word, one after another, while they made this "
                     "(out of memory?). Give each more memory, or make this tune on this machine."
                 ) from None
-            self.prepare()  # a worker without this program fails with whatever comes first
+            self.prepare()  # raises if the cause was a worker with another program
             raise
         if found is None:
             self.prepare()
@@ -274,7 +280,7 @@ class Cluster:
 
     @contextlib.contextmanager
     def _talking(self) -> Iterator[None]:
-        """While the scheduler is asked. Raises `ClusterError` when it is gone."""
+        """A context for talking to the scheduler. Raises `ClusterError` when it is gone."""
         try:
             yield
         except (OSError, RuntimeError) as error:
@@ -289,9 +295,9 @@ def _lost(address: str) -> ClusterError:
 
 
 def _same_program(worker: str, answer: object, ours: Mapping[str, str]) -> None:
-    """Raise `ClusterError` where a worker would make other files than this machine."""
+    """Raise `ClusterError` if a worker's program or libraries differ from those of this machine."""
     if isinstance(answer, OSError):
-        return  # gone while it was asked, which is the engine's matter
+        return  # the worker was lost meanwhile; the engine deals with that
     if not isinstance(answer, WorkerFacts):
         raise ClusterError(
             f"worker {worker}: it has no accomp, or another one than {ours['accomp']} ({answer}). "

@@ -1,7 +1,6 @@
-"""What the program says of tunes, chords, styles and instruments as JSON.
+"""JSON documents about positions, keys, shapes, styles, instruments and problems.
 
-Conventions: the keys are those that other people's scripts rely on; they are the same wherever they
-are asked for.
+Conventions: scripts of users rely on the keys, so that these do not change.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
 from accomp.rhythm import Style
 from accomp.tune import Tune
 
-# `setting` is what was set wrongly where that is no file: an option, by its name in Python.
+# `setting` is the wrong field of `Options`, for a problem in no file.
 PROBLEM_KEYS = ("file", "line", "column", "found", "expected", "hint", "message", "setting")
 
 
@@ -36,25 +35,27 @@ def positions_document(
 def keys_document(
     tune: Tune, neck: TuneNeck, rows: Sequence[KeyPositions], notices: Sequence[str]
 ) -> dict[str, Any]:
-    """Which keys suit which positions."""
+    """The positions of a tune in each key."""
     found = keys_dict(tune.title, neck.neck.player.instrument, rows)
     return {**found, "vocabulary": neck.wish.vocabulary, "notices": list(notices)}
 
 
 def shapes_document(found: ChordShapes, player: Player) -> dict[str, Any]:
-    """The shapes of a chord, and how many there are of which these are the best."""
+    """The best shapes of a chord, and the number of all its shapes (`of`)."""
     document = shapes_dict(found.chord, found.shapes, player.cost_model())
     return {**document, "of": found.of, "notices": player_notices(player)}
 
 
 def neck_notices(neck: TuneNeck, how: str = "") -> list[str]:
-    """What is to be known of the tune's chords, the instrument and the player's repertoire; `how`
-    says what to do about one that the program proposes."""
+    """Notices about the tune's chords, the instrument and the player's repertoire.
+
+    `how` is added to the notice of a proposed repertoire and says what to do about it.
+    """
     return [*neck.chords.notices, *player_notices(neck.neck.player, how)]
 
 
 def player_notices(player: Player, how: str = "") -> list[str]:
-    """What is to be known of an instrument and of the player's repertoire."""
+    """Notices about an instrument and the player's repertoire; `how` as in `neck_notices`."""
     said = [*player.instrument.notices]
     if player.repertoire.proposed:
         proposed = (
@@ -71,7 +72,7 @@ def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
 
 
 def style_row(style: Style) -> dict[str, Any]:
-    """A style."""
+    """A style as a row of the list of styles."""
     return {
         "name": style.name,
         "title": style.title,
@@ -85,7 +86,7 @@ def style_row(style: Style) -> dict[str, Any]:
 
 
 def instrument_row(each: Instrument) -> dict[str, Any]:
-    """An instrument."""
+    """An instrument as a row of the list of instruments."""
     return {
         "name": each.name,
         "title": each.title,

@@ -1,9 +1,9 @@
-"""An item made in another process, perhaps on another machine: what a worker there does.
+"""The work of a process, perhaps on another machine, that makes an item for this one.
 
-Conventions: everything comes by value and leaves as bytes; no path of the machine that asks means
-anything here. The files that an item reads (SoundFonts) are sent ahead, once to each worker, and
-found by their SHA-256. A worker without them, or with another program, makes nothing: it never even
-unpacks what it was sent.
+Conventions: items are sent by value and results return as bytes; paths of the sending machine mean
+nothing to a worker. The files that an item reads (SoundFonts) are sent ahead, once to each worker,
+and found by their SHA-256. A worker without them, or with another program, makes nothing and does
+not unpickle the item.
 """
 
 from __future__ import annotations
@@ -23,15 +23,15 @@ from accomp.files.folders import working_here
 from accomp.job.items import Item, libraries, program, sound_makers
 
 _PACKAGES = ("lxml", "numpy", "pyfluidsynth", "soundfile", "typst", "verovio")
-# One item at a time in a process: engraver and typesetter were not written for several at once.
+# One item at a time in a process: engraver and typesetter are not safe for several threads.
 _ALONE = threading.Lock()
 _kept: dict[str, Path] = {}
 
 
 @dataclass(frozen=True)
 class Parcel:
-    """An item as it is sent: who made it, the files that it reads by SHA-256, and itself, packed
-    without their paths."""
+    """An item as it is sent: the hash of the sender's program, the SHA-256 of the files it reads,
+    and the item itself, pickled without their paths."""
 
     program: str
     reads: tuple[str, ...]
@@ -50,7 +50,7 @@ class MadeElsewhere:
 
 @dataclass(frozen=True)
 class SentFile:
-    """A file that items read; its name is kept, since a nameless font is called by it."""
+    """A file that items read. Its name is kept: it names a font that has no name of its own."""
 
     name: str
     sha256: str
@@ -59,23 +59,23 @@ class SentFile:
 
 @dataclass(frozen=True)
 class WorkerFacts:
-    """What a worker says of itself: what decides bytes there, with versions, and the files it has,
-    by SHA-256."""
+    """A worker's program and libraries that decide bytes, with versions, and the SHA-256 of the
+    files it has."""
 
     makers: Mapping[str, str]
     files: frozenset[str]
 
 
 def parcel(item: Item) -> Parcel:
-    """An item packed to be made elsewhere."""
+    """An item packed for another process."""
     reads = item.reads
     names = {sha: Path(path.name) for sha, path in reads.items()}
     return Parcel(program(), tuple(reads), pickle.dumps(item.reading(names)))
 
 
 def worker_facts() -> WorkerFacts:
-    """What decides bytes in this process, and the files that it was sent."""
-    from accomp.write.synth import synth_name  # late: the synthesiser takes a while
+    """The facts of this process as a worker."""
+    from accomp.write.synth import synth_name  # late: loading the synthesiser is slow
 
     makers = {"accomp": accomp.__version__, "Python": ".".join(platform.python_version_tuple()[:2])}
     makers |= {name: libraries(name).removeprefix(f"{name} ") for name in _PACKAGES}
@@ -98,7 +98,7 @@ def keep(files: Sequence[SentFile]) -> None:
 
 
 def make_elsewhere(sent: Parcel) -> MadeElsewhere | None:
-    """Make an item; None where this worker is not ready for it. Raises `AccompError`s."""
+    """Make an item; None if this worker is not prepared for it. Raises `AccompError`s."""
     if sent.program != program() or not _kept.keys() >= set(sent.reads):
         return None
     item: Item = pickle.loads(sent.packed)
@@ -111,7 +111,7 @@ def make_elsewhere(sent: Parcel) -> MadeElsewhere | None:
 
 
 def _scratch() -> str | None:
-    """The worker's own folder, which the engine clears away after it; None outside of a worker."""
+    """The worker's own folder, which the engine removes after it; None outside of a worker."""
     from distributed import get_worker
 
     try:

@@ -1,9 +1,9 @@
-"""What a job writes: each item knows its files, what decides their bytes, and how to write them.
+"""Items of a job: an item knows its files, the hash of what decides their bytes, and their writer.
 
 Conventions: an item is a value that can be sent to another process. `inputs` is a SHA-256 over
-everything that decides the item's bytes, so that equal inputs mean equal files. The makers, this
-program and the libraries that decide bytes with it, are part of the inputs of whatever is engraved,
-set or sounded, so that no file of another version is taken for one of this.
+everything that decides the item's bytes, so that equal inputs mean equal files. Items that are
+engraved, set or sounded include the makers (this program and the libraries that decide bytes) in
+their inputs, so that a file of another version is made again.
 """
 
 from __future__ import annotations
@@ -23,14 +23,14 @@ from accomp.score.performance import Performance
 from accomp.write.midi import midi_bytes
 
 Progress = Callable[[float], None]
-# Folders that have no say in any file's bytes; the last is there where pages are developed.
+# Folders that decide no file's bytes; the last exists where the practice page is developed.
 _BYSTANDERS = frozenset({"cli", "__pycache__", "node_modules"})
 _COMPILED = (".pyc", ".pyo")
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What writing an item brought to light."""
+    """The result of writing an item: notices, and the SoundFont and synthesiser that were used."""
 
     notices: tuple[str, ...] = ()
     soundfont: str | None = None
@@ -48,30 +48,30 @@ class Item:
 
     @property
     def inputs(self) -> str:
-        """SHA-256, in hexadecimal, over all that decides the bytes of the files."""
+        """SHA-256, in hexadecimal, over everything that decides the bytes of the files."""
         raise NotImplementedError
 
     @property
     def weight(self) -> float:
-        """How much work it is, in seconds of sound; for the progress bar."""
+        """The amount of work, in seconds of sound, for the progress bar."""
         return 1.0
 
     def usable(self, paths: Mapping[str, Path]) -> bool:
-        """Whether files that an earlier run recorded as these can be worked on with."""
+        """Whether the files that an earlier run recorded for this item can be used."""
         return True
 
     @property
     def at_hand(self) -> bool:
-        """Whether nothing is left to do but to write: then it is not worth handing over."""
+        """Whether its bytes are known, so that sending it to another machine gains nothing."""
         return False
 
     @property
     def reads(self) -> Mapping[str, Path]:
-        """The files that `write` reads on this machine, by the SHA-256 that is among the inputs."""
+        """The files that `write` reads on this machine, by their SHA-256."""
         return {}
 
     def reading(self, paths: Mapping[str, Path]) -> Item:
-        """The same item where the files that it reads lie elsewhere."""
+        """The same item with other paths of the files that it reads, by their SHA-256."""
         return self
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
@@ -87,12 +87,12 @@ class BytesItem(Item):
 
     @cached_property
     def inputs(self) -> str:
-        """The bytes themselves decide."""
+        """Hash of the bytes themselves."""
         return digest("bytes", *self.labels, self.data)
 
     @property
     def at_hand(self) -> bool:
-        """Its bytes are known."""
+        """True: its bytes are known."""
         return True
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
@@ -112,14 +112,14 @@ def digest(*parts: object) -> str:
     """SHA-256 over texts and bytes, each with its length, and over the program's version."""
     whole = hashlib.sha256()
     for one in (accomp.__version__, *parts):
-        # Names of files need not be Unicode; what stands in for their odd bytes is no UTF-8.
+        # File names need not be Unicode; Python has surrogates for such bytes.
         data = one if isinstance(one, bytes) else str(one).encode("utf-8", "surrogatepass")
         whole.update(f"{len(data)}:".encode() + data)
     return whole.hexdigest()
 
 
 def spelt(value: object) -> str:
-    """Everything in a value, field by field: what `repr` leaves out for the sake of readers."""
+    """A value with all its fields as a text, for hashing; `repr` is shortened for readers."""
     if is_dataclass(value) and not isinstance(value, type):
         inside = (f"{one.name}={spelt(getattr(value, one.name))}" for one in fields(value))
         return f"{type(value).__name__}({', '.join(inside)})"
@@ -134,12 +134,12 @@ def spelt(value: object) -> str:
 
 @cache
 def program() -> str:
-    """SHA-256 over the package's code and data, but for the command line's."""
+    """SHA-256 over the package's code and data without the command line."""
     return fingerprint(Path(accomp.__file__).parent)
 
 
 def fingerprint(package: Path) -> str:
-    """SHA-256, in hexadecimal, over names and bytes of all that is in a package."""
+    """SHA-256, in hexadecimal, over names and bytes of the files in a package that decide bytes."""
     whole = hashlib.sha256()
     for folder, inside, files in os.walk(package):
         inside[:] = sorted(name for name in inside if name not in _BYSTANDERS)
@@ -161,19 +161,19 @@ def libraries(*names: str) -> str:
     for name in names:
         try:
             found.append(f"{name} {version(name)}")
-        except PackageNotFoundError:  # copied into place without a word about itself
+        except PackageNotFoundError:  # copied into place without its metadata
             found.append(f"{name} of no version")
     return ", ".join(found)
 
 
 def page_makers() -> str:
-    """What engraves and sets pages."""
+    """This program and the libraries that engrave and set pages, with versions."""
     return f"{program()}, {libraries('lxml', 'typst', 'verovio')}"
 
 
 def sound_makers() -> str:
-    """What mixes and encodes sound; the synthesiser is named by itself."""
-    import soundfile  # late: it loads its library, whose version only that tells
+    """This program and the libraries that mix and encode sound, without the synthesiser."""
+    import soundfile  # late: it loads libsndfile, which alone knows its version
 
     library = f"libsndfile {soundfile.__libsndfile_version__}"
     used = libraries("numpy", "pyfluidsynth", "soundfile")

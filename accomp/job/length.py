@@ -1,7 +1,7 @@
-"""How long a tune is when it is played, before anything of it is made.
+"""The length of a tune as played, found before any of it is made.
 
-Conventions: a few lines of a file can ask for any number of times through a form. Two times
-through tell what each more adds.
+Conventions: a few lines of a file can ask for any number of choruses. So only one and two times
+through are laid out; their difference is the length of each further chorus.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from accomp.tune import PlayedBar, Tune, unfold
 
 @dataclass(frozen=True, slots=True)
 class Length:
-    """A performance's bars and minutes, about."""
+    """The number of bars and the approximate minutes of a performance."""
 
     bars: int
     minutes: float
 
     @property
     def too_much(self) -> str:
-        """What is too much of it, and how much may be; empty when nothing is."""
+        """The part of a message that says which limit is passed; empty when none is."""
         if self.bars > MOST_PLAYED:
             return f"has {self.bars:,} bars, and at most {MOST_PLAYED:,} are played"
         if self.minutes > MOST_MINUTES:
@@ -32,7 +32,7 @@ class Length:
 
 
 def length_of(tune: Tune, choruses: int, tempo_bpm: float) -> Length:
-    """How long so many times through a tune are."""
+    """The length of `choruses` times through a tune."""
     once, twice = (unfold(tune, times) for times in (1, 2))
     more = choruses - 1
     beats = _beats(once) + more * (_beats(twice) - _beats(once))

@@ -1,8 +1,9 @@
-"""Make: a whole library of tunes at once, on other machines.
+"""Make a whole library of tunes at once, on other machines.
 
-Conventions: each tune is planned here and is all or nothing, as `make_tune` has it; its items are
-made elsewhere, those of several tunes at once, so that nobody waits for a tune's last one. What
-comes back is written at once and forgotten. One tune's fault is that tune's.
+Conventions: each tune is planned here and made as a whole or not at all, as in `make_tune`. Its
+items are made on the workers, together with those of other tunes, so that no worker waits for the
+last item of a tune. Results are written at once and not kept in memory. An error of one tune does
+not stop the others.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from accomp.job.manifest import Manifest
 from accomp.job.options import Options
 from accomp.tune import Tune
 
-# A tune, and the folder that its files are to be in.
+# A tune, and the folder for its files.
 Wanted = tuple[Tune, Path]
 Result = tuple[Wanted, Manifest | Exception]
 
@@ -32,11 +33,11 @@ def make_library(
     cluster: Cluster,
     progress: JobProgress | None = None,
 ) -> Generator[Result, None, None]:
-    """Make everything for tunes, on a cluster; each with its manifest, or what kept it from being
-    made, as it is finished.
+    """Make all files of tunes on a cluster; yields each tune with its manifest or its error, in the
+    order finished.
 
-    Raises `ClusterError` when the cluster is of no use any more; then, and when the iterator is
-    closed, what is not finished is as with `make_tune`.
+    Raises `ClusterError` when the cluster fails. Then, and when the iterator is closed, unfinished
+    tunes are left as `make_tune` leaves a stopped one.
     """
     work = _Library(options, cluster, len(wanted), progress or (lambda what, share: None))
     try:
@@ -61,11 +62,11 @@ class _InWork:
     missing: int = 0
 
     def leave(self, error: BaseException) -> None:
-        """Give up: a stopped pack keeps its finished work."""
+        """Give the tune up because of an error; a stopped pack keeps its finished work."""
         self.open.__exit__(type(error), error, error.__traceback__)
 
     def finish(self) -> Manifest:
-        """Put everything into place."""
+        """Move all files into place."""
         records = (self.records[item.inputs] for item in self.job.items)
         with self.open:
             return self.job.finished([record for record in records if record is not None])
@@ -86,7 +87,7 @@ class _Library:
     pending: dict[Made, tuple[_InWork, Item]] = field(default_factory=dict)
 
     def begin(self, wanted: Wanted) -> Iterator[Result]:
-        """Plan a tune and hand over what is missing of it."""
+        """Plan a tune and hand its missing items over to the cluster."""
         try:
             job = tune_job(wanted[0], self.options, wanted[1], self._waiting)
             with contextlib.ExitStack() as stack:
@@ -109,9 +110,9 @@ class _Library:
             yield self._finished(one)
 
     def take(self) -> Iterator[Result]:
-        """Wait for some items, and finish the tunes of which they were the last."""
+        """Wait for some items, and finish each tune whose last item is among them."""
         for future in self.cluster.some(self.pending, self._waiting):
-            if future not in self.pending:  # its tune was given up for another one's sake
+            if future not in self.pending:  # its tune was given up because of another item
                 continue
             one, item = self.pending.pop(future)
             try:
@@ -150,18 +151,18 @@ class _Library:
         return (self.done + begun) / self.tunes
 
     def _waiting(self, what: str, share: float = 0.0) -> None:
-        """Told while a voice is built, which happens here, or while nobody is there to work."""
+        """Report a message while a voice is built on this machine, or while no worker is left."""
         self.tell(what, self._share())
 
     def _forget(self, one: _InWork) -> None:
-        """Take back what is left to do of a tune."""
+        """Cancel the pending items of a tune."""
         self.in_work.remove(one)
         for future in [future for future, (whose, _) in self.pending.items() if whose is one]:
             del self.pending[future]
             future.cancel()
 
     def stop(self) -> None:
-        """Take everything back; nothing, where all is done."""
+        """Cancel everything that is not finished."""
         for one in list(self.in_work):
             self._forget(one)
             one.leave(_StoppedError())

@@ -1,7 +1,7 @@
-"""Make: one tune, in every asked key, position and tempo, into one folder with a manifest.
+"""Make one tune, in every key, position and tempo asked for, in one folder with a manifest.
 
-Conventions: all or nothing: files are made aside and moved into place together, the manifest last.
-`progress` is told what is being made and how much of the whole is done, 0 to 1.
+Conventions: files are made aside and moved into place together, the manifest last. `progress` is
+called with the name of what is being made and the finished share of the whole, 0 to 1.
 """
 
 from __future__ import annotations
@@ -37,10 +37,10 @@ if TYPE_CHECKING:
 def make_tune(
     tune: Tune, options: Options, folder: StrPath, progress: JobProgress | None = None
 ) -> Manifest:
-    """Make everything for one tune, into a folder.
+    """Make all files of one tune in a folder; returns their manifest.
 
-    Raises `AccompError`s; then nothing has changed in `folder`, but that a stopped pack keeps its
-    finished work in a hidden folder there and goes on from it the next time.
+    Raises `AccompError`s. Then `folder` is unchanged, except that a stopped pack keeps its finished
+    work in a hidden folder there and continues from it the next time.
     """
     target = as_path(folder, "the output folder")
     request = resolve(as_tune(tune), as_options(options))
@@ -54,22 +54,22 @@ def make_tune(
 def tune_job(
     tune: Tune, options: Options, folder: StrPath, progress: JobProgress | None = None
 ) -> TuneJob:
-    """Plan everything for one tune; nothing is made. Raises `AccompError`s."""
+    """Plan all files of one tune; nothing is made. Raises `AccompError`s."""
     target = as_path(folder, "the output folder")
     return _tune_job(resolve(as_tune(tune), as_options(options)), target, progress)
 
 
 def begun_ahead(request: Request, folder: Path, stack: contextlib.ExitStack) -> Workers | None:
-    """Processes that load what sound needs while the work is planned, gone with the stack.
+    """Processes that load the sound libraries while the work is planned; they end with the stack.
 
-    None where there might be too little for all of them to do, or nothing, since it was made once.
+    None when there may be too few items for all of them, or none, since they were made before.
     """
     options = request.options
     least = len(request.keys) * len(request.tempos) * len(options.only)
     made = os.path.exists(folder / NAME) and not options.again
     if options.jobs == 1 or least < options.jobs or made or not request.wants("audio"):
         return None
-    from accomp.job.workers import Workers  # late: its imports take a while
+    from accomp.job.workers import Workers  # late: its imports are slow
 
     workers = stack.enter_context(Workers(options.jobs, load_sound))
     workers.begin()
@@ -97,7 +97,7 @@ def _tune_job(request: Request, target: Path, progress: JobProgress | None) -> T
 
 @dataclass(frozen=True)
 class TuneJob:
-    """All that is to be made of a tune, and where."""
+    """The planned items of a tune, and the folder in which they are built."""
 
     title: str
     items: tuple[Item, ...]
@@ -107,14 +107,14 @@ class TuneJob:
 
     @contextlib.contextmanager
     def opened(self) -> Iterator[None]:
-        """The folder, for this process alone. Raises `OutputError`, too where a file in the way is
-        not to be lost."""
+        """Open the folder for this process alone. Raises `OutputError`, also when an existing file
+        may not be replaced."""
         with self.build.opened():
             self.build.keep_others(name for item in self.items for name in item.labels)
             yield
 
     def finished(self, records: Sequence[BuildRecord]) -> Manifest:
-        """Put everything into place; `records` are those of the items, in order."""
+        """Move all files into place; `records` are those of the items, in order."""
         manifest = manifest_of(
             self.title, self.items, records, tracks=self.tracks, notices=self.notices
         )
@@ -123,7 +123,7 @@ class TuneJob:
 
 @dataclass
 class _Planned:
-    """Everything to write, the tracks of the first version, and what was noticed."""
+    """The items to write, the tracks of the first version, and notices."""
 
     items: list[Item] = field(default_factory=list)
     tracks: tuple[MadeTrack, ...] = ()
@@ -131,9 +131,9 @@ class _Planned:
 
 
 def _planned(request: Request, sound: Sound) -> _Planned:
-    """Plan it all.
+    """All items of a request.
 
-    What has slower steps of its own (ladder, drills) or compares (audition) is made once, at the
+    Ladder and drills (which have slower steps of their own) and the audition are made once, at the
     fastest tempo asked for.
     """
     planned = _Planned()
@@ -191,7 +191,7 @@ def _stem(version: Version, group: MixGroup) -> str:
 
 
 def _track_items(track: PracticeTrack, request: Request, sound: Sound) -> list[Item]:
-    """The files of one more performance: MIDI, audio and, where it has parts, a cue sheet."""
+    """The files of a practice track: MIDI, audio and, if it has cue marks, a cue sheet."""
     items: list[Item] = []
     if request.wants("midi"):
         items.append(midi_item(f"{track.stem}.mid", track.label, track.performance))
@@ -207,7 +207,7 @@ def _track_items(track: PracticeTrack, request: Request, sound: Sound) -> list[I
 
 
 def only_group(performance: Performance, group: MixGroup) -> Performance:
-    """The tracks of one group; the count-in belongs to all."""
+    """The performance with the tracks of one group only; the count-in is in every group."""
     if group == "full":
         return performance
     others = {Role.BAND, Role.MELODY}

@@ -1,7 +1,7 @@
-"""The manifest: what a job made, for people's scripts.
+"""The manifest: the files that a job made, for scripts.
 
-Conventions: paths are relative to the manifest's folder; `sha256` is of the file's bytes; keys as
-in a tune file, tempi in beats a minute.
+Conventions: paths are relative to the manifest's folder; `sha256` is of the file's bytes; keys are
+written as in a tune file; tempi are in beats a minute.
 """
 
 from __future__ import annotations
@@ -21,20 +21,20 @@ NAME = "manifest.json"
 MOST_BYTES = 50_000_000
 
 
-# What sort of file can be asked for, and what sort a job makes: a cue sheet comes with sound, and
-# "pages" are a tune's on their way into a book.
+# Kinds of file that a user can ask for, and all kinds that a job makes: a cue sheet comes with
+# sound, and "pages" are those of a tune before they are in a book.
 AskedKind = Literal["midi", "musicxml", "audio", "pdf", "page"]
 FileKind = Literal[AskedKind, "cue", "pages"]
-# What a file is for: who is heard of a whole tune, or what else it is.
+# The use of a file: the group of players heard in a whole tune, or another use.
 FileRole = Literal[MixGroup, "ladder", "drill", "audition", "tuning", "book"]
 
 
 @dataclass(frozen=True)
 class Label:
-    """What the manifest says of a file besides its name and bytes.
+    """A file's entry in the manifest, without name and hashes.
 
-    `kind` is None until the item that writes the file says it; `part` says which player's it is,
-    where it is one's.
+    `kind` is None until the item that writes the file fills it in. `part` names the player whose
+    part it is, None for a file of all players.
     """
 
     kind: FileKind | None
@@ -48,11 +48,11 @@ class Label:
 
 @dataclass(frozen=True, repr=False)
 class MadeFile:
-    """One file of a job, with what its label says of it.
+    """One file of a job, with the fields of its label.
 
-    `inputs` is a SHA-256 over all that decided the bytes: a file with equal inputs is not made
-    again. `notices`, `soundfont` and `synth` are said of audio files. `kind` and `role` are plain
-    texts, so that the manifest of another version, with kinds of its own, can be read.
+    `inputs` is a SHA-256 over everything that decided the bytes: a file with equal inputs is not
+    made again. `soundfont` and `synth` are set for audio files. `kind` and `role` are plain texts,
+    so that the manifest of another version, which may have other kinds, can be read.
     """
 
     path: str
@@ -75,7 +75,7 @@ class MadeFile:
 
 @dataclass(frozen=True)
 class MadeTrack:
-    """One track of the MIDI and audio files; `program` is the General MIDI one, 1 to 128."""
+    """One track of the MIDI and audio files; `program` is the General MIDI program, 1 to 128."""
 
     name: str
     role: str
@@ -84,10 +84,10 @@ class MadeTrack:
 
 @dataclass(frozen=True, repr=False)
 class Manifest:
-    """Everything a job made, and what it was made with.
+    """All files that a job made, with the SoundFont and synthesiser used.
 
-    `earlier` has the files of earlier jobs that lie beside these, by name with their SHA-256: who
-    makes them again later may replace them as long as nobody has changed them.
+    `earlier` has the files of earlier jobs in the same folder, by name with their SHA-256: a later
+    job may replace them as long as nobody has changed them.
     """
 
     tune: str
@@ -107,14 +107,14 @@ class Manifest:
 
 
 def known_files(manifest: Manifest | None) -> dict[str, str]:
-    """The SHA-256 of every file that a manifest speaks of, by name."""
+    """The SHA-256 of every file in a manifest, by name."""
     if manifest is None:
         return {}
     return {**manifest.earlier, **{file.path: file.sha256 for file in manifest.files}}
 
 
 def read_manifest(folder: Path) -> Manifest | None:
-    """The manifest in a folder; None where there is none, or none that can be read."""
+    """The manifest in a folder; None when there is none or it cannot be read."""
     try:
         with open_plain(folder / NAME) as stream:
             return msgspec.json.decode(stream.read(MOST_BYTES), type=Manifest)

@@ -1,8 +1,7 @@
-"""Looking up what is named: instruments, styles, hands, files of one's own; the player they make.
+"""Looking up instruments, styles, hands and the user's own files by name; the player on them.
 
-Conventions: a name that ends in ".toml" is a file. Named by an option it may lie anywhere; a tune
-file can only name a file that lies beside it, since what a file says never leads out of its folder.
-Whatever is wrong is collected, to be told all at once.
+Conventions: a name that ends in ".toml" is a file. An option may name a file anywhere. A tune file
+can only name files in its own folder. Problems are collected and raised together.
 """
 
 from __future__ import annotations
@@ -47,7 +46,7 @@ def _named(
     read: Callable[[Path], Thing],
     setting: str,
 ) -> Thing:
-    """Raises `InputError`."""
+    """The thing of a name, found or read from a file. Raises `InputError`."""
     if not name.endswith(ENDING):
         return find(name)
     if beside is None:
@@ -72,8 +71,11 @@ def find_player(options: Options) -> Player:
 def player_on(
     find: Callable[[], Instrument], options: Options, setting: str = "instrument"
 ) -> Player:
-    """The player that options describe, on what is found; `setting` names the instrument. Raises as
-    `find_player`."""
+    """The player that options describe, on the instrument that `find` returns.
+
+    `setting` is the option that names the instrument. Raises `InputError` with every problem there
+    is.
+    """
     lookup = Lookup()
     player = lookup.player(options, lookup.at(Origin(setting=setting), find))
     if player is None:
@@ -96,20 +98,20 @@ class Origin:
         return Path(self.file) if self.file else None
 
     def problem(self, message: str, *, found: str, expected: str, hint: str) -> Problem:
-        """What is wrong with what was given there."""
+        """A problem with the name that was given there."""
         at = self.file, self.line, self.column
         return Problem(message, *at, found, expected, hint, self.setting)
 
 
 @dataclass(frozen=True)
 class Lookup:
-    """Finds one thing after another and collects what is wrong."""
+    """Finds one thing after another and collects the problems."""
 
     problems: list[Problem] = field(default_factory=list)
 
     def at(self, origin: Origin, find: Callable[[], Thing]) -> Thing | None:
-        """What is found; None after a problem, which is told at the place that named the thing
-        unless it knows its own."""
+        """The result of `find`; None after a problem. A problem without a place of its own gets the
+        place at which the thing was named."""
         try:
             return find()
         except InputError as error:
@@ -141,5 +143,5 @@ class Lookup:
         return Player.on(instrument, hand, repertoire, mute=options.mute, weights=weights)
 
     def _file(self, setting: str, path: Path | None, read: Callable[[Path], Thing]) -> Thing | None:
-        """A data file of the user's own; None where they name none."""
+        """The content of a user's data file, None without a path or after a problem."""
         return None if path is None else self.at(Origin(setting=setting), lambda: read(path))

@@ -1,9 +1,9 @@
-"""What can be asked of a job, checked where it is written down.
+"""The options of a job, checked when they are made.
 
-Conventions: tempi in beats a minute; empty tuples and None mean "as the tune says". A problem's
-`setting` is the option's name here. What names something to be looked up (a key, a style, a hand)
-is looked up by `resolve`, not here. `vocabulary` is "first", "inversions" or "all"; `shapes` the
-older way of saying it: "known" for "first", or "all".
+Conventions: tempi are in beats a minute; an empty tuple or None means "as the tune says". The
+`setting` of a problem is the option's name here. Names (of keys, styles, hands ...) are looked up
+later, by `resolve`. `vocabulary` is "first", "inversions" or "all"; `shapes` is its older form:
+"known" for "first", or "all".
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ from accomp.score.readers import PARTS, READERS, PartName, Reader
 from accomp.time.limits import MOST_CHORUSES, TEMPO
 from accomp.write.formats import AUDIO_FORMATS, BOXES, PAPERS, AudioFormat, BoxLayout, Paper
 
-# What is made where nothing is said, and what else can be asked for.
+# The kinds of file made by default, and all kinds.
 USUAL: tuple[AskedKind, ...] = ("midi", "musicxml", "audio", "pdf")
 KINDS: tuple[AskedKind, ...] = get_args(AskedKind)
-# One shape a chord, or another at each change.
+# "fixed": one shape for each chord; "free": it may differ at each change.
 PlanKind = Literal["fixed", "free"]
 PLANS: tuple[PlanKind, ...] = get_args(PlanKind)
 # The older words for a vocabulary.
@@ -41,16 +41,16 @@ MOST_STEPS = 99  # a cue sheet counts its tracks with two digits
 
 @dataclass(frozen=True)
 class Options:
-    """What a tune's files are to be.
+    """The options for all files of a tune.
 
-    `only` names kinds of file; `parts` what is written ("score" is notation, TAB and bass, "both"
-    without bass): a MusicXML file for each, and pages in the PDF, whose "score" leaves the bass
-    out; `readers` for whom MusicXML files are ("Bb" is a B flat instrument); `boxes` where chord
-    boxes stand on the PDF's parts: at the top, over the changes or nowhere; `ladder` the steps
-    of a speed ladder, in per cent of the tempo; `again` makes what is there already, too;
-    `replace` writes over files that the program is not known to have made so; `side` is where the
-    player sits in the mix. `usual_instrument` and `usual_vocabulary` hold where neither an option
-    nor the tune says anything. Raises `InputError` with everything that cannot be meant.
+    `only` names the kinds of file. `parts` are the written parts ("score" is notation, TAB and
+    bass, "both" the same without bass): each is a MusicXML file and pages in the PDF, where "score"
+    has no bass. `readers` are those for whom MusicXML files are made ("Bb" is a B flat instrument).
+    `boxes` is the place of chord boxes on the PDF's parts: top, over the changes or none. `ladder`
+    has the steps of a speed ladder in per cent of the tempo. `again` also makes files that are
+    there already. `replace` replaces files that the program did not make. `side` is the player's
+    side in the mix. `usual_instrument` and `usual_vocabulary` hold where neither an option nor the
+    tune has a value. Raises `InputError` with every wrong value.
     """
 
     keys: tuple[str, ...] = ()
@@ -99,7 +99,7 @@ class Options:
 
 
 def as_options(found: object) -> Options:
-    """Options. Raises `InputError` for anything else."""
+    """`found`, if it is `Options`. Raises `InputError` for anything else."""
     if isinstance(found, Options):
         return found
     hint = 'Write Options(), or what is asked for inside it, as Options(keys=("Bb",)).'
@@ -148,9 +148,9 @@ _KINDS_OF_VALUE: dict[str, Value[Any]] = {
 
 
 def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
-    """An option's value as it is kept: what may be several in a tuple, a path as a path.
+    """An option's value, checked: several values as a tuple, a path as a `Path`.
 
-    The default says what else fits: None, or any number of values, but none where it has some.
+    The option's default decides what else is allowed: None, several values, or an empty tuple.
     """
     kind = _KINDS_OF_VALUE[option.name]
     if found is None and option.default is None:
@@ -174,7 +174,7 @@ def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
 
 
 def _in_a_tuple(kind: Value[Any], found: object) -> str:
-    """What to write instead of one value alone; what would be wrong in a tuple, too, is told so."""
+    """The hint for one value given without a tuple; it tells first if the value itself is wrong."""
     try:
         kind.take(found)
     except WrongValueError as error:

@@ -1,8 +1,8 @@
 """Kinds of file that a room to the right of the job makes.
 
-The job knows what such a kind is called; its maker, a function from a `Making` to an item, comes
-from the package's front, which knows all rooms. So the job need not know the room, and the room may
-know the job.
+The job knows only the name of such a kind. Its maker, a function from a `Making` to an item, comes
+from `accomp/__init__.py`, which knows all rooms. So the job need not import the room, and the room
+may import the job.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ OUTSIDE: tuple[OutsideKind, ...] = get_args(OutsideKind)
 
 @dataclass(frozen=True)
 class Making:
-    """What there is to make a file of: the versions of a tune at one tempo, and the sounds."""
+    """The input of a maker: the versions of a tune at one tempo, and the sound."""
 
     versions: tuple[Version, ...]
     sound: Sound
@@ -49,9 +49,9 @@ def make_alone(
     folder: Path,
     progress: JobProgress | None = None,
 ) -> Manifest:
-    """Make the files of one kind and nothing else, the manifest neither: it is returned.
+    """Make the files of one kind only; returns the manifest, which is not written.
 
-    Raises `AccompError`s; then nothing has changed in `folder`.
+    Raises `AccompError`s; then `folder` is unchanged.
     """
     tell = progress or (lambda what, share: None)
     request = resolve(tune, options)

@@ -1,8 +1,9 @@
-"""What a practice pack adds: speed ladders, drills, an audition of positions, a tuning track.
+"""The practice tracks of a pack: speed ladder, drills, an audition of positions, a tuning track.
 
-Conventions: each is a performance of its own. Steps of a ladder are per cent of the tempo. Common
-practice, no source: slow practice first, and only faster when it is clean; stop when it hurts. A
-cue sheet has the common text form (FILE, TRACK, TITLE, INDEX) with times as minutes:seconds:frames.
+Conventions: each track is a performance of its own. Steps of a ladder are per cent of the tempo.
+Common practice, no source: practise slowly first, and faster only when it is clean; stop when it
+hurts. A cue sheet has the common text form (FILE, TRACK, TITLE, INDEX) with times as
+minutes:seconds:frames.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ _CUE_TYPES = {"mp3": "MP3"}
 
 @dataclass(frozen=True)
 class PracticeTrack:
-    """One more performance of a pack: file name without ending, label, notes, cue marks."""
+    """A practice track: file name without ending, label, performance and cue marks."""
 
     stem: str
     label: Label
@@ -66,7 +67,7 @@ def _ladder(version: Version, steps: Sequence[int]) -> PracticeTrack:
 def _drill(
     version: Version, number: int, change: ChangeLesson, steps: Sequence[int]
 ) -> PracticeTrack:
-    """One change to and fro, a bar each, at rising speed."""
+    """One chord change, there and back, a bar each, at rising speed."""
     request = replace(version.request, melody=())
     tune = _in_a_played_style(version.tune, request)
     neck = tune_neck(drill_tune(tune, change), request)
@@ -80,7 +81,7 @@ def _drill(
 
 
 def _in_a_played_style(tune: Tune, request: Request) -> Tune:
-    """The tune in a style and meter that are played, also where its sections have others."""
+    """The tune with a style and meter that are played: its own, or those of its first bar."""
     if (tune.style, tune.meter) in request.styles:
         return tune
     first = unfold(tune)[0]
@@ -88,7 +89,7 @@ def _in_a_played_style(tune: Tune, request: Request) -> Tune:
 
 
 def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
-    """A tune of the two chords of a change, a bar each, several times over."""
+    """A tune of the two chords of a change, a bar each, repeated several times."""
     bar = tune.meter.bar
     bars = tuple(
         Bar((ChordSpan(chord, Span(Fraction(0), bar)),))
@@ -107,7 +108,7 @@ def drill_tune(tune: Tune, change: ChangeLesson) -> Tune:
 
 
 def audition(versions: Sequence[Version]) -> Iterator[PracticeTrack]:
-    """The same chorus in each position one after another; nothing where there is only one."""
+    """The same chorus in each position, one after another; nothing if there is only one."""
     first = versions[0]
     plans = {plan.name: plan for one in versions for plan in one.plans}
     if len(plans) < 2:
@@ -139,7 +140,7 @@ def _bar_s(performance: Performance) -> float:
 
 
 def cue_sheet(title: str, audio: str, cues: Sequence[Cue], silence_s: float = 0.0) -> str:
-    """Where the parts of an audio file begin, by the file's name; `silence_s` comes first in it."""
+    """The cue sheet of an audio file with this name, which begins with `silence_s` of silence."""
     kind = _CUE_TYPES.get(audio.rsplit(".", 1)[-1], "WAVE")
     lines = [f'TITLE "{_cue_text(title)}"', f'FILE "{_cue_text(audio)}" {kind}']
     for number, cue in enumerate(cues, 1):
@@ -154,5 +155,5 @@ def cue_sheet(title: str, audio: str, cues: Sequence[Cue], silence_s: float = 0.
 
 
 def _cue_text(text: str) -> str:
-    """One line; a double quote becomes a single one, since the form cannot hold it."""
+    """A text on one line; double quotes, which a cue sheet cannot hold, become single ones."""
     return one_line(text).replace('"', "'")

@@ -1,7 +1,8 @@
-"""The paper side of a version: MusicXML files by part and reader, and the pages as PDF.
+"""The written side of a version: MusicXML files by part and reader, and the pages as PDF.
 
-Conventions: the first part for concert pitch has the plain file name; others add what they are
-("..._slash_Bb.musicxml"). A part that a reader has no use for (TAB in B flat) is not made.
+Conventions: the file name of the first part at concert pitch has no addition; other names add part
+and reader ("..._slash_Bb.musicxml"). A part that is useless to a reader (TAB in B flat) is not
+made.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from accomp.write.musicxml import musicxml_bytes, zipped
 from accomp.write.sheet_lesson import LessonText
 from accomp.write.sheet_tune import OWN, Printing
 
-# How the strummed part is written, and whether the bass is.
+# How the strummed part is written, and whether the bass is written.
 _LAYOUTS: Mapping[PartName, tuple[PlayerPart, bool]] = {
     "score": ("both", True),
     "both": ("both", False),
@@ -32,13 +33,14 @@ _LAYOUTS: Mapping[PartName, tuple[PlayerPart, bool]] = {
     "slash": ("slash", False),
     "bass": ("none", True),
 }
-# Of no use to whoever reads for another instrument; the whole of what the player reads.
+# Parts for the player only, not for readers of other instruments; parts that are the player's whole
+# part.
 _PLAYERS_OWN: frozenset[PartName] = frozenset({"tab", "bass"})
 _WHOLE: frozenset[PartName] = frozenset({"score", "both"})
 
 
 def score_items(version: Version) -> Iterator[Item]:
-    """One MusicXML file for each part and reader that go together."""
+    """One MusicXML file for each useful pair of part and reader."""
     options = version.request.options
     for reader in options.readers:
         for part in options.parts:
@@ -57,7 +59,7 @@ def score_items(version: Version) -> Iterator[Item]:
 
 
 def layout_of(part: PartName, reader: Reader, *, plain_clef: bool) -> ScoreLayout:
-    """How a part of a MusicXML file is laid out; TAB is for nobody but the player."""
+    """The layout of a MusicXML part; TAB is for the player only."""
     player, bass = _LAYOUTS[part]
     if reader != "concert" and player == "both":
         player = "notation"
@@ -65,7 +67,7 @@ def layout_of(part: PartName, reader: Reader, *, plain_clef: bool) -> ScoreLayou
 
 
 def _title(version: Version, part: PartName, reader: Reader) -> str:
-    """What the manifest calls a part."""
+    """The name of a part in the manifest."""
     instrument = version.request.player.instrument.name
     name = instrument if part in _WHOLE else f"{instrument}, {part}"
     return name if reader == "concert" else f"{name}, {reader}"
@@ -82,7 +84,7 @@ class SheetItem(Item):
 
     @cached_property
     def inputs(self) -> str:
-        """What is notated, the lesson, the paper and what makes pages decide."""
+        """Hash of the notation, the lesson, the paper and the makers."""
         assert self.arrangement is not None
         scores = [musicxml_bytes(notate(self.arrangement, one)) for one in self.printing.layouts]
         return digest(
@@ -92,7 +94,7 @@ class SheetItem(Item):
 
     @property
     def weight(self) -> float:
-        """About as much work as so many seconds of sound."""
+        """About as much as 30 s of sound."""
         return 30.0
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
@@ -127,9 +129,9 @@ def sheet_item(version: Version) -> SheetItem:
 
 
 def _printing(version: Version) -> Printing:
-    """The parts that were asked for, each once; a score's bass is left out of the player's pages.
+    """The parts asked for, each once; the player's pages have no bass.
 
-    A part for a bass that nobody plays is none; without any other it is the player's own.
+    The bass part is left out if nobody plays bass. If no part is left, it is the player's own.
     """
     options = version.request.options
     bass = any(bar.bass for bar in version.on_paper.bars)
@@ -144,8 +146,8 @@ def _printing(version: Version) -> Printing:
 
 
 def lesson_text(version: Version, *, every: bool = True) -> LessonText:
-    """The lesson of a version's positions, as its pages need it: first those that are played, then
-    all others unless they are not wanted (`every`)."""
+    """The lesson of a version for its pages: first the positions played, then, with `every`, all
+    others."""
     neck, player = version.neck, version.request.player
     plans = {plan.name: plan for plan in version.plans}
     if every:

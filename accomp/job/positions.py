@@ -1,6 +1,6 @@
-"""Which positions a job makes, the plan of each chorus, and what to say of chords without a shape.
+"""The positions that a job makes, the plan of each chorus, and problems of unplayable chords.
 
-Conventions: a version has one plan a chorus. A position asked for by option holds for every
+Conventions: a version has one plan for each chorus. A position asked for by option holds for every
 chorus; otherwise a chorus of the tune file may name its own.
 """
 
@@ -22,7 +22,7 @@ from accomp.tune import Tune
 
 @dataclass(frozen=True)
 class TuneNeck:
-    """A tune in one key on a player's neck: where its chords stand, and what is wished of them."""
+    """A tune in one key, its chords, a player's neck that can plan them, and the wish."""
 
     tune: Tune
     chords: TuneChords
@@ -31,26 +31,29 @@ class TuneNeck:
 
     @property
     def every(self) -> tuple[Plan, ...]:
-        """Every position there is, from the nut upward."""
+        """All positions, from the nut upward."""
         plans = self.neck.positions(replace(self.wish, positions=()))
         return tuple(self._noticed(plan) for plan in plans)
 
     def asked_for(self) -> tuple[Plan, ...]:
-        """The positions that the wish names; all without a name."""
+        """The positions that the wish names; all if it names none."""
         return tuple(self._noticed(plan) for plan in self.neck.positions(self.wish))
 
     def at(self, where: str | None) -> Plan:
-        """The plan of a position by name or fret; for None the one to learn first."""
+        """The plan of a position by name or fret, or of the one to learn first (None).
+
+        Raises `NoShapeError` when there is no such position.
+        """
         neck, wish = self.neck, self.wish
         return self._noticed(neck.best(wish) if where is None else neck.at(where, wish))
 
     @property
     def lesson(self) -> Lesson:
-        """What all positions teach, one after another."""
+        """The lesson of all positions, one after another."""
         return self.lesson_of(self.every)
 
     def lesson_of(self, plans: Sequence[Plan]) -> Lesson:
-        """What some positions teach, in this order, each with what to learn next."""
+        """The lesson of some positions, in this order, each with advice on what to learn next."""
         return lesson(
             plans,
             self.chords.chords,
@@ -65,11 +68,11 @@ class TuneNeck:
 
     @property
     def costs(self) -> CostModel:
-        """What shapes and changes cost the player in this style."""
+        """The player's cost model for shapes and changes in this style."""
         return self.neck.player.cost_model(choked=self.wish.choked)
 
     def _noticed(self, plan: Plan) -> Plan:
-        """The plan, with the bars in which a choked stroke leaves open strings ringing."""
+        """The plan; a notice names the bars in which choked strokes leave open strings ringing."""
         if not self.wish.choked or not plan.open:
             return plan
         bars = [
@@ -85,8 +88,8 @@ class TuneNeck:
 
 
 def tune_neck(tune: Tune, request: Request) -> TuneNeck:
-    """A tune as it stands on its player's neck. Raises `InputError` when it has no chord, or wishes
-    what the player cannot do."""
+    """A tune on its player's neck. Raises `InputError` when it has no chord, or when the player
+    cannot do what it wishes."""
     chords = tune_chords(tune)
     own = {Path(name).stem for name in (tune.instrument, request.options.usual_instrument) if name}
     player = request.player
@@ -101,8 +104,8 @@ def tune_neck(tune: Tune, request: Request) -> TuneNeck:
 def plans_for(neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, ...]]]:
     """(name, plan of each of the choruses) for every position asked for.
 
-    Raises `NoShapeError` when a chord has no shape, or the tune no such position; `InputError` with
-    every chorus that names none of the positions there are.
+    Raises `NoShapeError` when a chord has no shape or the tune has no such position, `InputError`
+    with every chorus that names a position that the tune has not.
     """
     if neck.wish.positions:
         for plan in neck.asked_for():
@@ -134,10 +137,8 @@ def plans_for(neck: TuneNeck, choruses: int) -> Iterator[tuple[str, tuple[Plan, 
 
 @contextmanager
 def in_its_place(neck: TuneNeck) -> Iterator[None]:
-    """What the neck says inside of a whole tune is one problem a chord, where it first stands.
-
-    Raises `InputError` for `NoShapeError`.
-    """
+    """Turn `NoShapeError` into an `InputError` with one problem for each unplayable chord, at the
+    first place where the tune file has it."""
     try:
         yield
     except NoShapeError as error:
@@ -145,7 +146,7 @@ def in_its_place(neck: TuneNeck) -> Iterator[None]:
 
 
 def _unplayable(neck: TuneNeck) -> list[Problem]:
-    """The chords of a tune that nobody can play; none where they only do not go together."""
+    """Problems of the chords that the player cannot play; empty if only changes are the problem."""
     tune, player, closed = neck.tune, neck.neck.player, neck.wish.closed is True
     places = {
         item.chord: (item.line, item.column)

@@ -1,7 +1,7 @@
-"""A request: a tune and what is asked of it, with every name looked up.
+"""A request: a tune and its options, with every name looked up.
 
-Conventions: everything wrong with the request is collected and reported together, with the place
-in the tune file where it stands there, or the option that set it.
+Conventions: all problems of the request are collected and raised together, each with its place in
+the tune file or with the option that set it.
 """
 
 from __future__ import annotations
@@ -29,10 +29,11 @@ from accomp.tune.melody import MelodyNote
 
 @dataclass(frozen=True)
 class Request:
-    """What is to be made of a tune, as far as it is decided before anything is planned.
+    """Everything about a job that is known before shapes are planned.
 
-    `tune` is in its own key, and so is `melody`; `keys` and `tempos` are those wanted. `styles`
-    maps what a bar names, and its meter, to the style it gets.
+    `tune` and `melody` are in the tune's own key; `keys` and `tempos` (beats a minute) are those to
+    make. `styles` has the style to play by the style name of a bar (None without one) and its
+    meter.
     """
 
     tune: Tune
@@ -52,7 +53,7 @@ class Request:
 
 
 def resolve(tune: Tune, options: Options, player: Player | None = None) -> Request:
-    """Look everything up; a `player` is taken in place of the one that tune and options describe.
+    """Look every name up; a `player` takes the place of the one that tune and options describe.
 
     Raises `InputError` with every problem there is.
     """
@@ -61,7 +62,7 @@ def resolve(tune: Tune, options: Options, player: Player | None = None) -> Reque
 
 @dataclass(frozen=True)
 class _TuneLookup(Lookup):
-    """Finds what a tune and options name."""
+    """Looks up the names in a tune and its options."""
 
     tune: Tune = field(kw_only=True)
     options: Options = field(kw_only=True)
@@ -69,7 +70,7 @@ class _TuneLookup(Lookup):
     notices: list[str] = field(default_factory=list)
 
     def request(self) -> Request:
-        """Everything looked up."""
+        """The whole request. Raises `InputError` with every problem there is."""
         tune, options = self.tune, self.options
         self.notices.extend(tune.notices)
         player = self.given or self.player(options, self._instrument())
@@ -104,7 +105,7 @@ class _TuneLookup(Lookup):
         )
 
     def _not_endless(self, choruses: int, slowest_bpm: float) -> None:
-        """Raise `InputError` where nobody would play all that is asked for."""
+        """Raise `InputError` when the performance would be far too long."""
         too_much = length_of(self.tune, choruses, slowest_bpm).too_much
         if not too_much:
             return
@@ -119,7 +120,7 @@ class _TuneLookup(Lookup):
         raise InputError(dict.fromkeys((*self.problems, said)))
 
     def _in_tune(self, *names: str) -> Origin:
-        """Where the tune file has the first of some values that it has, by their dotted names."""
+        """The place in the tune file of the first of these dotted names that it has."""
         for name in names:
             if name in self.tune.places:
                 return Origin(self.tune.file, *self.tune.places[name])
@@ -134,7 +135,7 @@ class _TuneLookup(Lookup):
         return self.at(origin, lambda: instrument_named(name, origin.beside))
 
     def _melody(self) -> tuple[MelodyNote, ...] | None:
-        """The melody beside the tune."""
+        """The melody from the file that the tune names; None after a problem."""
         name = self.tune.melody
         if name is None:
             hint = 'Name its file in the tune: melody = "tune-melody.musicxml".'
@@ -143,16 +144,16 @@ class _TuneLookup(Lookup):
             self.problems.append(found)
             return None
         path = Path(self.tune.file).parent / name
-        # Imported here: lxml is of no use to whoever asks for no melody.
+        # Imported here, since only a melody needs lxml.
         from accomp.intake import read_melody
 
         return self.at(self._in_tune("melody"), lambda: read_melody(path))
 
     def _styles(self, choruses: int) -> dict[tuple[str | None, Meter], Style]:
-        """The style of every (style name, meter) that a played bar has.
+        """The style for every (style name, meter) of the bars played.
 
-        A style named for the whole tune (or a chorus, or by option) is for the tune's own meter; a
-        section in another meter that names none gets the plain style of its meter.
+        A style named for the whole tune, for a chorus or by option is for the tune's own meter. A
+        section in another meter that names no style gets the plain style of its meter.
         """
         styles: dict[tuple[str | None, Meter], Style] = {}
         for bar in unfold(self.tune, choruses):
@@ -165,7 +166,7 @@ class _TuneLookup(Lookup):
         return styles
 
     def _unplayed(self) -> None:
-        """Look up what the tune names and nothing plays, too: it is wrong all the same."""
+        """Look up the styles that the tune names and does not use, too, to find their problems."""
         tune = self.tune
         named = {"style": tune.style}
         named |= {f"sections.{name}.style": one.style for name, one in tune.sections.items()}
@@ -176,7 +177,7 @@ class _TuneLookup(Lookup):
                 self.at(origin, partial(style_named, name, origin.beside))
 
     def _look_for_drums(self, first: Style | None) -> None:
-        """A beginning of the drums wants a first style that has some."""
+        """Add a problem when the drums play the beginning and the first style has no drums."""
         begin = self.tune.begin
         if begin not in ("roll-off", "pick-up") or first is None:
             return
@@ -247,7 +248,7 @@ class _TuneLookup(Lookup):
 
 
 def _did_you_mean_key(name: str) -> str:
-    """A hint at the key that was probably meant: "bb" is Bb, "h" is B; empty for none."""
+    """A hint at the key probably meant ("bb": Bb, "h": B), empty without one."""
     letter = {"H": "B"}.get(name[:1].upper(), name[:1].upper())
     for slip in (letter + name[1:], letter + name[1:].lower()):
         with contextlib.suppress(KeyNameError):
@@ -256,10 +257,10 @@ def _did_you_mean_key(name: str) -> str:
 
 
 def _vocabulary(tune: Tune, options: Options) -> VocabularyName:
-    """The shapes that may be taken: by option, else by the tune.
+    """The vocabulary: from the options, else from the tune.
 
-    Else those of the player's own repertoire where they give one, since its teacher has chosen
-    them; without one the inversions too.
+    Else "first" if the player has a repertoire of their own, since a teacher chose its shapes; else
+    the user's usual vocabulary, or "inversions".
     """
     asked = options.vocabulary or {None: None, "known": FIRST, "all": EVERY}[options.shapes]
     usual = options.usual_vocabulary or INVERSIONS
@@ -267,7 +268,7 @@ def _vocabulary(tune: Tune, options: Options) -> VocabularyName:
 
 
 def _key_named(text: str, *, minor: bool) -> Key:
-    """The key of a name; D of a minor tune is D minor. Raises `KeyNameError`."""
+    """The key of a name; for a minor tune "D" is D minor. Raises `KeyNameError`."""
     if minor and "m" not in text:
         with contextlib.suppress(KeyNameError):
             return Key.parse(f"{text}m")

@@ -1,8 +1,8 @@
-"""A job's audio: what it is made with (fonts, voice, synthesiser, format), and the files.
+"""A job's audio files, and the fonts, synthesiser and format they are made with.
 
-Conventions: all of it is looked at before any work begins. The player has a voice of their own
-where there is one for their instrument, the band modelled drums and a bass; a SoundFont named by
-option plays everybody.
+Conventions: fonts and synthesiser are checked before any work begins. The player's part has a voice
+of its own if there is one for the instrument; the band has modelled drums and bass. A SoundFont
+named by option plays all parts.
 """
 
 from __future__ import annotations
@@ -24,14 +24,14 @@ from accomp.neck import Instrument
 from accomp.score.performance import Performance
 from accomp.write.formats import AudioFormat, MixGroup
 
-# General MIDI programs (1 to 128) and the voice that is nearest where an instrument has none.
+# The nearest voice by General MIDI program (1 to 128), for an instrument without a voice.
 _BY_PROGRAM = {106: "tenor-banjo"}
 
 
 @dataclass(frozen=True)
 class Sound:
-    """How audio is made: files and their hashes, the format, the synthesiser and the other
-    `makers` with their versions, worker threads."""
+    """Everything audio is made with: fonts and their SHA-256, the format, the synthesiser and other
+    `makers` with their versions, the number of `threads` (None for the usual one)."""
 
     soundfont: Path | None = None
     soundfont_sha256: str = ""
@@ -50,15 +50,14 @@ class Sound:
         return {sha: path for sha, path in fonts if path is not None}
 
     def at(self, paths: Mapping[str, Path]) -> Sound:
-        """The same sound where the fonts lie elsewhere, on a machine whose other processors have
-        workers of their own."""
+        """The same sound with other paths of the fonts, in one thread: on that machine the other
+        processors have workers of their own."""
         font, voice = paths.get(self.soundfont_sha256), paths.get(self.voice_sha256)
         return replace(self, soundfont=font, voice=voice, threads=1)
 
     def check(self) -> None:
-        """Raises `SoundError` when a font is not the one any more that the work began with: its
-        files would be taken for others later on.
-        """
+        """Raise `SoundError` when a font has changed since the work began: the audio files would
+        not fit the hash of their inputs."""
         for wanted, path in self.files.items():
             if not is_still(path, wanted):
                 raise SoundError(
@@ -68,7 +67,7 @@ class Sound:
 
 
 def sound_of(request: Request, progress: Callable[[str, float], None]) -> Sound:
-    """What a request is sounded with; see `sound_for`."""
+    """The sound of a request; see `sound_for`."""
     return sound_for(request.player.instrument, request.options, progress)
 
 
@@ -117,7 +116,7 @@ def _voice(instrument: Instrument, progress: Progress) -> Path | None:
 
 
 def load_sound() -> None:
-    """Load what all sound is made with, as a process does that is begun ahead of its first item."""
+    """Load the libraries for sound, in a process that is started ahead of its first item."""
     import accomp.write.audio  # noqa: F401
     from accomp.write.synth import load_synth
 
@@ -126,7 +125,7 @@ def load_sound() -> None:
 
 @dataclass(frozen=True)
 class SoundingItem(Item):
-    """An item in which fonts sound, read from the files that they lie in."""
+    """An item that reads fonts."""
 
     sound: Sound = field(default_factory=Sound)
 
@@ -136,7 +135,7 @@ class SoundingItem(Item):
         return self.sound.files
 
     def reading(self, paths: Mapping[str, Path]) -> Item:
-        """The same item with its fonts elsewhere."""
+        """The same item with other paths of its fonts."""
         return replace(self, sound=self.sound.at(paths))
 
 
@@ -150,7 +149,7 @@ class SoundItem(SoundingItem):
 
     @cached_property
     def inputs(self) -> str:
-        """The notes, the groups and tags, the fonts, the format and what makes sound decide."""
+        """Hash of the notes, the groups and tags, the fonts, the format and the makers."""
         assert self.performance is not None
         sound = self.sound
         return digest(
@@ -172,8 +171,8 @@ class SoundItem(SoundingItem):
         return self.performance.end_s
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
-        """Render all groups in one go, with one gain."""
-        # late: the synthesiser takes a while
+        """Render all groups together, with one gain."""
+        # late: loading the synthesiser is slow
         from accomp.write.audio import Rendering, write_groups
 
         assert self.performance is not None
@@ -206,7 +205,7 @@ def sound_item(
 
 
 def _tags(label: Label) -> dict[str, str]:
-    """What is written into a sound file, where there is anything to say."""
+    """The tags of a sound file; empty ones are left out."""
     tempo = f"{label.tempo:g}" if label.tempo else ""
     tags = {"key": label.key, "tempo": tempo, "position": label.position}
     return {name: value for name, value in tags.items() if value}

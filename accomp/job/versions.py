@@ -1,7 +1,7 @@
 """The versions of a tune that a job makes: one for each key, position and tempo.
 
 Conventions: keys come first, then positions, then tempi, in the order asked for. A version is
-arranged when its arrangement is asked for, once.
+arranged once, when its arrangement is first used.
 """
 
 from __future__ import annotations
@@ -45,9 +45,8 @@ class Version:
 
     @cached_property
     def on_paper(self) -> Arrangement:
-        """What is put on paper: all that is played; where the right hand does the same every time
-        through, every time as the first.
-        """
+        """The arrangement as it is printed: each chorus like the first, if the right hand plays the
+        same in all."""
         return every_time_as_the_first(self.arrangement)
 
     def _arranged(self, plans: Sequence[Plan]) -> Arrangement:
@@ -68,8 +67,7 @@ class Version:
         return self._performed(self.arrangement, self.request.options.count_in)
 
     def one_chorus(self, plan: Plan, share: float = 1.0) -> Performance:
-        """The form once at a share of the tempo, with a count-in, without what the road map and the
-        style put before and after it."""
+        """The form once at a share of the tempo, with a count-in, without intro, coda or ending."""
         neck = replace(self.neck, tune=one_time(self.tune))
         slow = replace(self, neck=neck, plans=(plan,), tempo=self.tempo * share, ending=False)
         return self._performed(slow.arrangement, max(1, self.request.options.count_in))
@@ -96,7 +94,7 @@ class Version:
         return f"{slug(self.tune.title)}_{key_slug(self.tune.key)}_{tempo}"
 
     def label(self, role: FileRole = "full", position: str | None = None) -> Label:
-        """What the manifest says of this version's files; the kind is filled in later."""
+        """The label of this version's files in the manifest; the kind is filled in later."""
         styles = dict.fromkeys(bar.style.name for bar in self.arrangement.bars)
         return Label(
             kind=None,
@@ -114,7 +112,7 @@ def versions(request: Request) -> list[Version]:
 
 
 def in_key(request: Request, key: Key) -> list[Version]:
-    """Every version in one key; see `versions`."""
+    """Every version in one key. Raises as `versions`."""
     neck = tune_neck(transpose_tune(request.tune, key), request)
     with in_its_place(neck):
         return [
@@ -125,5 +123,5 @@ def in_key(request: Request, key: Key) -> list[Version]:
 
 
 def one_time(tune: Tune) -> Tune:
-    """The tune without what comes before and after its form."""
+    """The tune without intro, verse and coda."""
     return replace(tune, intro=None, verse=(), coda=())

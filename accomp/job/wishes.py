@@ -1,7 +1,7 @@
-"""A tune's wishes of the left hand, held against the player's neck.
+"""A tune's wishes for the left hand, checked on the player's neck.
 
-Conventions: as in `accomp.tune.wishes`; every wish that cannot be met is a problem at its place in
-the tune file.
+Conventions: as in `accomp.tune.wishes`. A wish that the player cannot do is a problem at its place
+in the tune file.
 """
 
 from __future__ import annotations
@@ -25,11 +25,11 @@ _BESIDE = "Correct it, or take the line out."
 def with_wishes(
     tune: Tune, chords: TuneChords, player: Player, wish: Wish, *, own: bool = True
 ) -> tuple[Wish, tuple[str, ...]]:
-    """The wish with what the tune file says of single chords and bars, and notices.
+    """The wish with the tune file's shapes and top notes added, and notices.
 
-    Shapes and notes on top are written for the tune's `own` instrument: what another one cannot do
-    is left to the plan, with a notice. Raises `InputError` with everything in the file that its
-    own player cannot do.
+    The file's wishes are for the tune's own instrument (`own`). On another instrument, wishes that
+    cannot be done are left out with a notice. Raises `InputError` with every wish that cannot be
+    done otherwise.
     """
     problems: list[Problem] = []
     notices: list[str] = []
@@ -80,7 +80,7 @@ def _elsewhere(what: str, kind: Literal["shape", "note"], player: Player) -> str
 
 
 def _on_this_neck(pin: Pin, player: Player) -> tuple[int | None, ...]:
-    """The frets, an octave lower where a shape that slid along has left the neck."""
+    """The frets of a pin; an octave lower if transposing has moved them beyond the neck."""
     stopped = [fret for fret in pin.frets if fret is not None]
     if max(stopped, default=0) > player.instrument.frets and min(stopped) > 12:
         return tuple(None if fret is None else fret - 12 for fret in pin.frets)
@@ -90,7 +90,7 @@ def _on_this_neck(pin: Pin, player: Player) -> tuple[int | None, ...]:
 def _wrong_pin(
     frets: tuple[int | None, ...], chord: Chord, player: Player
 ) -> tuple[str, str, str] | None:
-    """What is wrong with a pinned shape: message, what was expected, what to do."""
+    """The problem of a pinned shape as (message, expected, hint), None without one."""
     one, text = player.instrument, " ".join("x" if f is None else str(f) for f in frets)
     strings = len(one.strings)
     if len(frets) != strings:
@@ -122,7 +122,7 @@ def _wrong_pin(
 def _wrong_top(
     note: Spelling, chord: Chord, player: Player, wish: Wish
 ) -> tuple[str, str, str] | None:
-    """What is wrong with a note wished on top."""
+    """The problem of a wished top note as (message, expected, hint), None without one."""
     tones = [str(tone.spelling) for tone in chord.tones]
     if note.pc not in chord.by_pc:
         return f"{note} is no tone of {chord}.", f"one of {' '.join(tones)}", _BESIDE
@@ -138,7 +138,7 @@ def _wrong_top(
 def _beside_pin(
     note: Spelling, chord: Chord, pins: Mapping[Chord, Frets], player: Player
 ) -> tuple[str, str, str] | None:
-    """What is wrong with a note wished on top of a chord whose pinned shape has another there."""
+    """The problem of a top note that the chord's pinned shape does not have, None without one."""
     frets = pins.get(chord)
     if frets is None:
         return None

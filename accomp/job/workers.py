@@ -1,8 +1,8 @@
-"""Several processes at work on a job's tasks at once.
+"""Several processes that do a job's tasks at once.
 
 Conventions: processes are spawned, never forked (a fork after the synthesiser's threads hangs). A
-worker stops at its next sign of progress when it is told to, and at once when its parent is gone.
-Processes may be begun before their tasks are known: they load what they need meanwhile.
+worker that is told to stop does so at its next call of the progress function; it ends at once when
+its parent is gone. Processes may be started before their tasks are known, to load libraries.
 """
 
 from __future__ import annotations
@@ -28,17 +28,18 @@ _stop: Event | None = None
 
 
 class _ToldToStopError(Exception):
-    """The job was stopped while this worker was at work."""
+    """The job was stopped while this worker had a task."""
 
 
 def no_preparation() -> None:
-    """Nothing."""
+    """Do nothing."""
 
 
 class Workers:
-    """So many processes for the tasks of one job, once; all gone when they are left.
+    """A pool of `jobs` processes for one job; leaving the context ends them.
 
-    Each calls `prepare` as it begins. What is wrong there is told by the first task that needs it.
+    Each calls `prepare` when it starts. Errors there are ignored: the first task that needs it
+    meets them again.
     """
 
     def __init__(self, jobs: int, prepare: Callable[[], None] = no_preparation) -> None:
@@ -57,16 +58,16 @@ class Workers:
         return self
 
     def __exit__(self, *_: object) -> None:
-        """Let the processes come to a stop; told once more to end (Ctrl-C twice), end them at once.
+        """Wait until the processes stop; at another interruption (Ctrl-C twice), kill them.
 
-        They write to names of their own until a file is whole, so that nothing is lost with them.
+        They write to temporary names until a file is whole, so that killing them does no harm.
         """
-        # The pool forgets its processes as soon as it is told to shut down.
+        # The pool forgets its processes when it is shut down.
         processes = list((self._pool._processes or {}).values())
         try:
             if self._at_work:
                 self._stop.set()
-            else:  # nobody has begun anything, and nobody need wait until all is loaded
+            else:  # no task was started: do not wait until the libraries are loaded
                 for process in processes:
                     process.kill()
             self._pool.shutdown(wait=True, cancel_futures=True)
@@ -78,16 +79,16 @@ class Workers:
     def begin(self) -> None:
         """Start the processes now, without a task."""
         with no_ctrl_c(), one_thread_each():
-            for _ in range(self.jobs):  # a pool begins one with each task that nobody is free for
+            for _ in range(self.jobs):  # a pool starts a process for a task if none is free
                 self._pool.submit(no_preparation)
 
     def done(
         self, work: Work[Task, Result], tasks: Sequence[Task]
     ) -> Iterator[tuple[Task, Result]]:
-        """Do tasks, begun in their order; each with its result as it is finished.
+        """Do tasks, started in this order; yields each with its result, in the order finished.
 
-        `work` takes a task and a function to call as it goes on. Raises `OutputError` when a
-        process ends without a word, and whatever `work` raises.
+        `work` takes a task and a progress function. Raises `OutputError` when a process dies, and
+        the errors of `work`.
         """
         self._at_work = True
         try:
@@ -103,14 +104,14 @@ class Workers:
             ) from None
 
 
-# What the libraries behind numpy ask for how many threads to start.
+# Environment variables in which the libraries behind numpy find their number of threads.
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 
 @contextlib.contextmanager
 def one_thread_each() -> Iterator[None]:
-    """Workers begun in here start no threads for numpy's sake: the other cores have workers of
-    their own. What somebody has set already stays."""
+    """Processes started in this context use one thread for numpy, since the other cores have
+    workers of their own. Variables that are set already stay."""
     unset = [name for name in _THREADS if name not in os.environ]
     os.environ.update(dict.fromkeys(unset, "1"))
     try:
@@ -122,8 +123,8 @@ def one_thread_each() -> Iterator[None]:
 
 @contextlib.contextmanager
 def no_ctrl_c() -> Iterator[None]:
-    """Keep Ctrl-C waiting while processes are started: they have it from here that it is none of
-    their business, before they can say so themselves; ours comes through afterwards."""
+    """Block SIGINT (Ctrl-C) while processes are started. They inherit the blocked signal before
+    they can ignore it themselves; this process gets a waiting signal afterwards."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
@@ -135,7 +136,7 @@ def no_ctrl_c() -> Iterator[None]:
 
 
 def _begin(stop: Event, prepare: Callable[[], None]) -> None:
-    """In a new worker: Ctrl-C is the parent's business, and without a parent there is none."""
+    """Set up a new worker: it leaves Ctrl-C to the parent, and ends with the parent."""
     global _stop
     _stop = stop
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -145,7 +146,7 @@ def _begin(stop: Event, prepare: Callable[[], None]) -> None:
 
 
 def end_with_parent() -> None:
-    """Wait for the end of the parent, which may be killed without a word, and end with it."""
+    """Wait for the parent's end (it may be killed) and end this process, too."""
     parent = parent_process()
     if parent is not None:
         parent.join()
@@ -157,6 +158,6 @@ def _do(work: Work[Task, Result], task: Task) -> Result:
 
 
 def _check(share: float) -> None:
-    """Called as the work goes on: stop when told to."""
+    """The progress function of a task: raises when this worker is told to stop."""
     if _stop is not None and _stop.is_set():
         raise _ToldToStopError

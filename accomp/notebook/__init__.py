@@ -1,5 +1,4 @@
-"""What a person holds in a notebook or a program: a player, a tune's positions, a piece.
+"""The library for people who write Python: players, positions, pieces and sound, by name.
 
-A piece is arranged, performed, written down and sounded; values have pictures, and bridges lead to
-other libraries.
+Values are shown as pictures in a notebook, and can be turned into objects of other libraries.
 """

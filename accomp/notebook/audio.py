@@ -1,7 +1,7 @@
-"""Sound at hand: a rendered piece as the bytes of a sound file, as samples, and to be listened to.
+"""A rendered piece as the bytes of a sound file, as samples, and as a player in a notebook.
 
-Conventions: the bytes are those that the main job writes for the same wish; samples are decoded
-from them, so that what is measured is what is heard. Full scale is 1.
+Conventions: the bytes are those that the main job writes for the same request. Samples are decoded
+from them, so that measurements are of the sound that is heard. Full scale is 1.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ MEDIA_TYPES: Mapping[AudioFormat, str] = {
 class Audio(Shown):
     """A sound file: its `data` in a `format` ("flac", "wav", "ogg", "mp3"), stereo.
 
-    `soundfont` and `synth` say what it was made with, `notices` what is worth knowing of it.
+    `soundfont` and `synth` name what it was made with; `notices` are sentences about it.
     """
 
     title: str
@@ -56,15 +56,15 @@ class Audio(Shown):
         return self.data
 
     def to_file(self, path: StrPath) -> Path:
-        """Write it to a path, whatever that ends in; what is there is written over.
+        """Write it to a path with any ending; an existing file is replaced.
 
-        Raises `OutputError`.
+        Raises `OutputError`, and `InputError` for anything that is no path.
         """
         return saved(self.data, path)
 
     def to_numpy(self) -> tuple[npt.NDArray[np.float32], int]:
-        """(samples, rate): an array of float32 with a row for each frame and a column for each of
-        the two channels, left first, full scale at 1; and the frames a second."""
+        """(samples, rate): an array of float32 with a row for each frame and two columns, left and
+        right, full scale at 1; and the frames per second."""
         import numpy as np
 
         from accomp.write.audio.encode import decoded
@@ -74,7 +74,7 @@ class Audio(Shown):
 
     @property
     def address(self) -> str:
-        """The file as a `data:` address, for a player on a page."""
+        """The file as a `data:` URL, for a player on a page."""
         return f"data:{MEDIA_TYPES[self.format]};base64,{b64encode(self.data).decode()}"
 
 
@@ -85,7 +85,7 @@ def rendered(
     group: MixGroup,
     progress: Callable[[str, float], None],
 ) -> Audio:
-    """A performance as sound, one group of its players. Raises `SoundError`."""
+    """One group of a performance as sound. Raises `SoundError`."""
     item = sound_item({group: ("sound", label)}, performance, sound)
     data, outcome = item_bytes(item, lambda share: progress("Sounding", share))
     return Audio(
@@ -101,7 +101,7 @@ def rendered(
 def item_bytes(
     item: Item, progress: Callable[[float], None] = lambda share: None
 ) -> tuple[bytes, Outcome]:
-    """The bytes of an item of one file, and what writing it brought to light."""
+    """The bytes of an item that has one file, and the outcome of writing it."""
     (name,) = item.labels
     with tempfile.TemporaryDirectory(prefix="accomp-") as folder:
         path = Path(folder, name)

@@ -1,9 +1,8 @@
-"""Bridges to libraries that people already use: their objects made of our values, ours of theirs.
+"""Bridges to mido, pretty_midi and music21: their objects from our values, and ours from theirs.
 
-Conventions: each library is imported when it is asked for, and what it gets is the file that we
-write, read as it reads any other: so there is one writer for each format, and what a bridge brings
-over is what the file says. The extra `accomp[bridges]` installs them all. Their types are told by
-the methods that lead here.
+Conventions: a library is imported when it is used, and reads the bytes of the file that we write.
+So each format has one writer, and the object has everything that the file has. The extra
+`accomp[bridges]` installs all three. The methods that call these functions state the types.
 """
 
 from __future__ import annotations
@@ -18,30 +17,33 @@ from accomp.score.performance import Performance
 from accomp.score.written import Score
 from accomp.tune import Tune
 
-# How music21 calls what has no title of its own.
+# Titles that music21 writes for a stream without a title.
 _NO_TITLE = frozenset({"Music21", "Music21 Fragment", "Tune"})
 _NO_COMPOSER = "Music21"
 
 
 def to_mido(performance: Performance) -> Any:
-    """The MIDI file of a performance as mido's object, its texts as UTF-8."""
+    """The MIDI file of a performance as a `mido.MidiFile`, its texts as UTF-8."""
     return _library("mido").MidiFile(file=io.BytesIO(performance.to_midi()), charset="utf-8")
 
 
 def to_pretty_midi(performance: Performance) -> Any:
-    """The MIDI file of a performance as pretty_midi's object."""
+    """The MIDI file of a performance as a `pretty_midi.PrettyMIDI`."""
     library = _library("pretty_midi")
     return library.PrettyMIDI(io.BytesIO(performance.to_midi()))
 
 
 def to_music21(score: Score) -> Any:
-    """A score as music21 reads its MusicXML."""
+    """A score as a music21 stream, read from its MusicXML."""
     converter = _library("music21.converter")
     return converter.parse(score.to_musicxml().decode(), format="musicxml")
 
 
 def tune_of_music21(stream: object) -> Tune:
-    """A tune of the chord symbols of a music21 stream, by the lead sheet that music21 writes."""
+    """The tune of a music21 stream with chord symbols, read from the MusicXML that music21 writes.
+
+    Raises `InputError`.
+    """
     library = _library("music21")
     exporter = _library("music21.musicxml.m21ToXml")
     if not isinstance(stream, library.stream.Stream):
@@ -63,7 +65,7 @@ def tune_of_music21(stream: object) -> Tune:
     try:
         read = read_musicxml_data(data, "the stream")
     except InputError as error:
-        # Lines are those of a text that nobody has seen.
+        # The line numbers are of a text that the user never sees.
         raise InputError(replace(one, line=0, column=0) for one in error.problems) from None
     assert read.tune is not None
     notices = list(read.notices)
@@ -81,7 +83,7 @@ def _library(name: str) -> Any:
     except ModuleNotFoundError as error:
         library = name.partition(".")[0]
         if error.name is None or error.name.partition(".")[0] != library:
-            raise  # it is there, and lacks something itself
+            raise  # the library is there, but a module that it needs is not
         raise NotInstalledError(
             f"{library} is not installed, and is needed for this. Install it with "
             f"pip install 'accomp[bridges]'."

@@ -1,7 +1,7 @@
-"""Drawings: what a notebook shows of shapes and plans, chord boxes on paper of their own.
+"""Drawings of shapes and plans for a notebook: chord boxes as SVG.
 
-Conventions: SVG as the command line draws it, with a background, since its ink is dark and a
-notebook may be as well; and with its content in words for whoever cannot see it.
+Conventions: the SVG is that of the command line with a light background, since its lines are dark
+and a notebook may be dark, too. Its content is also there in words, for people who cannot see it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _BOXES_A_ROW = 10
 
 @singledispatch
 def drawing(value: object) -> str:
-    """A value as an SVG document."""
+    """A value as an SVG document. Raises `TypeError` for a type that has no drawing."""
     raise TypeError(f"a {type(value).__name__} is not drawn")
 
 

@@ -16,9 +16,9 @@ from accomp.notebook.positions import OnNeck
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Keys(OnNeck, Sequence[KeyPositions]):
-    """The keys that a tune may be put in, in chromatic order from C, each with its positions.
+    """The keys of a tune's mode, in chromatic order from C, each with its positions.
 
-    `keys["Bb"]` is what there is in that key, `keys[0]` the first of the list.
+    `keys["Bb"]` has the positions in that key, `keys[0]` those of the first key of the list.
     """
 
     rows: tuple[KeyPositions, ...]
@@ -28,9 +28,9 @@ class Keys(OnNeck, Sequence[KeyPositions]):
     @overload
     def __getitem__(self, at: slice) -> tuple[KeyPositions, ...]: ...
     def __getitem__(self, at: int | str | Key | slice) -> KeyPositions | tuple[KeyPositions, ...]:
-        """By the key, whichever name it has, or by place in the list.
+        """By key (also by its enharmonic name), or by index in the list.
 
-        Raises `KeyNameError` for what is no key, `InputError` for one that is not among these.
+        Raises `KeyNameError` for a text that is no key, `InputError` for a key that is not here.
         """
         if not isinstance(at, str | Key):
             return self.rows[at]

@@ -1,7 +1,7 @@
-"""From a name or a tune to what is played: a player, shapes, positions, a piece.
+"""Functions for players, shapes, positions and pieces.
 
-Conventions: strings stand where people write strings; the types that they name do as well. Without
-a player the tune's instrument is played by a medium hand.
+Conventions: an argument that names something takes the name or the value itself. Without a player
+the tune's instrument is played by a medium hand.
 """
 
 from __future__ import annotations
@@ -47,18 +47,18 @@ def player(
     costs: StrPath | None = None,
     mute: bool = False,
 ) -> Player:
-    """Who plays on what.
+    """A player: an instrument, a hand, and what they know.
 
     `instrument` and `hand` are names (`accomp.neck.instrument_names()` lists instruments; a hand is
-    "small", "medium" or "large") or files of your own; `reach_mm` is the greatest stretch of the
-    hand in mm, `repertoire` a file of the shapes that the player knows, `costs` a file of weights
-    that say what is hard for them; `mute` allows shapes that leave one string more out.
+    "small", "medium" or "large") or your own files. `reach_mm` is the greatest stretch of the hand
+    in mm, `repertoire` a file of the shapes that the player knows, `costs` a file of weights of
+    what is hard for them. `mute` allows shapes that leave one string more silent.
 
         >>> import accomp
         >>> accomp.player("tenor-banjo-19", hand="small")
         <Player of tenor-banjo-19, small hand>
 
-    Raises `InputError` with everything that is not there or wrong.
+    Raises `InputError` with everything that is missing or wrong.
     """
 
     def found() -> Player:
@@ -77,14 +77,16 @@ def shapes(
     vocabulary: VocabularyName = EVERY,
     best: int | None = None,
 ) -> ChordShapes:
-    """The shapes of a chord, best first: only `closed` ones (without open strings), those of a
-    `vocabulary` ("first", "inversions", "all"), the `best` so many.
+    """The shapes of a chord, best first.
+
+    With `closed` they have no open strings. `vocabulary` ("first", "inversions", "all") limits
+    them, and `best` their number.
 
         >>> import accomp
         >>> accomp.shapes("C7", best=3)
         <3 of 77 shapes of C7: 0 0 2 1, 4 3 5 3, 12 12 14 13>
 
-    Raises `ChordError`, `NoShapeError` without any, `InputError`.
+    Raises `ChordError`, `InputError`, and `NoShapeError` when there is no shape.
     """
     who = as_player(player)
     Options(closed=closed, vocabulary=vocabulary)  # both checked in the usual words
@@ -94,7 +96,7 @@ def shapes(
 
 
 def _best(found: object) -> int:
-    """How many are asked for. Raises `InputError`."""
+    """The number of shapes asked for. Raises `InputError`."""
     kind = values.whole(1)
     try:
         return kind.take(found)
@@ -130,10 +132,10 @@ def playable_shapes(
 
 
 def positions(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wished]) -> Positions:
-    """The areas of the neck in which a tune lies, each a plan of one shape a chord.
+    """The positions of a tune: areas of the neck, each with a plan of one shape for each chord.
 
-    What may be wished is listed by `Wished`; without a player the tune's instrument is played by a
-    medium hand.
+    `Wished` lists what may be wished. Without a player the tune's instrument is played by a medium
+    hand.
 
         >>> import accomp
         >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")
@@ -141,7 +143,7 @@ def positions(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wis
         >>> found.names
         ('root-top', 'third-top', 'fifth-top', 'root-top-high')
 
-    Raises `InputError` with what is wrong, or with each chord that has no shape.
+    Raises `InputError` with every problem, or with each chord that has no shape.
     """
     request = requested(tune, player, wish)
     neck = _neck(request)
@@ -150,9 +152,9 @@ def positions(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wis
 
 
 def keys(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wished]) -> Keys:
-    """Which keys suit a tune on a player's neck: the positions in each of the 12 of its mode.
+    """The positions of a tune on a player's neck in each of the 12 keys of its mode.
 
-    What may be wished is listed by `Wished`; with a `key` there is only that one.
+    `Wished` lists what may be wished; with a `key` there is only that key.
 
         >>> import accomp
         >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")
@@ -160,7 +162,7 @@ def keys(tune: Tune, player: Player | str | None = None, **wish: Unpack[Wished])
         >>> found["Bb"]
         <KeyPositions Bb: third-top, fifth-top, root-top, third-top-high>
 
-    Raises `InputError` with what is wrong.
+    Raises `InputError` with every problem.
     """
     request = requested(tune, player, wish)
     neck = tune_neck(request.tune, request)
@@ -178,16 +180,16 @@ def arrange(
 ) -> Piece:
     """A tune as a player and a band play it, in one key, position and tempo.
 
-    `position` is a name ("third-top"), the fret of the index finger, or one of `positions`; without
-    it choruses stand where the tune says, or where it is to be learnt first. What `manner` may say
-    is listed by `Manner`.
+    `position` is a name ("third-top"), the fret of the index finger, or one of `positions`. Without
+    it each chorus is in the position that the tune names, or in the one to learn first. `Manner`
+    lists the other arguments.
 
         >>> import accomp
         >>> tune = accomp.tune("| C | A7 | D7 | G7 |", key="C")
         >>> accomp.arrange(tune, position="third-top", style="two-beat", tempo=180)
         <Piece 'Untitled': C, third-top, 180 beats a minute, 2 choruses, tenor-banjo>
 
-    Raises `InputError` with everything that is wrong, `NoShapeError` without such a position.
+    Raises `InputError` with every problem, `NoShapeError` when there is no such position.
     """
     where: dict[str, str] = {}
     if position is not None and not isinstance(position, Plan):
@@ -206,7 +208,7 @@ def arrange(
 
 
 def _at(plan: Plan, request: Request) -> Version:
-    """A version with this plan in every chorus. Raises `InputError` where it is another tune's."""
+    """The version with this plan in every chorus. Raises `InputError` if it is not of this tune."""
     neck = _neck(request)
     if plan.chords != neck.chords.chords or not all(
         _sounds_on(shape, request.player.instrument) for shape in plan.path
@@ -228,7 +230,7 @@ def _at(plan: Plan, request: Request) -> Version:
 
 
 def _sounds_on(shape: Shape, instrument: Instrument) -> bool:
-    """Whether a shape's frets sound its notes on an instrument: it is one of that tuning."""
+    """Whether a shape has the tuning of an instrument: its frets sound its pitches there."""
     strings = instrument.open_pitches
     return len(strings) == len(shape.frets) and shape.pitches == tuple(
         None if fret is None else pitch + fret
@@ -241,6 +243,6 @@ def _neck(request: Request) -> TuneNeck:
 
 
 def _key(request: Request) -> Key:
-    """The one key that a call is about."""
+    """The only key of a request."""
     (key,) = request.keys
     return key

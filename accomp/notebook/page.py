@@ -1,8 +1,8 @@
-"""Pieces of a page: what a notebook shows of tunes, styles, lessons, scores and pieces.
+"""Tunes, styles, lessons, scores and pieces as HTML for a notebook.
 
-Conventions: whatever comes from files is text, never markup: it goes through the serialiser, and
-signs that XML cannot hold are replaced. Colours and type are set on the pieces themselves, since a
-notebook's page has rules of its own, dark ones among them.
+Conventions: text from files is never markup: the serialiser escapes it, and characters that XML
+cannot hold are replaced. Colours and fonts are set on the elements themselves, since the style
+sheet of a notebook may be dark.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ _CELL = (
 )
 _BARS_A_LINE = 4
 _SCORE_MM = 180.0
-_MOST_HEARD = 12_000_000  # bytes of a sound file in a page, a minute and a half of FLAC
+_MOST_HEARD = 12_000_000  # bytes of a sound file in a page: a minute and a half of FLAC
 _QUIETLY = "Start quietly, on headphones above all, and rest your ears."
 
 
@@ -54,7 +54,7 @@ def page_piece(value: object) -> str:
 
 @singledispatch
 def nodes(value: object) -> Iterable[etree._Element]:
-    """The elements that show a value."""
+    """The elements that show a value. Raises `TypeError` for a type that has none."""
     raise TypeError(f"a {type(value).__name__} is not shown as a page")
 
 
@@ -117,7 +117,7 @@ def _of_lesson(lesson: Lesson) -> Iterable[etree._Element]:
 def _of_score(score: Score) -> Iterable[etree._Element]:
     yield _title(score.title, score.composer, f"{score.feel}, {score.tempo:g} beats a minute")
     for number, system in enumerate(engrave(score, _SCORE_MM), 1):
-        # As pictures, not as elements: the engraver's names of signs are the same in each.
+        # Pictures, not inline SVG: the element ids that the engraver writes are the same in each.
         yield E.img(
             src=f"data:image/svg+xml;base64,{b64encode(system.svg.encode()).decode()}",
             alt=f"Line {number} of the score",
@@ -149,7 +149,7 @@ def _of_audio(audio: Audio) -> Iterable[etree._Element]:
 
 
 def _section(section: Section, tune: Tune) -> Iterable[etree._Element]:
-    """A section's bars, four to a line, each token in its place."""
+    """A section's heading and its bars, four to a line."""
     own = [key_text(section.key)] if section.key != tune.key else []
     own += [str(section.meter)] if section.meter != tune.meter else []
     own += [section.style] if section.style else []
@@ -176,7 +176,7 @@ def _plan(plan: Plan) -> Iterable[etree._Element]:
 
 
 def _teaching(one: PositionLesson) -> Iterable[etree._Element]:
-    """What a position teaches, in words."""
+    """The lesson of a position, in words."""
     said = [f"Families: {word_list(one.families)}."]
     if one.met:
         said.append(f"Met before: {word_list(one.met)}.")

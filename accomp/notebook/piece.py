@@ -1,7 +1,7 @@
-"""A piece: a tune as one player and the band play it, and all that can be made of it.
+"""A piece: a tune as one player and the band play it, and all files that can be made of it.
 
-Conventions: what is written by `to_...` is what the main job writes for the same wish, byte for
-byte. Without a path the bytes come back; a path that is there already is written over.
+Conventions: the methods `to_...` give the same bytes as the main job for the same request. Without
+a path they return the bytes; with a path they write them, and an existing file is replaced.
 """
 
 from __future__ import annotations
@@ -64,17 +64,17 @@ class Piece(Shown):
 
     @property
     def position(self) -> str:
-        """The name of its position; of several, joined by +."""
+        """The name of its position; names of several are joined by +."""
         return self.version.position
 
     @property
     def tempo(self) -> float:
-        """Beats a minute."""
+        """The tempo in beats a minute."""
         return self.version.tempo
 
     @property
     def plans(self) -> tuple[Plan, ...]:
-        """The position of each chorus."""
+        """The plan of each chorus."""
         return self.version.plans
 
     @property
@@ -84,17 +84,17 @@ class Piece(Shown):
 
     @property
     def lesson(self) -> Lesson:
-        """What the positions of the tune teach, one after another."""
+        """The lesson of all positions of the tune, one after another."""
         return self.version.neck.lesson
 
     @property
     def notices(self) -> tuple[str, ...]:
-        """What is worth knowing of the tune, the player and the style, in whole sentences."""
+        """Notices about the tune, the player and the style, in whole sentences."""
         every = (*self.version.request.notices, *self.arrangement.notices)
         return tuple(dict.fromkeys(every))
 
     def perform(self, *, count_in: int | None = None, group: MixGroup = "full") -> Performance:
-        """The piece in seconds, as a band plays it, after so many bars of clicks.
+        """The piece in seconds, as a band plays it, after `count_in` bars of clicks.
 
         `group` is who is heard: "full", "without-player" or "player". Raises `InputError`.
         """
@@ -108,10 +108,11 @@ class Piece(Shown):
     def score(
         self, part: PartName = "score", reader: Reader = "concert", *, plain_clef: bool = False
     ) -> Score:
-        """The written part: `part` is "score" (notation, TAB, bass), "both", "notation", "tab",
-        "slash" or "bass"; `reader` for whom it stands there ("concert", "Bb", "Eb", "bass").
+        """The written part.
 
-        One chorus is written where the right hand does the same in all. Raises `InputError`.
+        `part` is "score" (notation, TAB, bass), "both" (notation, TAB), "notation", "tab", "slash"
+        or "bass"; `reader` is its reader ("concert", "Bb", "Eb", "bass"). One chorus is written if
+        the right hand does the same in all. Raises `InputError`.
         """
         given = {"part": part, "reader": reader, "plain_clef": plain_clef}
         options = asked_for(lambda: options_of(given))
@@ -129,10 +130,10 @@ class Piece(Shown):
     ) -> Audio:
         """The piece as sound, mixed: start quietly.
 
-        `format` is "flac", "wav", "ogg" or "mp3"; `group` who is heard, as in `perform`;
-        `soundfont` a SoundFont that plays everybody. The player's own voice is built on first use,
-        which takes half a minute at most; `progress` is told what is done and how much of it (0 to
-        1). Raises `SoundError`, `InputError`.
+        `format` is "flac", "wav", "ogg" or "mp3"; `group` is who is heard, as in `perform`;
+        `soundfont` is a SoundFont for all parts. The voice of the player's instrument is built on
+        first use, which takes half a minute at most. `progress` is called with what is being done
+        and the finished share (0 to 1). Raises `SoundError`, `InputError`.
         """
         given = {"audio_format": format, "soundfont": soundfont}
         options = asked_for(lambda: options_of(given))
@@ -147,7 +148,7 @@ class Piece(Shown):
     @overload
     def to_midi(self, path: StrPath) -> Path: ...
     def to_midi(self, path: StrPath | None = None) -> bytes | Path:
-        """Everybody as a Standard MIDI File: its bytes, or the path that it is written to."""
+        """All players as a Standard MIDI File: its bytes, or the path to which it was written."""
         performance = self.version.performance
         return performance.to_midi() if path is None else performance.to_midi(path)
 
@@ -156,8 +157,10 @@ class Piece(Shown):
     @overload
     def to_musicxml(self, path: StrPath) -> Path: ...
     def to_musicxml(self, path: StrPath | None = None) -> bytes | Path:
-        """Notation, TAB and bass as MusicXML 4.0, packed for a path that ends in ".mxl"; other
-        parts and readers through `score`."""
+        """Notation, TAB and bass as MusicXML 4.0, packed for a path that ends in ".mxl".
+
+        `score` has other parts and readers.
+        """
         score = self.score()
         return score.to_musicxml() if path is None else score.to_musicxml(path)
 
@@ -176,8 +179,10 @@ class Piece(Shown):
     @overload
     def to_audio(self, path: StrPath, *, group: MixGroup = "full") -> Path: ...
     def to_audio(self, path: StrPath | None = None, *, group: MixGroup = "full") -> bytes | Path:
-        """The mix as a sound file of the kind that the path's ending says, without one FLAC; more
-        can be asked of `audio`."""
+        """The mix as a sound file in the format of the path's ending, or FLAC without a path.
+
+        `audio` has more options. Raises `SoundError`, `InputError`.
+        """
         kind: AudioFormat = "flac"
         if path is not None:
             ending = as_path(path, "the sound file to write").suffix.lower().removeprefix(".")

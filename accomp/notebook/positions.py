@@ -1,4 +1,4 @@
-"""A tune's positions on a player's neck, to be listed, looked up by name and looked at."""
+"""A tune's positions on a player's neck, as a sequence that is also looked up by name."""
 
 from __future__ import annotations
 
@@ -16,18 +16,18 @@ from accomp.tune import Tune
 
 @dataclass(frozen=True, eq=False, repr=False)
 class OnNeck(Shown):
-    """What is listed of a tune on a player's neck."""
+    """Base class of lists about a tune on a player's neck."""
 
     neck: TuneNeck
 
     @property
     def tune(self) -> Tune:
-        """The tune, in the key it was asked for in."""
+        """The tune, in the key asked for."""
         return self.neck.tune
 
     @property
     def player(self) -> Player:
-        """Who plays."""
+        """The player."""
         return self.neck.neck.player
 
 
@@ -36,29 +36,29 @@ class Positions(OnNeck, Sequence[Plan]):
     """Every position of a tune in one key, from the nut upward.
 
     `positions["third-top"]` is the position of that name, `positions["5"]` the one with the index
-    finger from the fifth fret on, `positions[0]` the first of the list.
+    finger at the fifth fret, `positions[0]` the first of the list.
     """
 
     plans: tuple[Plan, ...]
 
     @property
     def names(self) -> tuple[str, ...]:
-        """How the positions are called."""
+        """The names of the positions."""
         return tuple(plan.name for plan in self.plans)
 
     @property
     def best(self) -> Plan:
-        """The one to learn first."""
+        """The position to learn first."""
         return self.neck.at(None)
 
     @property
     def lesson(self) -> Lesson:
-        """What the positions teach, one after another."""
+        """The lesson of the positions, one after another."""
         return self.neck.lesson
 
     @property
     def notices(self) -> tuple[str, ...]:
-        """What is to be known of the tune's chords and of the instrument."""
+        """Notices about the tune's chords and the instrument."""
         return (*self.neck.chords.notices, *self.player.instrument.notices)
 
     @overload
@@ -66,9 +66,9 @@ class Positions(OnNeck, Sequence[Plan]):
     @overload
     def __getitem__(self, at: slice) -> tuple[Plan, ...]: ...
     def __getitem__(self, at: int | str | slice) -> Plan | tuple[Plan, ...]:
-        """By name, by fret as a text, or by place in the list.
+        """By name, by fret as a text, or by index in the list.
 
-        Raises `NoShapeError` with the names there are.
+        Raises `NoShapeError` with the names of the positions.
         """
         return self.neck.at(at) if isinstance(at, str) else self.plans[at]
 

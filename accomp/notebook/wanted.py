@@ -1,7 +1,7 @@
-"""What people write in calls, taken as what the job works with: names for things, one for many.
+"""Arguments of calls converted to what the job needs: names to values, one value to several.
 
-Conventions: a call speaks of one key, tempo and position; `Options` holds several of each. What is
-wrong with a call is told by the call's own words.
+Conventions: a call has one key, tempo and position; `Options` has several of each. Problems name
+the argument of the call, not the option.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from accomp.tune.model import as_tune
 
 Made = TypeVar("Made")
 
-# What a call says of one thing is one of several of an option.
+# Arguments with one value, and the option that has several of them.
 _ONE_OF = {
     "key": "keys",
     "tempo": "tempos",
@@ -35,10 +35,10 @@ _CALLED = {option: word for word, option in _ONE_OF.items()}
 
 
 class Wished(TypedDict, total=False):
-    """What is wished of positions: the `key`; the `style`, since a choked one asks for closed
-    shapes; one shape a chord or a free choice (`plan`: "fixed", "free"); which shapes may be taken
-    (`vocabulary`: "first", "inversions", "all"); `closed` ones only (True), open strings anywhere
-    (False)."""
+    """Wishes for positions: the `key`; the `style` (a choked one prefers closed shapes); one shape
+    for each chord or a free choice (`plan`: "fixed", "free"); the shapes to choose from
+    (`vocabulary`: "first", "inversions", "all"); closed shapes only (`closed`: True) or open
+    strings anywhere (False)."""
 
     key: str | Key
     style: str | Style
@@ -48,9 +48,9 @@ class Wished(TypedDict, total=False):
 
 
 class Manner(Wished, total=False):
-    """How a tune is played: what is wished of positions, the `tempo` in beats a minute, `choruses`
-    times through, `count_in` bars of clicks, the `melody` beside it, and the `seed` of what is left
-    to chance."""
+    """How a tune is played: wishes for positions, the `tempo` in beats a minute, the number of
+    `choruses`, `count_in` bars of clicks, the `melody` as a guide track, and the `seed` of what
+    varies by chance."""
 
     tempo: float
     choruses: int
@@ -60,24 +60,27 @@ class Manner(Wished, total=False):
 
 
 def as_chord(found: str | Chord) -> Chord:
-    """A chord by its symbol, or as it is. Raises `ChordError`."""
+    """A chord by its symbol, or unchanged. Raises `ChordError`."""
     return found if isinstance(found, Chord) else parse_chord(found)
 
 
 def as_instrument(found: str | Instrument) -> Instrument:
-    """An instrument by its name or file, or as it is. Raises `InputError`."""
+    """An instrument by its name or file, or unchanged. Raises `InputError`."""
     return found if isinstance(found, Instrument) else find_instrument(found)
 
 
 def as_player(found: Player | str) -> Player:
-    """A player, or one of a medium hand on the instrument named. Raises `InputError`."""
+    """A player unchanged, or one with a medium hand on the instrument named.
+
+    Raises `InputError`.
+    """
     if isinstance(found, Player):
         return found
     return asked_for(lambda: find_player(Options(instrument=found)))
 
 
 def requested(tune: object, player: Player | str | None, manner: Mapping[str, Any]) -> Request:
-    """A call's tune, player and manner, looked up. Raises `InputError` with all that is wrong."""
+    """A call's tune, player and manner as a request. Raises `InputError` with every problem."""
     there = as_tune(tune)
     on = None if player is None else as_player(player)
     request = asked_for(lambda: resolve(there, options_of(manner), on))
@@ -113,7 +116,7 @@ def options_of(manner: Mapping[str, Any]) -> Options:
 
 
 def asked_for(make: Callable[[], Made]) -> Made:
-    """What is made; a problem with an option is told by the word of the call."""
+    """The result of `make`; in problems, options are renamed to the arguments of the call."""
     try:
         return make()
     except InputError as error:
