@@ -160,18 +160,21 @@ def no_area(slots: Iterable[Slot], pools: Pools, wish: Wish) -> NoShapeError:
 
 
 def no_position(
-    where: str | int, home: Chord, instrument: Instrument, names: Sequence[str]
+    wheres: Sequence[str | int], home: Chord, instrument: Instrument, names: Sequence[str]
 ) -> NoShapeError:
-    """For a position that the tune does not have in its key."""
+    """For positions that the tune does not have in its key; those that it has are `names`."""
+    first, *rest = (_not_there(where, home, instrument, names) for where in wheres)
     there = f"Positions there are: {', '.join(names)}; or a fret for the index finger."
+    return NoShapeError(" ".join([first, *(text[0].upper() + text[1:] for text in rest), there]))
+
+
+def _not_there(where: str | int, home: Chord, instrument: Instrument, names: Sequence[str]) -> str:
     if isinstance(where, int):
-        return NoShapeError(
+        return (
             f"no plan with the index finger from fret {where} on: not every chord has a shape "
-            f"there on {instrument.title}. {there}"
+            f"there on {instrument.title}."
         )
     close = nearest(where, names)
-    hint = f"Did you mean {close!r}? " if close else ""
-    return NoShapeError(
-        f"there is no position {described(where)} with {home} as home chord on {instrument.title}. "
-        f"{hint}{there}"
-    )
+    hint = f" Did you mean {close!r}?" if close else ""
+    named = f"there is no position {described(where)} with {home} as home chord"
+    return f"{named} on {instrument.title}.{hint}"

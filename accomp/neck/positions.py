@@ -8,6 +8,7 @@ otherwise.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from accomp.errors import NoShapeError
@@ -23,6 +24,12 @@ from accomp.neck.player import ALL, NO_WISH, Player, Wish
 # first. Those that cost up to so many times the cheapest count as equal.
 NEARLY = 1.05
 _MOST_DIGITS = 6  # of a fret: no neck is so long, and a huge number takes long
+
+
+def _fret_or_name(where: str | int) -> str | int:
+    """The fret of the index finger where digits say one."""
+    is_fret = isinstance(where, str) and where.isdecimal() and len(where) <= _MOST_DIGITS
+    return int(where) if is_fret else where
 
 
 @dataclass(frozen=True)
@@ -50,8 +57,16 @@ class Neck:
         if not wish.positions:
             return self._all(wish)
         found: list[Plan] = []
-        for where in wish.positions:
-            found += self._all(wish) if where == ALL else (self.at(where, wish),)
+        wrong: list[str | int] = []
+        for where in map(_fret_or_name, wish.positions):
+            if where == ALL:
+                found += self._all(wish)
+            elif plan := self._found(where, wish):
+                found.append(plan)
+            else:
+                wrong.append(where)
+        if wrong:
+            raise self._no_position(wrong, wish)
         return tuple(found)
 
     def at(self, where: str | int, wish: Wish = NO_WISH) -> Plan:
@@ -60,16 +75,20 @@ class Neck:
         A plan asked for by fret is called "fret-5". Raises `NoShapeError` that says which positions
         there are when this one does not exist.
         """
-        plan: Plan | None
-        if isinstance(where, int) or (where.isdecimal() and len(where) <= _MOST_DIGITS):
-            where = int(where)
-            plan = self._planner(wish).at_fret(where)
-        else:
-            plan = next((one for one in self._all(wish) if one.name == where), None)
+        where = _fret_or_name(where)
+        plan = self._found(where, wish)
         if plan is None:
-            names = [one.name for one in self._all(wish)]
-            raise no_position(where, self.home, self.player.instrument, names)
+            raise self._no_position([where], wish)
         return plan
+
+    def _found(self, where: str | int, wish: Wish) -> Plan | None:
+        if isinstance(where, int):
+            return self._planner(wish).at_fret(where)
+        return next((one for one in self._all(wish) if one.name == where), None)
+
+    def _no_position(self, wheres: Sequence[str | int], wish: Wish) -> NoShapeError:
+        names = [one.name for one in self._all(wish)]
+        return no_position(wheres, self.home, self.player.instrument, names)
 
     def best(self, wish: Wish = NO_WISH) -> Plan:
         """The position to learn first.

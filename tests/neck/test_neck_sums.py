@@ -12,7 +12,16 @@ from neck_players import MEDIUM, TENOR
 
 from accomp.errors import InputError, NoShapeError
 from accomp.harmony import parse_chord
-from accomp.neck import Player, default_weights, find_instrument, playable_shapes, shape_at
+from accomp.neck import (
+    Neck,
+    Player,
+    Wish,
+    default_weights,
+    find_instrument,
+    find_repertoire,
+    playable_shapes,
+    shape_at,
+)
 from accomp.neck.chord_shapes import chord_shapes
 from accomp.neck.cost import change_amounts, shape_amounts, shift_frets, shift_mm, tie_break
 from accomp.neck.describe import _number
@@ -336,13 +345,31 @@ def test_what_to_learn_next_in_one_sentence() -> None:
 def test_no_such_position_in_whole_sentences() -> None:
     home, names = parse_chord("C"), ["root-top", "third-top"]
     there = "Positions there are: root-top, third-top; or a fret for the index finger."
-    assert str(no_position(9, home, TENOR, names)) == (
+    assert str(no_position([9], home, TENOR, names)) == (
         f"no plan with the index finger from fret 9 on: not every chord has a shape there on "
         f"{TENOR.title}. {there}"
     )
-    assert str(no_position("sixth", home, TENOR, names)) == (
+    assert str(no_position(["sixth"], home, TENOR, names)) == (
         f"there is no position 'sixth' with C as home chord on {TENOR.title}. {there}"
     )
+    assert str(no_position(["sixth", 9, "root-pot"], home, TENOR, names)) == (
+        f"there is no position 'sixth' with C as home chord on {TENOR.title}. "
+        f"No plan with the index finger from fret 9 on: not every chord has a shape there on "
+        f"{TENOR.title}. There is no position 'root-pot' with C as home chord on {TENOR.title}. "
+        f"Did you mean 'root-top'? {there}"
+    )
+
+
+def test_every_position_that_is_not_there_is_told_at_once() -> None:
+    chords = tuple(map(parse_chord, ("C", "F", "G7")))
+    neck = Neck(Player(TENOR, MEDIUM, find_repertoire(TENOR)), chords, chords[0])
+    wish = Wish(positions=("sixth", "root-top", "seventh", "17"))
+    with pytest.raises(NoShapeError) as raised:
+        neck.positions(wish)
+    told = str(raised.value)
+    assert told.index("'sixth'") < told.index("'seventh'") < told.index("fret 17 on")
+    assert "no position 'root-top'" not in told
+    assert told.count("Positions there are") == 1
 
 
 def test_areas_and_slots_hold_what_they_say() -> None:
