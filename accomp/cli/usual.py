@@ -90,7 +90,7 @@ def read_usual(path: Path | None = None) -> Usual:
     return usual
 
 
-def usual_problems(path: Path | None = None) -> tuple[Problem, ...]:
+def usual_problems(path: Path) -> tuple[Problem, ...]:
     """The problems of the user's file, or of another one like it."""
     try:
         read_usual(path)

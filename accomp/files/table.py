@@ -115,9 +115,7 @@ class Table:
         `instead` replaces "is <value>" at the end of the sentence; `found` replaces the value
         itself; `offset` is the wrong character of a text.
         """
-        value: Any = self.data
-        for step in path:
-            value = value[step]
+        value = self._at(path)
         name = next(step for step in reversed(path) if isinstance(step, str))
         subject = f"each of {name[:60]!r}" if isinstance(path[-1], int) else repr(name[:60])
         self.wrong(
@@ -155,17 +153,13 @@ class Table:
         if key in self.data:
             return self.take(value, default, key)
         if needed:
-            where = f"under {self.name}" if self.path else "at the top"
-            self.missing(key, value.expected, f"Add a line {key} = {value.example} {where}.")
+            self.missing(key, value.expected, self._add_line(f"{key} = {value.example}"))
         return default
 
     def take(self, value: Value[T], default: D, *path: str | int) -> T | D:
         """The value at a path as a kind of value; `default` when it is wrong."""
-        found: Any = self.data
-        for step in path:
-            found = found[step]
         try:
-            return value.take(found)
+            return value.take(self._at(path))
         except WrongValueError as error:
             example = value.example
             if not isinstance(path[-1], int):
@@ -197,8 +191,7 @@ class Table:
         example = example or f"{key} = [{', '.join([each.example] * min(least, 2))}]"
         if key not in self.data:
             if default is None:
-                where = f"under {self.name}" if self.path else "at the top"
-                self.missing(key, expected, f"Add a line {example} {where}.")
+                self.missing(key, expected, self._add_line(example))
             return tuple(default or ())
         found = self.data[key]
         if not isinstance(found, list):
@@ -209,6 +202,15 @@ class Table:
             self.must(expected, key, hint=f"Write {example}.", instead=instead)
         taken = (self.take(each, None, key, index) for index in range(len(found)))
         return tuple(item for item in taken if item is not None)
+
+    def _at(self, path: TomlPath) -> Any:
+        found: Any = self.data
+        for step in path:
+            found = found[step]
+        return found
+
+    def _add_line(self, line: str) -> str:
+        return f"Add a line {line} {f'under {self.name}' if self.path else 'at the top'}."
 
     def text(self, key: str, default: str | None = None) -> str:
         """A text on one line; without a `default` it must be given."""

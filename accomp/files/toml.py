@@ -107,12 +107,12 @@ class Document:
         return [0, *(match.end() for match in re.finditer("\n", self.text))]
 
 
-def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
+def read_toml(path: Path) -> Document:
     """Read a TOML file. Raises `InputError` when it cannot be read, is too large or no TOML."""
     file = str(path)
     try:
         with open_plain(path) as stream:
-            raw = stream.read(most_bytes + 1)
+            raw = stream.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise InputError(Problem("there is no such file.", file, hint=_similar(path))) from None
     except IsADirectoryError:
@@ -136,10 +136,10 @@ def read_toml(path: Path, *, most_bytes: int = MOST_BYTES) -> Document:
                 helps=("read_this_leadsheet",),
             )
         )
-    if len(raw) > most_bytes:
+    if len(raw) > MOST_BYTES:
         raise InputError(
             Problem(
-                f"the file is larger than {most_bytes // 1000} kB, far more than any tune needs.",
+                f"the file is larger than {MOST_BYTES // 1000} kB, far more than any tune needs.",
                 file,
                 hint="Is it the right file?",
             )

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import chain, takewhile
 
 from accomp.tune.model import Bar, Section
@@ -28,7 +28,7 @@ class WrittenChoruses:
 
     opening: str = ""
     count: int = 1
-    marks: Mapping[str, str] | None = None
+    marks: Mapping[str, str] = field(default_factory=dict)
 
 
 NO_CHORUSES_WRITTEN = WrittenChoruses()
@@ -49,7 +49,7 @@ def by_choruses(
     sections: Mapping[str, Section], form: Sequence[str], written: WrittenChoruses
 ) -> Iterator[ChorusForm]:
     """Ways to write the tune with one form for all its choruses."""
-    if written.opening not in form or written.marks is None:
+    if written.opening not in form:
         return
     passages = _passages(sections, form, written.marks)
     first = written.marks[written.opening]

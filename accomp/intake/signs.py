@@ -48,7 +48,7 @@ def says_fine(words: str) -> bool:
     return _FINE.fullmatch(words) is not None
 
 
-def times_said(words: str, line: int = 0) -> int:
+def times_said(words: str, line: int) -> int:
     """How often the form is played by words such as "5 x through"; 0 without them.
 
     Raises `WrongNumberError`.
@@ -57,7 +57,7 @@ def times_said(words: str, line: int = 0) -> int:
     return read_whole(said[1], "the times through", 1, MOST_CHORUSES, line=line) if said else 0
 
 
-def chorus_number(words: str, line: int = 0) -> int:
+def chorus_number(words: str, line: int) -> int:
     """The chorus that words name: 2 for "Chorus 2", 4 for "Choruses 2 to 4"; 0 without them.
 
     Raises `WrongNumberError`.

@@ -170,12 +170,12 @@ def _source(item: PagesItem, build: Build) -> Path:
 class BookItem(Item):
     """The PDF of one player: `sources` are the documents of pages, `made_from` their `inputs`."""
 
-    title: str = ""
-    player: str = ""
-    player_title: str = ""
-    paper: Paper = "a4"
-    sources: tuple[Path, ...] = ()
-    made_from: tuple[str, ...] = ()
+    title: str
+    player: str
+    player_title: str
+    paper: Paper
+    sources: tuple[Path, ...]
+    made_from: tuple[str, ...]
 
     @cached_property
     def inputs(self) -> str:

@@ -56,15 +56,15 @@ class PagesItem(Item):
     the pages are made even if the cache has them.
     """
 
-    path: Path = Path()
-    key: str = ""
-    players: tuple[str, ...] = ()
-    pages: tuple[PageKind, ...] | None = None
-    paper: Paper = "a4"
-    boxes: BoxLayout = "top"
-    part: AskedPart = "both"
-    known: str = ""
-    again: bool = False
+    path: Path
+    key: str
+    players: tuple[str, ...]
+    pages: tuple[PageKind, ...] | None
+    paper: Paper
+    boxes: BoxLayout
+    part: AskedPart
+    known: str
+    again: bool
 
     @cached_property
     def inputs(self) -> str:
@@ -112,7 +112,7 @@ class PagesItem(Item):
             tune = read_tune(self.path)
             planned: dict[str | None, Version] = {}
             for player in self.players:
-                options = options_for(player, (self.key,) if self.key else ())
+                options = options_for(player, (self.key,))
                 if options.instrument not in planned:
                     planned[options.instrument] = _version(tune, options)
                 self._add(document, planned[options.instrument], player)

@@ -193,7 +193,7 @@ class Cluster:
         self._executor: Executor = client.get_executor(pure=False)
         self._files: dict[str, Path] = {}
         self._seen = time.monotonic()
-        self._room = _AT_LEAST
+        self.room = _AT_LEAST  # how many items at once keep all workers busy
 
     def prepare(self, more: Mapping[str, Path] | None = None) -> None:
         """Check that every worker has this program, and send it the files that items read.
@@ -212,19 +212,14 @@ class Cluster:
             if without:
                 with open_plain(path) as stream:
                     sent = SentFile(path.name, sha, stream.read())
-                self._asked(keep, (sent,), workers=without)
-        self._room = max(_AT_LEAST, _EACH * len(found))
+                self._asked(keep, sent, workers=without)
+        self.room = max(_AT_LEAST, _EACH * len(found))
 
     def _asked(self, what: Any, *words: object, **more: Any) -> dict[str, Any]:
         """The answer of each worker, or its error, by address. Raises `ClusterError`."""
         with self._talking():
             answers: dict[str, Any] = self._client.run(what, *words, on_error="return", **more)
         return answers
-
-    @property
-    def room(self) -> int:
-        """How many items at once keep all workers busy."""
-        return self._room
 
     def submit(self, item: Item) -> Made:
         """Hand an item over to the workers. Raises `ClusterError`."""
@@ -248,7 +243,7 @@ class Cluster:
                 workers = self._client.nthreads()
             if workers:
                 self._seen = time.monotonic()
-                self._room = max(_AT_LEAST, _EACH * len(workers))
+                self.room = max(_AT_LEAST, _EACH * len(workers))
             elif time.monotonic() - self._seen > LOST_S:
                 raise ClusterError(
                     f"{self.address!r}: the last worker has gone and none has come for "

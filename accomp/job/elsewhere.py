@@ -13,14 +13,14 @@ import pickle
 import platform
 import tempfile
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import accomp
 from accomp.errors import SoundError
 from accomp.files.folders import working_here
-from accomp.job.items import Item, libraries, program, sound_makers
+from accomp.job.items import Item, Outcome, libraries, program, sound_makers
 
 _PACKAGES = ("lxml", "numpy", "pyfluidsynth", "soundfile", "typst", "verovio")
 # One item at a time in a process: engraver and typesetter are not safe for several threads.
@@ -40,12 +40,10 @@ class Parcel:
 
 @dataclass(frozen=True)
 class MadeElsewhere:
-    """The bytes of an item's files by their names, and what came of making them."""
+    """The bytes of an item's files by their names, and the outcome of writing them."""
 
     files: Mapping[str, bytes]
-    notices: tuple[str, ...]
-    soundfont: str | None
-    synth: str | None
+    outcome: Outcome
 
 
 @dataclass(frozen=True)
@@ -86,15 +84,14 @@ def worker_facts() -> WorkerFacts:
     return WorkerFacts(makers | {"program": program()}, frozenset(_kept))
 
 
-def keep(files: Sequence[SentFile]) -> None:
-    """Keep files for the items to come, as long as this worker lives."""
-    for file in files:
-        if hashlib.sha256(file.data).hexdigest() == file.sha256:
-            with working_here():
-                folder = Path(tempfile.mkdtemp(prefix="accomp-", dir=_scratch()))
-                path = folder / Path(file.name).name
-                path.write_bytes(file.data)
-            _kept[file.sha256] = path
+def keep(file: SentFile) -> None:
+    """Keep a file for later items, as long as this worker lives; a damaged one is not kept."""
+    if hashlib.sha256(file.data).hexdigest() == file.sha256:
+        with working_here():
+            folder = Path(tempfile.mkdtemp(prefix="accomp-", dir=_scratch()))
+            path = folder / Path(file.name).name
+            path.write_bytes(file.data)
+        _kept[file.sha256] = path
 
 
 def make_elsewhere(sent: Parcel) -> MadeElsewhere | None:
@@ -107,7 +104,7 @@ def make_elsewhere(sent: Parcel) -> MadeElsewhere | None:
         paths = {file: Path(name, str(at)) for at, file in enumerate(item.labels)}
         outcome = item.write(paths, lambda share: None)
         files = {file: path.read_bytes() for file, path in paths.items()}
-    return MadeElsewhere(files, outcome.notices, outcome.soundfont, outcome.synth)
+    return MadeElsewhere(files, outcome)
 
 
 def _scratch() -> str | None:

@@ -83,7 +83,7 @@ class Item:
 class BytesItem(Item):
     """One small file whose bytes are known: MIDI, MusicXML, a cue sheet."""
 
-    data: bytes = b""
+    data: bytes
 
     @cached_property
     def inputs(self) -> str:

@@ -16,7 +16,7 @@ from pathlib import Path
 from accomp.errors import ClusterError
 from accomp.job.build import BuildRecord, JobProgress, make_item
 from accomp.job.cluster import Cluster, Made
-from accomp.job.items import Item, Outcome
+from accomp.job.items import Item
 from accomp.job.make import TuneJob, tune_job
 from accomp.job.manifest import Manifest
 from accomp.job.options import Options
@@ -120,8 +120,7 @@ class _Library:
                 if made is None:
                     self.pending[self.cluster.submit(item)] = (one, item)
                     continue
-                outcome = Outcome(made.notices, made.soundfont, made.synth)
-                one.records[item.inputs] = one.job.build.put(item, made.files, outcome)
+                one.records[item.inputs] = one.job.build.put(item, made.files, made.outcome)
             except ClusterError:
                 raise
             except Exception as error:

@@ -22,7 +22,7 @@ from accomp.score.readers import PartName, PlayerPart, Reader
 from accomp.write.formats import Paper
 from accomp.write.musicxml import musicxml_bytes, zipped
 from accomp.write.sheet_lesson import LessonText
-from accomp.write.sheet_tune import OWN, Printing
+from accomp.write.sheet_tune import Printing
 
 # How the strummed part is written, and whether the bass is written.
 _LAYOUTS: Mapping[PartName, tuple[PlayerPart, bool]] = {
@@ -52,10 +52,8 @@ def score_items(version: Version) -> Iterator[Item]:
             name = "_".join([version.stem, *extra])
             label = replace(version.label(), kind="musicxml", part=_title(version, part, reader))
             data = musicxml_bytes(notate(version.on_paper, layout))
-            if options.mxl:
-                yield BytesItem({f"{name}.mxl": label}, zipped(data))
-            else:
-                yield BytesItem({f"{name}.musicxml": label}, data)
+            ending, data = ("mxl", zipped(data)) if options.mxl else ("musicxml", data)
+            yield BytesItem({f"{name}.{ending}": label}, data)
 
 
 def layout_of(part: PartName, reader: Reader, *, plain_clef: bool) -> ScoreLayout:
@@ -77,15 +75,14 @@ def _title(version: Version, part: PartName, reader: Reader) -> str:
 class SheetItem(Item):
     """The pages of one version as PDF: chord chart, part, lesson."""
 
-    arrangement: Arrangement | None = None
-    printing: Printing = OWN
-    paper: Paper = "a4"
-    lesson: LessonText | None = None
+    arrangement: Arrangement
+    printing: Printing
+    paper: Paper
+    lesson: LessonText
 
     @cached_property
     def inputs(self) -> str:
         """Hash of the notation, the lesson, the paper and the makers."""
-        assert self.arrangement is not None
         scores = [musicxml_bytes(notate(self.arrangement, one)) for one in self.printing.layouts]
         return digest(
             "sheet", *self.labels, *scores, self.printing.boxes, spelt(self.lesson), self.paper,
@@ -101,7 +98,6 @@ class SheetItem(Item):
         """Engrave and set the pages."""
         from accomp.write.sheet import write_sheet  # late: engraver and typesetter
 
-        assert self.arrangement is not None
         notices: list[str] = []
         for path in paths.values():
             with output_errors(path.parent):

@@ -8,7 +8,7 @@ named by option plays all parts.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from pathlib import Path
 
@@ -127,7 +127,7 @@ def load_sound() -> None:
 class SoundingItem(Item):
     """An item that reads fonts."""
 
-    sound: Sound = field(default_factory=Sound)
+    sound: Sound
 
     @property
     def reads(self) -> Mapping[str, Path]:
@@ -143,14 +143,13 @@ class SoundingItem(Item):
 class SoundItem(SoundingItem):
     """Audio files of one performance, by group: "full", "without-player", "player"."""
 
-    performance: Performance | None = None
-    groups: Mapping[MixGroup, str] = field(default_factory=dict)
-    tags: Mapping[MixGroup, Mapping[str, str]] = field(default_factory=dict)
+    performance: Performance
+    groups: Mapping[MixGroup, str]
+    tags: Mapping[MixGroup, Mapping[str, str]]
 
     @cached_property
     def inputs(self) -> str:
         """Hash of the notes, the groups and tags, the fonts, the format and the makers."""
-        assert self.performance is not None
         sound = self.sound
         return digest(
             "sound",
@@ -167,7 +166,6 @@ class SoundItem(SoundingItem):
     @property
     def weight(self) -> float:
         """Seconds of sound."""
-        assert self.performance is not None
         return self.performance.end_s
 
     def write(self, paths: Mapping[str, Path], progress: Progress) -> Outcome:
@@ -175,7 +173,6 @@ class SoundItem(SoundingItem):
         # late: loading the synthesiser is slow
         from accomp.write.audio import Rendering, write_groups
 
-        assert self.performance is not None
         self.sound.check()
         reports = write_groups(
             self.performance,

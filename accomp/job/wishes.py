@@ -23,7 +23,7 @@ _BESIDE = "Correct it, or take the line out."
 
 
 def with_wishes(
-    tune: Tune, chords: TuneChords, player: Player, wish: Wish, *, own: bool = True
+    tune: Tune, chords: TuneChords, player: Player, wish: Wish, *, own: bool
 ) -> tuple[Wish, tuple[str, ...]]:
     """The wish with the tune file's shapes and top notes added, and notices.
 

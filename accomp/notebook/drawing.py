@@ -35,7 +35,7 @@ def _of_shape(shape: Shape) -> str:
 def _of_plan(plan: Plan) -> str:
     boxes = [(chord_text(chord), shape) for chord, shape in plan.boxes]
     words = ", ".join(f"{chord}: {shape}" for chord, shape in boxes)
-    return _on_paper(boxes_svg(boxes, per_row=_BOXES_A_ROW), f"{plan.name}: {words}")
+    return drawn_boxes(boxes, f"{plan.name}: {words}")
 
 
 @drawing.register

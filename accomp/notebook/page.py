@@ -49,7 +49,8 @@ _QUIETLY = "Start quietly, on headphones above all, and rest your ears."
 
 def page_piece(value: object) -> str:
     """A value as HTML."""
-    return str(etree.tostring(_page(*nodes(value)), encoding="unicode", method="html"))
+    page = E.div(*nodes(value), style=_PAGE)
+    return str(etree.tostring(page, encoding="unicode", method="html"))
 
 
 @singledispatch
@@ -63,7 +64,7 @@ def _of_tune(tune: Tune) -> Iterable[etree._Element]:
     facts = f"{key_text(tune.key)}, {tune.meter}, {tune.tempo:g} beats a minute"
     yield _title(tune.title, tune.composer, facts)
     if tune.form != tuple(tune.sections):
-        yield E.div(_text(f"Form: {' '.join(tune.form)}"), style=_SMALL)
+        yield E.div(xml_text(f"Form: {' '.join(tune.form)}"), style=_SMALL)
     for section in tune.sections.values():
         yield from _section(section, tune)
     yield from _notices(tune.notices)
@@ -73,7 +74,7 @@ def _of_tune(tune: Tune) -> Iterable[etree._Element]:
 def _of_style(style: Style) -> Iterable[etree._Element]:
     first, *lines = describe_style(style)
     yield _title(first)
-    yield E.pre(_text("\n".join(lines)), style="background:none;color:inherit;margin:0.4em 0")
+    yield E.pre(xml_text("\n".join(lines)), style="background:none;color:inherit;margin:0.4em 0")
 
 
 @nodes.register
@@ -91,23 +92,23 @@ def _of_keys(keys: Keys) -> Iterable[etree._Element]:
     at = keys.neck.chords.chords.index(home)
     yield _title(tune.title, f"the home chord on {keys.player.instrument.title}")
     for row in keys:
-        yield E.div(_text(key_text(row.key)), style="margin-top:0.5em")
+        yield E.div(xml_text(key_text(row.key)), style="margin-top:0.5em")
         if row.problem:
-            yield E.div(_text(row.problem), style=_SMALL)
+            yield E.div(xml_text(row.problem), style=_SMALL)
             continue
         boxes = [(one.plan.name, one.plan.path[at]) for one in row.positions]
         words = ", ".join(f"{name}: {shape}" for name, shape in boxes)
         yield E.div(etree.fromstring(drawn_boxes(boxes, f"{key_text(row.key)}: {words}")))
         for one in row.positions:
             slid = f", slid from {' '.join(one.slid_from)}" if one.slid_from else ""
-            yield E.div(_text(f"{one.plan.facts}{slid}"), style=_SMALL)
+            yield E.div(xml_text(f"{one.plan.facts}{slid}"), style=_SMALL)
     yield from _notices((*keys.neck.chords.notices, *keys.player.instrument.notices))
 
 
 @nodes.register
 def _of_lesson(lesson: Lesson) -> Iterable[etree._Element]:
     yield _title("The chords by their place in the key")
-    yield E.div(_text("; ".join(f"{chord_text(one)}: {said}" for one, _, said in lesson.names)))
+    yield E.div(xml_text("; ".join(f"{chord_text(one)}: {said}" for one, _, said in lesson.names)))
     for position in lesson.positions:
         yield from _plan(position.plan)
         yield from _teaching(position)
@@ -141,10 +142,10 @@ def _of_audio(audio: Audio) -> Iterable[etree._Element]:
     yield _title(audio.title, audio.format.upper())
     if len(audio.data) <= _MOST_HEARD:
         yield E.audio(controls="controls", preload="metadata", src=audio.address)
-        yield E.div(_text(_QUIETLY), style=_SMALL)
+        yield E.div(xml_text(_QUIETLY), style=_SMALL)
     else:
         size = f"{len(audio.data) / 1e6:.0f} MB"
-        yield E.div(_text(f"{size} are too many to be kept in a page: write it with to_file()."))
+        yield E.div(xml_text(f"{size} are too many to be kept in a page: write it with to_file()."))
     yield from _notices(audio.notices)
 
 
@@ -153,7 +154,7 @@ def _section(section: Section, tune: Tune) -> Iterable[etree._Element]:
     own = [key_text(section.key)] if section.key != tune.key else []
     own += [str(section.meter)] if section.meter != tune.meter else []
     own += [section.style] if section.style else []
-    yield E.div(_text(f"{section.name}  {', '.join(own)}".strip()), style="margin-top:0.5em")
+    yield E.div(xml_text(f"{section.name}  {', '.join(own)}".strip()), style="margin-top:0.5em")
     table = E.table(style="border-collapse:collapse;margin:0;background:none")
     for start in range(0, len(section.bars), _BARS_A_LINE):
         row = etree.SubElement(table, "tr", style="background:none")
@@ -164,13 +165,13 @@ def _section(section: Section, tune: Tune) -> Iterable[etree._Element]:
                 if one.chord is not None
             }
             words = [names.get(token, token) for token in bar_tokens(bar, section.meter)]
-            cell = E.td(_text("  ".join(words)), style=_CELL)
+            cell = E.td(xml_text("  ".join(words)), style=_CELL)
             row.append(cell)
     yield table
 
 
 def _plan(plan: Plan) -> Iterable[etree._Element]:
-    yield E.div(_text(plan.facts), style="margin-top:0.5em")
+    yield E.div(xml_text(plan.facts), style="margin-top:0.5em")
     yield E.div(etree.fromstring(drawing(plan)))
     yield from _notices(plan.notices)
 
@@ -180,14 +181,14 @@ def _teaching(one: PositionLesson) -> Iterable[etree._Element]:
     said = [f"Families: {word_list(one.families)}."]
     if one.met:
         said.append(f"Met before: {word_list(one.met)}.")
-    yield E.div(_text(" ".join(said)))
+    yield E.div(xml_text(" ".join(said)))
     if one.hardest:
         strings = len(one.plan.path[0].frets)
-        rows = (E.li(_text(_change(change, strings))) for change in one.hardest)
-        yield E.div(_text("Drill first, to and fro, slowly, then in the tune:"))
+        rows = (E.li(xml_text(_change(change, strings))) for change in one.hardest)
+        yield E.div(xml_text("Drill first, to and fro, slowly, then in the tune:"))
         yield E.ul(*rows, style="margin:0.2em 0")
     if any(one.plan.wide):
-        yield E.div(_text(CAUTION), style=_SMALL)
+        yield E.div(xml_text(CAUTION), style=_SMALL)
 
 
 def _change(one: ChangeLesson, strings: int) -> str:
@@ -195,21 +196,12 @@ def _change(one: ChangeLesson, strings: int) -> str:
 
 
 def _title(title: str, *more: str) -> etree._Element:
-    heading = E.div(E.strong(_text(title)))
+    heading = E.div(E.strong(xml_text(title)))
     for text in filter(None, more):
-        heading.append(E.span(_text(f"  {text}"), style=_SMALL))
+        heading.append(E.span(xml_text(f"  {text}"), style=_SMALL))
     return heading
 
 
 def _notices(notices: Iterable[str]) -> Iterable[etree._Element]:
     for notice in dict.fromkeys(notices):
-        yield E.div(_text(f"Note: {sentence_text(notice)}"), style=_SMALL)
-
-
-def _page(*inside: etree._Element) -> etree._Element:
-    return E.div(*inside, style=_PAGE)
-
-
-def _text(text: str) -> str:
-    """What the serialiser can hold of a text; it escapes the rest."""
-    return xml_text(text)
+        yield E.div(xml_text(f"Note: {sentence_text(notice)}"), style=_SMALL)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sections_made import section, shown
 
-from accomp.intake.choruses import ChorusForm, WrittenChoruses, by_choruses
+from accomp.intake.choruses import NO_CHORUSES_WRITTEN, ChorusForm, WrittenChoruses, by_choruses
 
 
 def read(text: str, choruses: int, begins: str | None = None, marked: bool = True) -> list[str]:
@@ -18,7 +18,7 @@ def read(text: str, choruses: int, begins: str | None = None, marked: bool = Tru
         sections[name] = section(name, chords)
     form = [names[passage] for passage in passages]
     name = form[0] if begins is None else names.get(begins, "")
-    said = WrittenChoruses(name, choruses, marks if marked else None)
+    said = WrittenChoruses(name, choruses, marks) if marked else NO_CHORUSES_WRITTEN
     return [told(one) for one in by_choruses(sections, form, said)]
 
 

@@ -120,7 +120,7 @@ def test_words_that_lead_somewhere(words: str, jump: str, coda: bool, fine: bool
     ],
 )
 def test_times_through(words: str, through: int, chorus: int) -> None:
-    assert (times_said(words), chorus_number(words)) == (through, chorus)
+    assert (times_said(words, 1), chorus_number(words, 1)) == (through, chorus)
 
 
 @pytest.mark.parametrize(

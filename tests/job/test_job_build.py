@@ -213,9 +213,7 @@ def test_a_font_that_goes_while_the_work_is_on_stops_it(tmp_path: Path, which: s
     sound = Sound(**{which: font, f"{which}_sha256": sha256(b"as it was").hexdigest()})
     sound.check()
     performance = Performance("Test", (), (), (), (), (), (), 1.0)
-    sounding = SoundItem(
-        {"a.flac": LABEL}, performance=performance, groups={"full": "a.flac"}, sound=sound
-    )
+    sounding = SoundItem({"a.flac": LABEL}, sound, performance, {"full": "a.flac"}, {})
     for change in (lambda: font.write_bytes(b"as it is now"), font.unlink):
         change()
         with pytest.raises(SoundError, match=r"font\.sf2: this font has changed, or is gone"):

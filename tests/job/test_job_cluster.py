@@ -24,6 +24,7 @@ from accomp.job import elsewhere
 from accomp.job.build import WORK
 from accomp.job.cluster import Cluster, connected
 from accomp.job.elsewhere import MadeElsewhere, WorkerFacts, make_elsewhere, parcel, worker_facts
+from accomp.job.items import Outcome
 from accomp.job.library import make_library
 from accomp.job.make import make_tune, tune_job
 from accomp.job.options import Options
@@ -103,7 +104,7 @@ class AllAtOnce:
         names = self.items[future].labels
         if any(self.bad in name for name in names):
             raise OutputError("lost on the way")
-        return MadeElsewhere(dict.fromkeys(names, b"%PDF-made"), (), None, None)
+        return MadeElsewhere(dict.fromkeys(names, b"%PDF-made"), Outcome())
 
 
 @pytest.mark.slow
@@ -144,7 +145,7 @@ def test_a_worker_makes_nothing_before_it_has_what_the_item_reads(
     sent = replace(parcel(item), reads=(sha,))
     assert make_elsewhere(sent) is None
     assert make_elsewhere(replace(sent, reads=(), program="another")) is None
-    elsewhere.keep([elsewhere.SentFile("font.bin", sha, b"font")])  # not what its SHA-256 says
+    elsewhere.keep(elsewhere.SentFile("font.bin", sha, b"font"))  # not what its SHA-256 says
     assert make_elsewhere(sent) is None
     digest = elsewhere.hashlib.sha256(b"font").hexdigest()
     cluster.prepare({digest: font})

@@ -243,7 +243,7 @@ def test_files_are_sent_to_who_has_them_not(tmp_path: Path) -> None:
     cluster = Cluster(ADDRESS, client)
     cluster.prepare({"sum": font})
     assert client.asked == [
-        ("worker_facts", None), ("keep", ["w1", "w2"], (SentFile("font.sf2", "sum", b"font"),)),
+        ("worker_facts", None), ("keep", ["w1", "w2"], SentFile("font.sf2", "sum", b"font")),
     ]  # fmt: skip
     client.asked.clear()
     client.files = dict.fromkeys(client.workers, frozenset({"sum"}))
@@ -263,7 +263,7 @@ def test_what_came_of_an_item(tmp_path: Path) -> None:
             future.set_result(result)
         return future
 
-    made = MadeElsewhere({}, (), None, None)
+    made = MadeElsewhere({}, Outcome())
     assert cluster.result(of(made)) is made
     assert client.asked == []
     assert cluster.result(of(None)) is None  # the worker is new: it is made ready
@@ -291,7 +291,8 @@ def test_files_that_are_kept_are_those_that_were_sent(
     monkeypatch.setattr(elsewhere, "_kept", {})
     monkeypatch.setattr(elsewhere, "_scratch", lambda: str(tmp_path))
     sha = hashlib.sha256(b"font").hexdigest()
-    keep((SentFile("../up/font.sf2", sha, b"font"), SentFile("other", "wrong", b"x")))
+    keep(SentFile("../up/font.sf2", sha, b"font"))
+    keep(SentFile("other", "wrong", b"x"))
     assert list(elsewhere._kept) == [sha]
     path = elsewhere._kept[sha]
     assert (path.name, path.read_bytes()) == ("font.sf2", b"font")
@@ -349,7 +350,7 @@ class Engine:
                 del self.faults[name]
                 return None
             raise fault
-        return MadeElsewhere({name: item.data}, ("made",), "font", "synth")  # type: ignore[attr-defined]
+        return MadeElsewhere({name: item.data}, Outcome(("made",), "font", "synth"))  # type: ignore[attr-defined]
 
 
 @pytest.fixture

@@ -16,7 +16,6 @@ from accomp.job.items import Item
 from accomp.job.make import make_tune
 from accomp.job.manifest import Label
 from accomp.job.options import Options
-from accomp.job.paper import SheetItem
 from accomp.job.request import resolve
 from accomp.job.sound import Sound, SoundItem
 from accomp.job.versions import versions
@@ -71,15 +70,19 @@ def test_libraries_are_named_with_their_versions() -> None:
 
 def pages(tmp_path: Path) -> Item:
     (tmp_path / "a.toml").write_text("x")
-    return PagesItem({"a": LABEL}, path=tmp_path / "a.toml")
+    path = tmp_path / "a.toml"
+    return PagesItem({"a": LABEL}, path, "C", ("own",), None, "a4", "top", "both", "", again=False)
+
+
+def bound(tmp_path: Path) -> Item:
+    return BookItem({"a.pdf": LABEL}, "T", "own", "Own", "a4", (), ())
 
 
 def sheet(tmp_path: Path) -> Item:
-    version = versions(resolve(small(), Options()))[0]
-    return SheetItem({"a.pdf": LABEL}, arrangement=version.arrangement)
+    return paper.sheet_item(versions(resolve(small(), Options()))[0])
 
 
-@pytest.mark.parametrize("make", [pages, sheet, lambda _: BookItem({"a.pdf": LABEL})])
+@pytest.mark.parametrize("make", [pages, sheet, bound])
 def test_pages_of_another_engraver_have_other_inputs(make, tmp_path, monkeypatch) -> None:
     before = make(tmp_path).inputs
     assert make(tmp_path).inputs == before
@@ -91,7 +94,7 @@ def test_pages_of_another_engraver_have_other_inputs(make, tmp_path, monkeypatch
 def test_sound_of_another_encoder_has_other_inputs() -> None:
     performance = Performance("Test", (), (), (), (), (), (), 1.0)
     one, other = (
-        SoundItem({"a.flac": LABEL}, performance=performance, sound=Sound(makers=text)).inputs
+        SoundItem({"a.flac": LABEL}, Sound(makers=text), performance, {}, {}).inputs
         for text in ("libsndfile 1", "libsndfile 2")
     )
     assert one != other

@@ -106,7 +106,7 @@ def test_who_is_heard_in_each_group() -> None:
 
 def test_no_two_files_of_one_name() -> None:
     label = Label("midi", "full")
-    two = [BytesItem({"a": label, "b": label}), BytesItem({"b": label})]
+    two = [BytesItem({"a": label, "b": label}, b""), BytesItem({"b": label}, b"")]
     with pytest.raises(OutputError, match=r"^b: two results of this run would have the same name"):
         make._no_two_alike(two)
     make._no_two_alike(two[:1])
@@ -388,7 +388,7 @@ def test_a_manifest_speaks_of_new_files_before_earlier_ones() -> None:
 
 def test_a_manifest_tells_of_each_file_and_of_all_together() -> None:
     label = Label("audio", "player", "C", 90.0, "p", "s", "me")
-    some = [BytesItem({"a": label, "b": Label(None, "full")}), BytesItem({"c": label})]
+    some = [BytesItem({"a": label, "b": Label(None, "full")}, b""), BytesItem({"c": label}, b"")]
     records = [
         BuildRecord({"a": "1", "b": "2"}, Outcome(("first", "same"))),
         BuildRecord({"c": "3"}, Outcome(("same", "last"), "font", "synth")),
