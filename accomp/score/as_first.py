@@ -27,7 +27,7 @@ def every_time_as_the_first(arrangement: Arrangement) -> Arrangement:
         spot = replace(bar.bar.spot, time=1)
         first = firsts.setdefault(spot, bar) if not bar.added else bar
         same = first is not bar and bar.style == first.style and _struck(bar) == _struck(first)
-        bars.append(_as(first, bar) if same else bar)
+        bars.append(_with_music_of(first, bar) if same else bar)
     return replace(arrangement, bars=tuple(bars))
 
 
@@ -40,7 +40,7 @@ def _struck(bar: ArrangedBar) -> Struck:
     return [change.chord for change in bar.changes], strums
 
 
-def _as(first: ArrangedBar, bar: ArrangedBar) -> ArrangedBar:
+def _with_music_of(first: ArrangedBar, bar: ArrangedBar) -> ArrangedBar:
     """`bar` with all strokes and band parts of `first`."""
     by = bar.span.start - first.span.start
 

@@ -20,10 +20,7 @@ from accomp.score.performance import DRUM_CHANNEL, Note, Role, Track
 from accomp.score.shape import shape_db, velocity_at
 from accomp.time import Span
 
-_MELODY_PLAYER, _MELODY_FORCE = (
-    "clarinet",
-    84,
-)  # who plays the melody, and its velocity
+_MELODY_PLAYER, _MELODY_VELOCITY = "clarinet", 84
 # Channels for pitched players, in the order in which they are taken; strings never use the first
 # two.
 _CHANNELS = (10, 11, 15, 14, 13, 12)
@@ -51,18 +48,19 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> Iterat
     """A track for each player that has something to play."""
     channels = iter(_CHANNELS)
     for player, notes in _by_player(arrangement, clock, "bass").items():
-        name, program = _named("Bass", player, "acoustic-bass"), program_number(player) - 1
+        name = "Bass" if player == "acoustic-bass" else _sound_name(player)
+        program = program_number(player) - 1
         channel = next(channels)
         yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=100, pan=64)
     for player, notes in _by_player(arrangement, clock, "comping").items():
-        name, program = _named("", player, ""), program_number(player) - 1
+        name, program = _sound_name(player), program_number(player) - 1
         channel, level = next(channels), _COMPING_LEVELS.get(player, _COMPING_LEVEL)
         yield Track(name, Role.BAND, program, (channel,), _on(channel, notes), level=level, pan=80)
     for number, hits in sorted(_by_set(arrangement, clock, lead).items()):
         struck = _on(DRUM_CHANNEL, hits)
         yield Track("Drums", Role.BAND, number, (DRUM_CHANNEL,), struck, level=100, pan=66)
     melody_track = [
-        Note(clock(note.span.start), clock(note.span.end), note.pitch, _MELODY_FORCE, channel=0)
+        Note(clock(note.span.start), clock(note.span.end), note.pitch, _MELODY_VELOCITY, channel=0)
         for note in arrangement.melody
         if clock(note.span.start) >= 0  # a pickup has no place where nobody counts in
     ]
@@ -73,9 +71,9 @@ def band_tracks(arrangement: Arrangement, clock: Clock, lead: CountIn) -> Iterat
         )
 
 
-def _named(usual: str, player: str, plain: str) -> str:
-    """What a track is called: "Bass", or by its sound where that is another one: "Tuba"."""
-    return usual if player == plain else player.replace("-", " ").capitalize()
+def _sound_name(player: str) -> str:
+    """A track's name after its sound: "Nylon guitar"."""
+    return player.replace("-", " ").capitalize()
 
 
 def _by_player(arrangement: Arrangement, clock: Clock, part: _BandPart) -> dict[str, list[Note]]:

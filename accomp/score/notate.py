@@ -238,7 +238,9 @@ def _finished(part: Part, measures: Sequence[Measure], index: int) -> tuple[Meas
         transpose = measure.transpose
         measure = replace(measure, events=events, transpose=new)
         if index:
-            measure = replace(measure, chords=(), rehearsal="", words="", segno=False, coda=False)
-            measure = replace(measure, to_coda=False, fine=False, jump=None)
+            measure = replace(
+                measure, chords=(), rehearsal="", words="",
+                segno=False, coda=False, to_coda=False, fine=False, jump=None,
+            )  # fmt: skip
         out.append(measure)
     return tuple(out)

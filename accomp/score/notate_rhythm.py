@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import lcm
 
 from accomp.rhythm.stroke import StrokeDirection
 from accomp.score.notate_values import (
@@ -239,10 +240,7 @@ def _divided(span: Span, odd: Sequence[Fraction], sounds: Sequence[Sounding]) ->
     if not _crossed(middle, sounds):
         first, second = Span(span.start, middle), Span(middle, span.end)
         return _divided(first, odd, sounds) + _divided(second, odd, sounds)
-    actual = 1
-    for edge in inside:
-        share = _odd_part((edge - span.start) / span.duration)
-        actual = actual * share // _common(actual, share)
+    actual = lcm(*(_odd_part((edge - span.start) / span.duration) for edge in inside))
     normal = 1 << (actual.bit_length() - 1)
     return [_Cell(span, (actual, normal))]
 
@@ -257,16 +255,9 @@ def _crossed(moment: Fraction, sounds: Sequence[Sounding]) -> bool:
 
 
 def _odd_part(number: Fraction) -> int:
-    odd = number.denominator
-    while odd % 2 == 0:
-        odd //= 2
-    return odd
-
-
-def _common(a: int, b: int) -> int:
-    while b:
-        a, b = b, a % b
-    return a
+    """The greatest odd divisor of the denominator: 1 where halving a whole note leads to it."""
+    whole = number.denominator
+    return whole // (whole & -whole)
 
 
 def _bracketed(events: list[Event], cells: Sequence[_Cell], shift: Fraction) -> list[Event]:

@@ -179,10 +179,8 @@ class _Form:
         with_endings = self.endings and common and min(map(len, rows)) > common
         if with_endings and longest * 2 <= len(rows[0]):
             return with_words(self._with_endings(choruses, rows, common), through)
-        runs = [list(run) for _, run in groupby(choruses, key=self._row)]
-        if len(runs) == len(rows):
-            return [leaf for chorus in choruses for leaf in self._repeats([chorus])]
-        return [leaf for run in runs for leaf in self._repeats(run)]
+        runs = groupby(choruses, key=self._row)
+        return [leaf for _, run in runs for leaf in self._repeats(list(run))]
 
     def _with_endings(
         self,
@@ -234,7 +232,7 @@ class _Form:
         """A time through that is written by itself; from the second on, words say which it is."""
         if not leaves or chorus[0].chorus == 1:
             return leaves
-        return [leaves[0].with_words(f"Chorus {chorus[0].chorus}"), *leaves[1:]]
+        return with_words(leaves, f"Chorus {chorus[0].chorus}")
 
 
 def _through(times: int, first: int | None = None, *, coda: bool = False) -> str:

@@ -105,15 +105,13 @@ def rest_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ..
 
 
 def _longest_rest(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fraction, NoteValue]:
-    group = _group_end(meter, start)
-    starts_group = start == 0 or start in _GROUPS.get(str(meter), ())
-    if starts_group and str(meter) in {"4/4", "12/8"} and end >= start + meter.bar / 2:
-        half = meter.bar / 2
+    half = meter.bar / 2
+    if str(meter) in {"4/4", "12/8"} and start in (0, half) and end >= start + half:
         value = plain_value(half)
-        assert value is not None
+        assert value is not None, "the half of these bars is a plain value"
         return start + half, value
     beat_start = start // meter.beat * meter.beat
-    stop = min(end, group, beat_start + meter.beat)
+    stop = min(end, _group_end(meter, start), beat_start + meter.beat)
     if meter.compound and stop - start == meter.beat:
         return stop, NoteValue(meter.beat * Fraction(2, 3), dots=1)
     length = Fraction(1)

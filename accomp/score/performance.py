@@ -65,6 +65,11 @@ class Track:
     level: int = 100
     pan: int = 64
 
+    @property
+    def drums(self) -> bool:
+        """Whether the track is on the drum channel alone: a drummer's, or the count-in."""
+        return self.channels == (DRUM_CHANNEL,)
+
 
 @dataclass(frozen=True, slots=True)
 class TempoMark:

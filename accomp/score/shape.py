@@ -22,10 +22,7 @@ _EIGHT = 8
 # The second eight of two over the first; the first counts as second where its section comes again.
 _ANSWER_DB = 1.6
 _ARCH_DB = 1.2  # the middle of an eight over its ends
-_CHORUS_DB, _CHORUS_MOST_DB = (
-    0.8,
-    1.6,
-)  # each chorus over the one before, and the last over the first
+_CHORUS_DB, _CHORUS_MOST_DB = 0.8, 1.6  # each chorus over the one before; the most over the first
 _MIDDLE_DB = -1.4  # takes off what the other figures add on average
 _ENDING_BARS, _ENDING_DB = 4, 1.2  # towards the last bar but one of the tune
 _FREE_FORCE = 6.0  # velocity; a style whose force strays less is shaped less in proportion

@@ -26,7 +26,6 @@ from accomp.write.audio.libsndfile import sound_file
 from accomp.write.audio.ogg import ogg_with_tags
 from accomp.write.audio.tags import NO_TAGS
 
-DRUMS = 9
 CLICKS = ((76, 110), (77, 90))  # (key, velocity) of an accented and a plain click of the count-in
 # libsndfile: Vorbis quality is 1 - level. With 0.3 the difference lies 33 dB under the sound.
 _LEVEL = 0.4
@@ -53,10 +52,9 @@ def page_fonts(performances: Sequence[Performance], fonts: Fonts) -> PageFonts:
     band: set[Note] = {(DRUM_BANK, 0, *click) for click in CLICKS}
     for performance in performances:
         for track in performance.tracks:
-            drums = track.channels == (DRUMS,)
-            own = fonts.voice is not None and fonts.voices(track)
+            own = fonts.voices(track)
             for note in played(track, fonts).notes:
-                bank = DRUM_BANK if drums else note.bank if own else 0
+                bank = DRUM_BANK if track.drums else note.bank if own else 0
                 wanted = voice if own else band
                 wanted.add((bank, fonts.program(track), note.pitch, note.velocity))
     return PageFonts(
@@ -95,6 +93,7 @@ def _packed(path: Path, notes: Iterable[Note]) -> bytes:
 
 @lru_cache(maxsize=2)
 def _font(path: Path, changed_ns: int) -> Font:
+    """A font as its file was at a time of change, which only tells one state from another."""
     return read_font(path)
 
 

@@ -9,10 +9,16 @@ from accomp.harmony import NO_CHORD as NO_SYMBOL
 from accomp.harmony import Chord, Key, Spelling
 from accomp.neck import Shape
 from accomp.neck.naming import kind_said, number_word, numeral
+from accomp.rhythm.stroke import StrokeSound, Technique
 from accomp.score.arrangement import Strum
 from accomp.write.page_text import chord_text, real_name
 
-_SOUNDS = {"ring": "", "choked": "choked", "heel": "damped", "dead": "dead"}
+_SOUNDS = {
+    StrokeSound.RING: "",
+    StrokeSound.CHOKED: "choked",
+    StrokeSound.HEEL: "damped",
+    StrokeSound.DEAD: "dead",
+}
 NO_CHORD = {"text": NO_SYMBOL, "number": NO_SYMBOL, "said": "no chord"}
 
 
@@ -78,7 +84,8 @@ def strings_words(strum: Strum) -> str:
 
 def sound_words(strum: Strum) -> str:
     """The technique and sound of a stroke, "" for a plain one that rings: "choked", "roll"."""
-    technique = "" if strum.technique in {"stroke", "rest"} else strum.technique
+    plain = strum.technique in {Technique.STROKE, Technique.REST}
+    technique = "" if plain else strum.technique
     return ", ".join(word for word in (technique, _SOUNDS[strum.sound]) if word)
 
 

@@ -14,11 +14,12 @@ from functools import cached_property
 from typing import Any, Literal
 
 from accomp.harmony import Key
+from accomp.rhythm.stroke import Technique
 from accomp.score.arrangement import Arrangement
 from accomp.score.clock import Clock, counted_in
 from accomp.score.perform import perform
-from accomp.score.performance import Note, Performance, Track
-from accomp.web.fonts import DRUMS, played
+from accomp.score.performance import Note, Performance, Role, Track
+from accomp.web.fonts import played
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.hand import strings_apart
 
@@ -31,7 +32,7 @@ _EARLY_S = 0.03  # a stroke may stray so far ahead of its time
 # The players as the page mixes them, and the strokes to which their notes belong.
 Group = Literal["me", "melody", "drums", "bass", "comping"]
 Struck = Literal["strums", "bass", "drums", "comping"]
-_GROUPS: dict[str, Group] = {"player": "me", "melody": "melody"}
+_GROUPS: dict[Role, Group] = {Role.PLAYER: "me", Role.MELODY: "melody"}
 _STRUCK: dict[Group, Struck] = {
     "me": "strums", "bass": "bass", "drums": "drums", "comping": "comping"
 }  # fmt: skip
@@ -77,7 +78,7 @@ class Times:
     def _of_part(self, part: Struck) -> tuple[list[float], list[bool]]:
         """The times of a part's strokes, and for each whether it is a single movement."""
         if part not in self._strokes:
-            many = {"tremolo", "roll"}
+            many = {Technique.TREMOLO, Technique.ROLL}
             found = sorted(
                 (self.clock(stroke.span.start), getattr(stroke, "technique", "") not in many)
                 for bar in self.arrangement.bars
@@ -104,9 +105,8 @@ def track_json(
 ) -> Json:
     """A track: its sounds, and each note as [start, after, end, after, key, velocity, channel,
     bank]."""
-    drums = track.channels == (DRUMS,)
     pitched: Group = "bass" if track.program in basses else "comping"
-    group = _GROUPS.get(track.role) or ("drums" if drums else pitched)
+    group = _GROUPS.get(track.role) or ("drums" if track.drums else pitched)
     part = _STRUCK.get(group)
     return {
         "group": group,
@@ -114,7 +114,7 @@ def track_json(
         "program": fonts.program(track),
         "channels": list(track.channels),
         "voiced": bool(fonts.voice is not None and fonts.voices(track)),
-        "drums": drums,
+        "drums": track.drums,
         "level": track.level,
         "pans": _pans(track),
         "notes": [_note(note, times, part) for note in played(track, fonts).notes],

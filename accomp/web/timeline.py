@@ -20,10 +20,11 @@ from accomp.neck import Instrument, Shape
 from accomp.neck.fingers import Doing, finger_moves
 from accomp.rhythm import program_number
 from accomp.rhythm.describe import count_word
+from accomp.rhythm.stroke import Technique
 from accomp.score.arrangement import ArrangedBar, ChordChange
 from accomp.score.clock import Clock
 from accomp.score.notate_chart import of_form
-from accomp.score.performance import Note
+from accomp.score.performance import Note, Role
 from accomp.score.tuning import tuning_performance
 from accomp.time import Meter
 from accomp.web.boxes import shape_json
@@ -113,7 +114,7 @@ def _count(bar: ArrangedBar, clock: Clock) -> Json:
         strum = strums.get(at)
         heard = (clock(bar.span.start + at) - start_s) / (end_s - start_s)
         slot: Json = {"at": round(heard, 4), "word": _word(at, meter)}
-        if strum is not None and strum.technique != "rest":
+        if strum is not None and strum.technique != Technique.REST:
             slot |= {
                 "stroke": strum.direction,
                 "force": strum.force,
@@ -141,7 +142,7 @@ def _key(version: PageVersion, fonts: Fonts) -> Json:
         for bar in version.arrangement.bars
     ]
     times = Times(version)
-    band = [track for track in version.performance.tracks if track.role in {"band", "melody"}]
+    band = [track for track in version.performance.tracks if track.role in {Role.BAND, Role.MELODY}]
     basses = {program_number(bar.style.bass_player) - 1 for bar in version.arrangement.bars}
     return {
         "name": key_text(version.key),
@@ -169,7 +170,7 @@ def _version(version: PageVersion, key: int, fonts: Fonts) -> Json:
                 at_s = times.clock(change.span.start)
                 changes.append([rounded(at_s - times.zero_s), chord, shape])
     frets = [fret for plan in arrangement.plans for fret in plan.frets if fret]
-    player = next(track for track in version.performance.tracks if track.role == "player")
+    player = next(track for track in version.performance.tracks if track.role == Role.PLAYER)
     clauses, moves = _moves(tuple(shapes), changes, len(arrangement.instrument.strings))
     return {
         "key": key,

@@ -124,12 +124,17 @@ def _real_text(root: etree._Element) -> None:
         _put_text(text, whole.strip(), float(size.removesuffix("px")))
 
 
+def _size(text: etree._Element) -> float:
+    """The size of a text's type in inner units; 0 where it has none."""
+    return float(text.get("font-size", "0").removesuffix("px"))
+
+
 def _usual_size(inner: etree._Element) -> None:
     """Make text and section frames as large as elsewhere. Over TAB alone the engraver draws them
     larger, in the ratio of the distance of TAB's lines to that of a staff's."""
     share = _STAFF_LINES_APART / _LINES_APART
     for text in inner.iter(f"{_SVG}text"):
-        size = float(text.get("font-size", "0").removesuffix("px"))
+        size = _size(text)
         if size > _TEXT_SIZE:
             text.set("font-size", f"{size * share:g}px")
             for span in text:
@@ -202,8 +207,7 @@ def _mark_numbers(inner: etree._Element, score: Score) -> None:
                     text.getparent().remove(text)
                 elif name in numbers.bracketed:
                     text.text = f"({text.text})"
-                    size = float(text.get("font-size", "0").removesuffix("px"))
-                    _gap(staff, text, size * (0.26 * len(text.text) + 0.08))
+                    _gap(staff, text, _size(text) * (0.26 * len(text.text) + 0.08))
 
 
 def _gap(staff: etree._Element, text: etree._Element, half: float) -> None:
@@ -292,8 +296,7 @@ def _symbol_row(inner: etree._Element, texts: list[etree._Element], content_top:
     for text in inner.iter(f"{_SVG}text"):
         # Texts that are anchored at their end stand left of the staff.
         if text not in own and text.get("text-anchor") != "end":
-            size = float(text.get("font-size", "0").removesuffix("px"))
-            under.append(float(text.get("y")) - 0.7 * size - 120)
+            under.append(float(text.get("y")) - 0.7 * _size(text) - 120)
     for frame in inner.iter(f"{_SVG}rect"):
         under.append(float(frame.get("y")) - 120)
     return min(under)

@@ -37,7 +37,7 @@ from accomp.write.musicxml_note import TYPES, add
 HIDDEN = "print-object"  # "no" on a degree that the text says already
 
 
-def write_harmony(parent: etree._Element, mark: ChordMark, offset: int | None = None) -> None:
+def write_harmony(parent: etree._Element, mark: ChordMark, offset: int) -> None:
     """A `harmony` for a chord mark, with a frame when it has a shape.
 
     `offset` is in divisions from where the element stands, for a change under a held note.
@@ -141,7 +141,7 @@ def write_frame(harmony: etree._Element, shape: Shape) -> None:
             add(note, "barre", type="start" if i == barred[0] else "stop")
 
 
-def write_rehearsal(element: etree._Element, text: str, *, boxed: bool = True) -> None:
+def write_rehearsal(element: etree._Element, text: str, *, boxed: bool) -> None:
     """A name at the start of a section, in a box where it is the tune's own."""
     direction = add(element, "direction", placement="above")
     enclosure = "square" if boxed else "none"

@@ -48,7 +48,7 @@ def write_event(
     length: int,
     new_id: Callable[[], str],
     *,
-    show_rests: bool = True,
+    show_rests: bool,
 ) -> None:
     """The `note` elements of an event of `length` divisions in a part of `kind`.
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
@@ -174,7 +175,7 @@ def _cells(measure: Measure) -> tuple[Cell, ...]:
     starts = [mark.start for mark in measure.chords]
     texts = [chord_text(mark.chord) for mark in measure.chords]
     if not starts or starts[0] > 0:
-        starts, texts = [starts[0] * 0 if starts else measure.length * 0, *starts], ["–", *texts]
+        starts, texts = [Fraction(0), *starts], ["–", *texts]
     ends = [*starts[1:], measure.length]
     return tuple(
         (text, float((end - start) / measure.length))

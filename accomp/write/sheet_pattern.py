@@ -29,7 +29,6 @@ def pattern_data(style: Style, width_mm: float) -> dict[str, Any] | None:
     """The pattern of a style, None when it is too long or too fine to be read at a glance."""
     pattern, meter = style.strum, style.meter
     strokes = [stroke for stroke in pattern.strokes if stroke.technique != Technique.REST]
-    step = meter.unit
     for divisor in (1, 2, 4):
         step = meter.unit / divisor
         if all((stroke.start / step).denominator in {1, 3} for stroke in strokes):

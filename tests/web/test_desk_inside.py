@@ -424,7 +424,7 @@ class Slow:
         if asked.get("wrong"):
             raise InputError(asked["wrong"])
         if asked.get("stop"):
-            raise StoppedError("stopped")
+            raise StoppedError
         return {"files": ["a.mid"], "notices": ["said"]}
 
     def stop(self) -> None:

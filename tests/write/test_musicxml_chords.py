@@ -127,7 +127,7 @@ SUFFIXES = vocabulary()
 
 def element(chord: Chord) -> etree._Element:
     parent = etree.Element("measure")
-    write_harmony(parent, ChordMark(Fraction(0), chord, None))
+    write_harmony(parent, ChordMark(Fraction(0), chord, None), 0)
     return parent[0]
 
 

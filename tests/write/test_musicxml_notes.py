@@ -136,12 +136,12 @@ def test_rests(more, expected):
 
 def test_durations_and_voices_come_in_the_order_of_the_standard():
     event = Event(Fraction(0), value("1/4", 1, (3, 2)), (B3,))
-    found = inside(write_event, event, PartKind.NOTATION, 7, lambda: "x")
+    found = inside(write_event, event, PartKind.NOTATION, 7, lambda: "x", show_rests=True)
     tags = [e.tag for e in etree.fromstring(found)]
     assert tags == "pitch duration voice type dot accidental time-modification".split()
     assert "<duration>7</duration><voice>1</voice>" in found
     assert "<duration>7</duration><voice>1</voice>" in inside(
-        write_event, replace(event, notes=()), PartKind.NOTATION, 7, lambda: "x"
+        write_event, replace(event, notes=()), PartKind.NOTATION, 7, lambda: "x", show_rests=True
     )
 
 

@@ -32,6 +32,9 @@ _END_S = 5.0  # the time that a task has for its `finally` clauses before it is 
 class StoppedError(OutputError):
     """The work was told to stop, and has changed nothing."""
 
+    def __init__(self) -> None:
+        super().__init__("The work was stopped. Nothing was changed.")
+
 
 class Worker:
     """One process with a pipe to it."""
@@ -63,7 +66,7 @@ class Worker:
                 waited_s += _POLL_S
                 if self._stop.is_set():
                     self.end()
-                    raise StoppedError("The work was stopped. Nothing was changed.")
+                    raise StoppedError
                 if waited_s > deadline_s:
                     self.end()
                     raise OutputError(
@@ -73,7 +76,7 @@ class Worker:
         except (EOFError, OSError) as error:
             self.end()
             if self._stop.is_set():
-                raise StoppedError("The work was stopped. Nothing was changed.") from error
+                raise StoppedError from error
             message = "A worker process ended without a word (out of memory?). Try again."
             raise OutputError(message) from error
 

@@ -54,8 +54,8 @@ class Fonts:
     def program(self, track: Track) -> int:
         """The program that is heard: where the band's font lacks a drum set, its first set plays
         instead, as General MIDI asks."""
-        drums = track.channels == (DRUM_CHANNEL,)
-        return 0 if drums and not self.band.has(DRUM_BANK, track.program) else track.program
+        lacks = track.drums and not self.band.has(DRUM_BANK, track.program)
+        return 0 if lacks else track.program
 
     def plain_channels(self, track: Track) -> frozenset[int]:
         """Channels of a track with notes on a bank that its fonts lack."""
@@ -69,14 +69,13 @@ class Fonts:
 
     def missing(self, track: Track) -> str:
         """A notice when no font has the track's sound at all, else nothing."""
-        drums = track.channels == (DRUM_CHANNEL,)
-        if drums:
+        if track.drums:
             known = any(bank == DRUM_BANK for bank, _ in self.band.presets)
         else:
             known = any(font.has(0, track.program) for font in self.of(track))
         if known or not track.notes:
             return ""
-        sound = "drums" if drums else f"sound for program {track.program} (counted from 0)"
+        sound = "drums" if track.drums else f"sound for program {track.program} (counted from 0)"
         return (
             f"{track.name}: {self.band.name} has no {sound}; the synthesiser puts another sound "
             f"in its place, or none. Choose a General MIDI font."

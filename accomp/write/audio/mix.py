@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from accomp.files.folders import working_here
-from accomp.score.performance import DRUM_CHANNEL, Performance, Role, Track
+from accomp.score.performance import Performance, Role, Track
 from accomp.write.audio.bus import Measured, level, spooled
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.limiter import CEILING
@@ -117,7 +117,7 @@ def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) 
             sound = spooled(strummed(spool, onsets_s(track.notes), SAMPLE_RATE), stack)
         elif track.role == Role.CLICK:
             sound = spooled(rounded_tops(spool), stack)
-        elif DRUM_CHANNEL in track.channels:
+        elif track.drums:
             sound = centred(spooled(rounded_tops(spool, _DRUMS_BENT_DB), stack))
         role = track.role if track.role in (Role.PLAYER, Role.CLICK) else Role.BAND
         buses.setdefault(role, {})[index] = sound

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from accomp.score.performance import DRUM_CHANNEL, Role, Track
+from accomp.score.performance import Role, Track
 from accomp.write.audio.loudness import hop_energies, lufs_of
 from accomp.write.audio.spool import InMemory, Sound, Source, Sum
 
@@ -41,7 +41,7 @@ def width(track: Track) -> float:
     """The share of its font's stereo width that a track keeps, 0 to 1."""
     if track.role == Role.CLICK:
         return _WIDTH_CLICKS
-    return _WIDTH_DRUMS if DRUM_CHANNEL in track.channels else 1.0
+    return _WIDTH_DRUMS if track.drums else 1.0
 
 
 def narrowed(block: Sound, width: float) -> Sound:

@@ -25,6 +25,7 @@ _FULL = 255  # bytes of a segment, and segments of a page
 _CONTINUED = 1  # type of a page that begins inside a packet
 _NO_END = -1  # granule of a page in which no packet ends
 _COMMENTS = b"\x03vorbis"
+_SERIAL = 1
 _REVERSED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
@@ -44,8 +45,9 @@ class _Page:
         return bytes(page)
 
 
-def ogg_with_tags(data: bytes, tags: Tags, *, serial: int = 1) -> bytes:
-    """The same sound under `serial` with these tags instead of those it has."""
+def ogg_with_tags(data: bytes, tags: Tags) -> bytes:
+    """The same sound with our serial number and these tags in place of its own. Raises
+    `ValueError` when the data are no Ogg Vorbis file as encoders write it."""
     first, *pages = _pages(data)
     packets: list[bytes] = [b""]
     while len(packets) < 3:  # comments, set-up, and what comes after them: nothing on these pages
@@ -61,7 +63,7 @@ def ogg_with_tags(data: bytes, tags: Tags, *, serial: int = 1) -> bytes:
         raise ValueError("not an Ogg Vorbis file as encoders write it")
     headers = _paged([_COMMENTS + vorbis_comments(tags) + b"\x01", setup])
     return b"".join(
-        page.packed(serial, number) for number, page in enumerate([first, *headers, *pages])
+        page.packed(_SERIAL, number) for number, page in enumerate([first, *headers, *pages])
     )
 
 

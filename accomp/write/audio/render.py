@@ -10,7 +10,7 @@ Onsets snap to the synth's own blocks of 64 frames (1.45 ms at 44,100 Hz).
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import Any
 
@@ -35,54 +35,38 @@ _PLAYING = 1  # fluid_player_status
 _POINTER, _INT = ctypes.c_void_p, ctypes.c_int
 
 
-def render(
-    midi: bytes,
-    fonts: Sequence[SoundFont],
-    *,
-    sample_rate: int = SAMPLE_RATE,
-    progress: Callable[[float], None] | None = None,
-) -> Sound:
+def render(midi: bytes, fonts: Sequence[SoundFont]) -> Sound:
     """The whole sound of a MIDI file, to the natural end of its last ring.
 
-    `fonts` are searched last to first for each preset. `progress` gets the seconds made so far.
-    Raises `SoundError` when there is no synthesiser, a font does not load, or the synthesiser plays
-    something else than was asked.
+    `fonts` are searched last to first for each preset. Raises `SoundError` when there is no
+    synthesiser, a font does not load, or the synthesiser plays something else than was asked.
     """
-    made = []
-    frames = 0
-    for block in render_blocks(midi, fonts, sample_rate=sample_rate):
-        made.append(block)
-        frames += len(block)
-        if progress is not None:
-            progress(frames / sample_rate)
-    return np.concatenate(made)
+    return np.concatenate(list(render_blocks(midi, fonts)))
 
 
-def render_blocks(
-    midi: bytes, fonts: Sequence[SoundFont], *, sample_rate: int = SAMPLE_RATE
-) -> Iterator[Sound]:
+def render_blocks(midi: bytes, fonts: Sequence[SoundFont]) -> Iterator[Sound]:
     """The sound of `render` block by block, each a new array. Another thread may render meanwhile.
 
     No block that sounds is handed on before the opening has passed the self-check. A stem that does
     not pass is rendered again, on new synths.
     """
-    opening = read_opening(midi, SECONDS, sample_rate)
+    opening = read_opening(midi, SECONDS, SAMPLE_RATE)
     if opening is None:
-        with _Player(midi, fonts, sample_rate) as player:
-            yield from _blocks(player, sample_rate)
+        with _Player(midi, fonts, SAMPLE_RATE) as player:
+            yield from _blocks(player, SAMPLE_RATE)
         return
-    start, end = opening_frames(opening, sample_rate)
+    start, end = opening_frames(opening, SAMPLE_RATE)
     # Blocks before the first note are the same at every attempt, so they need not be held back.
     silent = max(0, start // BLOCK - 1)
     for attempt in range(_TRIES):
-        with _Player(midi, fonts, sample_rate) as player:
-            blocks = _blocks(player, sample_rate)
+        with _Player(midi, fonts, SAMPLE_RATE) as player:
+            blocks = _blocks(player, SAMPLE_RATE)
             for block in islice(blocks, silent):
                 if attempt == 0:
                     yield block
             held = list(islice(blocks, -(-end // BLOCK) - silent))
             played = np.concatenate(held)[start - silent * BLOCK : end - silent * BLOCK]
-            apart, asked = compare(played, opening, fonts, sample_rate)
+            apart, asked = compare(played, opening, fonts, SAMPLE_RATE)
             if apart <= ALLOWED:
                 yield from held
                 yield from blocks

@@ -10,8 +10,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Sequence
 from contextlib import ExitStack
-from types import TracebackType
-from typing import Protocol
+from typing import Protocol, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -88,15 +87,10 @@ class Spool:
         """Close the files, which frees the disk."""
         self._open.close()
 
-    def __enter__(self) -> Spool:
+    def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
 
