@@ -187,7 +187,7 @@ def positions(
 
     there, neck, asked = _on_the_neck(tune, positions=only, **given)
     with in_its_place(neck):
-        plans = neck.neck.positions(neck.wish)
+        plans = neck.asked_for()
     if svg is not None:
         rows = [(plan.facts, text.boxes(plan)) for plan in plans]
         _write_boxes(svg, rows, asked, tune)

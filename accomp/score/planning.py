@@ -55,7 +55,7 @@ def tune_chords(tune: Tune) -> TuneChords:
             row.append(len(chords) - 1)
         spans.append(tuple(row))
     if not chords:
-        message = "the tune has no chord, only N.C.."
+        message = "the tune has no chord, only N.C."
         raise InputError(Problem(message, tune.file, hint="Write a chord symbol in a bar."))
     home, notices = _home(tune, chords, lengths)
     return TuneChords(tuple(chords), tuple(places), tuple(spans), home, notices, bars)

@@ -236,3 +236,15 @@ def test_what_to_learn_next_and_what_is_left_out_stand_in_json(accomp, tune):
             }  # fmt: skip
     ninth = json.loads(accomp("shapes", "C9", "--json").out)["shapes"]
     assert any(one["left_out"] == ["no root: the bass has it"] for one in ninth)
+
+
+def test_positions_say_where_choked_strokes_leave_open_strings_ringing(accomp, tune):
+    note = "root-top: the style chokes, and open strings cannot be choked by the fretting hand"
+    for style, noted in (("choked-four", True), ("slow-drag", False)):
+        path = tune(TUNE.replace("four-light-heavy", style))
+        shown = accomp("positions", path).out
+        assert "\nroot-top: frets " in shown
+        assert (f"\nNote: {note}: they ring on in the chords of bars 1, 2, " in shown) is noted
+        listed = json.loads(accomp("positions", path, "--json").out)
+        plans = {plan["name"]: plan["notices"] for plan in listed["positions"]}
+        assert any(note in notice for notice in plans["root-top"]) is noted

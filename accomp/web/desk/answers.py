@@ -39,7 +39,7 @@ def positions(asked: Json, tell: Tell) -> Json:
     """`accomp positions`."""
     neck = on_the_neck(asked)
     with in_its_place(neck):
-        plans = neck.neck.positions(neck.wish)
+        plans = neck.asked_for()
     return documents.positions_document(neck.tune, neck, plans, documents.neck_notices(neck))
 
 
