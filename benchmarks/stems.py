@@ -7,18 +7,18 @@ from collections.abc import Mapping
 import numpy as np
 
 from accomp.score.performance import Performance
-from accomp.write.audio import GROUPS, Group, Rendering
+from accomp.write.audio import GROUPS, Rendering, TrackChoice
 from accomp.write.audio.bus import Scaled, blocks
 from accomp.write.audio.fonts import choose_fonts
 from accomp.write.audio.mix import AS_USUAL, mixed
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 
 
 def render_stems(
     performance: Performance,
-    groups: Mapping[str, Group] = GROUPS,
+    groups: Mapping[str, TrackChoice] = GROUPS,
     rendering: Rendering = AS_USUAL,
-) -> dict[str, Sound]:
+) -> dict[str, Samples]:
     """Each group as float32 sound (frames, 2) at 44,100 Hz, all by the full mix's gain, unlimited.
 
     Groups that share out the tracks add up to the mix before its limiter. Raises `SoundError`.

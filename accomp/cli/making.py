@@ -110,11 +110,11 @@ def _tune_files(given: Sequence[Path], errors: dict[Path, AccompError]) -> tuple
     return list(dict.fromkeys(paths)), bool(folders) or len(given) > 1
 
 
-Task = tuple[Tune, Path]
-Results = Generator[tuple[Task, Manifest | Exception], None, None]
+TuneAt = tuple[Tune, Path]
+Results = Generator[tuple[TuneAt, Manifest | Exception], None, None]
 
 
-def _one_by_one(tasks: Sequence[Task], options: Options, shown: bool) -> Results:
+def _one_by_one(tasks: Sequence[TuneAt], options: Options, shown: bool) -> Results:
     """Make tunes one after another; yields each task with its manifest or error."""
     from accomp.job.make import make_tune  # late: a wrong tune is reported without this wait
 
@@ -128,7 +128,7 @@ def _one_by_one(tasks: Sequence[Task], options: Options, shown: bool) -> Results
             yield (tune, folder), manifest
 
 
-def _at_once(tasks: Sequence[Task], options: Options, address: str, shown: bool) -> Results:
+def _at_once(tasks: Sequence[TuneAt], options: Options, address: str, shown: bool) -> Results:
     """Make tunes on a cluster; yields each task with its manifest or error, as finished."""
     from accomp.job.cluster import connected
     from accomp.job.library import make_library

@@ -13,7 +13,7 @@ from typing import Literal
 from unicodedata import category
 
 # Among words that contain "and" themselves, a comma shows where the last word begins.
-Between = Literal[" and ", " or ", ", and "]
+BeforeLast = Literal[" and ", " or ", ", and "]
 _UNFIT = {"Cc", "Cs", "Zl", "Zp"}
 # Source: "Char" in Extensible Markup Language (XML) 1.0, fifth edition, section 2.2.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -29,7 +29,7 @@ def xml_text(text: str) -> str:
     return _NOT_XML.sub("\ufffd", text)
 
 
-def word_list(words: Iterable[str], between: Between = " and ") -> str:
+def word_list(words: Iterable[str], between: BeforeLast = " and ") -> str:
     """One or more words as a list: "C, F and G7"; `between` comes before the last one."""
     *others, last = words
     return f"{', '.join(others)}{between}{last}" if others else last

@@ -15,7 +15,7 @@ from itertools import chain, takewhile
 from accomp.tune.model import Bar, Section
 
 _MOST_AFTER = 4  # sections after the form that are tried
-Passage = tuple[str, Section]  # a section's name in the tune, and the bars played under it
+NamedSection = tuple[str, Section]  # a section's name in the tune, and the bars played under it
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +70,9 @@ def by_choruses(
 
 def _passages(
     sections: Mapping[str, Section], form: Sequence[str], marks: Mapping[str, str]
-) -> list[Passage]:
+) -> list[NamedSection]:
     """The passages in the order played; all bars under one rehearsal mark are one passage."""
-    found: list[Passage] = []
+    found: list[NamedSection] = []
     for name in form:
         one = sections[name]
         if marks.get(name) or not found:
@@ -87,7 +87,7 @@ def _passages(
 
 
 def _chorus_form(
-    passages: Sequence[Passage], start: int, length: int, times: int
+    passages: Sequence[NamedSection], start: int, length: int, times: int
 ) -> ChorusForm | None:
     """The tune with `times` choruses of `length` passages each (the last one may be shorter).
 

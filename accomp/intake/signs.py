@@ -14,7 +14,7 @@ from accomp.files.values import one_of
 from accomp.harmony import Key, Spelling
 from accomp.harmony.key import LETTERS_BY_FIFTH
 from accomp.intake.numbers import NUMBER_WORD, read_whole
-from accomp.intake.written import Jump
+from accomp.intake.written import JumpSign
 from accomp.time import METERS, MOST_CHORUSES, Meter
 
 _DA_CAPO = re.compile(r"\b(d\.?\s?c\.?|da\s?capo)(?![a-z])", re.IGNORECASE)
@@ -36,7 +36,7 @@ MODE_FIFTHS: dict[Mode, int] = {
 }  # fmt: skip
 
 
-def jump_of(words: str) -> Jump:
+def jump_of(words: str) -> JumpSign:
     """The jump back that words ask for."""
     if _DAL_SEGNO.search(words):
         return "D.S."

@@ -48,7 +48,7 @@ class SourceNote:
 
 
 # A jump back to the beginning (D.C.) or to the segno (D.S.); "" for none.
-Jump = Literal["", "D.C.", "D.S."]
+JumpSign = Literal["", "D.C.", "D.S."]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ class RoadSigns:
     coda: bool = False
     to_coda: bool = False
     fine: bool = False
-    jump: Jump = ""
+    jump: JumpSign = ""
     through: int = 0
     chorus: int = 0
 

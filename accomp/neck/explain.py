@@ -25,8 +25,8 @@ from accomp.neck.lesson import (
 from accomp.neck.naming import left_out, number_word, ordinal
 from accomp.neck.weights import Term
 
-Box = tuple[str, Frets, Fingers]
-Draw = Callable[[Sequence[Box]], list[str]]
+ShapeBox = tuple[str, Frets, Fingers]
+Draw = Callable[[Sequence[ShapeBox]], list[str]]
 
 
 def handout_lines(pages: Sequence[Handout], draw: Draw | None = None) -> list[str]:
@@ -142,7 +142,7 @@ def _families(one: PositionLesson, draw: Draw | None) -> list[str]:
     return lines
 
 
-def _box(one: ShapeLesson, where: str = "") -> Box:
+def _box(one: ShapeLesson, where: str = "") -> ShapeBox:
     return (f"{one.chord} {where}".strip(), one.shape.frets, one.shape.fingers)
 
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from accomp.neck.cost import Floats
 
-Table = list[list[float]]
+CostTable = list[list[float]]
 
 MOST_NODES = (
     60_000  # about 2 s; a count and not a time, so that results do not depend on the machine
@@ -57,7 +57,7 @@ class FixedProblem:
     """Symbols, candidates and costs. No choice costs less than `bound`, which can be raised."""
 
     def __init__(
-        self, own: Sequence[Sequence[float]], pairs: Mapping[tuple[int, int], Table]
+        self, own: Sequence[Sequence[float]], pairs: Mapping[tuple[int, int], CostTable]
     ) -> None:
         self.own = [list(row) for row in own]
         self.pairs = pairs
@@ -150,7 +150,7 @@ def cheapest_choice(
     return Choice(tuple(search.best), search.cost, min(search.cost, search.open_bound))
 
 
-def _turned(table: Table) -> Table:
+def _turned(table: CostTable) -> CostTable:
     """The table with rows and columns exchanged."""
     return [list(column) for column in zip(*table, strict=True)]
 
@@ -167,7 +167,7 @@ class _Search:
         # All costs of pairs that can be moved go to the symbols. What is left in a pair is at
         # least 0 everywhere and is paid when both symbols are chosen.
         rows = [list(row) for row in problem.moved]
-        self.left: dict[tuple[int, int], Table] = {}
+        self.left: dict[tuple[int, int], CostTable] = {}
         for (v, w), table in problem.pairs.items():
             for one, other in ((v, w), (w, v)):
                 rows[one] = list(map(add, rows[one], problem._take(one, other)))

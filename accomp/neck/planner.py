@@ -35,7 +35,7 @@ FOLK = (2, 3)  # so many different chords, common practice, no source
 _FRET = "fret-"  # how plans are called that are asked for by fret
 
 Group = TypeVar("Group", bound=Hashable)
-Rows = list[Sequence[Candidate]]  # of each symbol
+CandidateRows = list[Sequence[Candidate]]  # of each symbol
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ class Planner:
         Of these the one with the fewest chords that are not known, then the cheapest. Groups
         without any way that costs less than `below` are left out.
         """
-        tasks: dict[Area, list[tuple[Group, Rows, float]]] = {}
+        tasks: dict[Area, list[tuple[Group, CandidateRows, float]]] = {}
         for group, homes in groups.items():
             for area, candidates in self._best_areas(homes, areas_of(homes)):
                 least = self.cycle.least(candidates)
@@ -193,7 +193,7 @@ class Planner:
             self.cycle.forget()
         return best
 
-    def _bounds(self, tasks: Sequence[Rows]) -> Bounds | None:
+    def _bounds(self, tasks: Sequence[CandidateRows]) -> Bounds | None:
         """Lower bounds for all searches in one area, which differ in the home shapes only; None
         where they do not pay. With very many candidates most ways cannot be the best."""
         if not self.wish.one_shape:
@@ -205,7 +205,7 @@ class Planner:
 
     def _best_areas(
         self, homes: Sequence[Candidate], areas: Iterable[Area]
-    ) -> list[tuple[Area, Rows]]:
+    ) -> list[tuple[Area, CandidateRows]]:
         """The areas that hold every chord, with the fewest wide shapes.
 
         Whether a chord has only wide shapes in an area does not depend on the other chords, so that
@@ -229,14 +229,16 @@ class Planner:
         least = min((hard for hard, _, _ in found), default=(0, 0, 0))
         return [(area, candidates) for hard, area, candidates in found if hard == least]
 
-    def _candidates(self, homes: Sequence[Candidate], area: Area, most: int) -> Rows | None:
+    def _candidates(
+        self, homes: Sequence[Candidate], area: Area, most: int
+    ) -> CandidateRows | None:
         """The candidates of every symbol in an area, None when one has none.
 
         Those of the home chord are among `homes` and, without a wish for open or closed, of the
         area's kind. `most` is the last step in which candidates are looked for.
         """
         free = self.closed is not None or self.rings
-        rows: Rows = []
+        rows: CandidateRows = []
         for symbol in self.cycle.symbols:
             pool = self.pools.pool(symbol, area, most).candidates
             if symbol == self.home:

@@ -6,7 +6,6 @@ a path they return the bytes; with a path they write them, and an existing file 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar, overload
@@ -17,6 +16,7 @@ from accomp.files.paths import StrPath, as_path
 from accomp.files.saving import saved
 from accomp.files.text import counted
 from accomp.files.values import WrongValueError, described, short
+from accomp.job.build import JobProgress
 from accomp.job.make import only_group
 from accomp.job.options import Options
 from accomp.job.paper import layout_of, sheet_item
@@ -35,7 +35,6 @@ from accomp.score.written import Score
 from accomp.tune import Tune
 from accomp.write.formats import AUDIO_FORMATS, MIX_GROUPS, AudioFormat, MixGroup, Paper
 
-Progress = Callable[[str, float], None]
 Word = TypeVar("Word", bound=str)
 
 
@@ -126,7 +125,7 @@ class Piece(Shown):
         format: AudioFormat = "flac",
         group: MixGroup = "full",
         soundfont: StrPath | None = None,
-        progress: Progress | None = None,
+        progress: JobProgress | None = None,
     ) -> Audio:
         """The piece as sound, mixed: start quietly.
 

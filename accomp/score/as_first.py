@@ -16,7 +16,7 @@ from accomp.rhythm.stroke import ForceStep
 from accomp.score.arrangement import ArrangedBar, Arrangement, BandStroke, Strum
 from accomp.tune import Spot
 
-Struck = tuple[list[Chord | None], list[Strum]]
+BarStrokes = tuple[list[Chord | None], list[Strum]]
 
 
 def every_time_as_the_first(arrangement: Arrangement) -> Arrangement:
@@ -31,7 +31,7 @@ def every_time_as_the_first(arrangement: Arrangement) -> Arrangement:
     return replace(arrangement, bars=tuple(bars))
 
 
-def _struck(bar: ArrangedBar) -> Struck:
+def _struck(bar: ArrangedBar) -> BarStrokes:
     """Chords and strokes of a bar, from its bar line, all equally hard."""
     strums = [
         replace(strum, span=strum.span.shifted(-bar.span.start), force=ForceStep.PLAIN)

@@ -14,7 +14,7 @@ from math import lcm
 
 from accomp.rhythm.stroke import StrokeDirection
 from accomp.score.notate_values import (
-    Piece,
+    ValuePiece,
     beamed,
     note_pieces,
     plain_value,
@@ -123,7 +123,7 @@ def _shortened(meter: Meter, sound: Sounding) -> Sounding:
 
 
 def _notes(meter: Meter, sound: Sounding, cells: Sequence[_Cell]) -> list[Event]:
-    pieces: list[Piece] = []
+    pieces: list[ValuePiece] = []
     for span, cell in _by_cell(sound.span, cells):
         if cell is None:
             pieces += note_pieces(meter, span.start, span.end)

@@ -29,7 +29,7 @@ _GROUPS: dict[str, tuple[Fraction, ...]] = {
 }
 _SHORTEST = Fraction(1, 128)
 
-Piece = tuple[Fraction, Fraction, NoteValue]
+ValuePiece = tuple[Fraction, Fraction, NoteValue]
 
 
 def plain_value(length: Fraction) -> NoteValue | None:
@@ -44,7 +44,7 @@ def plain_value(length: Fraction) -> NoteValue | None:
 
 
 @lru_cache(maxsize=4096)
-def note_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ...]:
+def note_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[ValuePiece, ...]:
     """The values, to be tied, that show a note from `start` to `end` in a bar of `meter`."""
     return _pieces(_longest_note, meter, start, end)
 
@@ -54,7 +54,7 @@ def _pieces(
     meter: Meter,
     start: Fraction,
     end: Fraction,
-) -> tuple[Piece, ...]:
+) -> tuple[ValuePiece, ...]:
     pieces = []
     while start < end:
         stop, value = longest(meter, start, end)
@@ -99,7 +99,7 @@ def _group_end(meter: Meter, start: Fraction) -> Fraction:
 
 
 @lru_cache(maxsize=4096)
-def rest_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[Piece, ...]:
+def rest_pieces(meter: Meter, start: Fraction, end: Fraction) -> tuple[ValuePiece, ...]:
     """The values that show a silence from `start` to `end` in a bar of `meter`."""
     return _pieces(_longest_rest, meter, start, end)
 
@@ -125,7 +125,7 @@ def _longest_rest(meter: Meter, start: Fraction, end: Fraction) -> tuple[Fractio
 @lru_cache(maxsize=4096)
 def tuplet_pieces(
     cell: Fraction, tuplet: tuple[int, int], start: Fraction, end: Fraction
-) -> tuple[Piece, ...]:
+) -> tuple[ValuePiece, ...]:
     """Values inside a tuplet that begins at `cell`: notes and rests alike."""
     actual, normal = tuplet
     pieces = []

@@ -43,7 +43,7 @@ DEAD_S = 0.04
 # Of the time to the next stroke, at most so much goes by before the last string is met.
 SPREAD_SHARE = 1 / 3
 
-Clock = Callable[[Fraction], float]
+SecondsAt = Callable[[Fraction], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def string_channels(strings: int) -> tuple[int, ...]:
 
 
 def string_notes(
-    arrangement: Arrangement, clock: Clock, channels: tuple[int, ...], whole_s: float
+    arrangement: Arrangement, clock: SecondsAt, channels: tuple[int, ...], whole_s: float
 ) -> tuple[Note, ...]:
     """All notes of the strummed part, by time."""
     tempo_bpm = 60.0 / (whole_s * float(arrangement.beat))
@@ -105,7 +105,7 @@ def string_notes(
 
 
 def hits(
-    strum: Strum, bar: ArrangedBar, clock: Clock, whole_s: float, tempo_bpm: float, seed: int
+    strum: Strum, bar: ArrangedBar, clock: SecondsAt, whole_s: float, tempo_bpm: float, seed: int
 ) -> list[Movement]:
     """The movements of a stroke: several for a tremolo, else one."""
     style = bar.style

@@ -8,7 +8,7 @@ from types import ModuleType
 from typing import Unpack, cast
 
 from accomp.tune import coded
-from accomp.tune.coded import Bars, TuneFacts
+from accomp.tune.coded import BarsGiven, TuneFacts
 from accomp.tune.model import Bar, Beginning, ChordSpan, Chorus, Finish, Repeat, Section, Tune
 from accomp.tune.read import parse_tune, read_tune
 from accomp.tune.road import Stage
@@ -45,7 +45,7 @@ __all__ = [
 class TuneRoom(ModuleType):
     """The room itself: a module that is called to build a tune."""
 
-    def __call__(self, bars: Bars, /, **facts: Unpack[TuneFacts]) -> Tune:
+    def __call__(self, bars: BarsGiven, /, **facts: Unpack[TuneFacts]) -> Tune:
         """Build a tune in code; see `accomp.tune.coded.tune`."""
         return coded.tune(bars, **facts)
 

@@ -21,7 +21,7 @@ from accomp.tune.fields import KEY, DimMeaning
 from accomp.tune.model import Beginning, Finish, Tune, VocabularyName
 from accomp.tune.read import draft_of, finished
 
-Bars = str | Mapping[str, str | Mapping[str, str]]
+BarsGiven = str | Mapping[str, str | Mapping[str, str]]
 ONLY_SECTION = "A"
 _USUAL = {"title": "Untitled", "meter": "4/4", "tempo": 120}
 
@@ -66,7 +66,7 @@ class TuneFacts(TypedDict, total=False):
     chorus: Sequence[ChorusFacts]
 
 
-def tune(bars: Bars, /, **facts: Unpack[TuneFacts]) -> Tune:
+def tune(bars: BarsGiven, /, **facts: Unpack[TuneFacts]) -> Tune:
     """Build a tune from its bars, as a tune file has them, and its other facts.
 
     `bars` is one text, or a mapping with one for each section; `key` must be said, everything else

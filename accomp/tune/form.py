@@ -25,7 +25,7 @@ _TIMES = re.compile(r"([0-9]{1,9}) ?[x×] ?(.*)")
 _LAST_BARS = re.compile(r"last ([0-9]{1,4})")
 _JUMP = re.compile(r"(d\.? ?[cs]\.?|da capo|dal segno|fine|to coda)\b.*", re.IGNORECASE)
 
-Entry = tuple[int | None, str]  # times where they are said, section
+FormEntry = tuple[int | None, str]  # times where they are said, section
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def _listed(top: Table) -> list[object]:
     return found if isinstance(found, list) else []
 
 
-def _entries(top: Table, names: Collection[str]) -> tuple[Entry, ...] | None:
+def _entries(top: Table, names: Collection[str]) -> tuple[FormEntry, ...] | None:
     """Times and name of each entry of the form; None without a form."""
     if "form" not in top:
         return None
@@ -81,7 +81,7 @@ def _entries(top: Table, names: Collection[str]) -> tuple[Entry, ...] | None:
     return top.several("form", each, (), example='form = ["A", "A", "B", "A"]')
 
 
-def _any_entry(found: object) -> Entry:
+def _any_entry(found: object) -> FormEntry:
     return None, values.text().take(found)
 
 
@@ -103,10 +103,10 @@ def _not_there(found: object, known: Collection[str]) -> str:
     return did_you_mean(found, known) or f"Sections here are: {short(', '.join(known))}."
 
 
-def _entry(known: Collection[str]) -> Value[Entry]:
+def _entry(known: Collection[str]) -> Value[FormEntry]:
     one = section_name(known)
 
-    def take(found: object) -> Entry:
+    def take(found: object) -> FormEntry:
         said = _TIMES.fullmatch(found) if isinstance(found, str) and found not in known else None
         if said is None:
             return None, one.take(found)
@@ -150,7 +150,7 @@ def _intro(known: Collection[str]) -> Value[str | int]:
 
 
 def _chorus_of(
-    entries: tuple[Entry, ...], form: tuple[str, ...]
+    entries: tuple[FormEntry, ...], form: tuple[str, ...]
 ) -> tuple[tuple[str, ...], tuple[str, ...], int | None, tuple[str, ...]]:
     """Verse, form, times and sections after, where one section alone has a number."""
     numbered = [index for index, (times, _) in enumerate(entries) if times is not None]

@@ -30,10 +30,10 @@ COUNT_IN = 1  # bars of a performance that is made for a page; the page counts i
 _OF_A_STROKE_S = 0.2
 _EARLY_S = 0.03  # a stroke may stray so far ahead of its time
 # The players as the page mixes them, and the strokes to which their notes belong.
-Group = Literal["me", "melody", "drums", "bass", "comping"]
-Struck = Literal["strums", "bass", "drums", "comping"]
-_GROUPS: dict[Role, Group] = {Role.PLAYER: "me", Role.MELODY: "melody"}
-_STRUCK: dict[Group, Struck] = {
+PageGroup = Literal["me", "melody", "drums", "bass", "comping"]
+StruckPart = Literal["strums", "bass", "drums", "comping"]
+_GROUPS: dict[Role, PageGroup] = {Role.PLAYER: "me", Role.MELODY: "melody"}
+_STRUCK: dict[PageGroup, StruckPart] = {
     "me": "strums", "bass": "bass", "drums": "drums", "comping": "comping"
 }  # fmt: skip
 
@@ -60,13 +60,13 @@ class Times:
         self.arrangement = version.arrangement
         self.clock = clock_of(version)
         self.zero_s = self.clock(Fraction(0))
-        self._strokes: dict[Struck, tuple[list[float], list[bool]]] = {}
+        self._strokes: dict[StruckPart, tuple[list[float], list[bool]]] = {}
 
     def whole(self, time_s: float) -> list[float]:
         """A time that grows as a whole when the tune is played slower."""
         return [rounded(time_s - self.zero_s), 0]
 
-    def of_stroke(self, time_s: float, part: Struck) -> list[float]:
+    def of_stroke(self, time_s: float, part: StruckPart) -> list[float]:
         """A time that belongs to a stroke: the time of the stroke, and how long after it. Another
         time grows as a whole. A note that strays a little ahead of a stroke belongs to it, too."""
         strokes_s, single = self._of_part(part)
@@ -75,7 +75,7 @@ class Times:
             return self.whole(time_s)
         return [rounded(strokes_s[index] - self.zero_s), rounded(time_s - strokes_s[index])]
 
-    def _of_part(self, part: Struck) -> tuple[list[float], list[bool]]:
+    def _of_part(self, part: StruckPart) -> tuple[list[float], list[bool]]:
         """The times of a part's strokes, and for each whether it is a single movement."""
         if part not in self._strokes:
             many = {Technique.TREMOLO, Technique.ROLL}
@@ -105,7 +105,7 @@ def track_json(
 ) -> Json:
     """A track: its sounds, and each note as [start, after, end, after, key, velocity, channel,
     bank]."""
-    pitched: Group = "bass" if track.program in basses else "comping"
+    pitched: PageGroup = "bass" if track.program in basses else "comping"
     group = _GROUPS.get(track.role) or ("drums" if track.drums else pitched)
     part = _STRUCK.get(group)
     return {
@@ -129,7 +129,7 @@ def _pans(track: Track) -> list[int]:
     return [by_channel[channel] for channel in track.channels]
 
 
-def _note(note: Note, times: Times, part: Struck | None) -> list[float]:
+def _note(note: Note, times: Times, part: StruckPart | None) -> list[float]:
     start = times.of_stroke(note.start_s, part) if part else times.whole(note.start_s)
     end = times.of_stroke(note.end_s, part) if part == "strums" else times.whole(note.end_s)
     return [*start, *end, note.pitch, note.velocity, note.channel, note.bank]

@@ -11,12 +11,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from accomp.neck import Shape
+from accomp.neck.explain import ShapeBox
+from accomp.neck.fingering import Frets
 
 BOX_FRETS = 4
 GAP = "   "
-
-Frets = tuple[int | None, ...]
-Box = tuple[str, Frets, tuple[int, ...]]  # title, frets, fingers
 
 
 def box_window(frets: Frets) -> range:
@@ -84,7 +83,7 @@ def _row(fret: int, frets: Frets, fingers: tuple[int, ...]) -> str:
     return "".join(cells)
 
 
-def boxes_lines(boxes: Sequence[Box], width: int = 80) -> list[str]:
+def boxes_lines(boxes: Sequence[ShapeBox], width: int = 80) -> list[str]:
     """Boxes side by side, as many in a row as fit into `width` characters."""
     drawn = [box_lines(*box) for box in boxes]
     lines: list[str] = []

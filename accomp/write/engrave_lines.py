@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from accomp.score.written import Event, Measure
 
-Rows = list[tuple[int, int]]  # the measures [first, last) of each line
+LineRows = list[tuple[int, int]]  # the measures [first, last) of each line
 
 EASY, SMALL = (0.92, 0.86, 0.8), (0.76, 0.72)  # a staff of 6.6, 6.2, 5.8 mm; of 5.5, 5.2 mm
 _EDGE_MM = 5.0  # bar line and the space around it
@@ -52,7 +52,7 @@ def _starts(measures: Sequence[Measure], width_mm: float, per_line: int) -> tupl
     widths = [measure_mm(measure) for measure in measures]
     room = width_mm - _CLEF_MM
     pickup = 1 if measures[0].implicit else 0
-    rows: Rows = []
+    rows: LineRows = []
     for first, last in _sections(measures):
         at = first
         while at < last:
@@ -65,7 +65,7 @@ def _starts(measures: Sequence[Measure], width_mm: float, per_line: int) -> tupl
     return tuple(first for first, _ in _without_orphans(rows, widths, room))
 
 
-def _halved(row: tuple[int, int], widths: Sequence[float], room: float, per_line: int) -> Rows:
+def _halved(row: tuple[int, int], widths: Sequence[float], room: float, per_line: int) -> LineRows:
     """A line, or its halves, quarters ... where its measures have no room in it."""
     first, last = row
     allowed = room * _CROWDED if per_line == _LONG else room
@@ -101,7 +101,7 @@ def _event_mm(event: Event) -> float:
     return max(least, 5.8 * math.pow(event.value.length * 4, 0.45))
 
 
-def _sections(measures: Sequence[Measure]) -> Rows:
+def _sections(measures: Sequence[Measure]) -> LineRows:
     starts = [i for i, measure in enumerate(measures) if i == 0 or measure.rehearsal]
     if len(starts) > 1 and measures[0].implicit and starts[1] == 1:
         starts.remove(1)  # a pickup shares the line of the first section
@@ -110,9 +110,9 @@ def _sections(measures: Sequence[Measure]) -> Rows:
     return list(zip(starts, [*starts[1:], len(measures)], strict=True))
 
 
-def _without_orphans(lines: Rows, widths: Sequence[float], room: float) -> Rows:
+def _without_orphans(lines: LineRows, widths: Sequence[float], room: float) -> LineRows:
     """The same lines, with a short one joined to the line before it where both fit."""
-    out: Rows = []
+    out: LineRows = []
     for first, last in lines:
         if out:
             before = out[-1]

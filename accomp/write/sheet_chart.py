@@ -34,7 +34,7 @@ _MM_PT = 72 / 25.4
 _ROW_EMS, _LEAST_GAP, _MOST_GAP, _SECTION_EMS = 1.6, 0.42, 1.1, 0.35
 _GAP_EMS = 0.55  # the least space after a chord
 
-Cell = tuple[str, float]  # a text and its share of the bar
+ChartCell = tuple[str, float]  # a text and its share of the bar
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class _ChartBar:
     is "segno", "coda" or "".
     """
 
-    cells: tuple[Cell, ...]
+    cells: tuple[ChartCell, ...]
     repeat_start: bool = False
     repeat_end: int = 0
     over: str = ""
@@ -170,7 +170,7 @@ def _times(times: Sequence[int]) -> str:
     return " ".join(f"{time}." for time in times)
 
 
-def _cells(measure: Measure) -> tuple[Cell, ...]:
+def _cells(measure: Measure) -> tuple[ChartCell, ...]:
     """The chords of a measure with their shares of it; a dash where nothing changes."""
     starts = [mark.start for mark in measure.chords]
     texts = [chord_text(mark.chord) for mark in measure.chords]
@@ -243,12 +243,12 @@ def _gap(sections: Sequence[_Section], per_row: int, room_ems: float) -> float:
     return max(_LEAST_GAP, min(_MOST_GAP, left / rows))
 
 
-def _bar_ems(cells: Sequence[Cell]) -> float:
+def _bar_ems(cells: Sequence[ChartCell]) -> float:
     """The width of a bar's chords side by side, in ems."""
     return sum(ems(text) + _GAP_EMS for text, _ in cells)
 
 
-def _shares(cells: Sequence[Cell], room_ems: float) -> list[float]:
+def _shares(cells: Sequence[ChartCell], room_ems: float) -> list[float]:
     """The widths of a bar's columns as shares: by time where each chord has room, else by the width
     of the chords."""
     needed = [ems(text) + _GAP_EMS for text, _ in cells]

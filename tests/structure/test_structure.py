@@ -410,6 +410,35 @@ def test_no_class_name_occurs_twice(tmp_path: Path) -> None:
     assert _classes(sorted(tmp_path.iterdir())) == {"Way": ["one.py", "two.py"]}
 
 
+def _named_types(paths: Iterable[Path]) -> dict[str, set[str]]:
+    """What each name of a type stands for: a class, or another name for a type, spelt out.
+
+    A variable of a type stands for any and is nobody's but its own module's.
+    """
+    found: dict[str, set[str]] = {}
+    for path in paths:
+        for name in _classes([path]):
+            found.setdefault(name, set()).add(f"a class of {path.name}")
+        for node in _tree(path).body:
+            match node:
+                case ast.Assign(targets=[ast.Name(id=name)], value=value):
+                    spelt = ast.unparse(value)
+                    if re.fullmatch("[A-Z][a-z]\\w+", name) and not spelt.startswith("TypeVar("):
+                        found.setdefault(name, set()).add(spelt)
+    return found
+
+
+def test_no_name_of_a_type_stands_for_two(tmp_path: Path) -> None:
+    # A model of an instrument has the words of physics.
+    named = _named_types([path for path in MODULES if _room(path) != "voice"])
+    assert {name: types for name, types in named.items() if len(types) > 1} == {}
+    for name, line in (("a", "Way = tuple[int, int]"), ("b", "class Way: ..."), ("c", "Way = str")):
+        (tmp_path / f"{name}.py").write_text(line + "\nT = TypeVar('T')\n")
+    assert _named_types(sorted(tmp_path.iterdir())) == {
+        "Way": {"tuple[int, int]", "a class of b.py", "str"}
+    }
+
+
 # Commands, addresses and what people call in Python are named after what they do, which others do
 # for them; a model of an instrument has the words of physics.
 _OWN_WORDS = {*GROUPS[-1], "voice", *FRONT}

@@ -15,17 +15,17 @@ from accomp.write.audio.bus import SINGLE_MORE_DB, LimitedSource, Measured, bloc
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
 from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
 from accomp.write.audio.room import DECAY_S, convolved, room_response
-from accomp.write.audio.spool import InMemory, Sound, Source, Spool, Sum
+from accomp.write.audio.spool import InMemory, Samples, Source, Spool, Sum
 
 RATE = 44_100
 
 
-def _noise(seconds: float, level: float = 0.1, seed: int = 1) -> Sound:
+def _noise(seconds: float, level: float = 0.1, seed: int = 1) -> Samples:
     random = np.random.default_rng(seed)
     return (level * random.standard_normal((round(seconds * RATE), 2))).astype(np.float32)
 
 
-def _strokes(seconds: float = 6, level: float = 0.8) -> Sound:
+def _strokes(seconds: float = 6, level: float = 0.8) -> Samples:
     """Decaying noise every third of a second: peaks far above the average, as plucked strings."""
     time_s = np.arange(round(seconds * RATE)) / RATE
     noise = _noise(seconds, level / 4, 2) * np.exp(-(time_s % (1 / 3)) * 12)[:, None]
@@ -33,17 +33,17 @@ def _strokes(seconds: float = 6, level: float = 0.8) -> Sound:
     return signal.lfilter(signal.firwin(101, 0.7), [1.0], noise, axis=0).astype(np.float32)
 
 
-def _sine(frequency_hz: float, seconds: float, phase: float = 0.0) -> Sound:
+def _sine(frequency_hz: float, seconds: float, phase: float = 0.0) -> Samples:
     time_s = np.arange(round(seconds * RATE)) / RATE
     wave = np.sin(2 * np.pi * frequency_hz * time_s + phase)
     return np.stack([wave, wave], axis=1).astype(np.float32)
 
 
-def _all(source: Source) -> Sound:
+def _all(source: Source) -> Samples:
     return np.concatenate(list(blocks(source)))
 
 
-def _oversampled_peak(sound: Sound) -> float:
+def _oversampled_peak(sound: Samples) -> float:
     return float(np.abs(signal.resample_poly(sound.astype(float), 4, 1, axis=0)).max())
 
 
@@ -153,7 +153,7 @@ def test_the_limiter_glides() -> None:
     assert curve.min() == pytest.approx(CEILING / 1.2, abs=0.01)
 
 
-def _after_a_peak(at: int) -> Sound:
+def _after_a_peak(at: int) -> Samples:
     """The limiter's gain frame by frame over a steady level with one peak at frame `at`."""
     sound = np.full((4 * RATE, 2), 0.5, np.float32)
     sound[at] = 1.4

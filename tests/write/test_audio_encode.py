@@ -14,7 +14,7 @@ from accomp.write.audio import libsndfile
 from accomp.write.audio.bus import READ
 from accomp.write.audio.encode import dithered, encode
 from accomp.write.audio.ogg import checksum, ogg_with_tags
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 from accomp.write.audio.tags import tags_of
 from accomp.write.formats import AUDIO_FORMATS
 
@@ -22,7 +22,7 @@ RATE = 44_100
 TAGS = tags_of({"title": "Test Piece", "key": "F", "tempo": "168"})
 
 
-def _tone(seconds: float = 1.0, level: float = 0.25) -> Sound:
+def _tone(seconds: float = 1.0, level: float = 0.25) -> Samples:
     time_s = np.arange(round(seconds * RATE)) / RATE
     left, right = np.sin(2 * np.pi * 440 * time_s), np.sin(2 * np.pi * 660 * time_s)
     return (level * np.stack([left, right], axis=1)).astype(np.float32)

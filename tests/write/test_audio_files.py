@@ -19,7 +19,7 @@ from accomp.score.performance import Note, TextMark, Track
 from accomp.write.audio import encode, files, libsndfile, mix
 from accomp.write.audio.bus import READ, Measured
 from accomp.write.audio.fonts import Fonts
-from accomp.write.audio.spool import InMemory, Sound
+from accomp.write.audio.spool import InMemory, Samples
 from accomp.write.formats import AUDIO_FORMATS, BOXES, LOSSY, PAGES, PAPER_MM, PAPERS
 from accomp.write.soundfont import SoundFont
 
@@ -180,7 +180,7 @@ def test_files_are_written_some_frames_at_a_time(monkeypatch: pytest.MonkeyPatch
         def __init__(self, *how: Any, **more: Any) -> None:
             made.append(("opened", how[1:], more))
 
-        def write(self, block: Sound) -> None:
+        def write(self, block: Samples) -> None:
             self.frames += len(block)
             made.append(block.shape)
 

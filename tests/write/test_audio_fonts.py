@@ -17,7 +17,7 @@ from accomp.errors import SoundError
 from accomp.score.performance import Note, Track
 from accomp.write.audio import balance, fonts, stems
 from accomp.write.audio.fonts import Fonts
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 from accomp.write.soundfont import SoundFont
 
 NOTE = Note(0.0, 1.0, 60, 90, 0)
@@ -124,7 +124,7 @@ def test_a_voice_gets_what_it_lacks_up_to_18_db(
 ):
     played: list[tuple[bytes, SoundFont]] = []
 
-    def rendered(midi: bytes, some: list[SoundFont]) -> Sound:
+    def rendered(midi: bytes, some: list[SoundFont]) -> Samples:
         played.append((midi, *some))
         return np.zeros((len(played), 2), np.float32)
 
@@ -157,7 +157,7 @@ def piece_of(*tracks: Track) -> Any:
 
 
 class Kept(list):
-    def append(self, block: Sound) -> None:
+    def append(self, block: Samples) -> None:
         super().append(block.copy())
 
 
@@ -224,7 +224,7 @@ def test_a_fault_in_one_stem_ends_the_others(monkeypatch: pytest.MonkeyPatch):
     began = threading.Event()
     made: list[int] = []
 
-    def rendered(midi: bytes, some: object) -> Iterator[Sound]:
+    def rendered(midi: bytes, some: object) -> Iterator[Samples]:
         if midi == b"bad":
             began.wait(5)
             raise SoundError("it is broken.")

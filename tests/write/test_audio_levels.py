@@ -14,20 +14,20 @@ import pytest
 
 from accomp.score.performance import Note
 from accomp.write.audio import bus, clip, limiter, render, strokes
-from accomp.write.audio.spool import InMemory, Sound
+from accomp.write.audio.spool import InMemory, Samples
 
 Array = npt.NDArray[np.float64]
 
 
-def noise(frames: int, seed: int = 1, level: float = 0.1) -> Sound:
+def noise(frames: int, seed: int = 1, level: float = 0.1) -> Samples:
     random = np.random.default_rng(seed)
     return (level * random.standard_normal((frames, 2))).astype(np.float32)
 
 
-def part(sound: Sound, start: int, count: int) -> Sound:
+def part(sound: Samples, start: int, count: int) -> Samples:
     """Frames of a sound that is silent outside itself."""
     wide = np.concatenate([np.zeros((50, 2)), sound, np.zeros((50, 2))])
-    found: Sound = wide[50 + start : 50 + start + count].astype(np.float32)
+    found: Samples = wide[50 + start : 50 + start + count].astype(np.float32)
     return found
 
 
@@ -161,9 +161,9 @@ def test_gains_glide_from_hop_to_hop(monkeypatch: pytest.MonkeyPatch):
 def test_a_strummed_part_is_levelled_and_bent_under_its_own_top(monkeypatch: pytest.MonkeyPatch):
     """Hops of 10 frames: strokes of 0.1 but one of 0.8, which is 18.06 dB over the median."""
     monkeypatch.setattr(strokes, "_HOP", 10)
-    told: list[tuple[Sound, float]] = []
+    told: list[tuple[Samples, float]] = []
 
-    def bent(source: strokes.Levelled, ceiling: float) -> Iterator[Sound]:
+    def bent(source: strokes.Levelled, ceiling: float) -> Iterator[Samples]:
         told.append((source.read(0, source.frames), ceiling))
         yield told[-1][0]
 
@@ -317,7 +317,7 @@ class Player:
     def __init__(self, levels: list[float], playing: int) -> None:
         self.levels, self.left = list(levels), playing
 
-    def block(self) -> Sound:
+    def block(self) -> Samples:
         level = self.levels.pop(0) if self.levels else 0.0
         self.left -= 1
         return np.full((render.BLOCK, 2), level, np.float32)

@@ -14,7 +14,7 @@ import pytest
 
 from accomp.errors import SoundError
 from accomp.write import synth
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 
 # Finding the synthesiser
 
@@ -141,11 +141,11 @@ def played(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
         seen["players"] += 1
         yield seen["players"]
 
-    def blocks(player: int, rate: int) -> Iterator[Sound]:
+    def blocks(player: int, rate: int) -> Iterator[Samples]:
         for n in range(8):
             yield np.full((render.BLOCK, 2), 10 * player + n, np.float32)
 
-    def compare(sound: Sound, *_: Any) -> tuple[float, Sound]:
+    def compare(sound: Samples, *_: Any) -> tuple[float, Samples]:
         seen["compared"].append((len(sound), sound[0, 0], sound[-1, 0]))
         return seen["apart"].pop(0), np.full((4, 2), 0.1, np.float32)
 

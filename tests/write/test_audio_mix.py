@@ -17,7 +17,7 @@ from accomp.write.audio.limiter import CEILING
 from accomp.write.audio.loudness import true_peak
 from accomp.write.audio.mixer import balance, centred, narrowed, set_up
 from accomp.write.audio.room import bus_response
-from accomp.write.audio.spool import InMemory, Sound
+from accomp.write.audio.spool import InMemory, Samples
 from accomp.write.audio.strokes import CLIP_DB, STANDS_OUT_DB, onsets_s, strummed
 from benchmarks.stems import render_stems
 
@@ -25,12 +25,12 @@ RATE = 44_100
 Levels = npt.NDArray[np.float64]
 
 
-def _sides_db(sound: Sound) -> float:
+def _sides_db(sound: Samples) -> float:
     left, right = np.square(sound.astype(float)).mean(axis=0)
     return float(10 * np.log10(left / right))
 
 
-def _stems(piece: Performance) -> dict[str, Sound]:
+def _stems(piece: Performance) -> dict[str, Samples]:
     names = {track.name for track in piece.tracks}
     return render_stems(piece, {**GROUPS, **{name: _only(name) for name in names}})
 
@@ -54,21 +54,21 @@ def piece() -> Performance:
 
 
 @pytest.fixture(scope="module")
-def stems(piece: Performance) -> dict[str, Sound]:
+def stems(piece: Performance) -> dict[str, Samples]:
     return _stems(piece)
 
 
 @pytest.mark.slow
-def test_the_whole_stands_in_the_middle(stems: dict[str, Sound]) -> None:
+def test_the_whole_stands_in_the_middle(stems: dict[str, Samples]) -> None:
     assert abs(_sides_db(stems["full"])) < 1
     assert abs(_sides_db(stems["without-player"])) < 3.2  # far, to make up for a loud banjo
 
 
-def test_the_player_stands_to_one_side(stems: dict[str, Sound]) -> None:
+def test_the_player_stands_to_one_side(stems: dict[str, Samples]) -> None:
     assert 4 <= _sides_db(stems["player"]) <= 6.5  # the room answers unevenly
 
 
-def test_clicks_stand_in_the_middle_and_the_kit_with_the_band(stems: dict[str, Sound]) -> None:
+def test_clicks_stand_in_the_middle_and_the_kit_with_the_band(stems: dict[str, Samples]) -> None:
     assert abs(_sides_db(stems["Count-in"])) < 0.8  # the room answers unevenly
     assert abs(_sides_db(stems["Drums"]) - _sides_db(stems["without-player"])) < 0.8
 
@@ -118,7 +118,7 @@ def test_nothing_is_left_under_thirty_hertz(room: bool) -> None:
     assert abs(at(60)) < 1.0  # the lowest notes of a bass stay (E1: 41 Hz, its octave 82)
 
 
-def _tone(hz: float, level: float, seconds: float = 0.5) -> Sound:
+def _tone(hz: float, level: float, seconds: float = 0.5) -> Samples:
     time_s = np.arange(round(seconds * RATE)) / RATE
     wave = level * np.sin(2 * np.pi * hz * time_s) * np.hanning(len(time_s))
     return np.stack([wave, wave / 2], axis=1).astype(np.float32)
@@ -155,7 +155,7 @@ def test_it_does_not_matter_where_blocks_end(monkeypatch: pytest.MonkeyPatch) ->
     assert np.array_equal(np.concatenate(list(clipped(InMemory(tone), 1.0))), whole)
 
 
-def _strokes(levels: Levels) -> tuple[Sound, list[float]]:
+def _strokes(levels: Levels) -> tuple[Samples, list[float]]:
     """Decaying tones, four a second."""
     step = RATE // 4
     time_s = np.arange(step) / RATE
@@ -216,7 +216,7 @@ def test_who_plays_alone_stands_in_the_middle() -> None:
 
 
 def test_the_gain_never_leaves_more_to_the_limiter_than_it_may_take(
-    stems: dict[str, Sound],
+    stems: dict[str, Samples],
 ) -> None:
     assert true_peak(InMemory(stems["full"])) <= CEILING * 10 ** (4.501 / 20)
 

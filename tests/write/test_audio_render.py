@@ -20,7 +20,7 @@ from accomp.score.performance import Note, Performance
 from accomp.write.audio import fontsynth
 from accomp.write.audio.fonts import Fonts, choose_fonts
 from accomp.write.audio.render import render
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 from accomp.write.audio.stems import track_midi
 from accomp.write.midi import midi_bytes
 from accomp.write.soundfont import (
@@ -40,23 +40,23 @@ def font() -> SoundFont:
     return default_soundfont()
 
 
-def _played(piece: Performance, font: SoundFont, place: int = 0) -> Sound:
+def _played(piece: Performance, font: SoundFont, place: int = 0) -> Samples:
     return render(track_midi(piece, piece.tracks[place], Fonts(font)), [font])
 
 
-def _envelope(sound: Sound, frames: int) -> npt.NDArray[np.float64]:
+def _envelope(sound: Samples, frames: int) -> npt.NDArray[np.float64]:
     """The peak of each `frames` frames."""
     level = np.abs(sound).max(axis=1)
     return level[: len(level) // frames * frames].reshape(-1, frames).max(axis=1).astype(float)
 
 
-def _rise_s(sound: Sound) -> float:
+def _rise_s(sound: Samples) -> float:
     """When the sound first reaches half of its greatest peak."""
     level = np.abs(sound).max(axis=1)
     return float(np.argmax(level >= level.max() / 2)) / RATE
 
 
-def _struck_alone(font: SoundFont, channel: int, program: int, keys: list[int]) -> Sound:
+def _struck_alone(font: SoundFont, channel: int, program: int, keys: list[int]) -> Samples:
     """Half a second of a chord struck at time 0 by direct calls."""
     fl = load_synth().api
     settings = fl.new_fluid_settings()
@@ -198,7 +198,7 @@ def test_a_ringing_stroke_after_a_choked_one_rings_on(font: SoundFont) -> None:
 
 
 def test_a_dead_stroke_is_duller_and_shorter_than_a_ringing_one(font: SoundFont) -> None:
-    def sound(bank: int) -> Sound:
+    def sound(bank: int) -> Samples:
         return _played(performance(player([Note(0.0, 0.03, 60, 80, 0, bank)]), end_s=0.5), font)
 
     ring, dead = sound(0), sound(2)
@@ -206,7 +206,7 @@ def test_a_dead_stroke_is_duller_and_shorter_than_a_ringing_one(font: SoundFont)
     assert np.square(dead[after]).sum() < 1e-4 * np.square(ring[after]).sum()
     bins = np.fft.rfftfreq(RATE // 10, 1 / RATE)
 
-    def centroid_hz(sound: Sound) -> float:
+    def centroid_hz(sound: Samples) -> float:
         spectrum = np.abs(np.fft.rfft(sound[: RATE // 10, 0])) ** 2
         return float((bins * spectrum).sum() / spectrum.sum())
 

@@ -11,18 +11,18 @@ import pytest
 from scipy import signal
 
 from accomp.write.audio import bus, loudness, mixer, room, strokes
-from accomp.write.audio.spool import InMemory, Later, Sound, Spool, Sum
+from accomp.write.audio.spool import InMemory, Later, Samples, Spool, Sum
 
 
-def noise(frames: int, seed: int = 1, level: float = 0.1) -> Sound:
+def noise(frames: int, seed: int = 1, level: float = 0.1) -> Samples:
     random = np.random.default_rng(seed)
     return (level * random.standard_normal((frames, 2))).astype(np.float32)
 
 
-def part(sound: Sound, start: int, count: int) -> Sound:
+def part(sound: Samples, start: int, count: int) -> Samples:
     """Frames of a sound that is silent outside itself."""
     wide = np.concatenate([np.zeros((50, 2)), sound, np.zeros((50, 2))])
-    found: Sound = wide[50 + start : 50 + start + count].astype(np.float32)
+    found: Samples = wide[50 + start : 50 + start + count].astype(np.float32)
     return found
 
 
@@ -228,7 +228,7 @@ def test_decibels(value: float, found: float):
     assert loudness.decibels(value) == pytest.approx(found, abs=1e-4)
 
 
-def between(sound: Sound, at: int, phase: float, reach: int = 12) -> float:
+def between(sound: Samples, at: int, phase: float, reach: int = 12) -> float:
     """The wave between a frame and the next, by a windowed sinc of so many samples each way."""
     taps = np.arange(-reach + 1, reach + 1)
     away = taps - phase

@@ -35,7 +35,7 @@ from accomp.write.audio.selfcheck import (
     distance,
     opening_frames,
 )
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 from accomp.write.audio.stems import track_midi
 from accomp.write.midi import midi_bytes
 from accomp.write.soundfont import SoundFont, default_soundfont, read_soundfont
@@ -111,7 +111,7 @@ def spoil(
         else:
             self.gain = {"louder": GAIN, "quieter": 1 / GAIN}[fault]  # type: ignore[attr-defined]
 
-    def faulty_sound(self: FontSynth, frames: int) -> Sound:
+    def faulty_sound(self: FontSynth, frames: int) -> Samples:
         return sound(self, frames) * np.float32(self.gain)  # type: ignore[attr-defined]
 
     monkeypatch.setattr(FontSynth, "start", faulty_start)

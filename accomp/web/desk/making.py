@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from accomp.errors import AccompError, InputError, own_fault
-from accomp.web.desk.processes import StoppedError, Task, Tell, Worker
+from accomp.web.desk.processes import StoppedError, TaskName, Tell, Worker
 
 State = Literal["waiting", "working", "done", "stopped", "wrong"]
 MOST_JOBS = 100  # that may wait, and that are listed; of finished jobs the oldest are forgotten
@@ -30,7 +30,7 @@ class DeskJob:
     title: str
     words: str  # what is made, in words for people
     asked: dict[str, Any]
-    task: Task = "making.make"
+    task: TaskName = "making.make"
     state: State = "waiting"
     share: float = 0.0
     doing: str = ""
@@ -68,7 +68,12 @@ class Jobs:
         return self._waiting.qsize() >= MOST_JOBS
 
     def add(
-        self, tune: str, title: str, words: str, asked: dict[str, Any], task: Task = "making.make"
+        self,
+        tune: str,
+        title: str,
+        words: str,
+        asked: dict[str, Any],
+        task: TaskName = "making.make",
     ) -> DeskJob:
         """Put a job at the end of the queue."""
         job = DeskJob(next(self._numbers), tune, title, words, asked, task)

@@ -24,7 +24,7 @@ from accomp.errors import AccompError, InputError, OutputError, Problem, own_fau
 from accomp.job.workers import end_with_parent, no_ctrl_c, one_thread_each
 
 Tell = Callable[[str, float], None]
-Task = str  # "tasks.judge": a module of this folder and a function in it
+TaskName = str  # "tasks.judge": a module of this folder and a function in it
 _POLL_S = 0.5
 _END_S = 5.0  # the time that a task has for its `finally` clauses before it is killed
 
@@ -48,7 +48,7 @@ class Worker:
         theirs.close()
         self._stop = threading.Event()
 
-    def call(self, task: Task, asked: Any, tell: Tell, deadline_s: float) -> Any:
+    def call(self, task: TaskName, asked: Any, tell: Tell, deadline_s: float) -> Any:
         """Wait for the answer of a task and return it; `deadline_s` counts seconds in which the
         task says nothing. Raises `InputError`, `StoppedError`, `OutputError`."""
         try:
@@ -112,7 +112,7 @@ class DeskWorkers:
             self._free.put_nowait(None)  # the worker is begun when it is first needed
 
     async def ask(
-        self, task: Task, asked: Any, *, deadline_s: float = 30.0, tell: Tell | None = None
+        self, task: TaskName, asked: Any, *, deadline_s: float = 30.0, tell: Tell | None = None
     ) -> Any:
         """The answer of a task, begun as soon as a worker is free. Raises as `Worker.call`."""
         worker = await self._free.get()
@@ -131,7 +131,7 @@ class DeskWorkers:
                 worker = None
             self._free.put_nowait(worker)
 
-    async def warm(self, task: Task, asked: Any) -> None:
+    async def warm(self, task: TaskName, asked: Any) -> None:
         """Start every worker, so that the first task is answered soon."""
         with contextlib.suppress(AccompError):
             await asyncio.gather(*(self.ask(task, asked) for _ in range(self.size)))
@@ -160,7 +160,7 @@ def _work(line: Connection) -> None:
             line.send(_answer(task, asked, tell))
 
 
-def _answer(task: Task, asked: Any, tell: Tell) -> tuple[str, Any]:
+def _answer(task: TaskName, asked: Any, tell: Tell) -> tuple[str, Any]:
     try:
         module, _, name = task.partition(".")
         work = getattr(importlib.import_module(f"{__package__}.{module}"), name)

@@ -20,7 +20,7 @@ from accomp.errors import InputError, OutputError, Problem
 from accomp.files.text import one_line
 from accomp.web.desk.edit import edited
 from accomp.web.desk.problems import FIELDS, problem_rows
-from accomp.web.desk.processes import Task
+from accomp.web.desk.processes import TaskName
 from accomp.web.desk.reply import Reply
 from accomp.web.desk.saving import ChangedError
 from accomp.web.desk.shelf import BOOK, NoSuchTuneError
@@ -149,7 +149,7 @@ async def earlier_text(desk: OpenDesk, request: Request) -> Response:
     return Reply({"text": text})
 
 
-def about_a_text(task: Task, *more_texts: str) -> Handler:
+def about_a_text(task: TaskName, *more_texts: str) -> Handler:
     """A handler that asks a worker about the text of a request; `more_texts` are other keys that it
     must have."""
 
@@ -206,7 +206,7 @@ async def take_over(desk: OpenDesk, request: Request) -> Response:
     return Reply({"tunes": made, "problems": found["problems"]}, status)
 
 
-def listed(task: Task) -> Handler:
+def listed(task: TaskName) -> Handler:
     """A handler that asks a worker about the name in the address, or without one about all."""
 
     async def handler(desk: OpenDesk, request: Request) -> Response:

@@ -14,7 +14,7 @@ from accomp.errors import AccompError
 from accomp.web.desk.events import Hub
 from accomp.web.desk.guard import Door
 from accomp.web.desk.making import DeskJob, Jobs
-from accomp.web.desk.processes import DeskWorkers, Task
+from accomp.web.desk.processes import DeskWorkers, TaskName
 from accomp.web.desk.saving import Saving
 from accomp.web.desk.shelf import Shelf
 
@@ -56,7 +56,7 @@ class OpenDesk:
             for workers in (self.text_workers, self.sound_workers):
                 await asyncio.to_thread(workers.end)
 
-    async def about(self, task: Task, text: str, name: str, more: Mapping[str, Any]) -> Any:
+    async def about(self, task: TaskName, text: str, name: str, more: Mapping[str, Any]) -> Any:
         """A worker's answer to a task about a text, judged as the tune of that name. Raises
         `InputError`, `OutputError`."""
         deadline_s = 180.0 if task == SOUNDED else 30.0

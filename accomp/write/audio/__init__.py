@@ -1,13 +1,13 @@
 """A performance as sound in a file: rendered dry by stems, a small room, one gain, a limiter."""
 
 from accomp.write.audio.files import AudioReport, write_audio, write_groups
-from accomp.write.audio.mix import GROUPS, Group, Rendering
+from accomp.write.audio.mix import GROUPS, Rendering, TrackChoice
 
 __all__ = [
     "GROUPS",
     "AudioReport",
-    "Group",
     "Rendering",
+    "TrackChoice",
     "write_audio",
     "write_groups",
 ]

@@ -16,7 +16,7 @@ import numpy as np
 
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
 from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
-from accomp.write.audio.spool import Sound, Source, Spool
+from accomp.write.audio.spool import Samples, Source, Spool
 
 TARGET_LUFS = -16.0
 _NEAR_LU = 0.2  # the loudness may miss the target by so much
@@ -51,12 +51,12 @@ class Scaled:
         """Length."""
         return self._source.frames
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, silence outside."""
         return self._source.read(start, count) * self._factor
 
 
-def spooled(blocks: Iterable[Sound], stack: ExitStack) -> Spool:
+def spooled(blocks: Iterable[Samples], stack: ExitStack) -> Spool:
     """The blocks on disk, until the stack is left."""
     spool = stack.enter_context(Spool())
     for block in blocks:
@@ -64,7 +64,7 @@ def spooled(blocks: Iterable[Sound], stack: ExitStack) -> Spool:
     return spool
 
 
-def blocks(source: Source) -> Iterator[Sound]:
+def blocks(source: Source) -> Iterator[Samples]:
     """The whole of a source, block by block."""
     for start in range(0, source.frames, READ):
         yield source.read(start, min(READ, source.frames - start))
@@ -82,7 +82,7 @@ class LimitedSource:
         self._ceiling = ceiling
         self.limited_db = 0.0  # the most that the limiter has taken away so far
 
-    def __iter__(self) -> Iterator[Sound]:
+    def __iter__(self) -> Iterator[Samples]:
         lowest = 1.0
         for block, least in limited(self._source, self._gain, self._ceiling):
             lowest = min(lowest, least)

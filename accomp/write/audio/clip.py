@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from accomp.write.audio.loudness import ROUNDING, bend, beyond_line
-from accomp.write.audio.spool import Sound, Source
+from accomp.write.audio.spool import Samples, Source
 
 TIMES = 4  # oversampling
 REACH = 10  # frames to each side from which a value between samples is made
@@ -30,7 +30,7 @@ _AT_ONCE = 256  # chunks
 _READ = 131_072
 
 
-def clipped(source: Source, ceiling: float) -> Iterator[Sound]:
+def clipped(source: Source, ceiling: float) -> Iterator[Samples]:
     """Blocks of the source, bent under `ceiling`."""
     for start in range(0, source.frames, _READ):
         count = min(_READ, source.frames - start)
@@ -38,7 +38,7 @@ def clipped(source: Source, ceiling: float) -> Iterator[Sound]:
         yield bent(wide, ceiling)
 
 
-def bent(wide: Sound, ceiling: float) -> Sound:
+def bent(wide: Samples, ceiling: float) -> Samples:
     """The sound without its first and last 2 `REACH` frames, bent under `ceiling`."""
     frames = len(wide) - 2 * _PAD
     answer = wide[_PAD : _PAD + frames].copy()
@@ -63,13 +63,13 @@ def bent(wide: Sound, ceiling: float) -> Sound:
     return answer
 
 
-def _highest(values: Sound) -> Sound:
+def _highest(values: Samples) -> Samples:
     """The highest value of each chunk and the one after it, into which its window reaches."""
-    highest: Sound = values.reshape(-1, _CHUNK).max(axis=1)
+    highest: Samples = values.reshape(-1, _CHUNK).max(axis=1)
     return np.maximum(highest[:-1], highest[1:])
 
 
-def _taken(windows: Sound, knee: float, ceiling: float) -> Sound:
+def _taken(windows: Samples, knee: float, ceiling: float) -> Samples:
     """The difference that the bend makes in the middle of each window, shape (frames, windows)."""
     up, down = _responses()
     middle = len(windows) - 2 * REACH  # frames that the bend is worked out for

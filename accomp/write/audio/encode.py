@@ -15,7 +15,7 @@ import numpy.typing as npt
 from accomp.write.audio.bus import READ
 from accomp.write.audio.libsndfile import read, sound_file
 from accomp.write.audio.ogg import ogg_with_tags
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 from accomp.write.audio.tags import NO_TAGS, Tags, flac_with_tags, id3_tag, wav_with_cues
 from accomp.write.formats import AudioFormat
 
@@ -35,7 +35,7 @@ _DRAWN_MOST = 32  # blocks of noise that are kept: 47 s, 17 MB
 
 
 def encode(
-    blocks: Iterable[Sound], kind: AudioFormat, *, sample_rate: int, tags: Tags = NO_TAGS
+    blocks: Iterable[Samples], kind: AudioFormat, *, sample_rate: int, tags: Tags = NO_TAGS
 ) -> bytes:
     """The file's bytes."""
     form = _KINDS[kind]
@@ -57,12 +57,12 @@ def encode(
     return wav_with_cues(data, tags.chapters, sample_rate)
 
 
-def decoded(data: bytes) -> Iterator[Sound]:
+def decoded(data: bytes) -> Iterator[Samples]:
     """The sound of an encoded file, block by block."""
     return read(data)
 
 
-def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:
+def dithered(blocks: Iterable[Samples]) -> Iterator[npt.NDArray[np.int16]]:
     """16-bit sound; the noise of ±1 step hides the rounding of quiet tails."""
     for block, noise in _with_noise(blocks):
         steps = np.ascontiguousarray(block) * np.float32(32_768)
@@ -74,10 +74,10 @@ def dithered(blocks: Iterable[Sound]) -> Iterator[npt.NDArray[np.int16]]:
 
 # Every file has the same noise, so the noise of whole blocks is kept for the next file, each with
 # the state of the generator after it.
-_DRAWN: dict[int, tuple[Sound, Mapping[str, Any]]] = {}
+_DRAWN: dict[int, tuple[Samples, Mapping[str, Any]]] = {}
 
 
-def _with_noise(blocks: Iterable[Sound]) -> Iterator[tuple[Sound, Sound]]:
+def _with_noise(blocks: Iterable[Samples]) -> Iterator[tuple[Samples, Samples]]:
     random = np.random.default_rng(_DITHER_SEED)
     whole = True
     for place, block in enumerate(blocks):

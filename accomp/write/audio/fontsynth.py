@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from typing import Any, Self
 
 from accomp.errors import SoundError
-from accomp.write.audio.spool import Sound, planar
+from accomp.write.audio.spool import Samples, planar
 from accomp.write.soundfont import SoundFont
 from accomp.write.synth import load_synth, messages
 
@@ -50,7 +50,7 @@ class FontSynth:
     def __exit__(self, *_: object) -> None:
         self.free()
 
-    def sound(self, frames: int) -> Sound:
+    def sound(self, frames: int) -> Samples:
         """The next `frames` frames. The interpreter's lock is free while the synth works. Raises
         `SoundError` when the synth stops."""
         block = planar(frames)

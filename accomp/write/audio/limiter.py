@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from accomp.write.audio.loudness import REACH, peaks
-from accomp.write.audio.spool import Sound, Source
+from accomp.write.audio.spool import Samples, Source
 
 CEILING = 10 ** (-1.1 / 20)  # 0.1 dB below the promised -1 dBTP: interpolation is not exact
 REDUCTION_MOST_DB = 4.5
@@ -31,7 +31,9 @@ _BLOCK = 131_072
 _Curve = npt.NDArray[np.float64]
 
 
-def limited(source: Source, gain: float, ceiling: float = CEILING) -> Iterator[tuple[Sound, float]]:
+def limited(
+    source: Source, gain: float, ceiling: float = CEILING
+) -> Iterator[tuple[Samples, float]]:
     """Blocks of `source` times `gain` under `ceiling`, each with its lowest limiter gain."""
     for start in range(0, source.frames, _BLOCK):
         count = min(_BLOCK, source.frames - start)

@@ -20,7 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from accomp.write.audio.room import biquad, convolved
-from accomp.write.audio.spool import Sound, Source
+from accomp.write.audio.spool import Samples, Source
 
 _OFFSET = -0.691  # BS.1770-4, annex 1
 _ABSOLUTE_GATE, _RELATIVE_GATE = -70.0, -10.0
@@ -129,7 +129,7 @@ def decibels(value: float) -> float:
     return 20 * float(np.log10(value)) if value > 0 else -np.inf
 
 
-def peaks(block: Sound, above: float) -> Sound:
+def peaks(block: Samples, above: float) -> Samples:
     """For each frame the peak at it and up to the next frame, of the higher channel.
 
     `block` has `REACH` frames more at both ends than the answer: shapes (frames + 2 REACH, 2) and
@@ -164,7 +164,7 @@ def peaks(block: Sound, above: float) -> Sound:
     return answer
 
 
-def _may_exceed(block: Sound, level: Sound, above: float) -> npt.NDArray[np.bool_]:
+def _may_exceed(block: Samples, level: Samples, above: float) -> npt.NDArray[np.bool_]:
     """For each chunk of frames whether the wave may exceed `above` between samples.
 
     Two bounds say so. An interpolated value is at most the highest sample times the sum of the
@@ -180,14 +180,14 @@ def _may_exceed(block: Sound, level: Sound, above: float) -> npt.NDArray[np.bool
     return may
 
 
-def _highest(values: Sound, starts: npt.NDArray[np.intp]) -> Sound:
+def _highest(values: Samples, starts: npt.NDArray[np.intp]) -> Samples:
     """The highest value of each chunk and the next one, into which its window reaches."""
     after = np.maximum.reduceat(values, np.minimum(starts + _CHUNK, len(values) - 1))
-    highest: Sound = np.maximum(np.maximum.reduceat(values, starts), after)
+    highest: Samples = np.maximum(np.maximum.reduceat(values, starts), after)
     return highest
 
 
-def bend(sides: Sound) -> Sound:
+def bend(sides: Samples) -> Samples:
     """How much sound bends at each frame: the second difference of the channel where it is highest,
     0 at both ends; `sides` has shape (2, frames)."""
     highest = np.zeros(sides.shape[1], np.float32)

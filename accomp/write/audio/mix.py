@@ -25,10 +25,10 @@ from accomp.write.audio.stems import render_stems_to
 from accomp.write.audio.strokes import onsets_s, rounded_tops, strummed
 from accomp.write.formats import MixGroup
 
-Group = Callable[[Track], bool]
+TrackChoice = Callable[[Track], bool]
 Progress = Callable[[float], None]
 
-GROUPS: Mapping[MixGroup, Group] = {
+GROUPS: Mapping[MixGroup, TrackChoice] = {
     "full": lambda track: True,
     "without-player": lambda track: track.role != Role.PLAYER,
     "player": lambda track: track.role == Role.PLAYER,
@@ -70,7 +70,7 @@ class Mix:
 @contextmanager
 def mixed(
     performance: Performance,
-    groups: Mapping[str, Group],
+    groups: Mapping[str, TrackChoice],
     fonts: Fonts,
     rendering: Rendering = AS_USUAL,
     *,
@@ -125,7 +125,7 @@ def _buses(spools: Sequence[Spool], performance: Performance, stack: ExitStack) 
 
 
 def _by_groups(
-    buses: _Buses, performance: Performance, groups: Mapping[str, Group], levels: BusGains
+    buses: _Buses, performance: Performance, groups: Mapping[str, TrackChoice], levels: BusGains
 ) -> dict[frozenset[str], list[Source]]:
     """The tracks at their levels, by the names of the groups in which they are heard."""
     together: dict[frozenset[str], list[Source]] = {}

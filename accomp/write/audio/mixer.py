@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from accomp.score.performance import Role, Track
 from accomp.write.audio.loudness import hop_energies, lufs_of
-from accomp.write.audio.spool import InMemory, Sound, Source, Sum
+from accomp.write.audio.spool import InMemory, Samples, Source, Sum
 
 CENTRED_DB = 0.2  # left against right in a full mix
 _PLAYER_ASIDE_DB = 5.0  # how far the player stands to their side; the room moves them a little
@@ -44,12 +44,12 @@ def width(track: Track) -> float:
     return _WIDTH_DRUMS if track.drums else 1.0
 
 
-def narrowed(block: Sound, width: float) -> Sound:
+def narrowed(block: Samples, width: float) -> Samples:
     """The block, its sides moved towards the middle."""
     if width == 1.0:
         return block
     middle = block.mean(axis=1, keepdims=True)
-    moved: Sound = middle + np.float32(width) * (block - middle)
+    moved: Samples = middle + np.float32(width) * (block - middle)
     return moved
 
 
@@ -65,7 +65,7 @@ class Placed:
         """Length."""
         return self._source.frames
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, silence outside."""
         block = self._source.read(start, count)
         for side, gain in enumerate(self._gains):
@@ -134,7 +134,7 @@ class Halved:
         """Length."""
         return self._source.frames // 2
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, silence outside."""
         block = self._source.read(2 * start, 2 * count)
         return (block[0::2] + block[1::2]) * np.float32(0.5)

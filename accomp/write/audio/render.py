@@ -20,7 +20,7 @@ from accomp.errors import SoundError
 from accomp.write.audio.fontsynth import FontSynth, last_messages
 from accomp.write.audio.opening import read_opening
 from accomp.write.audio.selfcheck import ALLOWED, SECONDS, compare, level_db, opening_frames
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 from accomp.write.soundfont import SoundFont
 from accomp.write.synth import REMEDY, synth_name
 
@@ -35,7 +35,7 @@ _PLAYING = 1  # fluid_player_status
 _POINTER, _INT = ctypes.c_void_p, ctypes.c_int
 
 
-def render(midi: bytes, fonts: Sequence[SoundFont]) -> Sound:
+def render(midi: bytes, fonts: Sequence[SoundFont]) -> Samples:
     """The whole sound of a MIDI file, to the natural end of its last ring.
 
     `fonts` are searched last to first for each preset. Raises `SoundError` when there is no
@@ -44,7 +44,7 @@ def render(midi: bytes, fonts: Sequence[SoundFont]) -> Sound:
     return np.concatenate(list(render_blocks(midi, fonts)))
 
 
-def render_blocks(midi: bytes, fonts: Sequence[SoundFont]) -> Iterator[Sound]:
+def render_blocks(midi: bytes, fonts: Sequence[SoundFont]) -> Iterator[Samples]:
     """The sound of `render` block by block, each a new array. Another thread may render meanwhile.
 
     No block that sounds is handed on before the opening has passed the self-check. A stem that does
@@ -80,7 +80,7 @@ def render_blocks(midi: bytes, fonts: Sequence[SoundFont]) -> Iterator[Sound]:
     )
 
 
-def _blocks(player: _Player, sample_rate: int) -> Iterator[Sound]:
+def _blocks(player: _Player, sample_rate: int) -> Iterator[Samples]:
     """The sound of the player, to the natural end of its last ring."""
     greatest = 0.0
     going_on = True  # the player reads the file, and knows its length, in its first block
@@ -100,7 +100,7 @@ def _blocks(player: _Player, sample_rate: int) -> Iterator[Sound]:
     yield block[:FADE] * fade[:, None]
 
 
-def _peak(block: Sound) -> float:
+def _peak(block: Samples) -> float:
     return float(np.abs(block).max())
 
 
@@ -122,7 +122,7 @@ class _Player(FontSynth):
         left: int = self._call["ticks"](self._player) - self._call["tick"](self._player)
         return playing and left > 0
 
-    def block(self) -> Sound:
+    def block(self) -> Samples:
         """The next `BLOCK` frames."""
         return self.sound(BLOCK)
 

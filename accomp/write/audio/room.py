@@ -21,7 +21,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from accomp.write.audio.spool import Sound, Source
+from accomp.write.audio.spool import Samples, Source
 
 DECAY_S = 0.25  # time to fall by 60 dB
 LEVEL_DB = -21.0  # energy of all reflected sound, against the direct sound
@@ -115,7 +115,7 @@ _SIZE = 16_384
 _BLOCKS = 6  # read at a time
 
 
-def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Sound]:
+def convolved(source: Source, response: npt.NDArray[np.float64]) -> Iterator[Samples]:
     """Blocks of `source` through `response`, source.frames + taps - 1 frames in all.
 
     A long response is cut into parts as long as a block: each block's spectrum is multiplied with

@@ -22,7 +22,7 @@ import numpy.typing as npt
 
 from accomp.write.audio.fontsynth import STEP, FontSynth
 from accomp.write.audio.opening import Opening
-from accomp.write.audio.spool import Sound
+from accomp.write.audio.spool import Samples
 from accomp.write.soundfont import SoundFont
 
 SECONDS = 2.0  # of the opening; more would not find more, since a wrong synth is wrong at once
@@ -39,8 +39,8 @@ def opening_frames(opening: Opening, sample_rate: int) -> tuple[int, int]:
 
 
 def compare(
-    played: Sound, opening: Opening, fonts: Sequence[SoundFont], sample_rate: int
-) -> tuple[float, Sound]:
+    played: Samples, opening: Opening, fonts: Sequence[SoundFont], sample_rate: int
+) -> tuple[float, Samples]:
     """The distance of a stem's opening from the expected sound, and that sound. Raises
     `SoundError`."""
     with FontSynth(fonts, sample_rate) as synth:
@@ -48,7 +48,7 @@ def compare(
     return distance(played, asked, sample_rate), asked
 
 
-def asked_sound(synth: FontSynth, opening: Opening, sample_rate: int) -> Sound:
+def asked_sound(synth: FontSynth, opening: Opening, sample_rate: int) -> Samples:
     """The expected sound of the opening from its first note on, by direct calls on a new synth."""
     made = [np.zeros((0, 2), np.float32)]
     now = opening.start
@@ -63,7 +63,7 @@ def asked_sound(synth: FontSynth, opening: Opening, sample_rate: int) -> Sound:
     return np.concatenate(made)
 
 
-def distance(sound: Sound, asked: Sound, sample_rate: int) -> float:
+def distance(sound: Samples, asked: Samples, sample_rate: int) -> float:
     """How far `sound` is from `asked`: 0 for equal levels; infinite if only `asked` is silent."""
     window = round(_WINDOW_S * sample_rate)
     found, wanted = (_energies(each, window, len(asked)) for each in (sound, asked))
@@ -74,13 +74,13 @@ def distance(sound: Sound, asked: Sound, sample_rate: int) -> float:
     return difference / total
 
 
-def level_db(sound: Sound) -> float:
+def level_db(sound: Samples) -> float:
     """The level of a sound against full scale, for an error's text."""
     power = float(np.square(sound, dtype=np.float64).mean()) if len(sound) else 0.0
     return 10 * float(np.log10(power + 1e-20))
 
 
-def _energies(sound: Sound, window: int, frames: int) -> npt.NDArray[np.float64]:
+def _energies(sound: Samples, window: int, frames: int) -> npt.NDArray[np.float64]:
     """Energies of `frames` frames, shape (side, window); silence follows a shorter sound."""
     count = -(-frames // window)
     padded = np.zeros((2, count * window))

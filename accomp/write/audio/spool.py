@@ -15,7 +15,7 @@ from typing import Protocol, Self
 import numpy as np
 import numpy.typing as npt
 
-Sound = npt.NDArray[np.float32]
+Samples = npt.NDArray[np.float32]
 _SAMPLE = 4  # bytes
 
 
@@ -27,12 +27,12 @@ class Source(Protocol):
         """Length."""
         ...
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, a new array; silence outside the source."""
         ...
 
 
-def planar(frames: int) -> Sound:
+def planar(frames: int) -> Samples:
     """An array for sound with each channel by itself in memory; its values are not set."""
     return np.empty((2, frames), np.float32).T
 
@@ -55,7 +55,7 @@ class Spool:
         """Frames put in so far."""
         return self._frames
 
-    def append(self, block: Sound) -> None:
+    def append(self, block: Samples) -> None:
         """Add sound at the end. Raises `OSError` when the disk is full."""
         start = self._frames
         self._frames += len(block)
@@ -68,7 +68,7 @@ class Spool:
                 left = left[file.write(left) :]
         self._heard = self._frames
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, silence outside."""
         block = planar(count)
         first = min(max(start, 0), start + count)
@@ -109,7 +109,7 @@ class Sum:
         """Length."""
         return max([self._at_least, *(source.frames for source in self._sources)])
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """The sum of all, silence outside."""
         if not self._sources:
             return np.zeros((count, 2), np.float32)
@@ -122,7 +122,7 @@ class Sum:
 class InMemory:
     """An array as a source."""
 
-    def __init__(self, sound: Sound) -> None:
+    def __init__(self, sound: Samples) -> None:
         self._sound = sound
 
     @property
@@ -130,7 +130,7 @@ class InMemory:
         """Its length."""
         return len(self._sound)
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, silence outside."""
         block = planar(count)
         block[:] = 0
@@ -152,6 +152,6 @@ class Later:
         """Length, the silence included."""
         return self._source.frames + self._silent
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, silence outside."""
         return self._source.read(start - self._silent, count)

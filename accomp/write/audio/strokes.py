@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from accomp.score.performance import Note
 from accomp.write.audio.clip import clipped
-from accomp.write.audio.spool import Sound, Source
+from accomp.write.audio.spool import Samples, Source
 
 STANDS_OUT_DB = 4.0  # over the median stroke: from here on a stroke is made softer
 _KEPT = 0.35  # the share of the decibels above that which a stroke keeps
@@ -55,7 +55,7 @@ class Levelled:
         """Length."""
         return self._source.frames
 
-    def read(self, start: int, count: int) -> Sound:
+    def read(self, start: int, count: int) -> Samples:
         """`count` frames from `start` on, silence outside."""
         block = self._source.read(start, count)
         around = self._gains[max(0, start // _HOP) : (start + count) // _HOP + 2]
@@ -66,7 +66,7 @@ class Levelled:
         return block * gain.astype(np.float32)[:, None]
 
 
-def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Iterator[Sound]:
+def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Iterator[Samples]:
     """Blocks of a strummed part: strokes levelled, tops rounded off."""
     tops = _tops(source)
     starts = sorted({int(at_s * sample_rate) // _HOP for at_s in starts_s})
@@ -88,7 +88,7 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
     yield from clipped(Levelled(source, curve), ceiling)
 
 
-def rounded_tops(source: Source, under_db: float = CLIP_DB) -> Iterator[Sound]:
+def rounded_tops(source: Source, under_db: float = CLIP_DB) -> Iterator[Samples]:
     """Blocks of a source with its tops bent under a ceiling `under_db` below the highest peak, for
     clicks and drums."""
     tops = _tops(source)
