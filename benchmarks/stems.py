@@ -8,7 +8,7 @@ import numpy as np
 
 from accomp.score.performance import Performance
 from accomp.write.audio import GROUPS, Rendering, TrackChoice
-from accomp.write.audio.bus import Scaled, blocks
+from accomp.write.audio.bus import ScaledSource, blocks
 from accomp.write.audio.fonts import choose_fonts
 from accomp.write.audio.mix import AS_USUAL, mixed
 from accomp.write.audio.spool import Samples
@@ -27,5 +27,6 @@ def render_stems(
     with mixed(performance, groups, fonts, rendering) as mix:
         gain = 10 ** (mix.gain_db / 20)
         return {
-            name: np.concatenate(list(blocks(Scaled(mix.sounds[name], gain)))) for name in groups
+            name: np.concatenate(list(blocks(ScaledSource(mix.sounds[name], gain))))
+            for name in groups
         }

@@ -22,7 +22,7 @@ from accomp.voice.parameters import Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.reader import read_voice
 from accomp.voice.sampling import takes
-from accomp.voice.tone import Speaking, tone
+from accomp.voice.tone import BridgedString, tone
 from benchmarks import voice_ear as ear
 
 Sound = ear.Sound
@@ -49,7 +49,7 @@ def rows(voice: Voice) -> list[tuple[str, str, str, str]]:
     made = model(voice)
     strings = {stop: evened(made, *stop) for stop in STOPS}
 
-    def now(string: Speaking, stop: tuple[int, int], force: int) -> Pluck:
+    def now(string: BridgedString, stop: tuple[int, int], force: int) -> Pluck:
         return _stroke(voice, string, stop, force)
 
     ring = [_ring_db(string, now(string, stop, 3)) for stop, string in strings.items()]
@@ -70,7 +70,7 @@ def rows(voice: Voice) -> list[tuple[str, str, str, str]]:
     ]  # fmt: skip
 
 
-def _stroke(voice: Voice, string: Speaking, stop: tuple[int, int], force: int) -> Pluck:
+def _stroke(voice: Voice, string: BridgedString, stop: tuple[int, int], force: int) -> Pluck:
     return replace(pluck(voice, string, StruckNote(*stop, force)), noise_n=0.0)
 
 
@@ -81,7 +81,7 @@ def _spectrum(sound: Sound, start_s: float, length_s: float) -> tuple[Sound, Sou
     return power, np.fft.rfftfreq(2**17, 1 / 44100)
 
 
-def _ring_db(string: Speaking, stroke: Pluck) -> float:
+def _ring_db(string: BridgedString, stroke: Pluck) -> float:
     """What the pull of tension adds to a stroke (its falling pitch left alone in both)."""
     without = replace(string, from_tension=np.zeros_like(string.from_tension))
     whole, rest = tone(string, stroke), tone(without, stroke)
@@ -91,7 +91,7 @@ def _ring_db(string: Speaking, stroke: Pluck) -> float:
     return float(10.0 * np.log10(added[heard].sum() / plain[heard].sum()))
 
 
-def _glide_cents(string: Speaking, stroke: Pluck) -> float:
+def _glide_cents(string: BridgedString, stroke: Pluck) -> float:
     """From the fourth partial, which an eighth of a second shows well enough."""
     found = []
     for start in (0.03, 0.5):

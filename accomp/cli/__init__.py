@@ -13,7 +13,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from accomp.cli.group import cli
-from accomp.cli.saying import printable, talking, tell
+from accomp.cli.saying import own_verbosity, printable, tell
 from accomp.errors import INTERRUPTED, AccompError, InputError, Problem, own_fault, reason
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def main(arguments: list[str] | None = None) -> None:
 
 def run(arguments: list[str]) -> int:
     """Run the command line and return the exit code."""
-    with talking():
+    with own_verbosity():
         return _run(arguments)
 
 

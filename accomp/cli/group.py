@@ -7,7 +7,7 @@ import importlib
 import click
 
 from accomp import __version__
-from accomp.cli.saying import Talk, set_talk
+from accomp.cli.saying import Verbosity, set_verbosity
 
 # name: (module, one line for `accomp --help`); in the order of a working day
 COMMANDS = {
@@ -30,7 +30,7 @@ COMMANDS = {
 
 def _heed(ctx: click.Context, param: click.Parameter, value: bool) -> None:
     if value:
-        set_talk(Talk.QUIET if param.name == "quiet" else Talk.FULL)
+        set_verbosity(Verbosity.QUIET if param.name == "quiet" else Verbosity.FULL)
 
 
 # Every command has these.

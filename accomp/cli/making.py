@@ -17,13 +17,13 @@ from pathlib import Path
 from accomp.cli.problems import error_rows, error_text, wrong_usage
 from accomp.cli.progress import progress
 from accomp.cli.saying import (
-    Talk,
     UnsaidError,
+    Verbosity,
     say_done,
     say_json,
-    talk,
     tell,
     tell_notes,
+    verbosity,
 )
 from accomp.cli.writing import only_a_folder
 from accomp.errors import AccompError, InputError, problems_of
@@ -209,7 +209,7 @@ def _show(manifest: Manifest, folder: Path) -> None:
     for path in (*(file.path for file in manifest.files), NAME):
         say_done(f"  {folder / path}")
     notices = manifest.notices
-    tell_notes(notices if talk() is Talk.FULL else _once_a_kind(notices))
+    tell_notes(notices if verbosity() is Verbosity.FULL else _once_a_kind(notices))
     if manifest.earlier:
         count = counted(len(manifest.earlier), "file")
         tell_notes([f"{count} of earlier runs in {folder}: see `earlier` in {NAME}."])

@@ -75,14 +75,14 @@ def new(kind: Begun, file: Path | None, like: str | None, replace: bool) -> None
     A style, an instrument, a hand, a repertoire and a cost file begin as one that the program has.
     - writes to stdout.
     """
-    from accomp.cli.usual import TEMPLATE, Usual
+    from accomp.cli.usual import TEMPLATE, UserSettings
     from accomp.cli.writing import say_written, write_text
     from accomp.files.text import one_line, word_list
 
     if like is not None and kind not in _LIKE:
         raise click.UsageError(f"--like is for {word_list(_LIKE)}, and this is a {kind}.")
     # `Usual()` has the path without reading the file, which may be wrong and about to be replaced.
-    path = file or (Usual().file if kind == "config" else Path(f"{kind}.toml"))
+    path = file or (UserSettings().file if kind == "config" else Path(f"{kind}.toml"))
     match kind:
         case "tune" | "book":
             title = one_line(path.stem).replace("-", " ").replace("_", " ").title()

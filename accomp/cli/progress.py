@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator
 
-from accomp.cli.saying import Passing, Talk, talk, tell
+from accomp.cli.saying import StatusLine, Verbosity, tell, verbosity
 
 _BAR = 30  # signs
 
@@ -17,13 +17,13 @@ def progress(what: str, *, shown: bool) -> Iterator[Callable[[str, float], None]
     Yields the function to call with the progress, or None if nothing is shown. With `--verbose`
     there is a line for each thing that is made, and no bar.
     """
-    if talk() is Talk.FULL:
+    if verbosity() is Verbosity.FULL:
         yield _Lines()
         return
-    if not shown or talk() is Talk.QUIET:
+    if not shown or verbosity() is Verbosity.QUIET:
         yield None
         return
-    with Passing() as line:
+    with StatusLine() as line:
         line.show(what, _bar(0.0))
         yield lambda what, share: line.show(what, _bar(share))
 

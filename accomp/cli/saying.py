@@ -1,8 +1,8 @@
 """All output of the program, made safe for terminals.
 
 Conventions: results go to stdout, everything else to stderr. All text is printed here, so that
-control characters from files never reach a terminal. Errors of stderr are ignored. `talk` is how
-much the whole run prints besides results and errors.
+control characters from files never reach a terminal. Errors of stderr are ignored. `verbosity` is
+how much the whole run prints besides results and errors.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class UnsaidError(OutputError):
     """The job is done, but the output about it cannot be written to stdout."""
 
 
-class Talk(IntEnum):
+class Verbosity(IntEnum):
     """How much is printed: results and errors only, also what was done, or every notice."""
 
     QUIET = 0
@@ -33,27 +33,27 @@ class Talk(IntEnum):
     FULL = 2
 
 
-_talk: ContextVar[Talk] = ContextVar("talk", default=Talk.PLAIN)
+_verbosity: ContextVar[Verbosity] = ContextVar("verbosity", default=Verbosity.PLAIN)
 
 
 @contextlib.contextmanager
-def talking() -> Iterator[None]:
-    """A context for one run of the program, which begins with `Talk.PLAIN`."""
-    before = _talk.set(Talk.PLAIN)
+def own_verbosity() -> Iterator[None]:
+    """A context for one run of the program, which begins with `Verbosity.PLAIN`."""
+    before = _verbosity.set(Verbosity.PLAIN)
     try:
         yield
     finally:
-        _talk.reset(before)
+        _verbosity.reset(before)
 
 
-def set_talk(talk: Talk) -> None:
+def set_verbosity(verbosity: Verbosity) -> None:
     """Set how much is printed from now on."""
-    _talk.set(talk)
+    _verbosity.set(verbosity)
 
 
-def talk() -> Talk:
+def verbosity() -> Verbosity:
     """How much is printed."""
-    return _talk.get()
+    return _verbosity.get()
 
 
 def printable(text: str) -> str:
@@ -69,7 +69,7 @@ def say(text: str) -> None:
 
 def say_done(text: str) -> None:
     """Print what was done, unless the run is quiet. Raises `UnsaidError`."""
-    if talk() > Talk.QUIET:
+    if verbosity() > Verbosity.QUIET:
         say(text)
 
 
@@ -100,7 +100,7 @@ def say_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         say("  ".join(cells).rstrip())
 
 
-class Passing:
+class StatusLine:
     """One line on a terminal's stderr that is written again and again, and removed at the end."""
 
     def __init__(self) -> None:
@@ -132,7 +132,7 @@ class Passing:
 
 def tell_notes(notices: Iterable[str]) -> None:
     """Print notices to stderr, unless the run is quiet."""
-    if talk() > Talk.QUIET:
+    if verbosity() > Verbosity.QUIET:
         from accomp.cli.problems import notice_text
 
         for notice in notices:

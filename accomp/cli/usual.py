@@ -48,7 +48,7 @@ TEMPLATE = """\
 
 
 @dataclass(frozen=True)
-class Usual:
+class UserSettings:
     """The settings of the user's file; None for those it does not have."""
 
     instrument: str | None = None
@@ -68,18 +68,18 @@ class Usual:
         }
 
 
-def read_usual(path: Path | None = None) -> Usual:
+def read_usual(path: Path | None = None) -> UserSettings:
     """Read the user's file, or another one like it. Raises `InputError` with every problem.
 
     A file that is missing or empty has no settings.
     """
-    empty = Usual()
+    empty = UserSettings()
     file = path or empty.file
     # `os.path.isfile` is False, and no error, in a folder that may not be read.
     if not (os.path.isfile(file) and os.path.getsize(file)):
         return empty
     table = Table.of(file)
-    usual = Usual(
+    usual = UserSettings(
         instrument=table.get("instrument", _named("instruments", file), None),
         hand=table.get("hand", _named("hands", file), None),
         vocabulary=table.get("vocabulary", values.word(VOCABULARIES), None),
@@ -103,7 +103,7 @@ def is_usual(path: Path) -> bool:
     """Whether a file is the user's config.toml, or another one like it: it has settings only, or is
     the template of `accomp new config` without a setting."""
     with contextlib.suppress(OSError):  # there is no config.toml yet
-        if os.path.samefile(path, Usual().file):
+        if os.path.samefile(path, UserSettings().file):
             return True
     try:
         document = read_toml(path)

@@ -26,7 +26,7 @@ class ConflictError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Content:
+class ChordContent:
     """The tones of a chord: MusicXML `kind` to write it as, `degrees`, `essential`, `drop`."""
 
     kind: str
@@ -35,7 +35,7 @@ class Content:
     drop: tuple[Degree, ...]
 
 
-def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> Content:
+def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> ChordContent:
     """The chord `row` with `changes` made in order. Raises `ConflictError`.
 
     `vague`: the row was named in a way that lets changes name its own alterations again.
@@ -71,7 +71,7 @@ def altered(row: KindRow, changes: Iterable[Change], *, vague: bool = False) -> 
     return _weighed(row, kind, tuple(sorted(tones)), essential, named, left_out)
 
 
-def content_of(suffix: str) -> Content | None:
+def content_of(suffix: str) -> ChordContent | None:
     """The tones of a suffix; None when it cannot be read, or its alterations make no sense."""
     found = read_suffix(suffix)
     if isinstance(found, UnreadSuffix):
@@ -130,7 +130,7 @@ def _weighed(
     essential: list[Degree],
     named: list[Degree],
     left_out: bool,
-) -> Content:
+) -> ChordContent:
     """Essential tones and drop order: third and seventh, then what the symbol names.
 
     Common practice, no source: the plain fifth goes first, then the root, then an unnamed ninth,
@@ -140,7 +140,7 @@ def _weighed(
     known = chord_table().by_degrees.get(frozenset(tones))
     if known is not None:
         # A 7 with b9 and so on never lands here; m7 with b5 does, and is a half-diminished.
-        return Content(known.kind, known.degrees, known.essential, known.drop)
+        return ChordContent(known.kind, known.degrees, known.essential, known.drop)
     third = any(tone.number in (2, 3, 4) for tone in essential)
     if named and third and not row.drop and _FIFTH in essential:
         essential.remove(_FIFTH)  # a triad with an added tone: the fifth makes room
@@ -153,4 +153,4 @@ def _weighed(
     rest = [tone for tone in tones if tone not in kept]
     order = (_FIFTH, _ROOT, *(t for t in rest if t not in named), *reversed(named), *reversed(rest))
     drop = tuple(dict.fromkeys(tone for tone in order if tone in rest))
-    return Content(kind, tones, kept, drop)
+    return ChordContent(kind, tones, kept, drop)

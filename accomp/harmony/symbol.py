@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from accomp.harmony.alter import ConflictError, Content, altered
+from accomp.harmony.alter import ChordContent, ConflictError, altered
 from accomp.harmony.chord import Chord, Tone
 from accomp.harmony.complaint import conflict, no_root, no_text, not_understood, too_long
 from accomp.harmony.kind import alterations
@@ -62,7 +62,7 @@ def read_symbol(text: str) -> Chord:
     )
 
 
-def _tones(root: Spelling, content: Content) -> tuple[Tone, ...]:
+def _tones(root: Spelling, content: ChordContent) -> tuple[Tone, ...]:
     return tuple(
         Tone(
             degree=str(degree),

@@ -24,14 +24,14 @@ DEFAULT_BPM = 120
 
 
 @dataclass(frozen=True)
-class Built:
+class BuiltTune:
     """A tune and its segments in the order played (which the melody needs)."""
 
     tune: Tune
     played: tuple[FormLayout, ...]
 
 
-def build_tune(written: WrittenTune) -> Built | None:
+def build_tune(written: WrittenTune) -> BuiltTune | None:
     """The tune, or None; `written.problems` then say why."""
     if written.problems:
         return None
@@ -59,7 +59,7 @@ def build_tune(written: WrittenTune) -> Built | None:
         pickup=_pickup(written, played[0], meter),
         notices=(),
     )
-    return Built(road.laid_into(tune), played)
+    return BuiltTune(road.laid_into(tune), played)
 
 
 def lay_out(written: WrittenTune) -> tuple[FormLayout, ...] | None:

@@ -125,7 +125,7 @@ class PagesItem(Item):
         return document
 
     def _add(self, document: dict[str, Any], version: Version, player: str) -> None:
-        from accomp.write.pages import Press
+        from accomp.write.pages import PageMaterials
         from accomp.write.sheet import tune_pages
         from accomp.write.sheet_tune import Printing
 
@@ -136,13 +136,13 @@ class PagesItem(Item):
         else:
             layout = ScoreLayout(self.part, bass=False)
         printing = Printing((layout,), self.boxes)
-        press = Press(self.paper)
+        materials = PageMaterials(self.paper)
         lesson = lesson_text(version, every=False) if own and "lesson" in pages else None
         document["pages"][player] = tune_pages(
-            version.on_paper, pages, printing, press, lesson, own=own
+            version.on_paper, pages, printing, materials, lesson, own=own
         )
-        document["pictures"][player] = press.pictures.files
-        for notice in press.text.notices:
+        document["pictures"][player] = materials.pictures.files
+        for notice in materials.text.notices:
             said = f"{self.path.name}: {notice}"
             if said not in document["notices"]:
                 document["notices"].append(said)

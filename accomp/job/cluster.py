@@ -275,7 +275,7 @@ class Cluster:
 
     @contextlib.contextmanager
     def _talking(self) -> Iterator[None]:
-        """A context for talking to the scheduler. Raises `ClusterError` when it is gone."""
+        """A context for own_verbosity to the scheduler. Raises `ClusterError` when it is gone."""
         try:
             yield
         except (OSError, RuntimeError) as error:

@@ -19,7 +19,7 @@ from accomp.job.build import Build, BuildRecord, JobProgress, manifest_of
 from accomp.job.items import BytesItem, Item, midi_item
 from accomp.job.manifest import NAME, Label, MadeTrack, Manifest
 from accomp.job.options import Options, as_options
-from accomp.job.outside import OUTSIDE, Making, outside_item
+from accomp.job.outside import OUTSIDE, Ingredients, outside_item
 from accomp.job.pack import PracticeTrack, audition, cue_sheet, practice_tracks, tuning_track
 from accomp.job.paper import score_items, sheet_item
 from accomp.job.request import Request, resolve
@@ -153,8 +153,8 @@ def _planned(request: Request, sound: Sound) -> _Planned:
             tuning = [tuning_track(found[0])] if key == request.keys[0] else []
             for track in (*audition(fast), *tuning):
                 planned.items += _track_items(track, request, sound)
-    making = Making(tuple(alike), sound)
-    planned.items += [outside_item(kind, making) for kind in OUTSIDE if request.wants(kind)]
+    ingredients = Ingredients(tuple(alike), sound)
+    planned.items += [outside_item(kind, ingredients) for kind in OUTSIDE if request.wants(kind)]
     return planned
 
 

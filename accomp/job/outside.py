@@ -1,8 +1,8 @@
 """Kinds of file that a room to the right of the job makes.
 
-The job knows only the name of such a kind. Its maker, a function from a `Making` to an item, comes
-from `accomp/__init__.py`, which knows all rooms. So the job need not import the room, and the room
-may import the job.
+The job knows only the name of such a kind. Its maker, a function from `Ingredients` to an item,
+comes from `accomp/__init__.py`, which knows all rooms. So the job need not import the room, and the
+room may import the job.
 """
 
 from __future__ import annotations
@@ -29,17 +29,17 @@ OUTSIDE: tuple[OutsideKind, ...] = get_args(OutsideKind)
 
 
 @dataclass(frozen=True)
-class Making:
+class Ingredients:
     """The input of a maker: the versions of a tune at one tempo, and the sound."""
 
     versions: tuple[Version, ...]
     sound: Sound
 
 
-def outside_item(kind: OutsideKind, making: Making) -> Item:
+def outside_item(kind: OutsideKind, ingredients: Ingredients) -> Item:
     """The item of a kind."""
-    maker = cast(Callable[[Making], Item], accomp._maker(kind))
-    return maker(making)
+    maker = cast(Callable[[Ingredients], Item], accomp._maker(kind))
+    return maker(ingredients)
 
 
 def make_alone(
@@ -58,7 +58,7 @@ def make_alone(
     sound = sound_of(request, tell)
     found = [one for one in versions(request) if one.tempo == max(request.tempos)]
     notices = [notice for version in found for notice in version.arrangement.notices]
-    item = outside_item(kind, Making(tuple(found), sound))
+    item = outside_item(kind, Ingredients(tuple(found), sound))
     known = {name: {sha} for name, sha in known_files(read_manifest(folder)).items()}
     inputs = [Path(tune.file)] if tune.file else []
     with Batch(folder, replace=options.replace, inputs=inputs, known=known) as batch:

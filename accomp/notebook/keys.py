@@ -11,11 +11,11 @@ from accomp.files.text import counted
 from accomp.files.values import short
 from accomp.harmony import Key
 from accomp.neck import KeyPositions
-from accomp.notebook.positions import OnNeck
+from accomp.notebook.positions import NeckListing
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Keys(OnNeck, Sequence[KeyPositions]):
+class Keys(NeckListing, Sequence[KeyPositions]):
     """The keys of a tune's mode, in chromatic order from C, each with its positions.
 
     `keys["Bb"]` has the positions in that key, `keys[0]` those of the first key of the list.

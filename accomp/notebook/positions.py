@@ -15,7 +15,7 @@ from accomp.tune import Tune
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class OnNeck(Shown):
+class NeckListing(Shown):
     """Base class of lists about a tune on a player's neck."""
 
     neck: TuneNeck
@@ -32,7 +32,7 @@ class OnNeck(Shown):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Positions(OnNeck, Sequence[Plan]):
+class Positions(NeckListing, Sequence[Plan]):
     """Every position of a tune in one key, from the nut upward.
 
     `positions["third-top"]` is the position of that name, `positions["5"]` the one with the index

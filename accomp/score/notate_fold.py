@@ -62,7 +62,7 @@ def each(column: Column, **changes: Any) -> Column:
 
 
 @dataclass(frozen=True)
-class Played:
+class PlayedColumns:
     """All columns as played, and the blocks that they form."""
 
     columns: Sequence[Column]

@@ -16,7 +16,7 @@ from accomp.score.notate_fold import (
     Block,
     Column,
     Leaf,
-    Played,
+    PlayedColumns,
     numbered,
     repeated,
     with_endings,
@@ -38,7 +38,7 @@ def folded(
     """
     if not blocks:
         return numbered(columns)
-    played = Played(columns, blocks)
+    played = PlayedColumns(columns, blocks)
     pickup = played.leaves(0, blocks[0].first)
     ways = [pickup + way for way in _ways(played, pickup=bool(pickup))]
     if not jumps:
@@ -47,7 +47,7 @@ def folded(
     return numbered([leaf.column for leaf in min(good, key=len)])
 
 
-def _leads_right(leaves: Sequence[Leaf], played: Played) -> bool:
+def _leads_right(leaves: Sequence[Leaf], played: PlayedColumns) -> bool:
     """Whether a reader who follows the leaves plays the music as it was played."""
     order = followed(leaves, len(played.columns))
     if order is None:
@@ -55,7 +55,7 @@ def _leads_right(leaves: Sequence[Leaf], played: Played) -> bool:
     return tuple(played.alike[leaves[at].source] for at in order) == played.alike
 
 
-def _ways(played: Played, *, pickup: bool) -> Iterator[list[Leaf]]:
+def _ways(played: PlayedColumns, *, pickup: bool) -> Iterator[list[Leaf]]:
     """Several ways of writing the whole; the last one is always right."""
     blocks = played.blocks
     of_form = [at for at, block in enumerate(blocks) if block.stage == Stage.CHORUS]
@@ -77,7 +77,7 @@ class _Form:
     """The form, all times through, with endings or without."""
 
     def __init__(
-        self, played: Played, choruses: Sequence[Sequence[Block]], *, endings: bool = True
+        self, played: PlayedColumns, choruses: Sequence[Sequence[Block]], *, endings: bool = True
     ) -> None:
         self.played = played
         self.choruses = choruses

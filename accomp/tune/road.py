@@ -1,10 +1,11 @@
 """The road map: which sections come in which order, with which of their endings.
 
 Conventions: this is the one place that decides the way through a tune. It asks a section only for
-what `Routed` lists, so that it serves a tune in the making, too. Numbered endings follow the times
-a section comes within one time through the form, where the form has it several times, else the
-times through. A section that comes oftener than it has endings takes the last numbered one again.
-The last time of the whole performance takes `last`, or the last numbered ending, which leads on.
+what `RoutedSection` lists, so that it serves a tune in the making, too. Numbered endings follow the
+times a section comes within one time through the form, where the form has it several times, else
+the times through. A section that comes oftener than it has endings takes the last numbered one
+again. The last time of the whole performance takes `last`, or the last numbered ending, which leads
+on.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ class Stage(StrEnum):
     CODA = "coda"
 
 
-class Routed(Protocol):
+class RoutedSection(Protocol):
     """The facts of a section that decide the way."""
 
     @property
@@ -72,7 +73,7 @@ class Step:
     cut: int | None = None
 
 
-def steps(road: RoadMap, sections: Mapping[str, Routed], choruses: int) -> tuple[Step, ...]:
+def steps(road: RoadMap, sections: Mapping[str, RoutedSection], choruses: int) -> tuple[Step, ...]:
     """The way, `choruses` times through the form; names that are no section are passed over."""
     found = [step for step in _plain(road, choruses) if step.section in sections]
     leaving = _leaving(found, sections, choruses) if road.coda else None
@@ -86,7 +87,7 @@ def steps(road: RoadMap, sections: Mapping[str, Routed], choruses: int) -> tuple
     return tuple(_with_endings(found, sections, Counter(road.form)))
 
 
-def rounds(road: RoadMap, sections: Mapping[str, Routed]) -> int:
+def rounds(road: RoadMap, sections: Mapping[str, RoutedSection]) -> int:
     """How many times through it takes until every bar has come, of those that ever come."""
     needed = 1
     for name, count in Counter(road.form).items():
@@ -112,7 +113,9 @@ def _plain(road: RoadMap, choruses: int) -> Iterator[Step]:
         yield Step(Stage.CODA, max(1, choruses), entry, name)
 
 
-def _leaving(found: Sequence[Step], sections: Mapping[str, Routed], choruses: int) -> int | None:
+def _leaving(
+    found: Sequence[Step], sections: Mapping[str, RoutedSection], choruses: int
+) -> int | None:
     """The index of the step at which the last time through leaves for the coda."""
     for place in range(len(found) - 1, -1, -1):
         step = found[place]
@@ -123,7 +126,7 @@ def _leaving(found: Sequence[Step], sections: Mapping[str, Routed], choruses: in
 
 
 def _with_endings(
-    found: Sequence[Step], sections: Mapping[str, Routed], in_form: Mapping[str, int]
+    found: Sequence[Step], sections: Mapping[str, RoutedSection], in_form: Mapping[str, int]
 ) -> Iterator[Step]:
     finals = {step.section: place for place, step in enumerate(found)}
     come: Counter[tuple[Stage, int, str]] = Counter()

@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from accomp.voice.parameters import Voice
-from accomp.voice.sampling import Fit, Take, nearest
+from accomp.voice.sampling import FretCorrection, Take, nearest
 from accomp.voice.soundfont import Font, FontInstrument, Generator, Preset, Sample, Zone, timecents
 
 RING, CHOKE, DEAD = 0, 1, 2
@@ -106,7 +106,7 @@ def _ringing(
             yield Zone(index, keys, _velocities(voice, force), settings)
 
 
-def _settings(take: Take, fit: Fit) -> tuple[tuple[int, int], ...]:
+def _settings(take: Take, fit: FretCorrection) -> tuple[tuple[int, int], ...]:
     """A fit in a font's units; what the sample's own correction is rounded by is made up for."""
     softer = round(fit.softer_db * 10.0 / ATTENUATION_READ)
     rounded = take.correction_cents - round(take.correction_cents)

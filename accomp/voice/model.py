@@ -22,7 +22,7 @@ from accomp.voice.measure import fall_s
 from accomp.voice.parameters import Direction, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.strings import HeldString, fretted_m, waves
-from accomp.voice.tone import Speaking, knock, speaking, tone
+from accomp.voice.tone import BridgedString, knock, speaking, tone
 
 COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
 FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
@@ -113,8 +113,8 @@ def stopped(
     fret: int,
     end_loss: float,
     side_loss: float | None = None,
-    before: Speaking | None = None,
-) -> Speaking:
+    before: BridgedString | None = None,
+) -> BridgedString:
     """A string stopped at a fret, with the neck's `side_loss` unless another is given. `before` is
     the same one with another loss, if there is one: what the loss does not change is taken over.
     """
@@ -133,7 +133,7 @@ def stopped(
     return speaking(model.grid, held, model.seats[index], pull, along)
 
 
-def evened(model: Model, index: int, fret: int) -> Speaking:
+def evened(model: Model, index: int, fret: int) -> BridgedString:
     """A string stopped at a fret, with the end loss that lets it ring as long as asked for.
 
     Loss and rate of decay are nearly a straight line, so a few secant steps find it.
@@ -142,7 +142,7 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
     wanted = 1.0 / (LONGER * voice.decay.at(voice.strings[index].pitch + fret))
     loss = voice.neck.end_loss
 
-    def ringing(loss: float, before: Speaking | None = None) -> tuple[float, Speaking]:
+    def ringing(loss: float, before: BridgedString | None = None) -> tuple[float, BridgedString]:
         string = stopped(model, index, fret, loss, before=before)
         middle = StruckNote(index, fret, len(voice.plectrum.force) // 2)
         stroke = pluck(voice, string, middle)
@@ -162,7 +162,7 @@ def evened(model: Model, index: int, fret: int) -> Speaking:
     return string
 
 
-def pluck(voice: Voice, string: Speaking, note: StruckNote, again: int = 0) -> Pluck:
+def pluck(voice: Voice, string: BridgedString, note: StruckNote, again: int = 0) -> Pluck:
     """A stroke at a place and angle of its own: each time `again` another, and somewhat further
     off.
     """

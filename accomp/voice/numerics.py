@@ -108,7 +108,7 @@ def spline_coefficients(sound: Floats) -> Floats:
     return weights[REACH:-REACH]
 
 
-class Between:
+class Interpolation:
     """Places between samples, made ready for any sound of so many samples; none lies outside."""
 
     def __init__(self, places: Floats, size: int) -> None:

@@ -37,7 +37,7 @@ from accomp.voice.parameters import Plectrum, Voice
 from accomp.voice.pluck import Pluck
 from accomp.voice.starts import Parts, PartsSum, Start, heard
 from accomp.voice.stretch import warp
-from accomp.voice.tone import Speaking, Swings, knock, mixed, swings, tone
+from accomp.voice.tone import BridgedString, Swings, knock, mixed, swings, tone
 from accomp.voice.uneven import unevenness_db
 
 PEAK = 0.95
@@ -53,7 +53,7 @@ Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
+class FretCorrection:
     """What a take needs at a fret that it is played for: decibels less, never below zero, and cents
     more, beside what its own fret needs."""
 
@@ -75,7 +75,7 @@ class Take:
     data: Floats
     rate_hz: int
     correction_cents: float
-    fits: tuple[Fit, ...] = ()
+    fits: tuple[FretCorrection, ...] = ()
 
 
 def nearest(voice: Voice, fret: int) -> tuple[int, int]:
@@ -137,11 +137,13 @@ def fitted_to_frets(voice: Voice, take: Take) -> Take:
         take,
         data=take.data * 10.0 ** (loudest / 20.0),
         correction_cents=own,
-        fits=tuple(Fit(fret, loudest - louder[fret], sharper[fret] - own) for fret in louder),
+        fits=tuple(
+            FretCorrection(fret, loudest - louder[fret], sharper[fret] - own) for fret in louder
+        ),
     )
 
 
-def _played(model: Model, string: Speaking, note: StruckNote, wish_hz: float) -> Floats:
+def _played(model: Model, string: BridgedString, note: StruckNote, wish_hz: float) -> Floats:
     """A stroke as whoever records an instrument would choose it: of some tries at other places,
     each at other angles and with more or less of a knock a little earlier or later, the first that
     begins, on every fret that will play it, and is as bright as asked for; when none is right, the
@@ -239,7 +241,7 @@ def _outside(times_s: tuple[float, ...], least_ms: float, most_ms: float) -> flo
     return max(early, last / most_ms - 1.0, 0.0)
 
 
-def _course(model: Model, string: Speaking, stroke: Pluck) -> Swings:
+def _course(model: Model, string: BridgedString, stroke: Pluck) -> Swings:
     """One string, or as many as lie side by side, each a little off in pitch, place and time."""
     sum_ = swings(string, stroke)
     neck, rate = model.voice.neck, model.grid.rate_hz

@@ -28,7 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from accomp.voice.laplace import Complexes, Floats, Grid
-from accomp.voice.numerics import Between
+from accomp.voice.numerics import Interpolation
 from accomp.voice.parameters import StringParameters
 from accomp.voice.pluck import Pluck
 from accomp.voice.strings import HeldString
@@ -121,10 +121,10 @@ def warp(sound: Floats, glide: Floats, start: int) -> Floats:
     return bent(sound.size, glide, start).of(sound)
 
 
-def bent(size: int, glide: Floats, start: int) -> Between:
+def bent(size: int, glide: Floats, start: int) -> Interpolation:
     """Where `warp` reads sounds of so many samples."""
     steps = np.ones(size)
     until = min(start + glide.size, size)
     steps[start:until] = np.sqrt(1.0 + glide[: until - start])
     places = np.concatenate(([0.0], np.cumsum(steps)[:-1]))
-    return Between(places[places <= size - 1], size)
+    return Interpolation(places[places <= size - 1], size)

@@ -20,7 +20,7 @@ import numpy as np
 from accomp.voice.body import Face
 from accomp.voice.bridge import Seat
 from accomp.voice.laplace import Complexes, Floats, Grid
-from accomp.voice.numerics import Between
+from accomp.voice.numerics import Interpolation
 from accomp.voice.pluck import Pluck
 from accomp.voice.stretch import LENGTHWISE, MODES, bent, lengthwise_hz, passed_on, stretch
 from accomp.voice.strings import HeldString, Waves, blocked, waves
@@ -30,7 +30,7 @@ ONSET_S = 0.0045
 
 
 @dataclass(frozen=True)
-class Speaking:
+class BridgedString:
     """A string held at one length, tied to the bridge: everything but the pluck."""
 
     grid: Grid
@@ -62,7 +62,7 @@ class Speaking:
 
 def speaking(
     grid: Grid, held: HeldString, seat: Seat, pull: float, along: Waves | None = None
-) -> Speaking:
+) -> BridgedString:
     """Tie a string to its seat; `pull` is the force into the face for a unit of added tension.
     `along` are its waves if they are known: they are the same whatever its ends take.
     """
@@ -81,7 +81,7 @@ def speaking(
     places = np.minimum(places, grid.s.size - 1)
     inner = along.gamma.real[places] * 2.0 * length_m * hz - grid.sigma
     lost = (along.zc * seat.level).real[places] + aside_loss
-    return Speaking(
+    return BridgedString(
         grid=grid,
         held=held,
         along=along,
@@ -107,7 +107,7 @@ class Swings:
         return pluck.level_n * self.level + pluck.vertical_n * self.vertical + self.rest
 
 
-def swings(speaking: Speaking, pluck: Pluck) -> Swings:
+def swings(speaking: BridgedString, pluck: Pluck) -> Swings:
     """The pressure of one stroke at the microphone, without the knock, direction by direction."""
     grid = speaking.grid
     *responses, glide = _responses(speaking, pluck)
@@ -115,7 +115,7 @@ def swings(speaking: Speaking, pluck: Pluck) -> Swings:
     return Swings(*(_heard(grid, response, places) for response in responses))
 
 
-def tone(speaking: Speaking, pluck: Pluck) -> Floats:
+def tone(speaking: BridgedString, pluck: Pluck) -> Floats:
     """The pressure of one stroke at the microphone, in pascal, without the knock."""
     level, vertical, rest, glide = _responses(speaking, pluck)
     response = pluck.level_n * level + pluck.vertical_n * vertical + rest
@@ -123,7 +123,9 @@ def tone(speaking: Speaking, pluck: Pluck) -> Floats:
     return _heard(grid, response, bent(grid.count, glide, _release(grid)))
 
 
-def _responses(speaking: Speaking, pluck: Pluck) -> tuple[Complexes, Complexes, Complexes, Floats]:
+def _responses(
+    speaking: BridgedString, pluck: Pluck
+) -> tuple[Complexes, Complexes, Complexes, Floats]:
     """The parts of `Swings` as responses, and the tension's slow part, which bends them all."""
     grid, held = speaking.grid, speaking.held
     there = speaking.along.over(pluck.at_m)
@@ -147,7 +149,7 @@ def _release(grid: Grid) -> int:
     return round((RELEASE_S + grid.lead_s) * grid.rate_hz)
 
 
-def _heard(grid: Grid, response: Complexes, places: Between) -> Floats:
+def _heard(grid: Grid, response: Complexes, places: Interpolation) -> Floats:
     """The sound of a response from just before the release on, its pitch bent."""
     sound = places.of(grid.sound(response))
     return sound[_release(grid) - round(ONSET_S * grid.rate_hz) :]

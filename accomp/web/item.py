@@ -11,7 +11,7 @@ from accomp.files.folders import output_errors
 from accomp.files.keeping import sealed
 from accomp.job.items import Outcome, Progress, digest
 from accomp.job.manifest import Label
-from accomp.job.outside import Making
+from accomp.job.outside import Ingredients
 from accomp.job.sound import SoundingItem
 from accomp.tune import slug
 from accomp.web.fonts import PageFonts
@@ -53,9 +53,9 @@ class PageItem(SoundingItem):
         return Outcome(fonts.notices, fonts.name)
 
 
-def page_item(making: Making) -> PageItem:
+def page_item(ingredients: Ingredients) -> PageItem:
     """The page of all versions that are made, named after the tune."""
-    found = making.versions
+    found = ingredients.versions
     keys = dict.fromkeys(str(version.tune.key) for version in found)
     positions = dict.fromkeys(version.position for version in found)
     first = found[0].label()
@@ -72,4 +72,4 @@ def page_item(making: Making) -> PageItem:
         PageVersion(version.tune.key, version.position, version.arrangement) for version in found
     )
     name = f"{slug(found[0].tune.title)}_practice.html"
-    return PageItem({name: label}, making.sound, versions)
+    return PageItem({name: label}, ingredients.sound, versions)

@@ -63,7 +63,7 @@ _POINT = re.compile(r"([-\d.]+),([-\d.]+)")
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class DrawnPicture:
     """A finished picture and its size in outer units."""
 
     svg: str
@@ -71,7 +71,9 @@ class Drawn:
     height: float
 
 
-def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tuple[Drawn, object]:
+def finished_system(
+    svg: str, score: Score, last: object, *, boxes: bool
+) -> tuple[DrawnPicture, object]:
     """The picture ready for the page, and the last chord with its shape.
 
     `last` is the last chord that the call for the system before returned.
@@ -96,7 +98,7 @@ def finished_system(svg: str, score: Score, last: object, *, boxes: bool) -> tup
     root.set("width", f"{width:g}")
     root.set("height", f"{height + strip / _INNER:g}")
     text = _OUR_ID.sub("", etree.tostring(root, encoding="unicode"))
-    return Drawn(text, width, height + strip / _INNER), last
+    return DrawnPicture(text, width, height + strip / _INNER), last
 
 
 def _lightened(svg: str) -> str:

@@ -47,7 +47,7 @@ class Pictures:
 
 
 @dataclass(frozen=True)
-class Press:
+class PageMaterials:
     """The means to make pages: the paper, the text of their fonts, the pictures kept so far."""
 
     paper: Paper = "a4"

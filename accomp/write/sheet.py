@@ -8,7 +8,7 @@ from typing import Any
 
 from accomp.score.arrangement import Arrangement
 from accomp.write.formats import PAGES, PageKind, Paper
-from accomp.write.pages import PageSet, Press, set_pdf
+from accomp.write.pages import PageMaterials, PageSet, set_pdf
 from accomp.write.sheet_chart import chart_page
 from accomp.write.sheet_lesson import LessonText, lesson_pages
 from accomp.write.sheet_part import part_pages
@@ -29,18 +29,18 @@ def write_sheet(
     `pages` come in the order given; a lesson sheet is left out without a `lesson`. Raises
     `OutputError` when the typesetter refuses, `OSError` when the file cannot be written.
     """
-    press = Press(paper)
-    made = tune_pages(arrangement, pages, printing, press, lesson)
-    title = press.text(arrangement.title, "The title") or "Untitled"
-    set_pdf(PageSet(title, made, paper), press.pictures.files, path)
-    return press.text.notices
+    materials = PageMaterials(paper)
+    made = tune_pages(arrangement, pages, printing, materials, lesson)
+    title = materials.text(arrangement.title, "The title") or "Untitled"
+    set_pdf(PageSet(title, made, paper), materials.pictures.files, path)
+    return materials.text.notices
 
 
 def tune_pages(
     arrangement: Arrangement,
     pages: Sequence[PageKind],
     printing: Printing,
-    press: Press,
+    materials: PageMaterials,
     lesson: LessonText | None = None,
     *,
     own: bool = True,
@@ -52,9 +52,11 @@ def tune_pages(
     for page in pages:
         address = PageAddress(first=not made)
         if page == "chart":
-            made.append(chart_page(arrangement, press, address, reader=printing.reader, own=own))
+            made.append(
+                chart_page(arrangement, materials, address, reader=printing.reader, own=own)
+            )
         elif page == "part":
-            made += part_pages(arrangement, printing, press, address, own=own)
+            made += part_pages(arrangement, printing, materials, address, own=own)
         elif page == "lesson" and lesson is not None and own:
-            made.extend(lesson_pages(arrangement, lesson, press, address))
+            made.extend(lesson_pages(arrangement, lesson, materials, address))
     return made

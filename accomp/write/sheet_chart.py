@@ -21,7 +21,7 @@ from accomp.score.notate_chart import chart_measures, of_form, times_through
 from accomp.score.readers import Reader
 from accomp.score.written import Measure
 from accomp.write.page_text import PageText, chord_text, ems
-from accomp.write.pages import Press
+from accomp.write.pages import PageMaterials
 from accomp.write.sheet_pattern import stroke_sign
 from accomp.write.sheet_signs import stroke_signs
 from accomp.write.sheet_tune import PageAddress, tune_data
@@ -80,16 +80,16 @@ class _Grid:
 
 def chart_page(
     arrangement: Arrangement,
-    press: Press,
+    materials: PageMaterials,
     address: PageAddress,
     *,
     reader: Reader,
     own: bool,
 ) -> dict[str, Any]:
     """The data of a chord chart for a reader."""
-    text = press.text
-    width_mm = press.width_mm - _MARGIN_MM
-    height_pt = (press.height_mm - _HEAD_MM) * _MM_PT
+    text = materials.text
+    width_mm = materials.width_mm - _MARGIN_MM
+    height_pt = (materials.height_mm - _HEAD_MM) * _MM_PT
     sections = _sections(chart_measures(arrangement, reader))
     per_row, size = _fitting(sections, width_mm, height_pt)
     if size < LEAST_PT and not _leads_elsewhere(sections):

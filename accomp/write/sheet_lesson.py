@@ -15,7 +15,7 @@ from accomp.neck import Instrument, Lesson, Shape
 from accomp.neck.handout import DRILL_HEAD, NEXT_HEAD, Handout, handouts
 from accomp.score.arrangement import Arrangement
 from accomp.write.page_text import chord_text, sentence_text
-from accomp.write.pages import Press
+from accomp.write.pages import PageMaterials
 from accomp.write.sheet_signs import box_signs
 from accomp.write.sheet_tune import PageAddress, box_data, tune_data
 
@@ -30,13 +30,13 @@ class LessonText:
 
 
 def lesson_pages(
-    arrangement: Arrangement, taught: LessonText, press: Press, address: PageAddress
+    arrangement: Arrangement, taught: LessonText, materials: PageMaterials, address: PageAddress
 ) -> Iterator[dict[str, Any]]:
     """The data of the lesson's pages; `address` is that of the first."""
     pages = handouts(taught.lesson, len(taught.instrument.strings), taught.comfort_mm)
     for number, page in enumerate(pages):
         at = address if not number else PageAddress(first=False)
-        tune = tune_data(arrangement, press.text, at, "concert", own=True)
+        tune = tune_data(arrangement, materials.text, at, "concert", own=True)
         tune["facts"] = [taught.instrument.title]
         yield {
             "kind": "lesson",
@@ -48,7 +48,7 @@ def lesson_pages(
             "grips-head": page.grips_head,
             "grips": [
                 _pictured(
-                    press,
+                    materials,
                     grip.words(chord_text),
                     *((place.title(chord_text), place.shape) for place in grip.places),
                 )
@@ -57,7 +57,7 @@ def lesson_pages(
             "changes-head": DRILL_HEAD,
             "changes": [
                 _pictured(
-                    press,
+                    materials,
                     page.change(one, chord_text),
                     (one.from_chord, one.from_shape),
                     (one.to_chord, one.to_shape),
@@ -67,7 +67,7 @@ def lesson_pages(
             "next-head": NEXT_HEAD,
             "next": [
                 _pictured(
-                    press,
+                    materials,
                     one.sentence(chord_text),
                     *((", ".join(map(chord_text, its)), shape) for shape, its in one.by_shape),
                 )
@@ -88,5 +88,7 @@ def _shapes(page: Handout) -> Iterator[Shape]:
         yield from (shape for shape, _ in one.by_shape)
 
 
-def _pictured(press: Press, said: str, *pairs: tuple[Chord | str, Shape]) -> dict[str, Any]:
-    return {"boxes": box_data(pairs, press.pictures), "said": said}
+def _pictured(
+    materials: PageMaterials, said: str, *pairs: tuple[Chord | str, Shape]
+) -> dict[str, Any]:
+    return {"boxes": box_data(pairs, materials.pictures), "said": said}

@@ -14,7 +14,7 @@ from accomp.score.notate import notate
 from accomp.score.notate_layout import ScoreLayout
 from accomp.score.readers import PlayerPart
 from accomp.write.formats import BoxLayout
-from accomp.write.pages import Press
+from accomp.write.pages import PageMaterials
 from accomp.write.sheet_fit import PageSpace, laid_out
 from accomp.write.sheet_pattern import pattern_data
 from accomp.write.sheet_signs import box_signs, pattern_signs
@@ -40,7 +40,7 @@ _LEAST_BOX_MM, _MOST_BOX_MM, _BOX_GAP_MM, _ROW_GAP_MM = 13.0, 15.5, 1.5, 2.0
 def part_pages(
     arrangement: Arrangement,
     printing: Printing,
-    press: Press,
+    materials: PageMaterials,
     address: PageAddress,
     *,
     own: bool,
@@ -54,28 +54,28 @@ def part_pages(
                 "kind": "part",
                 "name": "Part" if len(printing.layouts) == 1 else _NAMES.get(layout.player, "Part"),
                 "first": address.first and not pages,
-                "tune": tune_data(arrangement, press.text, address, layout.reader, own=mine),
-                **_under_title(arrangement, layout, press, printing.boxes if mine else None),
+                "tune": tune_data(arrangement, materials.text, address, layout.reader, own=mine),
+                **_under_title(arrangement, layout, materials, printing.boxes if mine else None),
             }
         )
     return pages
 
 
 def _under_title(
-    arrangement: Arrangement, layout: ScoreLayout, press: Press, boxes: BoxLayout | None
+    arrangement: Arrangement, layout: ScoreLayout, materials: PageMaterials, boxes: BoxLayout | None
 ) -> dict[str, Any]:
     """The data under the title: strokes and boxes of a player's own part, and the music; with None
     for `boxes` only the music."""
-    width_mm = press.width_mm
+    width_mm = materials.width_mm
     pattern = None if boxes is None else pattern_data(arrangement.bars[0].style, width_mm)
     shapes = shapes_in_order(arrangement) if boxes == "top" else ()
     boxed = () if boxes in (None, "none") else shapes_in_order(arrangement)
     signs = [*box_signs(shape for _, shape in boxed), *pattern_signs(pattern)]
-    strip, strip_mm = strip_data(pattern, box_data(shapes, press.pictures), width_mm)
+    strip, strip_mm = strip_data(pattern, box_data(shapes, materials.pictures), width_mm)
     head_mm = title_mm(arrangement, width_mm) + strip_mm
     pages = laid_out(
         notate(arrangement, layout),
-        PageSpace(width_mm, press.height_mm - head_mm, press.height_mm),
+        PageSpace(width_mm, materials.height_mm - head_mm, materials.height_mm),
         boxes=boxes == "changes",
     )
     return {
@@ -86,7 +86,7 @@ def _under_title(
                 "gap-mm": page.gap_mm,
                 "systems": [
                     {
-                        "picture": press.pictures.add(system.svg),
+                        "picture": materials.pictures.add(system.svg),
                         "width-mm": min(system.width_mm, width_mm),
                     }
                     for system in page.systems

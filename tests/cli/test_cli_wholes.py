@@ -19,8 +19,16 @@ from accomp.cli.make import _ladder, make
 from accomp.cli.making import _document, _folders, _once_a_kind, _show, _tune_files
 from accomp.cli.options import option_name
 from accomp.cli.problems import error_rows, error_text, notice_text, problem_text, wrong_usage
-from accomp.cli.saying import Passing, Talk, UnsaidError, printable, say_json, say_table, talk
-from accomp.cli.usual import PROGRAM, TEMPLATE, Usual, is_usual, read_usual, wanted
+from accomp.cli.saying import (
+    StatusLine,
+    UnsaidError,
+    Verbosity,
+    printable,
+    say_json,
+    say_table,
+    verbosity,
+)
+from accomp.cli.usual import PROGRAM, TEMPLATE, UserSettings, is_usual, read_usual, wanted
 from accomp.cli.writing import named_file, only_a_folder
 from accomp.errors import AccompError, InputError, NoShapeError, OutputError, Problem
 from accomp.job.manifest import MadeFile, Manifest
@@ -60,19 +68,23 @@ def test_json_is_indented_and_its_control_signs_are_escaped(capsys):
 
 @pytest.mark.parametrize(
     ("level", "done", "note"),
-    [(Talk.QUIET, "", ""), (Talk.PLAIN, "done\n", "Note: n\n"), (Talk.FULL, "done\n", "Note: n\n")],
+    [
+        (Verbosity.QUIET, "", ""),
+        (Verbosity.PLAIN, "done\n", "Note: n\n"),
+        (Verbosity.FULL, "done\n", "Note: n\n"),
+    ],
 )
 def test_how_much_is_said(level, done, note, capsys):
-    with saying.talking():
-        assert talk() is Talk.PLAIN
-        saying.set_talk(level)
+    with saying.own_verbosity():
+        assert verbosity() is Verbosity.PLAIN
+        saying.set_verbosity(level)
         saying.say_done("done")
         saying.tell_notes(["n"])
         saying.tell("told")
         saying.say("said")
-    assert talk() is Talk.PLAIN
+    assert verbosity() is Verbosity.PLAIN
     assert capsys.readouterr() == (f"{done}said\n", f"{note}told\n")
-    assert [int(level) for level in Talk] == [0, 1, 2]
+    assert [int(level) for level in Verbosity] == [0, 1, 2]
 
 
 @pytest.mark.parametrize(
@@ -87,9 +99,9 @@ def test_a_bar_has_thirty_signs(share, done, per_cent):
 
 
 def test_who_sees_a_bar_and_who_sees_lines(capsys):
-    def of(level: Talk, shown: bool):
-        with saying.talking():
-            saying.set_talk(level)
+    def of(level: Verbosity, shown: bool):
+        with saying.own_verbosity():
+            saying.set_verbosity(level)
             with progress.progress("Making", shown=shown) as report:
                 if report is not None:
                     for what, share in (("a", 0.1), ("a", 0.2), ("b", 0.305)):
@@ -98,10 +110,10 @@ def test_who_sees_a_bar_and_who_sees_lines(capsys):
 
     lines = " 10% a\n 30% b\n"
     for shown in (True, False):
-        assert of(Talk.FULL, shown) == (True, lines)
-        assert of(Talk.QUIET, shown) == (False, "")
-    assert of(Talk.PLAIN, False) == (False, "")
-    there, said = of(Talk.PLAIN, True)
+        assert of(Verbosity.FULL, shown) == (True, lines)
+        assert of(Verbosity.QUIET, shown) == (False, "")
+    assert of(Verbosity.PLAIN, False) == (False, "")
+    there, said = of(Verbosity.PLAIN, True)
     assert there
     assert said.split("\r")[1:4:2] == ["", " " * 42]
     assert [line.split(" ")[0] for line in said.split("\r") if line.strip()] == [
@@ -121,7 +133,7 @@ def test_who_sees_a_bar_and_who_sees_lines(capsys):
 def test_a_passing_line_is_cut_to_the_terminal(columns, words_, shown, monkeypatch, capsys):
     size = SimpleNamespace(columns=columns)
     monkeypatch.setattr(saying.shutil, "get_terminal_size", lambda: size)
-    with Passing() as line:
+    with StatusLine() as line:
         line.show(words_, "12345")
         line.show(words_, "12345")  # what stands there already is not written again
     blank = " " * len(shown)
@@ -289,7 +301,7 @@ def test_options_left_open_are_as_the_user_wants_them(monkeypatch, tmp_path):
     }  # fmt: skip
     assert is_usual(file)
     file.write_text("")
-    assert read_usual() == Usual()
+    assert read_usual() == UserSettings()
     assert is_usual(file)
     mine = tmp_path / "mine.toml"
     mine.write_text('instrument = "mine.toml"\nhand = "x"\n')
@@ -412,8 +424,8 @@ def test_what_was_made_is_shown_with_what_to_do_next(capsys):
         "Note: n 1 (1 more like this: see manifest.json)\n"
         "Note: 2 files of earlier runs in out: see `earlier` in manifest.json.\n"
     )
-    with saying.talking():
-        saying.set_talk(Talk.FULL)
+    with saying.own_verbosity():
+        saying.set_verbosity(Verbosity.FULL)
         _show(Manifest("T", files[:1], notices=("n 1", "n 2"), earlier={"x": ""}), Path("out"))
     out, err = capsys.readouterr()
     assert out == "T: 1 file in out\n  out/a.mid\n  out/manifest.json\n"
@@ -581,4 +593,4 @@ def test_what_stdout_does_not_take_is_let_go(monkeypatch):
         "What was asked for is done, but what there is to say of it cannot be written (no space "
         "left)."
     )
-    assert making.Talk is Talk
+    assert making.Verbosity is Verbosity

@@ -101,13 +101,13 @@ def test_wrong_wishes_make_nothing(tmp_path: Path) -> None:
 
 
 def test_the_item_can_be_sent_to_another_process() -> None:
-    from accomp.job.outside import Making, outside_item
+    from accomp.job.outside import Ingredients, outside_item
     from accomp.job.request import resolve
     from accomp.job.sound import Sound
     from accomp.job.versions import versions
 
     found = tuple(versions(resolve(small(), PAGE)))
-    item = outside_item("page", Making(found, Sound()))
+    item = outside_item("page", Ingredients(found, Sound()))
     assert pickle.loads(pickle.dumps(item)).inputs == item.inputs
 
 

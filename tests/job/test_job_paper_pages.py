@@ -124,13 +124,13 @@ def plain(text: str) -> str:
 
 
 def test_three_changes_are_drawn_to_be_drilled_and_every_grip(version):
-    from accomp.write.pages import Press
+    from accomp.write.pages import PageMaterials
     from accomp.write.sheet_lesson import lesson_pages
     from accomp.write.sheet_tune import PageAddress
 
     taught = lesson_text(version)
-    press = Press()
-    pages = list(lesson_pages(version.on_paper, taught, press, PageAddress()))
+    materials = PageMaterials()
+    pages = list(lesson_pages(version.on_paper, taught, materials, PageAddress()))
     for page, position in zip(pages, taught.lesson.positions, strict=True):
         assert len(page["changes"]) == 3
         pairs = [tuple(box["picture"] for box in one["boxes"]) for one in page["changes"]]
@@ -138,7 +138,9 @@ def test_three_changes_are_drawn_to_be_drilled_and_every_grip(version):
         assert all(len(pair) == 2 for pair in pairs)
         boxes = [box["picture"] for grip in page["grips"] for box in grip["boxes"]]
         assert len(set(boxes)) == len({shape.shape.frets for shape in position.shapes})
-        assert {name for pair in pairs for name in pair} | set(boxes) <= press.pictures.files.keys()
+        assert {name for pair in pairs for name in pair} | set(
+            boxes
+        ) <= materials.pictures.files.keys()
     assert [page["first"] for page in pages] == [True] + [False] * (len(pages) - 1)
 
 

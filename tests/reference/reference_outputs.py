@@ -49,7 +49,7 @@ from accomp.write.engrave import System, paper_copy
 from accomp.write.engrave_lines import Lines, ways_to_break
 from accomp.write.formats import PAGES
 from accomp.write.musicxml import musicxml_bytes
-from accomp.write.pages import Press
+from accomp.write.pages import PageMaterials
 from accomp.write.sheet import tune_pages
 from accomp.write.soundfont import SoundFont
 
@@ -232,13 +232,13 @@ def performed(performance: Performance) -> str:
 
 def _pages(version: Version, *, taught: bool) -> str:
     """What the typesetter is given of chart, part and, where it is taught, lesson."""
-    press = Press(version.request.options.paper)
+    materials = PageMaterials(version.request.options.paper)
     with patch("accomp.job.paper.lesson_text", lambda version: None):
         printing = sheet_item(version).printing
     text = lesson_text(version, every=False) if taught else None
     with patch("accomp.write.sheet_fit.engrave", _engraved):
-        made = tune_pages(version.on_paper, PAGES, printing, press, text)
-    return as_json([made, press.pictures.files, press.text.notices])
+        made = tune_pages(version.on_paper, PAGES, printing, materials, text)
+    return as_json([made, materials.pictures.files, materials.text.notices])
 
 
 def _engraved(

@@ -16,15 +16,15 @@ from accomp.voice.kit.parameters import (
     Bristles,
     Cymbal,
     Kit,
+    KitSound,
     Skin,
-    Struck,
     Wires,
     WoodBlock,
     read_kit,
 )
 from accomp.voice.kit.plate import block_sound, cymbal_sound, modes
 from accomp.voice.kit.skin import skin_sound
-from accomp.voice.kit.sounds import Layered, blow, faded, levelled
+from accomp.voice.kit.sounds import LayeredSound, blow, faded, levelled
 from accomp.voice.kit.struck import Striker, band, clicked, decaying, pulsed
 from accomp.voice.measure import envelope, loudness
 from accomp.voice.parameters import Head, Microphone, Pot, Voice
@@ -243,8 +243,8 @@ def test_tops_bend_towards_the_peak_that_fits() -> None:
 
 
 def hit(name: str, keys: tuple[int, ...], apart: tuple[int, ...], sets: tuple[int, ...],
-        cut: int = 0) -> Struck:  # fmt: skip
-    return Struck(name=name, keys=keys, apart=apart, sets=sets, level_db=-20.0, length_s=0.1,
+        cut: int = 0) -> KitSound:  # fmt: skip
+    return KitSound(name=name, keys=keys, apart=apart, sets=sets, level_db=-20.0, length_s=0.1,
                   rate_hz=RATE, made_of=BLOCK, cut=cut)  # fmt: skip
 
 
@@ -280,7 +280,7 @@ def own_font() -> Font:
         BassRecording(28, (0, 30), (61, 127), WAVE, RATE, -2.6),
         BassRecording(33, (31, 127), (0, 127), WAVE, RATE, 0.0),
     ]
-    return modelled_font([Layered(one, (WAVE, WAVE)) for one in KIT.sounds], notes)
+    return modelled_font([LayeredSound(one, (WAVE, WAVE)) for one in KIT.sounds], notes)
 
 
 def test_what_is_modelled_is_a_font_of_its_own() -> None:

@@ -15,7 +15,7 @@ from accomp.errors import SoundError
 from accomp.voice import riff, shipped, store, voices
 from accomp.voice.layout import lay_out, voice_bank
 from accomp.voice.parameters import Voice
-from accomp.voice.sampling import Fit, Take, nearest
+from accomp.voice.sampling import FretCorrection, Take, nearest
 from accomp.voice.soundfont import (
     Font,
     FontInstrument,
@@ -349,7 +349,7 @@ def laid(banjo_of_two: Voice) -> Font:
     frets = range(voice.neck.frets + 1)
     takes = [
         Take(string, fret, force, up, None, wave(), RATE, 1.4,
-             tuple(Fit(at, at / 2, at - 2.6) for at in frets))
+             tuple(FretCorrection(at, at / 2, at - 2.6) for at in frets))
         for string in range(2)
         for fret in voice.layout.roots
         for up in (False, True)

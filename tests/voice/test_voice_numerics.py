@@ -46,7 +46,7 @@ def test_a_sound_is_read_between_its_samples() -> None:
     sound = _noise(3000)
     places = np.sort(np.append(RANDOM.uniform(0.0, 2999.0, 2000), (0.0, 1.0, 2998.5, 2999.0)))
     wanted = ndimage.map_coordinates(sound, places[None], order=3, mode="mirror")
-    assert numerics.Between(places, sound.size).of(sound) == pytest.approx(wanted, abs=1e-12)
+    assert numerics.Interpolation(places, sound.size).of(sound) == pytest.approx(wanted, abs=1e-12)
     at_rest = warp(sound, np.zeros(500), 100)
     assert at_rest == pytest.approx(sound, abs=1e-12)
 

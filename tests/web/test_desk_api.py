@@ -17,7 +17,7 @@ from desk_server import EXAMPLES, SMALL, RunningDesk, in_a_loop
 import accomp.web.desk
 from accomp.cli import run
 from accomp.errors import OutputError
-from accomp.web.desk.guard import Door
+from accomp.web.desk.guard import DeskAccess
 from accomp.web.desk.processes import DeskWorkers
 from accomp.web.desk.routes import ROUTES
 from accomp.web.desk.state import SOUNDED, OpenDesk
@@ -273,7 +273,7 @@ def test_the_bands_book_is_made_of_the_whole_shelf(tmp_path: Path) -> None:
 
 def test_work_on_a_sound_is_over_for_who_listens_even_where_it_fails(tmp_path: Path) -> None:
     """What the work itself says last may be 97 %, and a page must not show that for ever."""
-    desk = OpenDesk(tmp_path, Door(8417, "token", "secret"))
+    desk = OpenDesk(tmp_path, DeskAccess(8417, "token", "secret"))
     told: list[tuple[str, dict[str, Any]]] = []
     desk.hub.tell = lambda name, value: told.append((name, value))  # type: ignore[method-assign]
 

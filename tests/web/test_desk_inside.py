@@ -16,12 +16,12 @@ from desk_server import SMALL, in_a_loop
 from accomp.errors import InputError, Problem
 from accomp.web.desk import making, routes
 from accomp.web.desk.app import application
-from accomp.web.desk.guard import Door
+from accomp.web.desk.guard import DeskAccess
 from accomp.web.desk.making import MOST_JOBS, Jobs
 from accomp.web.desk.processes import StoppedError, _answer
 from accomp.web.desk.state import OpenDesk
 
-DOOR = Door(8417, "token", "secret")
+DOOR = DeskAccess(8417, "token", "secret")
 STYLE = 'title = "Plain"\nmeter = "4/4"\ntempo = [90, 200]\n[strum]\ncount = "1 2 3 4"\n'
 NO_NAME = "'name' must be a name of the shelf."
 Ask = Callable[..., httpx.Response]

@@ -500,11 +500,11 @@ def test_what_changes_on_the_shelf_is_told_by_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from accomp.web.desk import state
-    from accomp.web.desk.guard import Door
+    from accomp.web.desk.guard import DeskAccess
 
     assert state._LOOK_S == 1
     monkeypatch.setattr(state, "_LOOK_S", 0.001)
-    desk = state.OpenDesk(tmp_path, Door(1, "t", "s"))
+    desk = state.OpenDesk(tmp_path, DeskAccess(1, "t", "s"))
     states: list[dict[str, tuple[int, int]]] = [
         {"a": (1, 1), "b": (1, 1)}, {"a": (1, 1), "b": (1, 1)}, {"a": (1, 2), "c": (1, 1)},
         {"a": (1, 2), "c": (1, 1)},

@@ -16,7 +16,7 @@ from web_pages import page_versions
 from accomp.errors import SoundError
 from accomp.harmony import parse_chord
 from accomp.job.options import Options
-from accomp.job.outside import Making
+from accomp.job.outside import Ingredients
 from accomp.job.request import resolve
 from accomp.job.sound import Sound
 from accomp.job.versions import versions
@@ -425,7 +425,7 @@ def test_a_page_is_labelled_with_all_that_it_holds() -> None:
         parse_tune(GATES, "t.toml"),
         Options(choruses=1, keys=("F", "Bb"), positions=("third-top", "fifth-top")),
     )
-    item = page_item(Making(tuple(versions(request)), Sound()))
+    item = page_item(Ingredients(tuple(versions(request)), Sound()))
     ((name, label),) = item.labels.items()
     assert name == "three-gates_practice.html"
     assert (label.kind, label.role, label.part) == ("page", "full", "tenor-banjo")

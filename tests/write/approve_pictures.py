@@ -50,7 +50,7 @@ def pages() -> dict[str, bytes]:
 
     from accomp.score.notate_layout import ScoreLayout
     from accomp.write.book import Entry
-    from accomp.write.pages import Press
+    from accomp.write.pages import PageMaterials
     from accomp.write.sheet import tune_pages
     from accomp.write.sheet_tune import Printing
 
@@ -87,15 +87,15 @@ def pages() -> dict[str, bytes]:
         ("guitar", guitar, ScoreLayout("both", bass=False)),
         ("reader-Bb", banjo, ScoreLayout("slash", bass=False, reader="Bb")),
     ):
-        press = Press()
-        data = tune_pages(arranged, ("chart", "part"), Printing((layout,)), press)
-        pngs = page_pngs(arranged.title, data, press.pictures.files, ppi=PPI)
+        materials = PageMaterials()
+        data = tune_pages(arranged, ("chart", "part"), Printing((layout,)), materials)
+        pngs = page_pngs(arranged.title, data, materials.pictures.files, ppi=PPI)
         made |= {f"{name}-{number}": png for number, png in enumerate(pngs, 1)}
     entries = []
     for arranged in (banjo, guitar):
-        press = Press()
-        data = tune_pages(arranged, ("chart",), Printing((ScoreLayout("slash", False),)), press)
-        entries.append(Entry(data, press.pictures.files))
+        materials = PageMaterials()
+        data = tune_pages(arranged, ("chart",), Printing((ScoreLayout("slash", False),)), materials)
+        entries.append(Entry(data, materials.pictures.files))
     pngs = book_pngs("Quayside Band", "Concert pitch", entries)
     made |= {f"book-{number}": png for number, png in enumerate(pngs, 1)}
     return made

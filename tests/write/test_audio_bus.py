@@ -11,11 +11,18 @@ import pytest
 from scipy import signal
 
 from accomp.write.audio import loudness
-from accomp.write.audio.bus import SINGLE_MORE_DB, LimitedSource, Measured, blocks, level, measured
+from accomp.write.audio.bus import (
+    SINGLE_MORE_DB,
+    LimitedSource,
+    MeasuredSound,
+    blocks,
+    level,
+    measured,
+)
 from accomp.write.audio.limiter import CEILING, REDUCTION_MOST_DB, limited
 from accomp.write.audio.loudness import decibels, loudness_lufs, true_peak
 from accomp.write.audio.room import DECAY_S, convolved, room_response
-from accomp.write.audio.spool import InMemory, Samples, Source, Spool, Sum
+from accomp.write.audio.spool import InMemory, Samples, Source, Spool, SummedSource
 
 RATE = 44_100
 
@@ -240,7 +247,7 @@ def test_a_single_hit_does_not_hold_the_whole_down(hits: int, reaches: bool) -> 
 
 def test_silence_keeps_its_peace() -> None:
     full = InMemory(np.zeros((RATE, 2), np.float32))
-    silent = Measured(full, -np.inf, -np.inf)
+    silent = MeasuredSound(full, -np.inf, -np.inf)
     assert measured(full, RATE) == silent
     with ExitStack() as stack:
         assert level(full, -np.inf, RATE, stack) == (0.0, silent)
@@ -281,7 +288,7 @@ def test_a_spool_is_silent_round_its_sound() -> None:
         assert not spool.read(-5, 5).any()
         assert np.array_equal(spool.read(90, 20), sound[90:110])
         assert not spool.read(len(sound) + 7, 5).any()
-        both = Sum([spool, InMemory(sound[:50])], at_least=1_000)
+        both = SummedSource([spool, InMemory(sound[:50])], at_least=1_000)
         assert both.frames == 1_000
         assert np.array_equal(both.read(40, 20)[:10], 2 * sound[40:50])
         assert np.array_equal(both.read(40, 20)[10:], sound[50:60])

@@ -17,7 +17,7 @@ from audio_pieces import BANJO, BASS, band, performance
 from accomp.errors import SoundError
 from accomp.score.performance import Note, TextMark, Track
 from accomp.write.audio import encode, files, libsndfile, mix
-from accomp.write.audio.bus import READ, Measured
+from accomp.write.audio.bus import READ, MeasuredSound
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.spool import InMemory, Samples
 from accomp.write.formats import AUDIO_FORMATS, BOXES, LOSSY, PAGES, PAPER_MM, PAPERS
@@ -62,7 +62,7 @@ def finished(found: mix.Mix, seen: list[Any]) -> Iterator[None]:
 def quiet_mix(peak_db: float = -1.5) -> mix.Mix:
     wave = 0.1 * np.hanning(44_101)[:-1, None] * np.ones(2)
     sound = InMemory(wave.astype(np.float32))
-    full = Measured(sound, -16.0, peak_db, 0.5)
+    full = MeasuredSound(sound, -16.0, peak_db, 0.5)
     return mix.Mix({"full": sound, "player": sound, "without-player": sound}, full, -3.0, 0.05)
 
 

@@ -152,7 +152,7 @@ def test_gains_glide_from_hop_to_hop(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(strokes, "_HOP", 4)
     sound, gains = np.ones((20, 2), np.float32), np.array([1.0, 1.0, 0.5, 0.25, 0.25, 1.0])
     curve = np.interp(np.arange(20) / 4, np.arange(6), gains)
-    source = strokes.Levelled(InMemory(sound), gains)
+    source = strokes.LevelledSource(InMemory(sound), gains)
     for start, count in itertools.product(range(20), (1, 2, 5, 8)):
         expected = part((sound * curve[:, None]).astype(np.float32), start, count)
         assert np.array_equal(source.read(start, count), expected)
@@ -163,7 +163,7 @@ def test_a_strummed_part_is_levelled_and_bent_under_its_own_top(monkeypatch: pyt
     monkeypatch.setattr(strokes, "_HOP", 10)
     told: list[tuple[Samples, float]] = []
 
-    def bent(source: strokes.Levelled, ceiling: float) -> Iterator[Samples]:
+    def bent(source: strokes.LevelledSource, ceiling: float) -> Iterator[Samples]:
         told.append((source.read(0, source.frames), ceiling))
         yield told[-1][0]
 
@@ -278,9 +278,9 @@ def test_one_gain_for_the_mix(
     """The ceiling is 0 dB, so that the limiter may take 4.5 dB; levels are dB throughout."""
     asked: list[float] = []
 
-    def finished(source: object, gain: float, *_: object, **__: object) -> bus.Measured:
+    def finished(source: object, gain: float, *_: object, **__: object) -> bus.MeasuredSound:
         asked.append(gain)
-        return bus.Measured(InMemory(noise(1)), about + gain - loss, -1.0)
+        return bus.MeasuredSound(InMemory(noise(1)), about + gain - loss, -1.0)
 
     monkeypatch.setattr(bus, "_finished", finished)
     monkeypatch.setattr(bus, "decibels", lambda value: value)
@@ -296,9 +296,9 @@ def test_one_gain_for_the_mix(
 def test_a_loss_that_grows_is_made_up_for_four_times_at_most(monkeypatch: pytest.MonkeyPatch):
     asked: list[float] = []
 
-    def finished(source: object, gain: float, *_: object, **__: object) -> bus.Measured:
+    def finished(source: object, gain: float, *_: object, **__: object) -> bus.MeasuredSound:
         asked.append(gain)
-        return bus.Measured(InMemory(noise(1)), -17.0, -1.0)
+        return bus.MeasuredSound(InMemory(noise(1)), -17.0, -1.0)
 
     monkeypatch.setattr(bus, "_finished", finished)
     monkeypatch.setattr(bus, "true_peak", lambda source: 1e-3)

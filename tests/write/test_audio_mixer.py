@@ -13,7 +13,7 @@ from audio_pieces import band, clicks, performance, player
 
 from accomp.score.performance import Note, Role, Track
 from accomp.write.audio import loudness, mix, mixer
-from accomp.write.audio.spool import InMemory, Sum
+from accomp.write.audio.spool import InMemory, SummedSource
 
 NOTE = Note(0.0, 1.0, 60, 90, 0)
 DRUMS = Track("Drums", "band", 25, (9,), (replace(NOTE, channel=9),))
@@ -184,10 +184,10 @@ def test_the_mixer_knows_about_how_loud_all_are_together():
         Role.CLICK: InMemory(wave[:40_000, ::-1] * np.float32(2.0)),
     }
     made = mixer.set_up(buses, rate)
-    placed = {role: mixer.Placed(source, made.gains[role]) for role, source in buses.items()}
-    whole = loudness.loudness_lufs(Sum(list(placed.values())), rate)
+    placed = {role: mixer.PannedSource(source, made.gains[role]) for role, source in buses.items()}
+    whole = loudness.loudness_lufs(SummedSource(list(placed.values())), rate)
     assert made.about_lufs == pytest.approx(whole, abs=0.7)
-    tune = loudness.loudness_lufs(Sum([placed[Role.PLAYER], placed[Role.BAND]]), rate)
+    tune = loudness.loudness_lufs(SummedSource([placed[Role.PLAYER], placed[Role.BAND]]), rate)
     click = loudness.loudness_lufs(placed[Role.CLICK], rate)
     assert tune - click == pytest.approx(1.5, abs=0.3)
     assert made.gains[Role.CLICK][0] == made.gains[Role.CLICK][1]

@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from accomp.write.audio import bus, loudness, mixer, room, strokes
-from accomp.write.audio.spool import InMemory, Later, Samples, Spool, Sum
+from accomp.write.audio.spool import DelayedSource, InMemory, Samples, Spool, SummedSource
 
 
 def noise(frames: int, seed: int = 1, level: float = 0.1) -> Samples:
@@ -43,16 +43,19 @@ def test_any_part_of_any_source_is_that_part_of_the_whole():
         sources = [
             (spool, whole),
             (InMemory(whole), whole),
-            (Later(spool, 5), np.concatenate([np.zeros((5, 2)), whole])),
-            (Sum([spool, InMemory(four)]), both),
-            (Sum([InMemory(four), spool], at_least=20), np.concatenate([both, np.zeros((4, 2))])),
-            (Sum([]), whole[:0]),
-            (Sum([], at_least=7), np.zeros((7, 2))),
-            (bus.Scaled(spool, 0.5), whole / 2),
-            (mixer.Placed(spool, (0.5, 2.0)), whole * [0.5, 2.0]),
-            (mixer.Placed(spool, (1.0, 2.0)), whole * [1.0, 2.0]),
-            (mixer.Halved(spool), (whole[0::2] + whole[1::2]) / 2),
-            (strokes.Levelled(spool, np.ones(3)), whole),
+            (DelayedSource(spool, 5), np.concatenate([np.zeros((5, 2)), whole])),
+            (SummedSource([spool, InMemory(four)]), both),
+            (
+                SummedSource([InMemory(four), spool], at_least=20),
+                np.concatenate([both, np.zeros((4, 2))]),
+            ),
+            (SummedSource([]), whole[:0]),
+            (SummedSource([], at_least=7), np.zeros((7, 2))),
+            (bus.ScaledSource(spool, 0.5), whole / 2),
+            (mixer.PannedSource(spool, (0.5, 2.0)), whole * [0.5, 2.0]),
+            (mixer.PannedSource(spool, (1.0, 2.0)), whole * [1.0, 2.0]),
+            (mixer.HalfRateSource(spool), (whole[0::2] + whole[1::2]) / 2),
+            (strokes.LevelledSource(spool, np.ones(3)), whole),
         ]
         for source, expected in sources:
             assert source.frames == len(expected)

@@ -8,7 +8,7 @@ from hand_made import arrangement
 from pypdf import PdfReader
 
 from accomp.write.book import Entry, write_book
-from accomp.write.pages import Press
+from accomp.write.pages import PageMaterials
 from accomp.write.sheet import tune_pages
 from accomp.write.sheet_tune import OWN
 
@@ -20,9 +20,9 @@ class Pictures(dict):
 def entry(number):
     strokes = [("0", "1/2", "down", "plain", "ring", "all")]
     tune = arrangement([("F", "5 5 7 8"), ("C7", "4 3 5 3")], strokes, title=f"Lamp {number}")
-    press = Press()
-    pages = tune_pages(tune, ("chart", "part"), OWN, press)
-    return Entry(pages, Pictures(press.pictures.files))
+    materials = PageMaterials()
+    pages = tune_pages(tune, ("chart", "part"), OWN, materials)
+    return Entry(pages, Pictures(materials.pictures.files))
 
 
 @pytest.mark.slow

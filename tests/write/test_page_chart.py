@@ -17,7 +17,7 @@ from accomp.write import (
     sheet_tune,
 )
 from accomp.write.page_text import PageText
-from accomp.write.pages import Press
+from accomp.write.pages import PageMaterials
 
 
 def measure(**more: Any) -> Measure:
@@ -163,7 +163,7 @@ def test_a_chart_that_is_too_full_has_each_section_once(monkeypatch):
     assert cells == [["F", "C7"], ["F", "F"], ["C7", "C7"]]
     monkeypatch.setattr(sheet_chart, "_fitting", lambda sections, width, height: (4, 13.9))
     page = sheet_chart.chart_page(
-        made, Press(), sheet_tune.PageAddress(), reader="concert", own=True
+        made, PageMaterials(), sheet_tune.PageAddress(), reader="concert", own=True
     )
     assert [(one["name"], one["times"]) for one in page["sections"]] == [
         ("A", ""), ("B", "first time"), ("B", "second time"),
@@ -171,6 +171,6 @@ def test_a_chart_that_is_too_full_has_each_section_once(monkeypatch):
     assert page["size-pt"] == 14.0
     monkeypatch.setattr(sheet_chart, "_fitting", lambda sections, width, height: (4, 14.0))
     page = sheet_chart.chart_page(
-        made, Press(), sheet_tune.PageAddress(), reader="concert", own=True
+        made, PageMaterials(), sheet_tune.PageAddress(), reader="concert", own=True
     )
     assert len(page["sections"]) == 4

@@ -29,7 +29,7 @@ from accomp.write import (
     sheet_tune,
 )
 from accomp.write.page_text import PageText
-from accomp.write.pages import PageSet, Pictures, Press, Typesetting
+from accomp.write.pages import PageMaterials, PageSet, Pictures, Typesetting
 
 # The head
 
@@ -196,14 +196,14 @@ def test_what_the_typesetter_is_given(tmp_path: Path):
     table.laid_out(PageSet("", [], inset=True), {})
     data = json.loads((tmp_path / "data.json").read_text("utf-8"))
     assert (data["paper"], data["book"], data["inset"]) == ("a4", None, True)
-    assert (Press().width_mm, Press().height_mm) == (180.0, 262.0)
-    assert Press("letter").width_mm == pytest.approx(185.9)
+    assert (PageMaterials().width_mm, PageMaterials().height_mm) == (180.0, 262.0)
+    assert PageMaterials("letter").width_mm == pytest.approx(185.9)
 
 
 def test_pieces_are_taken_in_by_the_pages_on_which_they_stand(tmp_path: Path, monkeypatch):
     (tmp_path / "a.svg").write_text("x", encoding="utf-8")
-    monkeypatch.setattr(pages, "_pdf", lambda press: b"%PDF")
-    monkeypatch.setattr(pages, "_places", lambda press: ([1, 2, 5], 6))
+    monkeypatch.setattr(pages, "_pdf", lambda materials: b"%PDF")
+    monkeypatch.setattr(pages, "_places", lambda materials: ([1, 2, 5], 6))
     monkeypatch.setattr(Typesetting, "_set", lambda self, source, name, ask: ask(None))
     rows = [{"tune": n, "name": f"n{n}", "first": n == 0, "more": 1} for n in range(3)]
     found = Typesetting(tmp_path).piece(PageSet("", rows), {"a.svg": "x"}, "t1.pdf")

@@ -18,7 +18,7 @@ from PIL import Image
 
 from accomp.score.notate_layout import ScoreLayout
 from accomp.write.formats import PAPER_MM
-from accomp.write.pages import BOTTOM_MM, SIDE_MM, TOP_MM, Press
+from accomp.write.pages import BOTTOM_MM, SIDE_MM, TOP_MM, PageMaterials
 from accomp.write.sheet import tune_pages, write_sheet
 from accomp.write.sheet_tune import OWN, Printing
 
@@ -143,9 +143,9 @@ def test_control_signs_and_an_empty_title_do_no_harm(tmp_path):
 
 
 def pngs(arranged, pages, paper="a4", ppi=72, printing=OWN):
-    press = Press(paper)
-    made = tune_pages(arranged, pages, printing, press)
-    found = page_pngs(arranged.title, made, press.pictures.files, paper=paper, ppi=ppi)
+    materials = PageMaterials(paper)
+    made = tune_pages(arranged, pages, printing, materials)
+    found = page_pngs(arranged.title, made, materials.pictures.files, paper=paper, ppi=ppi)
     return [numpy.asarray(Image.open(io.BytesIO(png)).convert("L")) for png in found]
 
 

@@ -21,7 +21,7 @@ from accomp.time import Meter
 from accomp.write import sheet_fit
 from accomp.write.engrave import System
 from accomp.write.engrave_lines import EASY, SMALL, ways_to_break
-from accomp.write.pages import TOP_MM, PageSet, Press, set_pdf
+from accomp.write.pages import TOP_MM, PageMaterials, PageSet, set_pdf
 from accomp.write.sheet_fit import LEAST_GAP_MM, MOST_GAP_MM, PageSpace, laid_out, paged
 from accomp.write.sheet_part import part_pages, strip_data
 from accomp.write.sheet_pattern import pattern_data
@@ -82,8 +82,8 @@ PIECES = {
 def made(name, player="both", boxes="top", paper="a4"):
     """The data of a piece's part, and the press with its pictures."""
     printing = Printing((ScoreLayout(player, bass=False),), boxes)
-    press = Press(paper)
-    return part_pages(PIECES[name], printing, press, PageAddress(), own=True)[0], press
+    materials = PageMaterials(paper)
+    return part_pages(PIECES[name], printing, materials, PageAddress(), own=True)[0], materials
 
 
 def pages_of(*how):
@@ -93,8 +93,8 @@ def pages_of(*how):
 
 def pdf_of(folder, *how):
     """The same as a PDF."""
-    page, press = made(*how)
-    set_pdf(PageSet(how[0], [page], press.paper), press.pictures.files, folder / "a.pdf")
+    page, materials = made(*how)
+    set_pdf(PageSet(how[0], [page], materials.paper), materials.pictures.files, folder / "a.pdf")
     return folder / "a.pdf"
 
 
@@ -267,15 +267,15 @@ def test_boxes_stand_once_at_the_top_or_over_the_changes_or_nowhere():
 
 def boxes_of(name, boxes):
     """How many boxes stand at the top, and how many over changes."""
-    page, press = made(name, "both", boxes)
+    page, materials = made(name, "both", boxes)
     systems = [system["picture"] for one in page["pages"] for system in one["systems"]]
-    over = sum(press.pictures.files[name].count('class="chord-box"') for name in systems)
+    over = sum(materials.pictures.files[name].count('class="chord-box"') for name in systems)
     return sum(map(len, page["box-rows"])), over
 
 
 def test_what_another_player_reads_has_no_boxes():
     printing = Printing((ScoreLayout("slash", bass=False, reader="Bb"),), "top")
-    (page,) = part_pages(ABCD, printing, Press(), PageAddress(), own=False)
+    (page,) = part_pages(ABCD, printing, PageMaterials(), PageAddress(), own=False)
     assert page["box-rows"] == []
     assert page["pattern"] is None
     assert page["signs"] == []
@@ -309,20 +309,20 @@ def test_no_words_overlap_where_lines_are_dense(how, tmp_path):
 @pytest.mark.parametrize("composer", ["", "Somebody With A Long Name Who Wrote Much"])
 def test_the_head_is_as_high_as_was_reckoned(title, composer, tmp_path):
     """So that the music stands on the pages that were meant."""
-    page, press = made("blues")
+    page, materials = made("blues")
     arranged = replace(BLUES, title=title, composer=composer)
-    tune = tune_data(arranged, press.text, PageAddress(), "concert", own=True)
+    tune = tune_data(arranged, materials.text, PageAddress(), "concert", own=True)
     # Instead of music a word that is 10 mm high.
     mark = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 30 10"><text y="10" font-size="10"'
-    mark = press.pictures.add(f'{mark} font-family="Libertinus Serif">MUSIC</text></svg>')
+    mark = materials.pictures.add(f'{mark} font-family="Libertinus Serif">MUSIC</text></svg>')
     music = [{"gap-mm": 0.0, "systems": [{"picture": mark, "width-mm": 30.0}]}]
     pages = PageSet(title, [page | {"tune": tune, "pages": music}])
-    set_pdf(pages, press.pictures.files, tmp_path / "a.pdf")
+    set_pdf(pages, materials.pictures.files, tmp_path / "a.pdf")
     (found,) = words(tmp_path / "a.pdf")
     (bottom,) = (row[4] for row in found if row[0] == "MUSIC")
     boxes = [box for row in page["box-rows"] for box in row]
-    reckoned = title_mm(arranged, press.width_mm)
-    reckoned += strip_data(page["pattern"], boxes, press.width_mm)[1]
+    reckoned = title_mm(arranged, materials.width_mm)
+    reckoned += strip_data(page["pattern"], boxes, materials.width_mm)[1]
     head = bottom / 72 * 25.4 - 12.5 - TOP_MM  # letters reach 2.5 mm under their base line
     assert head <= reckoned + 0.6
     assert head > reckoned - 3.0 or len(title) > 50  # what is long is not reckoned as closely
@@ -363,5 +363,5 @@ def test_a_head_says_the_meter_that_a_tune_begins_in():
     first, last = arranged.bars
     waltz = replace(last, bar=replace(last.bar, meter=Meter.parse("3/4")))
     mixed = replace(arranged, bars=(first, waltz))
-    head = tune_data(mixed, Press().text, PageAddress(), "concert", own=True)
+    head = tune_data(mixed, PageMaterials().text, PageAddress(), "concert", own=True)
     assert head["meter"] == "4/4"

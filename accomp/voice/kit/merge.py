@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from accomp.voice.kit.bass import BassRecording
-from accomp.voice.kit.parameters import Kit, Struck
-from accomp.voice.kit.sounds import Layered
+from accomp.voice.kit.parameters import Kit, KitSound
+from accomp.voice.kit.sounds import LayeredSound
 from accomp.voice.soundfont import (
     DRUM_BANK,
     Font,
@@ -30,7 +30,7 @@ _RINGS_S = 60.0  # drums ring on when their key is let go
 _BASS_RELEASE_S = 0.25  # a finger damps
 
 
-def modelled_font(sounds: Sequence[Layered], bass: Sequence[BassRecording]) -> Font:
+def modelled_font(sounds: Sequence[LayeredSound], bass: Sequence[BassRecording]) -> Font:
     """These drums and this bass by themselves; only the bass can be chosen."""
     samples = [sample for each in sounds for sample in _recordings(each)]
     instrument = _bass(bass, samples)
@@ -71,7 +71,7 @@ def merged(font: Font, kit: Kit, modelled: Font) -> Font:
     )
 
 
-def _recordings(each: Layered) -> list[Sample]:
+def _recordings(each: LayeredSound) -> list[Sample]:
     struck = each.struck
     return [
         Sample(f"{struck.name[:16]} v{number}", data, struck.rate_hz, struck.keys[0])
@@ -79,7 +79,7 @@ def _recordings(each: Layered) -> list[Sample]:
     ]
 
 
-def _layers(kit: Kit, struck: Struck, first: int, key: int, apart: int) -> list[Zone]:
+def _layers(kit: Kit, struck: KitSound, first: int, key: int, apart: int) -> list[Zone]:
     """The zones of one key, from soft to hard."""
     made = []
     softest = 0

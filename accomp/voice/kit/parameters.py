@@ -86,7 +86,7 @@ class WoodBlock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Struck:
+class KitSound:
     """A sound of the kit: where it stands, how long it is kept, how loud it is, what makes it.
 
     `sets` are the drum sets (programs of bank 128) in which `keys` sound it, the first as made, the
@@ -112,7 +112,7 @@ class Kit:
 
     layers: tuple[tuple[int, float], ...]
     bass_db: float
-    sounds: tuple[Struck, ...]
+    sounds: tuple[KitSound, ...]
 
 
 def read_kit() -> Kit:
@@ -124,7 +124,7 @@ def read_kit() -> Kit:
     return Kit(layers=layers, bass_db=data["bass_db"], sounds=sounds)
 
 
-def _struck(row: Mapping[str, Any], skins: Mapping[str, Any]) -> Struck:
+def _struck(row: Mapping[str, Any], skins: Mapping[str, Any]) -> KitSound:
     row = dict(row)
     striker = Striker(**row.pop("striker"))
     parts: dict[str, Any] = {
@@ -142,7 +142,7 @@ def _struck(row: Mapping[str, Any], skins: Mapping[str, Any]) -> Struck:
     plain: dict[str, Any] = {
         name: tuple(each) if isinstance(each, list) else each for name, each in row.items()
     }
-    return Struck(**plain, made_of=made)
+    return KitSound(**plain, made_of=made)
 
 
 def _skin(own: Mapping[str, Any], row: dict[str, Any], striker: Striker) -> Skin:

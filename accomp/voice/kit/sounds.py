@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from accomp.voice.kit.parameters import Cymbal, Kit, Skin, Struck, WoodBlock
+from accomp.voice.kit.parameters import Cymbal, Kit, KitSound, Skin, WoodBlock
 from accomp.voice.kit.plate import block_sound, cymbal_sound
 from accomp.voice.kit.skin import skin_sound
 from accomp.voice.laplace import Floats
@@ -28,17 +28,17 @@ _KERNEL = low_pass(20 * FINER + 1, 1.0 / FINER, 5.0)
 
 
 @dataclass(frozen=True)
-class Layered:
+class LayeredSound:
     """One sound: a recording a layer."""
 
-    struck: Struck
+    struck: KitSound
     layers: tuple[Floats, ...]
 
 
-def layered(kit: Kit) -> Iterator[Layered]:
+def layered(kit: Kit) -> Iterator[LayeredSound]:
     """All of them, in the file's order."""
     for number, struck in enumerate(kit.sounds):
-        yield Layered(
+        yield LayeredSound(
             struck,
             tuple(
                 levelled(faded(blow(struck, force, (number,))), struck.rate_hz, struck.level_db)
@@ -47,7 +47,7 @@ def layered(kit: Kit) -> Iterator[Layered]:
         )
 
 
-def blow(struck: Struck, force: float, seed: tuple[int, ...]) -> Floats:
+def blow(struck: KitSound, force: float, seed: tuple[int, ...]) -> Floats:
     """One blow, as the model makes it."""
     made_of, length_s, rate_hz = struck.made_of, struck.length_s, struck.rate_hz
     if isinstance(made_of, Skin):

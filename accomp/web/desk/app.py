@@ -66,7 +66,7 @@ def application(desk: OpenDesk) -> ASGIApp:
         },
         lifespan=lifespan,
     )
-    return Guard(app, desk.door)
+    return Guard(app, desk.access)
 
 
 async def _problem(request: Request, error: Exception) -> Response:

@@ -42,7 +42,7 @@ _HEADERS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Door:
+class DeskAccess:
     """The address of this desk, and the secrets that open it.
 
     The `token` belongs to this run. The `secret` behind the cookie belongs to the user and outlives
@@ -90,8 +90,8 @@ class TooSlowError(Exception):
 class Guard:
     """Refuses requests from elsewhere, and gives every answer headers that keep other pages out."""
 
-    def __init__(self, app: ASGIApp, door: Door) -> None:
-        self.app, self.door = app, door
+    def __init__(self, app: ASGIApp, access: DeskAccess) -> None:
+        self.app, self.access = app, access
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -115,10 +115,10 @@ class Guard:
         headers = scope["headers"]
         if sum(len(name) + len(value) + 4 for name, value in headers) > MOST_HEAD:
             return _refused(scope, 431, "There is more before this request than the desk reads.")
-        if _all(headers, b"host") != [self.door.host.encode()]:
+        if _all(headers, b"host") != [self.access.host.encode()]:
             return _refused(scope, 421, "This desk answers to its own address only.")
         origin = _all(headers, b"origin")
-        if origin and origin != [self.door.origin.encode()]:
+        if origin and origin != [self.access.origin.encode()]:
             return _refused(scope, 403, "Pages from elsewhere cannot reach this desk.")
         site = _all(headers, b"sec-fetch-site")
         if site and site[0] not in (b"same-origin", b"none"):
@@ -134,21 +134,21 @@ class Guard:
         return self._without_token(scope, bool(origin))
 
     def _without_token(self, scope: Scope, from_page: bool) -> Response | None:
-        headers, door = scope["headers"], self.door
-        bearer = b"Bearer " + door.token.encode()
+        headers, access = scope["headers"], self.access
+        bearer = b"Bearer " + access.token.encode()
         if any(hmac.compare_digest(value, bearer) for value in _all(headers, b"authorization")):
             return None
         if scope["path"] == "/" and scope["method"] in SAFE:
             given = parse_qs(scope["query_string"].decode("latin-1")).get("token", [""])[0]
-            if given and hmac.compare_digest(given.encode(), door.token.encode()):
+            if given and hmac.compare_digest(given.encode(), access.token.encode()):
                 answer = RedirectResponse("/", 303)
                 answer.set_cookie(
-                    door.cookie, door.pass_word, path="/", httponly=True, samesite="strict"
+                    access.cookie, access.pass_word, path="/", httponly=True, samesite="strict"
                 )
                 return answer
         if not any(
-            hmac.compare_digest(value.encode(), door.pass_word.encode())
-            for value in _cookies(_all(headers, b"cookie"), door.cookie)
+            hmac.compare_digest(value.encode(), access.pass_word.encode())
+            for value in _cookies(_all(headers, b"cookie"), access.cookie)
         ):
             return _refused(
                 scope,

@@ -17,7 +17,7 @@ from accomp.errors import OutputError, reason
 from accomp.files.homes import data_folder
 from accomp.files.plain import open_plain
 from accomp.web.desk.app import application
-from accomp.web.desk.guard import Door
+from accomp.web.desk.guard import DeskAccess
 from accomp.web.desk.state import OpenDesk
 from accomp.web.desk.wire import MOST_CONNECTIONS, MOST_HEAD, PatientWire
 
@@ -51,8 +51,8 @@ def serve(
     if not folder.is_dir():
         raise OutputError(f"{folder}: a desk needs a folder of tunes. Make it, or name another.")
     listening = _socket(port)
-    door = Door(listening.getsockname()[1], secrets.token_urlsafe(24), _secret())
-    desk = OpenDesk(folder, door, read_only)
+    access = DeskAccess(listening.getsockname()[1], secrets.token_urlsafe(24), _secret())
+    desk = OpenDesk(folder, access, read_only)
     for name in ("uvicorn", "uvicorn.error", "uvicorn.access"):
         logging.getLogger(name).addHandler(logging.NullHandler())
         logging.getLogger(name).propagate = False
@@ -63,7 +63,7 @@ def serve(
         "timeout_keep_alive": 30, "timeout_graceful_shutdown": 2,
     }  # fmt: skip
     config = uvicorn.Config(application(desk), **how)
-    server = DeskServer(config, lambda: opened(door.address))
+    server = DeskServer(config, lambda: opened(access.address))
     with contextlib.closing(listening):
         server.run([listening])
 

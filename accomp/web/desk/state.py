@@ -12,7 +12,7 @@ from typing import Any
 
 from accomp.errors import AccompError
 from accomp.web.desk.events import Hub
-from accomp.web.desk.guard import Door
+from accomp.web.desk.guard import DeskAccess
 from accomp.web.desk.making import DeskJob, Jobs
 from accomp.web.desk.processes import DeskWorkers, TaskName
 from accomp.web.desk.saving import Saving
@@ -28,7 +28,7 @@ class OpenDesk:
     """The state of an open desk, which every request is handed."""
 
     folder: Path
-    door: Door
+    access: DeskAccess
     read_only: bool = False
     run: str = field(default_factory=lambda: secrets.token_hex(8))
 

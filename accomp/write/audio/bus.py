@@ -30,7 +30,7 @@ READ = 65_536  # frames; dither is drawn by the block, so another number would c
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class MeasuredSound:
     """Sound with its integrated loudness and its true peak; both -inf for silence."""
 
     source: Source
@@ -39,7 +39,7 @@ class Measured:
     limited_db: float = 0.0  # the most that a limiter has taken away
 
 
-class Scaled:
+class ScaledSource:
     """A source times a number."""
 
     def __init__(self, source: Source, factor: float) -> None:
@@ -91,15 +91,15 @@ class LimitedSource:
                 yield block[start : start + READ]
 
 
-def measured(source: Source, sample_rate: int, limited_db: float = 0.0) -> Measured:
+def measured(source: Source, sample_rate: int, limited_db: float = 0.0) -> MeasuredSound:
     """Loudness and true peak of a source."""
     lufs, peak_db = loudness_lufs(source, sample_rate), decibels(true_peak(source))
-    return Measured(source, lufs, peak_db, limited_db)
+    return MeasuredSound(source, lufs, peak_db, limited_db)
 
 
 def level(
     full: Source, about_lufs: float, sample_rate: int, stack: ExitStack, ceiling: float = CEILING
-) -> tuple[float, Measured]:
+) -> tuple[float, MeasuredSound]:
     """The gain, in dB, that brings the full mix to the target, and the mix finished with it.
 
     `about_lufs` is the estimated loudness of the mix. Where the limiter would have to take more
@@ -108,7 +108,7 @@ def level(
     """
     peak_db = decibels(true_peak(full))
     if peak_db == -np.inf:
-        return 0.0, Measured(full, -np.inf, -np.inf)
+        return 0.0, MeasuredSound(full, -np.inf, -np.inf)
     most_db = decibels(ceiling) + REDUCTION_MOST_DB - peak_db
     if TARGET_LUFS - about_lufs + _NEARLY_DB > most_db:
         most_db += min(SINGLE_MORE_DB, _stands_out_db(full, sample_rate))
@@ -142,15 +142,15 @@ def _finished(
     ceiling: float,
     *,
     peak_db: float,
-) -> Measured:
+) -> MeasuredSound:
     """The sound with its gain, under the ceiling; working files live as long as `stack`.
 
     `peak_db` is the source's true peak.
     """
     gain = 10 ** (gain_db / 20)
     if peak_db + gain_db <= decibels(ceiling) + 1e-6:
-        scaled = Scaled(source, gain)
-        return Measured(scaled, loudness_lufs(scaled, sample_rate), peak_db + gain_db)
+        scaled = ScaledSource(source, gain)
+        return MeasuredSound(scaled, loudness_lufs(scaled, sample_rate), peak_db + gain_db)
     lowest = 1.0
     spool = stack.enter_context(Spool())
     for block, least in limited(source, gain, ceiling):
@@ -158,4 +158,4 @@ def _finished(
         lowest = min(lowest, least)
     # Sound that the limiter lowers peaks at its ceiling, so the peak need not be measured.
     lufs = loudness_lufs(spool, sample_rate)
-    return Measured(spool, lufs, decibels(ceiling), -decibels(lowest))
+    return MeasuredSound(spool, lufs, decibels(ceiling), -decibels(lowest))

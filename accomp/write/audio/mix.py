@@ -14,13 +14,13 @@ from pathlib import Path
 
 from accomp.files.folders import working_here
 from accomp.score.performance import Performance, Role, Track
-from accomp.write.audio.bus import Measured, level, spooled
+from accomp.write.audio.bus import MeasuredSound, level, spooled
 from accomp.write.audio.fonts import Fonts
 from accomp.write.audio.limiter import CEILING
-from accomp.write.audio.mixer import BusGains, Placed, centred, set_up
+from accomp.write.audio.mixer import BusGains, PannedSource, centred, set_up
 from accomp.write.audio.render import SAMPLE_RATE
 from accomp.write.audio.room import bus_response, convolved
-from accomp.write.audio.spool import Later, Source, Spool, Sum
+from accomp.write.audio.spool import DelayedSource, Source, Spool, SummedSource
 from accomp.write.audio.stems import render_stems_to
 from accomp.write.audio.strokes import onsets_s, rounded_tops, strummed
 from accomp.write.formats import MixGroup
@@ -62,7 +62,7 @@ class Mix:
     """
 
     sounds: Mapping[str, Source]
-    full: Measured
+    full: MeasuredSound
     gain_db: float
     ceiling: float
 
@@ -94,12 +94,13 @@ def mixed(
             every = {**groups, "full": GROUPS["full"]}
             buses = _buses(spools, performance, stack)
             levels = set_up(
-                {role: Sum(tuple(bus.values())) for role, bus in buses.items()}, SAMPLE_RATE
+                {role: SummedSource(tuple(bus.values())) for role, bus in buses.items()},
+                SAMPLE_RATE,
             )
             dry = _by_groups(buses, performance, every, levels)
             sounds = _in_room(dry, every, frames, stack, room=rendering.room)
             silent = round(rendering.silence_s * SAMPLE_RATE)
-            sounds = {name: Later(sound, silent) for name, sound in sounds.items()}
+            sounds = {name: DelayedSource(sound, silent) for name, sound in sounds.items()}
             gain_db, full = level(sounds["full"], levels.about_lufs, SAMPLE_RATE, stack, ceiling)
         yield Mix(sounds, full, gain_db, ceiling)
 
@@ -133,7 +134,7 @@ def _by_groups(
         for index, dry in bus.items():
             track = performance.tracks[index]
             heard = frozenset(name for name, group in groups.items() if group(track))
-            together.setdefault(heard, []).append(Placed(dry, levels.gains[role]))
+            together.setdefault(heard, []).append(PannedSource(dry, levels.gains[role]))
     return together
 
 
@@ -149,11 +150,13 @@ def _in_room(
     as one sum."""
     response = bus_response(SAMPLE_RATE, room=room)
     wet = {
-        heard: spooled(convolved(Sum(sources, at_least=frames), response), stack)
+        heard: spooled(convolved(SummedSource(sources, at_least=frames), response), stack)
         for heard, sources in dry.items()
     }
     longest = max([frames, *(sound.frames for sound in wet.values())])
     return {
-        name: Sum([sound for heard, sound in wet.items() if name in heard], at_least=longest)
+        name: SummedSource(
+            [sound for heard, sound in wet.items() if name in heard], at_least=longest
+        )
         for name in groups
     }

@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from accomp.score.performance import Role, Track
 from accomp.write.audio.loudness import hop_energies, lufs_of
-from accomp.write.audio.spool import InMemory, Samples, Source, Sum
+from accomp.write.audio.spool import InMemory, Samples, Source, SummedSource
 
 CENTRED_DB = 0.2  # left against right in a full mix
 _PLAYER_ASIDE_DB = 5.0  # how far the player stands to their side; the room moves them a little
@@ -53,7 +53,7 @@ def narrowed(block: Samples, width: float) -> Samples:
     return moved
 
 
-class Placed:
+class PannedSource:
     """A source, louder or softer on each side."""
 
     def __init__(self, source: Source, gains: tuple[float, float]) -> None:
@@ -89,8 +89,10 @@ def set_up(buses: Mapping[Role, Source], sample_rate: int) -> BusGains:
     )
     inward, sides = balance(_sides(player), _sides(band))
     # Loudness is measured at half the rate: next to nothing lies above a quarter of the rate.
-    tune = Halved(Sum([Placed(player, inward), Placed(band, sides)]))
-    ours, theirs = (hop_energies(one, sample_rate // 2) * 2 for one in (tune, Halved(clicks)))
+    tune = HalfRateSource(SummedSource([PannedSource(player, inward), PannedSource(band, sides)]))
+    ours, theirs = (
+        hop_energies(one, sample_rate // 2) * 2 for one in (tune, HalfRateSource(clicks))
+    )
     click = _click_gain(theirs, ours, sample_rate)
     whole = np.zeros(max(len(ours), len(theirs)))
     whole[: len(ours)] += ours
@@ -123,7 +125,7 @@ def _sides(source: Source) -> _Array:
 _NOBODY = InMemory(np.zeros((0, 2), np.float32))
 
 
-class Halved:
+class HalfRateSource:
     """A source at half its rate: the mean of each two frames."""
 
     def __init__(self, source: Source) -> None:
@@ -146,7 +148,7 @@ def centred(source: Source) -> Source:
     if not sides.all():
         return source
     left, right = np.sqrt(sides.mean() / sides)
-    return Placed(source, (float(left), float(right)))
+    return PannedSource(source, (float(left), float(right)))
 
 
 _Gains = tuple[float, float]

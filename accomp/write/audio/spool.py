@@ -94,7 +94,7 @@ class Spool:
         self.close()
 
 
-class Sum:
+class SummedSource:
     """Several sources heard at once: added in the order given, from the left.
 
     The sum is as long as the longest source, and has at least `at_least` frames.
@@ -140,7 +140,7 @@ class InMemory:
         return block
 
 
-class Later:
+class DelayedSource:
     """A source after `silent` frames of silence."""
 
     def __init__(self, source: Source, silent: int) -> None:

@@ -43,7 +43,7 @@ def onsets_s(notes: Sequence[Note]) -> tuple[float, ...]:
     return tuple(found)
 
 
-class Levelled:
+class LevelledSource:
     """A source with a gain for each hop, without steps in between."""
 
     def __init__(self, source: Source, gains: _Curve) -> None:
@@ -85,7 +85,7 @@ def strummed(source: Source, starts_s: Sequence[float], sample_rate: int) -> Ite
     highest = float((peaks * gains).max())
     floor = median * 10 ** (_NEVER_UNDER_DB / 20)
     ceiling = max(highest * 10 ** (-CLIP_DB / 20), floor)
-    yield from clipped(Levelled(source, curve), ceiling)
+    yield from clipped(LevelledSource(source, curve), ceiling)
 
 
 def rounded_tops(source: Source, under_db: float = CLIP_DB) -> Iterator[Samples]:

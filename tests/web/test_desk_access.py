@@ -1,4 +1,4 @@
-"""Who is let in at the desk's door, asked without a wire: every bound, every refusal in full."""
+"""Who is let in at the desk, asked without a wire: every bound, every refusal in full."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ import pytest
 from desk_server import in_a_loop
 
 from accomp.web.desk import guard
-from accomp.web.desk.guard import Door, Guard, TooLargeError, TooSlowError, too_much
+from accomp.web.desk.guard import DeskAccess, Guard, TooLargeError, TooSlowError, too_much
 
-DOOR = Door(8417, "the-token", "the-secret")
+DOOR = DeskAccess(8417, "the-token", "the-secret")
 BEARER = (b"authorization", b"Bearer the-token")
 HOST = (b"host", b"127.0.0.1:8417")
 ORIGIN = (b"origin", b"http://127.0.0.1:8417")
@@ -34,7 +34,7 @@ Header = tuple[bytes, bytes]
 
 @dataclass
 class Answer:
-    """What came back, and what of the body got through to the desk behind the door."""
+    """What came back, and what of the body got through to the desk."""
 
     status: int = 0
     headers: list[Header] = field(default_factory=list)
@@ -58,7 +58,7 @@ def ask(
     kind: str = "http",
     pieces: tuple[dict[str, Any], ...] = ({"type": "http.request", "body": b""},),
 ) -> Answer:
-    """Put one request before the door; who is let in is answered 200 with headers of its own."""
+    """Put one request before the guard; who is let in is answered 200 with headers of its own."""
     answer = Answer()
     coming = list(pieces)
 
