@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from fractions import Fraction
 
 import pytest
 from lxml import etree
@@ -143,7 +144,7 @@ def test_musicxml_says_the_same_chord(root: str) -> None:
             continue
         chord = parse_chord(join_symbol(root, suffix))
         parent = etree.Element("measure")
-        write_harmony(parent, ChordMark(start=0, chord=chord, shape=None))  # type: ignore[arg-type]
+        write_harmony(parent, ChordMark(Fraction(0), chord, None), 0)
         symbol = harmony_symbol(parent[0])
         assert symbol is not None
         back = parse_chord(symbol)
