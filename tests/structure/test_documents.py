@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -38,6 +40,39 @@ def test_paths_that_a_document_names_exist(document: str) -> None:
 def test_a_path_that_is_not_there_is_seen() -> None:
     named = _named("`job/none.py`, `spread_ms`, `4/4 time`, `voice/`, `plan.ts`")
     assert named == {"job/none.py", "voice/", "plan.ts"}
+
+
+# Of Python's own library; chord symbols; a name that begins others ("Written...").
+_OTHERS = {"Fraction", "Literal", "ModuleType", "StrEnum", "Bdim", "Gm7b5", "Written"}
+
+
+def _types(text: str) -> set[str]:
+    """Names of types in code quotes, with what is asked of them or without."""
+    return set(re.findall(r"`([A-Z][a-z]\w*)(?:[.(\[][^`]*)?`", text)) - _OTHERS
+
+
+@cache
+def _named_types() -> frozenset[str]:
+    """Classes and top-level names of the package."""
+    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in PACKAGE.rglob("*.py")]
+    named = {one.name for tree in trees for one in ast.walk(tree) if isinstance(one, ast.ClassDef)}
+    named |= {
+        target.id
+        for tree in trees
+        for one in tree.body
+        if isinstance(one, ast.Assign)
+        for target in one.targets
+        if isinstance(target, ast.Name)
+    }
+    return frozenset(named)
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_types_that_a_document_names_exist(document: str) -> None:
+    assert _types((ROOT / document).read_text(encoding="utf-8")) - _named_types() == set()
+    assert _types("`Nobody`, `Nobody.else`, `Options(keys=())`, `PAPERS`, `make`") == {
+        "Nobody", "Options",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
