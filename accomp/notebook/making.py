@@ -22,7 +22,7 @@ from accomp.job.versions import Version, in_key
 from accomp.neck import ChordShapes, Instrument, Plan, Player, Shape, chord_shapes, find_hand
 from accomp.neck import playable_shapes as every_shape
 from accomp.neck.hand import DEFAULT_HAND, Hand
-from accomp.neck.player import EVERY, VocabularyName
+from accomp.neck.player import EVERY, VOCABULARIES, VocabularyName
 from accomp.notebook.keys import Keys
 from accomp.notebook.piece import Piece
 from accomp.notebook.positions import Positions
@@ -90,6 +90,8 @@ def shapes(
     """
     who = as_player(player)
     Options(closed=closed, vocabulary=vocabulary)  # both checked in the usual words
+    # None is an option ("as the tune says"), and there is no tune here.
+    vocabulary = setting_taken("vocabulary", values.word(VOCABULARIES), vocabulary)
     if best is not None:
         best = setting_taken("best", values.whole(1), best)
     return chord_shapes(who, as_chord(chord), closed=closed, vocabulary=vocabulary, best=best)
