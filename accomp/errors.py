@@ -33,8 +33,9 @@ class Problem:
 
     `message` is the whole sentence without the place. `found` is the wrong text as written,
     `expected` says what would fit, `hint` what to do ("Did you mean ..."); each is empty when there
-    is none. `setting` names a wrong setting, when the problem is in no file. `helps` names settings
-    that would help and steps to take ("read_a_leadsheet"); the command line has words for them.
+    is none. `setting` names a wrong setting, when the problem is in no file, or the one that names
+    the `file`, when that is missing or of no use. `helps` names settings that would help and steps
+    to take ("read_a_leadsheet"); the command line has words for them.
     """
 
     message: str

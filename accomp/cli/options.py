@@ -177,7 +177,7 @@ def options(*groups: Sequence[Option]) -> Callable[[Command], Command]:
     return add
 
 
-# Settings whose option has another name.
+# Settings whose option has another name, or that are no option.
 _NAMES = {
     "closed": "--closed/--open",
     "folder": "--out",
@@ -188,6 +188,7 @@ _NAMES = {
     "reach_mm": "--reach",
     "readers": "--reader",
     "tempos": "--tempo",
+    "usual_instrument": "`instrument` in config.toml",
 }
 
 

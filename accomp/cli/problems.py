@@ -40,7 +40,8 @@ def problem_text(problem: Problem) -> str:
     """A problem as text, with the options that are wrong or would help."""
     problem = _with_command(problem)
     setting = option_name(problem.setting) if problem.setting else ""
-    return f"{replace(problem, setting=setting)}{_helps(problem.helps)}"
+    named = (problem.setting,) if problem.file and problem.setting else ()  # which file it is
+    return f"{replace(problem, setting=setting)}{_helps((*named, *problem.helps))}"
 
 
 def notice_text(notice: str) -> str:

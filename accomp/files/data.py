@@ -15,7 +15,7 @@ from typing import Any, Literal
 import accomp
 from accomp.errors import InputError, Problem
 from accomp.files.homes import data_folder
-from accomp.files.toml import nearest
+from accomp.files.toml import ENDING, nearest
 
 # Folders of data files that are looked up by name.
 DataKind = Literal["styles", "instruments", "hands", "repertoires", "soundfonts"]
@@ -25,6 +25,8 @@ FOLDERS: Mapping[Thing, DataKind] = {
     "style": "styles", "instrument": "instruments", "hand": "hands"
 }  # fmt: skip
 DEFAULT_INSTRUMENT = "tenor-banjo"
+# What a list of known names ends with where a file of the user's may be named, too.
+OR_A_FILE = f"; or give a file ending in {ENDING}"
 _PACKAGE = Path(accomp.__file__).parent / "data"
 _FEW = 12  # up to so many names are listed even when one is close to the name given
 _CHECKOUT = Path(accomp.__file__).parent.parent

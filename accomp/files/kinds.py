@@ -17,6 +17,9 @@ from accomp.files.toml import Document
 Kind = Literal["tune", "style", "instrument", "repertoire", "hand", "costs", "book", "voice"]
 BOOK_FILE = "book.toml"
 
+# Keys of each kind, and keys that no reader knows but people write: `section` for `sections`,
+# `tuning` for `strings`, and `chord` and `movable` where [[shape]] over them was forgotten. Such a
+# file is told what it lacks, and not that it is no kind of file.
 _WORDS: dict[Kind, frozenset[str]] = {
     "tune": frozenset(
         "sections section key form composer pickup melody chorus style instrument".split()
@@ -26,7 +29,7 @@ _WORDS: dict[Kind, frozenset[str]] = {
         "build break lead_in ending".split()
     ),
     "instrument": frozenset("frets scale octave program courses sounding tuning".split()),
-    "repertoire": frozenset("family families chord movable".split()),
+    "repertoire": frozenset({"chord", "movable"}),
     "hand": frozenset("comfort greatest neighbour".split()),
     "costs": frozenset({"change", "tune"}),
     "book": frozenset("players paper boxes part pages order keys".split()),

@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 from accomp.errors import InputError, Problem
 from accomp.files import values
 from accomp.files.toml import Document, TomlPath, read_toml
-from accomp.files.values import Value, WrongValueError, described, did_you_mean, short
+from accomp.files.values import Value, WrongValueError, did_you_mean, must_be, short
 
 MOST_PROBLEMS = 200
 # Finding a similar key is slow: in a file with thousands of wrong keys it is done for the first.
@@ -119,7 +119,7 @@ class Table:
         name = next(step for step in reversed(path) if isinstance(step, str))
         subject = f"each of {name[:60]!r}" if isinstance(path[-1], int) else repr(name[:60])
         self.wrong(
-            f"{subject} must be {expected}, and this {instead or f'is {described(value)}'}.",
+            f"{subject} {must_be(expected, value, instead)}",
             *path,
             found=found or short(value),
             expected=expected,

@@ -1,4 +1,4 @@
-"""Text from files made fit for one line or for XML; counts and lists in words.
+"""Text from files made fit for one line or for XML; counts, lists and frets in words.
 
 Conventions: on one line, control characters, line and paragraph separators and lone surrogates
 become a space. For XML, characters that XML 1.0 forbids (most control characters, lone surrogates)
@@ -12,9 +12,15 @@ from collections.abc import Iterable
 from typing import Literal
 from unicodedata import category
 
+ORDINALS = (
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+    "eleventh", "twelfth",
+)  # fmt: skip
 # Among words that contain "and" themselves, a comma shows where the last word begins.
 BeforeLast = Literal[" and ", " or ", ", and "]
-_UNFIT = {"Cc", "Cs", "Zl", "Zp"}
+# Control characters, line and paragraph separators; on one line lone surrogates are unfit, too.
+CONTROL = frozenset({"Cc", "Zl", "Zp"})
+_UNFIT = CONTROL | {"Cs"}
 # Source: "Char" in Extensible Markup Language (XML) 1.0, fifth edition, section 2.2.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -38,3 +44,8 @@ def word_list(words: Iterable[str], between: BeforeLast = " and ") -> str:
 def counted(number: int, one: str, several: str = "") -> str:
     """A count in words: "1 bar", "3 bars"; `several` is the plural when an s is not enough."""
     return f"{number} {one if number == 1 else several or f'{one}s'}"
+
+
+def frets_text(frets: Iterable[int | None]) -> str:
+    """A shape as players write it: "0 2 3 3", x for a string that is not sounded."""
+    return " ".join("x" if fret is None else str(fret) for fret in frets)

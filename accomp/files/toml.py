@@ -27,6 +27,8 @@ TomlPath = tuple[str | int, ...]
 MOST_BYTES = 1_000_000
 
 ENDING = ".toml"
+# A tune's melody lies beside it: porch.toml, porch-melody.musicxml.
+MELODY_ENDING = "-melody.musicxml"
 LEADSHEET_ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 
 # Finding a similar name is slow: of thousands of names only the first are compared.

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from datetime import date, time
 from typing import Generic, TypeVar
 
+from accomp.errors import InputError, Problem
+from accomp.files.text import CONTROL
 from accomp.files.toml import nearest
 
 MOST_CHARACTERS = 1000
@@ -81,7 +83,7 @@ def text(*, empty: bool = False, lines: bool = False, example: str = "A Name") -
 def control_character(text: str) -> int | None:
     """Offset of the first control character or line break, None without one."""
     for offset, sign in enumerate(text):
-        if unicodedata.category(sign) in {"Cc", "Zl", "Zp"}:
+        if unicodedata.category(sign) in CONTROL:
             return offset
     return None
 
@@ -247,3 +249,28 @@ def described(value: object) -> str:
             return short(value)
     # Of another library's number the sign alone would say that it is what it must be.
     return f"{short(value)}, of type {type(value).__name__}"
+
+
+def must_be(expected: str, found: object, instead: str = "") -> str:
+    """The sentence about a wrong value, without what it is the value of.
+
+    `instead` replaces "is <value>" at its end.
+    """
+    return f"must be {expected}, and this {instead or f'is {described(found)}'}."
+
+
+def wrong_setting(
+    setting: str, expected: str, found: object, instead: str = "", hint: str = ""
+) -> Problem:
+    """The problem of a setting that has a wrong value."""
+    message = must_be(expected, found, instead)
+    return Problem(message, "", 0, 0, short(found), expected, hint, setting)
+
+
+def setting_taken(setting: str, kind: Value[T], found: object) -> T:
+    """The value of a setting. Raises `InputError` for a wrong one."""
+    try:
+        return kind.take(found)
+    except WrongValueError as error:
+        problem = wrong_setting(setting, kind.expected, found, error.instead, error.hint)
+        raise InputError(problem) from None

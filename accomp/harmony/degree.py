@@ -9,9 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from accomp.harmony.pitch import ACCIDENTALS, SIGNS, Interval
-
-_MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
+from accomp.harmony.pitch import ACCIDENTALS, MAJOR_SCALE, SIGNS, Interval
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -37,7 +35,7 @@ class Degree:
     def semitones(self) -> int:
         """Semitones above the root."""
         octaves, step = divmod(self.number - 1, 7)
-        return 12 * octaves + _MAJOR_SCALE[step] + self.alter
+        return 12 * octaves + MAJOR_SCALE[step] + self.alter
 
     @property
     def interval(self) -> Interval:

@@ -14,7 +14,8 @@ from typing import Literal, cast, get_args
 
 Letter = Literal["C", "D", "E", "F", "G", "A", "B"]
 LETTERS: tuple[Letter, ...] = get_args(Letter)
-_NATURAL = dict(zip(LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
+MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)  # in semitones; the letters from C on are one
+_NATURAL = dict(zip(LETTERS, MAJOR_SCALE, strict=True))
 ACCIDENTALS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
 # By semitones; what a note and a degree are written with.
 SIGNS = {alter: sign for sign, alter in ACCIDENTALS.items()}

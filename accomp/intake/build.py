@@ -16,11 +16,9 @@ from accomp.intake.layout import FormLayout, Surveyor
 from accomp.intake.repeats import EndlessRepeatsError, playing_order, segments
 from accomp.intake.sections import sections_of
 from accomp.intake.written import WrittenTune
-from accomp.time import FASTEST_BPM, METERS, MOST_BARS, SLOWEST_BPM, Meter
+from accomp.time import FASTEST_BPM, METERS, MOST_BARS, SLOWEST_BPM, USUAL_BPM, Meter
 from accomp.tune.fields import FINEST
 from accomp.tune.model import Tune
-
-DEFAULT_BPM = 120
 
 
 @dataclass(frozen=True)
@@ -201,8 +199,8 @@ def _unplayed(written: WrittenTune, order: Sequence[int]) -> None:
 def _tempo(written: WrittenTune, meter: Meter) -> float:
     """Beats a minute, within what a tune file allows."""
     if written.tempo is None:
-        written.say(f"no tempo is given; {DEFAULT_BPM} beats a minute are taken")
-        return float(DEFAULT_BPM)
+        written.say(f"no tempo is given; {USUAL_BPM:g} beats a minute are taken")
+        return USUAL_BPM
     beats = float(written.tempo / meter.beat)
     within = min(max(beats, SLOWEST_BPM), FASTEST_BPM)
     if within != beats:

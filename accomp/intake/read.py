@@ -15,7 +15,7 @@ from accomp.errors import InputError, Problem
 from accomp.files.kinds import BOOK_FILE
 from accomp.files.plain import STDIN
 from accomp.files.text import one_line
-from accomp.files.toml import LEADSHEET_ENDINGS
+from accomp.files.toml import ENDING, LEADSHEET_ENDINGS, MELODY_ENDING
 from accomp.intake.abc import read_abc
 from accomp.intake.build import build_tune, lay_out
 from accomp.intake.melody import MelodyError, MelodyMeasure, melody_measures, melody_musicxml
@@ -52,12 +52,12 @@ class ImportedTune:
     @property
     def toml_name(self) -> str:
         """File name of the tune."""
-        return f"{self.name}.toml"
+        return f"{self.name}{ENDING}"
 
     @property
     def melody_name(self) -> str:
         """File name of the melody."""
-        return f"{self.name}-melody.musicxml"
+        return f"{self.name}{MELODY_ENDING}"
 
     @property
     def toml(self) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby, pairwise, product
 
 from accomp.intake.choruses import NO_CHORUSES_WRITTEN, WrittenChoruses, by_choruses
+from accomp.time import USUAL_BPM
 from accomp.tune.model import Bar, Repeat, Section, Tune
 from accomp.tune.unfold import unfold
 
@@ -37,7 +38,7 @@ class Road:
                 title="",
                 key=opening.key,
                 meter=opening.meter,
-                tempo=120.0,
+                tempo=USUAL_BPM,
                 sections=self.sections,
                 form=self.form,
             )

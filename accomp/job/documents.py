@@ -15,7 +15,8 @@ from accomp.neck.describe import keys_dict, positions_dict, shapes_dict
 from accomp.rhythm import Style
 from accomp.tune import Tune
 
-# `setting` is the wrong field of `Options`, for a problem in no file.
+# `setting` is the wrong field of `Options`, for a problem in no file, or the one that names a file
+# which is missing or of no use.
 PROBLEM_KEYS = ("file", "line", "column", "found", "expected", "hint", "message", "setting")
 
 

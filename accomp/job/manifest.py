@@ -1,7 +1,9 @@
 """The manifest: the files that a job made, for scripts.
 
 Conventions: paths are relative to the manifest's folder; `sha256` is of the file's bytes; keys are
-written as in a tune file; tempi are in beats a minute.
+written as in a tune file; tempi are in beats a minute. Kinds and roles that are read back, of files
+and of tracks, are plain texts: another version, whose manifest must be read to know which files may
+be replaced, may have other ones.
 """
 
 from __future__ import annotations
@@ -51,8 +53,7 @@ class MadeFile:
     """One file of a job, with the fields of its label.
 
     `inputs` is a SHA-256 over everything that decided the bytes: a file with equal inputs is not
-    made again. `soundfont` and `synth` are set for audio files. `kind` and `role` are plain texts,
-    so that the manifest of another version, which may have other kinds, can be read.
+    made again. `soundfont` and `synth` are set for audio files.
     """
 
     path: str

@@ -102,6 +102,17 @@ class Origin:
         at = self.file, self.line, self.column
         return Problem(message, *at, found, expected, hint, self.setting)
 
+    def placed(self, problem: Problem) -> Problem:
+        """A problem that the name led to. Without a place of its own it gets the name's; one with a
+        whole file that an option names keeps the file and gets the option's name as well."""
+        if problem.line:
+            return problem
+        if problem.file and not self.file:
+            return replace(problem, setting=self.setting)
+        return replace(
+            problem, file=self.file, line=self.line, column=self.column, setting=self.setting
+        )
+
 
 @dataclass(frozen=True)
 class Lookup:
@@ -110,23 +121,11 @@ class Lookup:
     problems: list[Problem] = field(default_factory=list)
 
     def at(self, origin: Origin, find: Callable[[], Thing]) -> Thing | None:
-        """The result of `find`; None after a problem. A problem without a place of its own gets the
-        place at which the thing was named."""
+        """The result of `find`; None after a problem, which is `placed`."""
         try:
             return find()
         except InputError as error:
-            self.problems.extend(
-                problem
-                if problem.line or (problem.file and not origin.file)
-                else replace(
-                    problem,
-                    file=origin.file,
-                    line=origin.line,
-                    column=origin.column,
-                    setting=origin.setting,
-                )
-                for problem in error.problems
-            )
+            self.problems.extend(origin.placed(problem) for problem in error.problems)
             return None
 
     def player(self, options: Options, instrument: Instrument | None) -> Player | None:

@@ -16,7 +16,7 @@ from typing import Any, Literal, get_args
 from accomp.errors import InputError, Problem, needed
 from accomp.files import values
 from accomp.files.paths import taken_path
-from accomp.files.values import Value, WrongValueError, described, short
+from accomp.files.values import Value, WrongValueError, described, wrong_setting
 from accomp.job.manifest import AskedKind
 from accomp.neck.hand import MOST_REACH_MM
 from accomp.neck.player import VOCABULARIES, VocabularyName
@@ -160,16 +160,18 @@ def _checked(option: Field[Any], found: Any, problems: list[Problem]) -> Any:
     if isinstance(found, str | bytes | Mapping) or not isinstance(found, Iterable):
         some = " of one or more" if option.default else ""
         expected = f"a tuple{some}, each {kind.expected}"
-        problems.append(_wrong(option.name, expected, found, hint=_in_a_tuple(kind, found)))
+        problems.append(wrong_setting(option.name, expected, found, hint=_in_a_tuple(kind, found)))
         return found
     kept = [_taken(option.name, kind, one, problems) for one in found]
     if option.name != "ladder":  # a step may come twice, to be practised twice
         kept = [one for index, one in enumerate(kept) if one not in kept[:index]]
     if option.default and not kept:
-        problems.append(_wrong(option.name, f"one or more of {kind.expected}", "", "is empty"))
+        problems.append(
+            wrong_setting(option.name, f"one or more of {kind.expected}", "", "is empty")
+        )
     if option.name == "ladder" and len(kept) > MOST_STEPS:
         expected = f"at most {MOST_STEPS} steps"
-        problems.append(_wrong(option.name, expected, "", f"has {len(kept)}"))
+        problems.append(wrong_setting(option.name, expected, "", f"has {len(kept)}"))
     return tuple(kept)
 
 
@@ -186,15 +188,5 @@ def _taken(name: str, kind: Value[Any], found: object, problems: list[Problem]) 
     try:
         return kind.take(found)
     except WrongValueError as error:
-        problems.append(_wrong(name, kind.expected, found, error.instead, error.hint))
+        problems.append(wrong_setting(name, kind.expected, found, error.instead, error.hint))
         return found
-
-
-def _wrong(name: str, expected: str, found: object, instead: str = "", hint: str = "") -> Problem:
-    return Problem(
-        f"must be {expected}, and this {instead or f'is {described(found)}'}.",
-        found=short(found),
-        expected=expected,
-        hint=hint,
-        setting=name,
-    )

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from accomp.errors import InputError, KeyNameError, Problem
 from accomp.files.text import counted
+from accomp.files.toml import MELODY_ENDING
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, Key, enharmonic_key
 from accomp.job.length import length_of
 from accomp.job.manifest import AskedKind
@@ -138,7 +139,7 @@ class _TuneLookup(Lookup):
         """The melody from the file that the tune names; None after a problem."""
         name = self.tune.melody
         if name is None:
-            hint = 'Name its file in the tune: melody = "tune-melody.musicxml".'
+            hint = f'Name its file in the tune: melody = "tune{MELODY_ENDING}".'
             message = f"{self.tune.title!r} has no melody to add."
             found = Problem(message, self.tune.file, expected="a melody", hint=hint)
             self.problems.append(found)

@@ -11,10 +11,10 @@ from dataclasses import replace
 from typing import Literal
 
 from accomp.errors import InputError, Problem
+from accomp.files.text import frets_text
 from accomp.harmony import Chord, Spelling
 from accomp.neck import Player, Wish, shape_at
 from accomp.neck.fingering import Frets
-from accomp.neck.naming import frets_text
 from accomp.score.planning import TuneChords
 from accomp.tune import Tune
 from accomp.tune.model import Pin

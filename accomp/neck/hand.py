@@ -65,7 +65,7 @@ def find_hand(name: str = DEFAULT_HAND) -> Hand:
 
 @lru_cache(maxsize=32)
 def _by_name(name: str) -> Hand:
-    return read_hand(data.look_up("hands", name, "a hand", "; or give a file ending in .toml"))
+    return read_hand(data.look_up("hands", name, "a hand", data.OR_A_FILE))
 
 
 def read_hand(path: Path) -> Hand:

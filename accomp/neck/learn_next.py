@@ -15,12 +15,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from accomp.files.text import word_list
+from accomp.files.text import frets_text, word_list
 from accomp.harmony import Chord
 from accomp.neck.cost import shift_frets, shift_mm
 from accomp.neck.fingering import Frets
 from accomp.neck.inversions import inversions
-from accomp.neck.naming import frets_text, frets_word
+from accomp.neck.naming import frets_word
 from accomp.neck.plan import Plan
 from accomp.neck.planner import Planner
 from accomp.neck.player import EVERY, Player, Wish

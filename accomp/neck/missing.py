@@ -9,13 +9,12 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 from accomp.errors import NoShapeError, TooManyShapesError
-from accomp.files.text import counted, word_list
+from accomp.files.text import counted, frets_text, word_list
 from accomp.files.toml import nearest
 from accomp.files.values import described
 from accomp.harmony import Chord, Key, Spelling
 from accomp.neck.hand import MOST_REACH_MM, Hand
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import frets_text
 from accomp.neck.player import Player, Wish
 from accomp.neck.pools import Area, Pools, Slot
 from accomp.neck.search import heard_as, playable_shapes

@@ -16,8 +16,9 @@ from pathlib import Path
 
 from accomp.files import data, values
 from accomp.files.table import Table
+from accomp.files.text import frets_text
 from accomp.neck.fingering import Frets
-from accomp.neck.naming import degree_name, frets_text, frets_word, string_name
+from accomp.neck.naming import degree_name, frets_word, string_name
 
 _PATTERN = re.compile(
     r"(every|one) ([b#]{0,2}\d{1,2}) (up|down) (\d{1,2})(?: without ([b#]{0,2}\d{1,2}))?"

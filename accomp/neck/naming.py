@@ -14,6 +14,7 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
+from accomp.files.text import ORDINALS
 from accomp.harmony import Alteration, Chord, Key, Spelling
 from accomp.harmony.pitch import SIGNS
 from accomp.neck.fingering import Frets
@@ -22,10 +23,6 @@ _DEGREES = {
     "1": "root", "2": "second", "3": "third", "4": "fourth", "5": "fifth", "6": "sixth",
     "7": "seventh", "9": "ninth", "11": "eleventh", "13": "thirteenth",
 }  # fmt: skip
-_ORDINALS = (
-    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
-    "eleventh", "twelfth",
-)  # fmt: skip
 _NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
     "twelve",
@@ -72,7 +69,7 @@ def string_name(number: int) -> str:
 
 def ordinal(number: int) -> str:
     """1 is first."""
-    return _ORDINALS[number - 1] if number <= len(_ORDINALS) else f"{number}th"
+    return ORDINALS[number - 1] if number <= len(ORDINALS) else f"{number}th"
 
 
 def number_word(number: int) -> str:
@@ -88,11 +85,6 @@ def frets_word(count: int) -> str:
 def finger_name(finger: int) -> str:
     """1 is the index finger's name."""
     return _FINGERS[finger]
-
-
-def frets_text(frets: Frets) -> str:
-    """A shape as players write it: "0 2 3 3", x for a string that is not sounded."""
-    return " ".join("x" if fret is None else str(fret) for fret in frets)
 
 
 def read_frets(value: Any, strings: int) -> Frets | None:

@@ -41,8 +41,7 @@ def find_instrument(name: str = DEFAULT_INSTRUMENT) -> Instrument:
 
 @lru_cache(maxsize=64)
 def _by_name(name: str) -> Instrument:
-    more = "; or give a file ending in .toml"
-    return read_instrument(data.look_up("instruments", name, "an instrument", more))
+    return read_instrument(data.look_up("instruments", name, "an instrument", data.OR_A_FILE))
 
 
 def read_instrument(path: Path) -> Instrument:

@@ -15,13 +15,13 @@ from pathlib import Path
 from accomp.errors import ChordError
 from accomp.files import data, values
 from accomp.files.table import Table
-from accomp.files.text import word_list
+from accomp.files.text import frets_text, word_list
 from accomp.files.toml import quoted
 from accomp.files.values import Value, WrongValueError, short
 from accomp.harmony import Chord, Pitch, parse_chord
 from accomp.neck.fingering import Frets
 from accomp.neck.instrument import Instrument
-from accomp.neck.naming import frets_text, read_frets
+from accomp.neck.naming import read_frets
 from accomp.neck.read import MOST_STRINGS, PITCH
 
 

@@ -11,8 +11,8 @@ from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 
+from accomp.files.text import frets_text
 from accomp.harmony.degree import Degree
-from accomp.neck.naming import frets_text
 from accomp.outward import Pictured
 
 Grip = tuple[int | None, ...]

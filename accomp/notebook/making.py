@@ -12,7 +12,7 @@ from accomp.errors import InputError, Problem
 from accomp.files import values
 from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.paths import StrPath
-from accomp.files.values import WrongValueError, described, short
+from accomp.files.values import setting_taken
 from accomp.harmony import Chord, Key
 from accomp.job.named import player_on
 from accomp.job.options import Options
@@ -22,7 +22,7 @@ from accomp.job.versions import Version, in_key
 from accomp.neck import ChordShapes, Instrument, Plan, Player, Shape, chord_shapes, find_hand
 from accomp.neck import playable_shapes as every_shape
 from accomp.neck.hand import DEFAULT_HAND, Hand
-from accomp.neck.player import EVERY, VocabularyName
+from accomp.neck.player import EVERY, VOCABULARIES, VocabularyName
 from accomp.notebook.keys import Keys
 from accomp.notebook.piece import Piece
 from accomp.notebook.positions import Positions
@@ -90,25 +90,11 @@ def shapes(
     """
     who = as_player(player)
     Options(closed=closed, vocabulary=vocabulary)  # both checked in the usual words
+    # None is an option ("as the tune says"), and there is no tune here.
+    vocabulary = setting_taken("vocabulary", values.word(VOCABULARIES), vocabulary)
     if best is not None:
-        best = _best(best)
+        best = setting_taken("best", values.whole(1), best)
     return chord_shapes(who, as_chord(chord), closed=closed, vocabulary=vocabulary, best=best)
-
-
-def _best(found: object) -> int:
-    """The number of shapes asked for. Raises `InputError`."""
-    kind = values.whole(1)
-    try:
-        return kind.take(found)
-    except WrongValueError:
-        raise InputError(
-            Problem(
-                f"must be {kind.expected}, and this is {described(found)}.",
-                found=short(found),
-                expected=kind.expected,
-                setting="best",
-            )
-        ) from None
 
 
 def playable_shapes(

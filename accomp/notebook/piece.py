@@ -10,12 +10,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar, overload
 
-from accomp.errors import InputError, Problem
 from accomp.files import values
 from accomp.files.paths import StrPath, as_path
 from accomp.files.saving import saved
 from accomp.files.text import counted
-from accomp.files.values import WrongValueError, described, short
+from accomp.files.values import setting_taken, short
 from accomp.job.build import JobProgress
 from accomp.job.make import only_group
 from accomp.job.options import Options
@@ -97,7 +96,7 @@ class Piece(Shown):
 
         `group` is who is heard: "full", "without-player" or "player". Raises `InputError`.
         """
-        heard = _one_of(MIX_GROUPS, group, "group")
+        heard = setting_taken("group", values.word(MIX_GROUPS), group)
         performance = self.version.performance
         if count_in is not None:
             bars = asked_for(lambda: Options(count_in=count_in)).count_in
@@ -136,7 +135,7 @@ class Piece(Shown):
         """
         given = {"audio_format": format, "soundfont": soundfont}
         options = asked_for(lambda: options_of(given))
-        heard = _one_of(MIX_GROUPS, group, "group")
+        heard = setting_taken("group", values.word(MIX_GROUPS), group)
         tell = progress or (lambda what, share: None)
         sound = sound_for(self.player.instrument, options, tell)
         label = self.version.label(heard)
@@ -185,17 +184,5 @@ class Piece(Shown):
         kind: AudioFormat = "flac"
         if path is not None:
             ending = as_path(path, "the sound file to write").suffix.lower().removeprefix(".")
-            kind = _one_of(AUDIO_FORMATS, ending, "path")
+            kind = setting_taken("path", values.word(AUDIO_FORMATS), ending)
         return saved(self.audio(format=kind, group=group).data, path)
-
-
-def _one_of(words: tuple[Word, ...], found: object, setting: str) -> Word:
-    """One of a closed set of words. Raises `InputError`."""
-    kind = values.word(words)
-    try:
-        return kind.take(found)
-    except WrongValueError as error:
-        message = f"must be {kind.expected}, and this is {described(found)}."
-        raise InputError(
-            Problem(message, "", 0, 0, short(found), kind.expected, error.hint, setting)
-        ) from None

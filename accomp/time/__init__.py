@@ -8,6 +8,7 @@ from accomp.time.limits import (
     MOST_PLAYED,
     SLOWEST_BPM,
     TEMPO,
+    USUAL_BPM,
 )
 from accomp.time.meter import METER, METERS, Meter
 from accomp.time.span import Span
@@ -22,6 +23,7 @@ __all__ = [
     "MOST_PLAYED",
     "SLOWEST_BPM",
     "TEMPO",
+    "USUAL_BPM",
     "Meter",
     "Span",
 ]

@@ -16,14 +16,14 @@ from accomp.files.paths import StrPath
 from accomp.files.toml import TomlPath
 from accomp.files.values import described, short
 from accomp.harmony import Key
-from accomp.time import Meter
+from accomp.time import USUAL_BPM, Meter
 from accomp.tune.fields import KEY, DimMeaning
 from accomp.tune.model import Beginning, Finish, Tune, VocabularyName
 from accomp.tune.read import draft_of, finished
 
 BarsGiven = str | Mapping[str, str | Mapping[str, str]]
 ONLY_SECTION = "A"
-_USUAL = {"title": "Untitled", "meter": "4/4", "tempo": 120}
+_USUAL = {"title": "Untitled", "meter": "4/4", "tempo": USUAL_BPM}
 
 
 class ChorusFacts(TypedDict, total=False):

@@ -24,6 +24,7 @@ _MOST_TOKENS = 12
 
 CARRY = "/"
 AGAIN = "%"
+ANY_TOKEN = f"a chord symbol, {CARRY} or {NO_CHORD}"  # what is expected where a bar needs one
 
 _TIMES = re.compile(r"[x×] ?([0-9]{1,9})|([0-9]{1,9}) ?[x×]")
 _ANOTHER_AGAIN = {"𝄎", "⁒", "./.", "%%"}
@@ -106,7 +107,7 @@ def _nothing_again(bar: GridBar) -> TextError:
         bar.offset,
         "% repeats the bar before it, and nothing stands before it here.",
         found=AGAIN,
-        expected="a chord symbol, / or N.C.",
+        expected=ANY_TOKEN,
         hint="Write the chords themselves.",
     )
 
@@ -236,7 +237,7 @@ def _nothing_in(piece: str, offset: int) -> TextError:
         offset - 1,
         "there is nothing in this bar.",
         found=f"|{piece}|",
-        expected="a chord symbol, / or N.C.",
+        expected=ANY_TOKEN,
         hint=hint,
     )
 

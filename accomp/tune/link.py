@@ -17,7 +17,7 @@ from accomp.files.table import TextError
 from accomp.files.values import short
 from accomp.harmony import NO_CHORD, Chord, parse_chord
 from accomp.time import Span
-from accomp.tune.grid import AGAIN, CARRY, Cell, token_hint
+from accomp.tune.grid import AGAIN, ANY_TOKEN, CARRY, Cell, token_hint
 from accomp.tune.model import Bar, ChordSpan, Section
 from accomp.tune.road import LAST, RoadMap, Step, rounds, steps
 from accomp.tune.sections import TypedBars, TypedSection
@@ -108,7 +108,7 @@ class Linker:
                     cell.token.offset,
                     problem.message,
                     found=text,
-                    expected=problem.expected or "a chord symbol, / or N.C.",
+                    expected=problem.expected or ANY_TOKEN,
                     hint=token_hint(text) or problem.hint,
                 )
             )

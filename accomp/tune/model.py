@@ -20,7 +20,7 @@ from accomp.files.data import DEFAULT_INSTRUMENT
 from accomp.files.keeping import keep_others
 from accomp.files.paths import StrPath, as_path
 from accomp.files.saving import saved
-from accomp.files.text import counted
+from accomp.files.text import counted, frets_text
 from accomp.files.values import short
 from accomp.harmony import Chord, Key, Spelling
 from accomp.outward import Shown, made
@@ -154,7 +154,7 @@ class Pin:
     @property
     def text(self) -> str:
         """The frets as players write them."""
-        return " ".join("x" if fret is None else str(fret) for fret in self.frets)
+        return frets_text(self.frets)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from accomp.files.paths import StrPath, as_path
 from accomp.files.table import Table
 from accomp.files.toml import Document, parse_toml, read_toml
 from accomp.harmony import Key
-from accomp.time import METER, MOST_CHORUSES, TEMPO, Meter
+from accomp.time import METER, MOST_CHORUSES, TEMPO, USUAL_BPM, Meter
 from accomp.tune.dim import with_sevenths
 from accomp.tune.fields import BEGIN, DIM, END, KEY, VOCABULARY, melody, pickup
 from accomp.tune.form import read_form
@@ -84,7 +84,7 @@ def draft_of(document: Document, folder: Path | None = None) -> Draft:
     title, composer = top.text("title"), top.get("composer", values.text(empty=True), "")
     key = top.get("key", KEY, _ANY_KEY, needed=True)
     meter = top.get("meter", METER, None, needed=True)
-    tempo = top.get("tempo", TEMPO, 120.0, needed=True)
+    tempo = top.get("tempo", TEMPO, USUAL_BPM, needed=True)
     style = top.get("style", values.text(example="waltz"), None)
     instrument = top.get("instrument", values.text(example=DEFAULT_INSTRUMENT), None)
     vocabulary = top.get("vocabulary", VOCABULARY, None)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from accomp.files import values
 from accomp.files.table import Table, TextError
+from accomp.files.text import ORDINALS
 from accomp.files.toml import TomlPath
 from accomp.files.values import control_character, short
 from accomp.harmony import Key
@@ -21,7 +22,7 @@ from accomp.tune.road import played_length
 _BARS = 'A = "| F | C7 | F | F |"'
 
 
-ENDINGS = ("first", "second", "third", "fourth", "fifth", "sixth")
+ENDINGS = ORDINALS[:6]
 LAST = "last"
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from accomp.errors import InputError, Problem
-from accomp.files.values import WrongValueError, described, short
+from accomp.files.values import setting_taken
 from accomp.harmony import Interval, Key, transpose_chord
 from accomp.tune.fields import KEY
 from accomp.tune.model import Bar, ChordSpan, Section, Tune, as_tune
@@ -24,7 +24,7 @@ def transpose_tune(tune: Tune, key: Key | str) -> Tune:
     """
     tune = as_tune(tune)
     if not isinstance(key, Key):
-        key = _key_of(key)
+        key = setting_taken("key", KEY, key)
     if key.minor != tune.key.minor:
         wanted = str(Key(key.tonic, tune.key.minor))
         mode = "minor" if tune.key.minor else "major"
@@ -53,16 +53,6 @@ def transpose_tune(tune: Tune, key: Key | str) -> Tune:
         tops=tops,
         notices=(*tune.notices, *notices),
     )
-
-
-def _key_of(found: str) -> Key:
-    try:
-        return KEY.take(found)
-    except WrongValueError as error:
-        message = f"must be {KEY.expected}, and this is {described(found)}."
-        raise InputError(
-            Problem(message, "", 0, 0, short(found), KEY.expected, error.hint, "key")
-        ) from None
 
 
 def transpose_key(key: Key, interval: Interval) -> Key:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from accomp.files.text import frets_text
 from accomp.neck import Shape
 from accomp.neck.explain import ShapeBox
 from accomp.neck.fingering import Frets
@@ -55,12 +56,11 @@ def box_lines(title: str, frets: Frets, fingers: tuple[int, ...]) -> list[str]:
     first = window.start
     marks = " ".join({None: "×", 0: "○"}.get(fret, " ") for fret in frets)
     nut = "═" if first == 1 else "─"
-    under = " ".join("x" if fret is None else str(fret) for fret in frets)
     lines = [f"   {title}", f"   {marks}", f"   {nut * (2 * len(frets) - 1)}"]
     for fret in window:
         label = f"{fret:>2} " if fret == first and first > 1 else "   "
         lines.append(label + _row(fret, frets, fingers))
-    lines.append(f"   {under}")
+    lines.append(f"   {frets_text(frets)}")
     width = max(len(line) for line in lines)
     return [line.ljust(width) for line in lines]
 

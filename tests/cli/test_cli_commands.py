@@ -33,7 +33,11 @@ WRONG = [
     ("make tune.toml --soundfont tune.toml", 1, ["not a SoundFont", "--soundfont"]),
     ("make tune.toml --style jgi --only midi", 2, ["--style", "'jgi'"]),
     ("make tune.toml --style jig --only midi", 2, ["--style", "6/8", "4/4"]),
-    ("make tune.toml --repertoire gone.toml --only midi", 1, ["gone.toml: there is no such file"]),
+    ("make tune.toml --repertoire gone.toml --only midi", 1,
+     ["gone.toml: there is no such file", "(--repertoire)\n"]),
+    ("positions tune.toml --costs gone.toml", 1,
+     ["gone.toml: there is no such file", "(--costs)\n"]),
+    ("shapes C --hand gone.toml", 1, ["gone.toml: there is no such file", "(--hand)\n"]),
     ("make tune.toml --melody --only midi", 1, ["melody"]),
     ("make tune.toml --pack --ladder 100:60:5", 2, ["--ladder", "60:100:5"]),
     ("make tune.toml --pack --ladder up", 2, ["--ladder", "FROM:TO:STEP"]),
@@ -45,7 +49,7 @@ WRONG = [
     ("practice tune.toml --out tune.toml", 1, ["tune.toml"]),
     ("practice tune.toml --choruses 0", 2, ["--choruses"]),
     ("make tune.toml --only song", 2, ["--only", "'song'"]),
-]
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("words", "code", "said"), WRONG, ids=[row[0] for row in WRONG])

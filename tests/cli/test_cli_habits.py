@@ -566,3 +566,11 @@ def test_an_octave_that_is_supposed_is_told_wherever_the_instrument_is_used(acco
     ):
         found = json.loads(accomp(*words, "--json").out)
         assert "octave" in found["notices"][-1], words
+
+
+def test_a_file_that_config_toml_names_in_vain_is_told_with_the_name_of_the_setting(accomp, usual):
+    file = usual('instrument = "of-mine.toml"\n').with_name("of-mine.toml")
+    said = accomp("shapes", "C")
+    assert said.err.startswith(f"{file}: there is no such file.")
+    assert said.err.endswith(" (`instrument` in config.toml)\n")
+    assert said.code == 1

@@ -69,3 +69,18 @@ def test_an_instrument_that_is_none_is_told_by_the_option_that_named_it(folder: 
             with pytest.raises(InputError, match="'nosuch' is not an instrument") as caught:
                 asked()
             assert [problem.setting for problem in caught.value.problems] == [setting]
+
+
+def test_a_file_that_is_not_there_is_told_with_the_option_that_named_it(tmp_path: Path) -> None:
+    gone, torn = str(tmp_path / "gone.toml"), tmp_path / "torn.toml"
+    for setting in ("instrument", "usual_instrument", "hand", "repertoire", "costs"):
+        with pytest.raises(InputError, match=f"^{gone}: there is no such file") as caught:
+            find_player(Options(**{setting: gone}))  # type: ignore[arg-type]
+        (problem,) = caught.value.problems
+        assert (problem.file, problem.setting) == (gone, setting)
+    torn.write_text("title = 1\n")
+    with pytest.raises(InputError) as caught:
+        find_player(Options(costs=torn))
+    assert {(one.file, bool(one.line), one.setting) for one in caught.value.problems} == {
+        (str(torn), True, "")  # there the place says it
+    }

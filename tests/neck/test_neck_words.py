@@ -9,6 +9,7 @@ import pytest
 from neck_players import MEDIUM, TENOR
 
 from accomp.errors import InputError
+from accomp.files.text import frets_text
 from accomp.harmony import Key, parse_chord
 from accomp.neck import shape_at
 from accomp.neck.bass import bass_has, left_to_the_bass
@@ -25,7 +26,6 @@ from accomp.neck.moves import Derivation, Move, move_words, read_moves
 from accomp.neck.naming import (
     degree_name,
     finger_name,
-    frets_text,
     frets_word,
     left_out,
     number_word,

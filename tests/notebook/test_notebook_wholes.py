@@ -252,11 +252,18 @@ def test_refusals_in_full(tune: accomp.Tune, piece: accomp.Piece) -> None:
         Problem(f"must be {words}, and this is 'plaier'.", found="plaier", expected=words,
                 hint="Did you mean 'player'?", setting="group"),
     ]  # fmt: skip
-    for best in (0, -1, 1.5, True, "3"):
+    nearest, plain = "The nearest is 1.", "Write it without quotes."
+    for best, hint in ((0, nearest), (-1, nearest), (1.5, ""), (True, ""), ("3", plain)):
         (problem,) = refusal(lambda best=best: accomp.shapes("C", best=best))
         assert problem.message.startswith("must be a whole number of 1 or more, and this is ")
-        assert (problem.setting, problem.hint) == ("best", "")
+        assert (problem.setting, problem.hint) == ("best", hint)
     assert len(accomp.shapes("C", best=1)) == 1
+    words = '"first" or "inversions" or "all"'
+    nobodys: Any = None  # there is no tune that could say which
+    assert refusal(lambda: accomp.shapes("C", vocabulary=nobodys)) == [
+        Problem(f"must be {words}, and this is None.", found="None", expected=words,
+                setting="vocabulary"),
+    ]  # fmt: skip
     assert refusal(lambda: accomp.arrange(tune, position="all")) == [
         Problem("a piece is in one position.", found="all", setting="position",
                 hint="Ask for one position after another; `positions` lists them."),

@@ -22,16 +22,38 @@ from accomp.job.book_read import BookFile, WholeBook
 from accomp.job.options import Options
 
 PACKAGE = Path(accomp.__file__).parent
-# The rooms through which a wish goes; to their left the same names mean other things.
-ROOMS = ("score", "write", "job", "web", "cli", "notebook")
+# Neither voices nor other people's lead sheets are asked for in such words.
+ROOMS = (
+    "files", "harmony", "time", "neck", "tune", "rhythm", "score", "write", "job", "web", "cli",
+    "notebook",
+)  # fmt: skip
 
-# What parameters and fields are called that take words of closed sets.
+# What parameters and fields are called that take words of closed sets: what somebody asks for, and
+# what a tune, a chord, a stroke or a file may be.
 NAMES = frozenset(
     """audio_format boxes format group only pages paper part parts plan reader readers role shapes
-    side usual_vocabulary vocabulary""".split()
+    side usual_vocabulary vocabulary
+    action approach begin dim direction does end ending force kind sound stage step
+    technique""".split()
 )
 # Texts under such a name that are no word of a closed set, and why.
+_CHORD_KIND = "a row of chords.toml, which may get more of them"
+_ENDING = "the number of an ending, or that it is the last"
 TEXTS = {
+    "cli/writing.py ending": "how a file's name ends",
+    "harmony/alter.py kind": _CHORD_KIND,
+    "harmony/chord.py kind": _CHORD_KIND,
+    "harmony/kind.py kind": _CHORD_KIND,
+    "harmony/naming.py kind": _CHORD_KIND,
+    "harmony/table.py kind": _CHORD_KIND,
+    "job/manifest.py kind": "another version's manifest can be read, whatever its kinds are",
+    "neck/explain.py shapes": "shapes in words",
+    "tune/coded.py shapes": "frets for chords, as a tune file has them",
+    "tune/road.py ending": _ENDING,
+    "tune/unfold.py ending": _ENDING,
+    "write/audio/tags.py kind": "a frame of ID3, by its four letters",
+    "write/midi.py kind": "a meta message, as mido names them",
+    "write/musicxml_directions.py sound": "an element of MusicXML and what it says",
     "cli/neck.py only": "names of positions, or of keys",
     "job/manifest.py part": "an instrument, and for whom it is written, as people read it",
     "job/manifest.py role": "another version's manifest can be read, whatever its roles are",
@@ -64,8 +86,8 @@ def _is_text(annotation: ast.expr) -> bool:
     return ast.unparse(annotation) == "str"
 
 
-def _texts(module: ast.Module) -> Iterator[str]:
-    """Parameters, fields and variables of such a name that are annotated as plain texts."""
+def _annotated(module: ast.Module) -> Iterator[tuple[str, ast.expr]]:
+    """Parameters, fields and variables of such a name, with their annotations."""
     for node in ast.walk(module):
         match node:
             case ast.arg(arg=name, annotation=ast.expr() as annotation):
@@ -74,8 +96,13 @@ def _texts(module: ast.Module) -> Iterator[str]:
                 pass
             case _:
                 continue
-        if name in NAMES and _plain(annotation):
-            yield name
+        if name in NAMES:
+            yield name, annotation
+
+
+def _texts(module: ast.Module) -> Iterator[str]:
+    """Those among them that are annotated as plain texts."""
+    return (name for name, annotation in _annotated(module) if _plain(annotation))
 
 
 def test_no_word_of_a_closed_set_is_a_plain_text() -> None:
@@ -86,6 +113,17 @@ def test_no_word_of_a_closed_set_is_a_plain_text() -> None:
         for name in _texts(ast.parse(path.read_text(encoding="utf-8")))
     }
     assert found == TEXTS.keys()
+
+
+def test_every_such_name_is_used_with_a_type_of_its_own() -> None:
+    used = {
+        name
+        for room in ROOMS
+        for path in (PACKAGE / room).rglob("*.py")
+        for name, annotation in _annotated(ast.parse(path.read_text(encoding="utf-8")))
+        if not _plain(annotation)
+    }
+    assert used >= NAMES
 
 
 @pytest.mark.parametrize(

@@ -90,7 +90,7 @@ class RunningDesk:
             assert answer.status_code == 303, answer.text
             yield client
 
-    def bytes(self, data: bytes, wait_s: float = 20.0) -> bytes:
+    def bytes(self, data: bytes, wait_s: float = 200.0) -> bytes:
         """What comes back for some bytes, until the desk closes the connection."""
         with socket.create_connection(("127.0.0.1", self.port), timeout=wait_s) as line:
             line.sendall(data)

@@ -8,10 +8,11 @@ and DNS rebinding (from memory).
 from __future__ import annotations
 
 import socket
-import time
 
 import pytest
 from desk_server import SMALL, RunningDesk, read_all
+
+from accomp.web.desk.wire import HEAD_S
 
 
 def _status(answer: bytes) -> int:
@@ -153,10 +154,9 @@ def test_a_title_never_names_a_path(running: RunningDesk) -> None:
 
 def test_what_is_too_large_is_refused_before_it_has_come(running: RunningDesk) -> None:
     token = f"Authorization: Bearer {running.token}"
-    begun = time.monotonic()
+    # Whoever waits for the rest, which never comes, answers 408 or not at all.
     answer = _ask(running, "POST /api/judge", token, "Content-Length: 104857600", body=b"x" * 1000)
     assert _status(answer) == 413
-    assert time.monotonic() - begun < 10
     # Without a length it is counted as it comes.
     with socket.create_connection(("127.0.0.1", running.port), timeout=30) as line:
         head = f"POST /api/judge HTTP/1.1\r\nHost: 127.0.0.1:{running.port}\r\n{token}\r\n"
@@ -195,6 +195,17 @@ def test_what_is_no_request_is_answered_and_closed(data: bytes, running: Running
         assert client.get("/api/tunes").status_code == 200
 
 
+def _closed(line: socket.socket, wait_s: float) -> bool:
+    """Whether the other side closes a connection, without a word, within some seconds."""
+    line.settimeout(wait_s)
+    try:
+        return line.recv(1) == b""
+    except ConnectionResetError:
+        return True
+    except (BlockingIOError, TimeoutError):
+        return False
+
+
 @pytest.mark.long
 def test_who_is_slow_is_closed_and_holds_nobody_up(running: RunningDesk) -> None:
     """A hundred connections that say one byte of their head and then nothing (slowloris)."""
@@ -202,14 +213,10 @@ def test_who_is_slow_is_closed_and_holds_nobody_up(running: RunningDesk) -> None
     try:
         for line in lines:
             line.sendall(b"G")
-        begun = time.monotonic()
         with running.script() as client:
             assert client.get("/api/tunes").status_code == 200
-        assert time.monotonic() - begun < 5
-        for line in lines:
-            line.settimeout(max(0.1, begun + 40 - time.monotonic()))
-            assert read_all(line) == b""
-        assert time.monotonic() - begun < 40
+        assert not _closed(lines[-1], 0), "it was answered after the slow ones were given up"
+        assert all(_closed(line, 20 * HEAD_S) for line in lines)
     finally:
         for line in lines:
             line.close()

@@ -17,7 +17,7 @@ from starlette.types import ASGIApp
 
 from accomp.errors import AccompError, own_fault
 from accomp.web.desk.guard import Guard, TooLargeError, TooSlowError, too_much
-from accomp.web.desk.reply import Reply
+from accomp.web.desk.reply import KEPT, Reply
 from accomp.web.desk.routes import problem_answer, routes
 from accomp.web.desk.state import OpenDesk
 from accomp.web.template import BUILT, filled
@@ -92,8 +92,7 @@ async def _file(request: Request) -> Response:
     name = request.path_params["name"]
     if name not in _FILES or request.path_params["version"] != _version():
         return await _nothing(request, KeyError(name))
-    headers = {"cache-control": "private, max-age=31536000, immutable"}
-    return Response(_bytes(name), media_type=_FILES[name][1], headers=headers)
+    return Response(_bytes(name), media_type=_FILES[name][1], headers=KEPT)
 
 
 @lru_cache(maxsize=1)

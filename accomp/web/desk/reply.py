@@ -13,6 +13,8 @@ from starlette.responses import JSONResponse
 
 from accomp.files.values import short
 
+# Headers of what never changes under its address, which has its hash: a browser may keep it.
+KEPT = {"cache-control": "private, max-age=31536000, immutable"}
 _MANY_BITS = 1000  # Python itself refuses to print some longer numbers
 
 

@@ -21,7 +21,7 @@ from accomp.files.text import one_line
 from accomp.web.desk.edit import edited
 from accomp.web.desk.problems import FIELDS, problem_rows
 from accomp.web.desk.processes import TaskName
-from accomp.web.desk.reply import Reply
+from accomp.web.desk.reply import KEPT, Reply
 from accomp.web.desk.saving import ChangedError
 from accomp.web.desk.shelf import BOOK, NoSuchTuneError
 from accomp.web.desk.state import SOUNDED, OpenDesk
@@ -238,7 +238,7 @@ async def font(desk: OpenDesk, request: Request) -> Response:
     path = desk.fonts.get(request.path_params["sha256"])
     if path is None:
         return Reply({"problems": [{"message": "This font is not known here."}]}, 404)
-    return FileResponse(path, headers={"cache-control": "private, max-age=31536000, immutable"})
+    return FileResponse(path, headers=KEPT)
 
 
 async def choices(desk: OpenDesk, request: Request) -> Response:

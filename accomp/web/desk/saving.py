@@ -22,7 +22,7 @@ from accomp.files.aside import Batch
 from accomp.files.folders import output_errors
 from accomp.files.kinds import BOOK_FILE
 from accomp.files.lock import BusyError, locked
-from accomp.files.toml import ENDING, MOST_BYTES
+from accomp.files.toml import ENDING, MELODY_ENDING, MOST_BYTES
 from accomp.web.desk.edit import edited
 from accomp.web.desk.shelf import FileText, Shelf, read_file_text
 
@@ -82,7 +82,7 @@ class Saving:
         for number in range(1, _MOST_TRIES):
             name = plain if number == 1 else f"{plain}-{number}"
             path = self.shelf.folder / f"{name}{ENDING}"
-            beside = self.shelf.folder / f"{name}-melody.musicxml"
+            beside = self.shelf.folder / f"{name}{MELODY_ENDING}"
             if path.name == BOOK_FILE or os.path.lexists(path) or os.path.lexists(beside):
                 continue
             if melody is not None and melody[0] != beside.name:

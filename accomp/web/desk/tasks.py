@@ -12,6 +12,7 @@ from typing import Any
 
 from accomp.errors import InputError
 from accomp.files import data
+from accomp.files.text import frets_text
 from accomp.files.toml import parse_toml
 from accomp.harmony import ALL_MAJOR, ALL_MINOR, parse_chord
 from accomp.job.check import tune_problems
@@ -19,7 +20,6 @@ from accomp.job.named import instrument_named, style_named
 from accomp.job.positions import TuneNeck, in_its_place, tune_neck
 from accomp.job.request import Request, resolve
 from accomp.neck import Plan, chord_shapes, instrument_names
-from accomp.neck.naming import frets_text
 from accomp.rhythm import describe_style, style_names
 from accomp.rhythm.read_style import style_from
 from accomp.time.meter import METERS
