@@ -1,4 +1,4 @@
-"""A voice of its own: plucked instruments modelled from physics, built into SoundFonts.
+"""Voices: plucked instruments modelled from physics and built into SoundFonts.
 
     parameters (soundfonts/*.toml) ─► model: string, bridge, head or box, plectrum ─► sounds ─► SF2
 

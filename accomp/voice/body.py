@@ -1,8 +1,8 @@
-"""What bridge and microphone know of an instrument's body, whatever it is made of.
+"""An instrument's body as the bridge and the microphone see it: mobilities and radiated sound.
 
-Conventions: SI units. The bridge's feet move together (heave, a force) or against one another
-(rock, a moment about the line of the strings). A mobility is velocity over force, or angular
-velocity over moment, in the Laplace plane; a sound is pressure over force or over moment.
+Conventions: SI units. The bridge's feet move together (heave, driven by a force) or against one
+another (rock, driven by a moment about the line of the strings). A mobility is velocity over force,
+or angular velocity over moment, in the Laplace plane; a sound is pressure over force or moment.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ MICROPHONE_M = 1.0
 
 @dataclass(frozen=True)
 class Face:
-    """A body over s; `knock_sound` is the pressure for a tap on the face beside the strings."""
+    """A body's responses over s; `knock_sound` is pressure over the force of a tap on the face."""
 
     heave_mobility: Complexes
     rock_mobility: Complexes
@@ -36,23 +36,23 @@ class Face:
     def between(self, coarse: Complexes, fine: Complexes) -> Face:
         """The same body on a finer grid of the same line.
 
-        Cubic splines: the body rings far shorter than a string, so a grid of a quarter of the
-        points shows all of it; linear steps would come back as a second sound at a quarter of
-        the window.
+        A body rings far shorter than a string, so the coarse grid resolves it. The interpolation
+        is by cubic splines: linear interpolation would add an echo, whose delay is the inverse of
+        the coarse grid's step in hertz.
         """
         values = np.stack([getattr(self, field.name) for field in fields(self)])
         return Face(*splined(coarse.imag, values, fine.imag))
 
     def plus(self, sums: Complexes) -> Face:
-        """With what more a force or a moment moves and sounds, in the order of the fields."""
+        """This face with more modes added: `sums` has one row for each field, in their order."""
         own = (getattr(self, each.name) for each in fields(self))
         return Face(*(one + more for one, more in zip(own, sums, strict=True)))
 
     def lifted(self, s: Complexes, microphone: Microphone) -> Face:
-        """With the treble of what is heard lifted by a first-order shelf.
+        """This face with the treble of its sounds lifted by a first-order shelf.
 
-        Woodhouse, Politzer & Mansour (2021) also found what a bridge radiates in a model too dark
-        to listen to, and brightened it.
+        Woodhouse, Politzer & Mansour (2021) also found the sound of their model too dark, and
+        brightened it.
         """
         low = 2.0 * math.pi * microphone.presence_hz
         shelf = (1.0 + s / low) / (1.0 + s / (low * 10.0 ** (microphone.presence_db / 20.0)))
@@ -66,8 +66,8 @@ class Face:
 
 
 def modal(s: Complexes, modes: Iterable[BodyMode], foot_mm: float) -> Complexes:
-    """What modes add to a face, in the order of its fields; each sounds as the volume it moves,
-    p = ρ·s·U/(2πR).
+    """The sums of modes for each field of a face, in their order: shape (5, size of s). A mode
+    radiates through its volume velocity U, p = ρ·s·U/(2πR).
     """
     monopole = AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M)
     sums = np.zeros((5, s.size), np.complex128)

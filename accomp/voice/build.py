@@ -1,7 +1,7 @@
 """A voice's SoundFont, from its parameters.
 
-Conventions: `progress` hears parts done, 0 to 1; the same parameters and library versions give the
-same bytes, whatever the number of processors.
+Conventions: `progress` is called with the part done, 0 to 1. The same parameters and library
+versions give the same bytes, whatever the number of processors.
 """
 
 from __future__ import annotations

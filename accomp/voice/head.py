@@ -3,14 +3,14 @@
 Modes: φ = J_m(k·r)·cos(mθ) or sin(mθ) with J_m(k·a) = 0, frequency c·k, c² = T/σ (Fletcher &
 Rossing, chapter 3.3). The air that moves along adds 2ρ/√(k² − (ω/c_air)²) to the mass per area
 (both faces, a wave slower than sound). Radiation takes power out: R = ρω²/(4π²c_air)·∫|G|²dΩ over
-the half-space before the head, G the far-field integral of φ (Rayleigh).
+the half-space in front of the head, G the far-field integral of φ (Rayleigh).
 
-The bridge stands with two feet at equal distances from the head's diameter: feet that move together
-drive the cosine modes, feet that move against one another (rocking) the sine modes; the two do not
-mix.
+The bridge's two feet stand at equal distances from a diameter of the head. Feet that move together
+(heave) drive the cosine modes, feet that move against one another (rock) the sine modes; the two
+families do not couple.
 
-Conventions: SI units; r from the middle of the head, θ = 0 towards the tailpiece, where the bridge
-stands; rim = J_{m+1}(ka).
+Conventions: SI units; r from the middle of the head, θ = 0 towards the bridge and the tailpiece;
+rim = J_{m+1}(ka).
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ from accomp.voice.laplace import Complexes, Floats, mode_mobility
 from accomp.voice.numerics import Orders, bessel_i_scaled, bessel_j, bessel_zeros, splined
 from accomp.voice.parameters import Head, Microphone, Pot
 
-EDGES = 1024  # frequencies at which a rim's pattern is worked out
+EDGES = 1024  # frequencies at which the `_rim_factors` are computed
 
 
 @dataclass(frozen=True)
 class Modes:
-    """Modes in rows: order m, k·a, rim value, angular frequency, loss factor, mass in kg."""
+    """Arrays of one value a mode: order m, k·a, J_{m+1}(ka), rad/s, loss factor, mass in kg."""
 
     order: Orders
     ka: Floats
@@ -42,7 +42,7 @@ class Modes:
 
 
 def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
-    """The head as bridge and microphone know it."""
+    """Mobilities and radiated sound of the head, over s, with the air in its pot if any."""
     modes = head_modes(head)
     foot_r = math.hypot(head.bridge_mm, head.foot_mm)
     foot_angle = math.atan2(head.foot_mm, head.bridge_mm)
@@ -57,11 +57,11 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
     kappa = s * (math.sin(math.radians(microphone.off_axis_deg)) / SOUND_SPEED)
     sums = np.zeros((5, s.size), np.complex128)
     air = np.zeros((4, s.size), np.complex128)
-    for order, edge in enumerate(_edges(kappa * radius, int(modes.order.max()) + 1)):
+    for order, rim_factor in enumerate(_rim_factors(kappa * radius, int(modes.order.max()) + 1)):
         for row in np.flatnonzero(modes.order == order):
             swing = mode_mobility(s, modes.mass[row], modes.omega[row], modes.loss[row])
             heard = swing * _radiation(
-                s, kappa, edge, modes.ka[row] / radius, modes.rim[row] * radius
+                s, kappa, rim_factor, modes.ka[row] / radius, modes.rim[row] * radius
             )
             sums[0] += cosine[row] ** 2 * swing
             sums[1] += sine[row] ** 2 * swing
@@ -73,36 +73,36 @@ def head_face(s: Complexes, head: Head, microphone: Microphone) -> Face:
                 air[1] += area[row] * cosine[row] * swing
                 air[2] += area[row] * knock[row] * swing
                 air[3] += area[row] * heard
-    push, moved, tapped, blown = air[0], air[1], air[2], air[3]
+    pressure_flow, bridge_flow, knock_flow, pressure_sound = air[0], air[1], air[2], air[3]
     if head.pot is None:
         return Face(*sums)
     resistance, outside = pot_air(s, head.pot)
-    back = resistance / (1.0 + resistance * push)  # pressure in the pot for the flow of a free head
-    sums[0] -= moved**2 * back
-    sums[2] += moved * back * (outside - blown)
-    sums[4] += tapped * back * (outside - blown)
+    pot_pressure = resistance / (1.0 + resistance * pressure_flow)  # over a free head's flow
+    sums[0] -= bridge_flow**2 * pot_pressure
+    sums[2] += bridge_flow * pot_pressure * (outside - pressure_sound)
+    sums[4] += knock_flow * pot_pressure * (outside - pressure_sound)
     return Face(*sums)
 
 
 def pot_air(s: Complexes, pot: Pot) -> tuple[Complexes, Complexes]:
-    """The air in the pot: pressure in it (against the head) over the head's flow, and the sound at
-    the microphone over that pressure, of what then leaves by the opening.
+    """The air in the pot: its pressure against the head over the head's volume velocity, and the
+    pressure that the opening radiates to the microphone over the pressure in the pot.
 
-    Air of volume V is a spring ρc²/V on flows, the opening a mass M and a loss: a resonator
-    (Fletcher & Rossing, chapter 8.13 on the Helmholtz resonator). Far below its frequency what the
-    head pushes out in front comes in at the back and little is heard, above it both go together.
+    Air of volume V is a spring ρc²/V for volume velocity, the opening a mass and a loss: a
+    Helmholtz resonator (Fletcher & Rossing, chapter 8.13). Far below its resonance the opening
+    sounds in antiphase to the head's front and nearly cancels it; above it the two add.
     """
     spring = AIR_DENSITY * SOUND_SPEED**2 / (pot.volume_l / 1e3)
     omega = 2.0 * math.pi * pot.opening_hz
     open_ = s + pot.opening_loss * omega
     resistance = spring * open_ / (s * open_ + omega**2)
-    flow = -(omega**2 / spring) / open_  # out of the opening over the pressure against the head
+    flow = -(omega**2 / spring) / open_  # out of the opening, over pressure in the pot
     heard = flow * AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M)
     return resistance, np.asarray(heard * np.exp(-s * pot.round_ms / 1e3))
 
 
 def head_modes(head: Head) -> Modes:
-    """All modes up to the head's highest frequency, by order."""
+    """All modes up to the head's highest frequency, sorted by order m, then by frequency."""
     radius = head.radius_mm / 1000.0
     highest = 2.0 * math.pi * head.highest_hz * radius
     highest /= math.sqrt(head.tension_n_m / head.mass_kg_m2)
@@ -114,7 +114,7 @@ def head_modes(head: Head) -> Modes:
     rim = bessel_j(m + 1, ka)
     k = ka / radius
     omega = np.zeros_like(k)
-    for _ in range(5):  # the air's mass depends on the frequency that it lowers; settles at once
+    for _ in range(5):  # the air's mass depends on the frequency that it lowers; converges fast
         wave = np.sqrt(np.maximum(k**2 - (omega / SOUND_SPEED) ** 2, (0.1 * k) ** 2))
         area_mass = head.mass_kg_m2 + 2.0 * AIR_DENSITY / wave
         omega = k * np.sqrt(head.tension_n_m / area_mass)
@@ -124,7 +124,7 @@ def head_modes(head: Head) -> Modes:
 
 
 def _resistance(m: Orders, ka: Floats, rim: Floats, omega: Floats, radius_m: float) -> Floats:
-    """Power radiated into a half-space over mean square velocity, for each mode, in kg/s."""
+    """Radiated power of each mode into a half-space over mean square velocity, in kg/s."""
     nodes, weights = np.polynomial.legendre.leggauss(24)
     k = ka / radius_m
     total = np.zeros_like(ka)
@@ -143,18 +143,18 @@ def _shape(modes: Modes, radius_mm: float, head: Head) -> Floats:
 
 
 def _averaged(x: Floats) -> Floats:
-    """A mode averaged over a round foot: 2·J₁(x)/x, x = k times the foot's radius."""
+    """The factor that averages a mode over a round foot: 2·J₁(x)/x, x = k times its radius."""
     return np.asarray(2.0 * bessel_j(np.ones(x.size, np.int64), x) / x)
 
 
-def _edges(kappa_a: Complexes, orders: int) -> Iterator[Complexes]:
-    """For each order m I_m(κa)·exp(−κa), κ = s·sinθ/c_air: the delay lets the near side of the rim
-    come first.
+def _rim_factors(kappa_a: Complexes, orders: int) -> Iterator[Complexes]:
+    """For each order m I_m(κa)·exp(−κa), κ = s·sinθ/c_air: the delay makes it causal, the near side
+    of the rim is heard first.
 
-    It changes over kilohertz, and Bessel functions of complex numbers are dear: worked out at some
-    frequencies, splines between them.
+    Bessel functions of complex numbers are slow, and these vary only over kilohertz: they are
+    computed at about `EDGES` frequencies, with cubic splines between them.
     """
-    if not kappa_a.any():  # straight ahead: nothing of the rim comes first
+    if not kappa_a.any():  # on the axis all of the rim is equally near
         for values in bessel_i_scaled(orders, kappa_a[:1]):
             yield np.full(kappa_a.size, values[0])
         return
@@ -165,10 +165,13 @@ def _edges(kappa_a: Complexes, orders: int) -> Iterator[Complexes]:
         yield values if few else splined(some.imag, values, kappa_a.imag)
 
 
-def _radiation(s: Complexes, kappa: Complexes, edge: Complexes, k: float, rim: float) -> Complexes:
-    """Far-field pressure over the velocity of a mode, ρ·s/(2πR)·∫φ·exp(−s·delay)dA.
+def _radiation(
+    s: Complexes, kappa: Complexes, rim_factor: Complexes, k: float, rim: float
+) -> Complexes:
+    """Far-field pressure over the velocity of a mode, ρ·s/(2πR)·∫φ·exp(−s·delay)dA, but for its
+    cos(mθ) or sin(mθ) at the microphone.
 
     ∫J_m(kr)·I_m(κr)·r dr = a·k·J_{m+1}(ka)·I_m(κa)/(k² + κ²) when J_m(ka) = 0; rim = a·J_{m+1}(ka).
     """
-    volume = 2.0 * math.pi * k * rim * edge / (k**2 + kappa**2)
+    volume = 2.0 * math.pi * k * rim * rim_factor / (k**2 + kappa**2)
     return np.asarray(AIR_DENSITY * s / (2.0 * math.pi * MICROPHONE_M) * volume)

@@ -1,14 +1,15 @@
-"""From a response in the Laplace plane to a sound: the grid of frequencies and the way back.
+"""From a response in the Laplace plane to a sound: the grid of frequencies and the inversion.
 
 A linear model is easiest to write as a function of the complex frequency s (1/s). It is evaluated
 along the line s = σ + jω, inverted with a fast Fourier transform, and multiplied by exp(σt). The
-damping σ keeps what lies beyond the window from folding back into it: an echo from after the window
-T arrives weakened by exp(−σT) (Wilcox, "Numerical Laplace transformation and inversion", 1978; the
-exponential window of digital signal processing).
+damping σ suppresses time aliasing: the part of a sound after the window's end T folds back weakened
+by exp(−σT) (Wilcox, "Numerical Laplace transformation and inversion", 1978; the exponential window
+of digital signal processing).
 
-Conventions: seconds, hertz; time starts `lead_s` after the beginning of the window, room for the
-short low-pass filter. Every factor of a model must be causal, so analytic to the right of the line:
-real parts, magnitudes and linear interpolation are not, and would grow with exp(σt) at the end.
+Conventions: seconds, hertz; time zero lies `lead_s` after the beginning of the window, which leaves
+room for the short low-pass filter. Every factor of a model must be causal, that is, analytic to the
+right of the line. Real parts, magnitudes and linear interpolation are not: their errors would grow
+with exp(σt) towards the end.
 """
 
 from __future__ import annotations
@@ -22,20 +23,20 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 Complexes = npt.NDArray[np.complex128]
 
-WINDOW_NEPERS = 6.9  # σT: echoes from beyond the window are 60 dB weaker, and rounding stays small
+WINDOW_NEPERS = 6.9  # σT: time aliasing is 60 dB weaker, and rounding stays small
 
 
 @dataclass(frozen=True)
 class Grid:
-    """A window of `count` samples at `rate_hz`, and the line in the Laplace plane for it."""
+    """A window of `count` samples at `rate_hz`, and its line in the Laplace plane."""
 
     rate_hz: int
     count: int
-    taps: int = 192
+    taps: int = 192  # of the low-pass filter
 
     @property
     def window_s(self) -> float:
-        """Length of the window."""
+        """Length of the window, in seconds."""
         return self.count / self.rate_hz
 
     @property
@@ -45,7 +46,7 @@ class Grid:
 
     @property
     def lead_s(self) -> float:
-        """Delay of the low-pass filter: where time zero lies in the window."""
+        """Delay of the low-pass filter in seconds: the place of time zero in the window."""
         return (self.taps - 1) / 2 / self.rate_hz
 
     @cached_property
@@ -73,7 +74,7 @@ class Grid:
         return {}
 
     def delay(self, at_s: float) -> Complexes:
-        """exp(−s·t), what comes so much later. Strokes share a few of them, which are kept."""
+        """exp(−s·t), a delay by t seconds. Strokes share a few delays, so the arrays are cached."""
         kept = self._delays.get(at_s)
         if kept is None:
             kept = self._delays[at_s] = np.exp(-self.s * at_s)
@@ -85,9 +86,10 @@ class Grid:
         return np.asarray(np.fft.rfft(signal * self._damping[: signal.size], self.count))
 
     def sound(self, response: Complexes) -> Floats:
-        """The sound of a response, low-passed, with time zero at `lead_s`.
+        """The sound of a response, low-passed: `count` samples, time zero at `lead_s`.
 
-        `response` is per second, as a Laplace transform of a continuous signal is.
+        `response` is the Laplace transform of the continuous signal: the signal's unit times
+        seconds.
         """
         spectrum = response * self._low_pass
         return np.asarray(np.fft.irfft(spectrum, self.count) * self.rate_hz / self._damping)
@@ -103,5 +105,7 @@ def gamma_pulse(s: Complexes, length_s: float, order: int = 3) -> Complexes:
 
 
 def mode_mobility(s: Complexes, mass: float, omega: float, loss: float) -> Complexes:
-    """Velocity over force of one mode, s/(m·(s² + η·ω·s + ω²)), in its own units of mass."""
+    """Velocity over force of one mode, s/(m·(s² + η·ω·s + ω²)); with a moment of inertia for
+    `mass`, angular velocity over moment.
+    """
     return np.asarray(s / (mass * (s * s + loss * omega * s + omega**2)))

@@ -2,16 +2,17 @@
 
 Banks, all on the voice's program:   variant + 4·(up-stroke) + 8·string
     variant   0 rings, 1 is choked by the fretting hand, 2 is dead
-    string    the player's number (1 = first), or 0 for the whole instrument, each key on the
-              string that has it lowest on the neck
-So banks 0, 1 and 2 alone make a plain instrument, and General MIDI fonts answer to the same
+    string    the player's number (1 = first), or 0 for the whole instrument: each key sounds on
+              the string that has it at the lowest fret
+So banks 0, 1 and 2 alone make a plain instrument, and General MIDI fonts respond to the same
 numbers.
 
 A stroke of odd velocity sounds the take nearest to its fret, one of even velocity the next
-nearest, so that equal strokes in a row need not be the same recording: SoundFont 2 knows no
-alternation.
+nearest. A player can so repeat a stroke without repeating the sample: SoundFont 2 has no round
+robin.
 
-Conventions: a release is given as the time of a fall by 60 dB; SoundFont's is that of 100 dB.
+Conventions: parameters give a release as the time of a fall by 60 dB; a SoundFont gives it as the
+time of a fall by 100 dB.
 """
 
 from __future__ import annotations
@@ -25,9 +26,10 @@ from accomp.voice.soundfont import Font, FontInstrument, Generator, Preset, Samp
 RING, CHOKE, DEAD = 0, 1, 2
 UP, STRING = 4, 8
 VARIANTS = ("ring", "choke", "dead")
-# FluidSynth reads attenuations as the EMU hardware did, for which the format was made: 0.4 dB a dB.
+# FluidSynth scales attenuations as the EMU hardware did for which the format was made: a written
+# decibel attenuates by 0.4 dB.
 ATTENUATION_READ = 0.4
-DEAD_TUNING = 15  # cents a key: a dead stroke hardly has a pitch
+DEAD_TUNING = 15  # cents per key: a dead stroke hardly has a pitch
 LICENCE = "Made from physics by code; public domain (CC0 1.0)"
 
 
@@ -46,12 +48,12 @@ def lay_out(voice: Voice, takes: Sequence[Take]) -> Font:
         for up in (False, True):
             for take in (0, 1):
                 places[string, up, False, take] = len(instruments)
-                zones = tuple(_ringing(voice, takes, string, up, take))
+                zones = tuple(_ringing_zones(voice, takes, string, up, take))
                 name = f"String {number} {'up' if up else 'down'} {'AB'[take]}"
-                instruments.append(FontInstrument(name, (_released(voice), *zones)))
+                instruments.append(FontInstrument(name, (_release_zone(voice), *zones)))
         for take in range(voice.dead.takes):
             places[string, False, True, take] = len(instruments)
-            zones = tuple(_dead(voice, takes, string, take))
+            zones = tuple(_dead_zones(voice, takes, string, take))
             instruments.append(FontInstrument(f"String {number} dead {take + 1}", zones))
     presets = tuple(_presets(voice, places))
     return Font(
@@ -75,8 +77,8 @@ def _sample(voice: Voice, take: Take) -> Sample:
     return Sample(name, take.data, take.rate_hz, key, round(take.correction_cents))
 
 
-def _released(voice: Voice) -> Zone:
-    """The global zone: how a ringing note ends when its key is let go."""
+def _release_zone(voice: Voice) -> Zone:
+    """The global zone: the release of a ringing note."""
     release = timecents(voice.layout.ring_ms / 1000.0 * 100.0 / 60.0)
     return Zone(None, settings=((Generator.VOLUME_RELEASE, release),))
 
@@ -86,14 +88,15 @@ def _velocities(voice: Voice, force: int) -> tuple[int, int]:
     return (levels[force - 1].up_to + 1 if force else 0), levels[force].up_to
 
 
-def _ringing(
+def _ringing_zones(
     voice: Voice, takes: Sequence[Take], string: int, up: bool, choice: int
 ) -> Iterator[Zone]:
-    """Zones of one string, one for each fret: it sounds the root that is `choice`-nearest, as loud
-    and as high as this fret is to be. Keys off the neck sound what its ends do.
+    """The zones of one string, one for each fret and level of force. `choice` is 0 for the nearest
+    sampled fret, 1 for the next nearest; attenuation and fine tuning adapt the sample to the fret.
+    Keys beyond the neck belong to its first or last zone.
     """
     pitch, frets = voice.strings[string].pitch, voice.neck.frets
-    numbered = {
+    takes_by_fret = {
         (take.fret, take.force): (index, take, {fit.fret: fit for fit in take.fits})
         for index, take in enumerate(takes)
         if (take.string, take.up, take.dead) == (string, up, None)
@@ -101,13 +104,13 @@ def _ringing(
     for fret in range(frets + 1):
         keys = (pitch + fret if fret else 0, pitch + fret if fret < frets else 127)
         for force in range(len(voice.plectrum.force)):
-            index, take, fits = numbered[nearest(voice, fret)[choice], force]
+            index, take, fits = takes_by_fret[nearest(voice, fret)[choice], force]
             settings = _settings(take, fits[fret])
             yield Zone(index, keys, _velocities(voice, force), settings)
 
 
 def _settings(take: Take, fit: FretCorrection) -> tuple[tuple[int, int], ...]:
-    """A fit in a font's units; what the sample's own correction is rounded by is made up for."""
+    """A correction as generators; fine tuning includes the rounding error of the sample's own."""
     softer = round(fit.softer_db * 10.0 / ATTENUATION_READ)
     rounded = take.correction_cents - round(take.correction_cents)
     sharper = round(fit.sharper_cents + rounded)
@@ -115,7 +118,7 @@ def _settings(take: Take, fit: FretCorrection) -> tuple[tuple[int, int], ...]:
     return tuple((name, amount) for name, amount in settings if amount)
 
 
-def _dead(voice: Voice, takes: Sequence[Take], string: int, choice: int) -> Iterator[Zone]:
+def _dead_zones(voice: Voice, takes: Sequence[Take], string: int, choice: int) -> Iterator[Zone]:
     for index, take in enumerate(takes):
         if take.string == string and take.dead == choice:
             tuning = ((Generator.SCALE_TUNING, DEAD_TUNING),)
@@ -124,14 +127,14 @@ def _dead(voice: Voice, takes: Sequence[Take], string: int, choice: int) -> Iter
 
 def _presets(voice: Voice, places: dict[tuple[int, bool, bool, int], int]) -> Iterator[Preset]:
     layout = voice.layout
-    quicker = timecents(layout.choke_ms / 1000.0) - timecents(layout.ring_ms / 1000.0)
+    choke_change = timecents(layout.choke_ms / 1000.0) - timecents(layout.ring_ms / 1000.0)
     regions = _regions(voice)
     for number in range(len(voice.strings) + 1):
         index = len(voice.strings) - number
         parts = regions if number == 0 else ((index, 0, 127),)
         for up in (False, True):
             for variant, words in enumerate(VARIANTS):
-                settings = ((Generator.VOLUME_RELEASE, quicker),) if variant == CHOKE else ()
+                settings = ((Generator.VOLUME_RELEASE, choke_change),) if variant == CHOKE else ()
                 dead = variant == DEAD
                 count = voice.dead.takes if dead else 2
                 zones = tuple(
@@ -150,7 +153,7 @@ def _presets(voice: Voice, places: dict[tuple[int, bool, bool, int], int]) -> It
 
 
 def _regions(voice: Voice) -> tuple[tuple[int, int, int], ...]:
-    """For an instrument without strings named: string, lowest key, highest key."""
+    """String, lowest key and highest key of each region of the whole instrument (string 0)."""
     order = sorted(range(len(voice.strings)), key=lambda index: voice.strings[index].pitch)
     starts = [voice.strings[index].pitch for index in order]
     starts[0] = 0

@@ -1,5 +1,5 @@
-"""A voice made ready to sound: the body, each string's seat on the bridge, a string stopped at a
-fret, a stroke.
+"""The model of a voice: the body, each string's seat on the bridge, a string stopped at a fret, a
+stroke.
 
 Conventions: strings are indices into the voice's list, the highest-numbered first.
 """
@@ -24,15 +24,15 @@ from accomp.voice.pluck import Pluck
 from accomp.voice.strings import HeldString, fretted_m, waves
 from accomp.voice.tone import BridgedString, knock, speaking, tone
 
-COARSE = 8  # a head is computed at every eighth frequency, see Face.between; a box rings too long
+COARSE = 8  # a head is computed at every eighth frequency (`Face.between`); a box rings too long
 FALL_NEPERS = 30.0 / 20.0 * math.log(10.0)
-LONGER = 1.15  # strings ring so much longer than asked for, takes are then damped one by one
-AGAIN = 0.6  # how much further places and angles of a stroke spread with each try
+LONGER = 1.15  # strings ring longer than wanted by this factor; each take is damped afterwards
+AGAIN = 0.6  # with each try a stroke's place and angle may deviate further by this share
 
 
 @dataclass(frozen=True)
 class Model:
-    """A voice made ready: the body and each string's seat on the bridge."""
+    """The parts of a voice that do not depend on the note."""
 
     voice: Voice
     grid: Grid
@@ -44,7 +44,7 @@ class Model:
         return {}
 
     def tap(self, stroke: Pluck) -> Floats:
-        """The knock of a stroke; strings and frets share a few, which are kept."""
+        """The knock of a stroke, in pascal. Strings and frets share a few, which are cached."""
         what = (stroke.knock_n, stroke.knock_s, stroke.knock_after_s)
         kept = self._taps.get(what)
         if kept is None:
@@ -55,7 +55,7 @@ class Model:
 
 @dataclass(frozen=True, slots=True)
 class StruckNote:
-    """What is struck and how: a string, a fret, a level of force (0 the softest), down or up."""
+    """A note and its stroke: index of the string, fret, level of force (0 softest), direction."""
 
     index: int
     fret: int
@@ -64,13 +64,13 @@ class StruckNote:
 
 
 def model(voice: Voice) -> Model:
-    """Everything that does not depend on the note."""
+    """Compute the parts of a voice that do not depend on the note."""
     grid = Grid(voice.layout.rate_hz, voice.layout.window)
     face = _body(grid.s, voice).lifted(grid.s, voice.microphone)
     seats = []
-    felt = _felt(grid.s, voice)
+    impedances = _string_impedances(grid.s, voice)
     for index, string in enumerate(voice.strings):
-        others = _others(voice, index, felt)
+        others = _other_loads(voice, index, impedances)
         outermost = max(abs(other.side_mm) for other in voice.strings)
         seats.append(seat(grid.s, voice.bridge, face, string.side_mm, outermost, others))
     return Model(voice, grid, face, tuple(seats))
@@ -85,9 +85,8 @@ def _body(s: Complexes, voice: Voice) -> Face:
     return box_face(s, voice.box)
 
 
-def _felt(s: Complexes, voice: Voice) -> tuple[tuple[Complexes, Complexes], ...]:
-    """What the bridge feels of each string's after-length, and of the string when it is not
-    played."""
+def _string_impedances(s: Complexes, voice: Voice) -> tuple[tuple[Complexes, Complexes], ...]:
+    """Impedance at the bridge of each string's after-length, and of the string when not played."""
     scale, neck = voice.neck.scale_mm / 1000.0, voice.neck
     result = []
     for string in voice.strings:
@@ -97,10 +96,12 @@ def _felt(s: Complexes, voice: Voice) -> tuple[tuple[Complexes, Complexes], ...]
     return tuple(result)
 
 
-def _others(voice: Voice, index: int, felt: Sequence[tuple[Complexes, Complexes]]) -> OtherLoads:
-    """All after-lengths, and the strings that are not played."""
-    force, moment = np.zeros_like(felt[0][0]), np.zeros_like(felt[0][0])
-    for number, (string, (after, still)) in enumerate(zip(voice.strings, felt, strict=True)):
+def _other_loads(
+    voice: Voice, index: int, impedances: Sequence[tuple[Complexes, Complexes]]
+) -> OtherLoads:
+    """The load on the bridge while string `index` is played."""
+    force, moment = np.zeros_like(impedances[0][0]), np.zeros_like(impedances[0][0])
+    for number, (string, (after, still)) in enumerate(zip(voice.strings, impedances, strict=True)):
         both = after if number == index else after + still
         force += both
         moment += both * (string.side_mm / 1000.0) ** 2
@@ -116,7 +117,8 @@ def stopped(
     before: BridgedString | None = None,
 ) -> BridgedString:
     """A string stopped at a fret, with the neck's `side_loss` unless another is given. `before` is
-    the same one with another loss, if there is one: what the loss does not change is taken over.
+    the same string with another loss, if it was computed: its waves, which do not depend on the
+    loss, are used again.
     """
     neck, string = model.voice.neck, model.voice.strings[index]
     scale = neck.scale_mm / 1000.0
@@ -134,9 +136,10 @@ def stopped(
 
 
 def evened(model: Model, index: int, fret: int) -> BridgedString:
-    """A string stopped at a fret, with the end loss that lets it ring as long as asked for.
+    """A string stopped at a fret, with the end loss that gives the wanted decay (times `LONGER`).
 
-    Loss and rate of decay are nearly a straight line, so a few secant steps find it.
+    The rate of decay is nearly linear in the loss, so a few secant steps find it. The loss is never
+    below the neck's `end_loss`.
     """
     voice = model.voice
     wanted = 1.0 / (LONGER * voice.decay.at(voice.strings[index].pitch + fret))
@@ -163,28 +166,28 @@ def evened(model: Model, index: int, fret: int) -> BridgedString:
 
 
 def pluck(voice: Voice, string: BridgedString, note: StruckNote, again: int = 0) -> Pluck:
-    """A stroke at a place and angle of its own: each time `again` another, and somewhat further
-    off.
+    """The stroke of a note, with a seeded random deviation of its place and angle. Another `again`
+    gives another deviation; its range grows with `again`.
     """
     plectrum, level = voice.plectrum, voice.plectrum.force[note.force]
-    way: Direction = plectrum.up if note.up else plectrum.down
+    direction: Direction = plectrum.up if note.up else plectrum.down
     take = (note.index, note.fret, note.force, int(note.up), *((again,) if again else ()))
     place, angle = np.random.default_rng(take).uniform(-1.0, 1.0, 2) * (1.0 + AGAIN * again)
     # The hand follows the stopping finger a little; a light string flies off the tip faster.
     length_m = string.held.length_m
-    reach = 0.4 + 0.6 * length_m / (voice.neck.scale_mm / 1000.0)
-    at_mm = (level.at_mm + way.shift_mm) * reach + place * plectrum.spread_mm
+    scaling = 0.4 + 0.6 * length_m / (voice.neck.scale_mm / 1000.0)
+    at_mm = (level.at_mm + direction.shift_mm) * scaling + place * plectrum.spread_mm
     outermost = max(abs(other.side_mm) for other in voice.strings)
     side = voice.strings[note.index].side_mm / outermost
     lightness = math.sqrt(_impedance(voice, note.index) / _middle_impedance(voice))
     return Pluck(
         force_n=level.force_n,
         at_m=min(max(at_mm / 1000.0, 0.03 * length_m), 0.9 * length_m),
-        angle_deg=way.angle_deg - way.arc_deg * side + angle * plectrum.spread_deg,
-        release_s=level.release_ms * way.sharper * lightness / 1000.0,
-        noise_n=level.noise_n * way.noise,
+        angle_deg=direction.angle_deg - direction.arc_deg * side + angle * plectrum.spread_deg,
+        release_s=level.release_ms * direction.sharper * lightness / 1000.0,
+        noise_n=level.noise_n * direction.noise,
         noise_s=plectrum.noise_ms / 1000.0,
-        knock_n=level.knock_n * way.knock,
+        knock_n=level.knock_n * direction.knock,
         knock_s=plectrum.knock_ms / 1000.0,
         knock_after_s=plectrum.knock_after_ms / 1000.0,
         take=take,
@@ -198,6 +201,6 @@ def _impedance(voice: Voice, index: int) -> float:
 
 
 def _middle_impedance(voice: Voice) -> float:
-    """Geometric mean over the strings."""
+    """Geometric mean of the strings' wave impedances, in kg/s."""
     values = [_impedance(voice, index) for index in range(len(voice.strings))]
     return math.prod(values) ** (1.0 / len(values))

@@ -1,11 +1,11 @@
-"""The few functions of numerical mathematics that the models need beside numpy's: changing a rate,
-splines, Bessel functions, a convolution.
+"""Numerical methods that numpy does not have: resampling, splines, Bessel functions, convolution.
 
-A general library for them weighs as much as everything else that the program needs; it judges these
-in the tests. Sums run term by term over whole arrays, in a fixed order and without matrix products,
-so that every processor rounds alike.
+A general library for them is as large as all other dependencies together; the tests compare these
+functions with it. Sums run term by term over whole arrays, in a fixed order and without matrix
+products, so that every processor rounds alike.
 
-Conventions: Bessel functions have whole orders from 0 on; places in a sound are counted in samples.
+Conventions: Bessel functions have integer orders from 0 on; places in a sound are counted in
+samples.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from accomp.voice.laplace import Complexes, Floats
 
 Orders = npt.NDArray[np.int64]
 
-POLE = math.sqrt(3.0) - 2.0  # of the filter that makes samples coefficients of cubic B-splines
-REACH = 32  # samples; what lies further off counts POLE**32, less than rounding
+POLE = math.sqrt(3.0) - 2.0  # of the filter that turns samples into coefficients of cubic B-splines
+REACH = 32  # samples; beyond them the filter's response is below POLE**32, less than rounding
 ZERO_STEP = 0.5  # zeros of a Bessel function lie at least 2.9 apart
-FEWEST = 24  # points of a mean over an angle beyond what the function's own waves ask for
+FEWEST = 24  # points of a mean over an angle, beyond those that the function's waves need
 
 
 def convolved(sound: Floats, window: Floats) -> Floats:
-    """A sound under a window of odd length, as long as the sound."""
+    """A sound convolved with a window of odd length, centred: as long as the sound."""
     size = fast_size(sound.size + window.size - 1)
     both = np.fft.irfft(np.fft.rfft(sound, size) * np.fft.rfft(window, size), size)
     return np.asarray(both[window.size // 2 :][: sound.size])
@@ -35,15 +35,16 @@ def convolved(sound: Floats, window: Floats) -> Floats:
 
 @lru_cache(maxsize=64)
 def rounded(size: int) -> Floats:
-    """Hann's window of so many samples."""
+    """A Hann window of `size` samples, read-only."""
     window = np.hanning(size)
-    window.flags.writeable = False  # it is kept
+    window.flags.writeable = False  # it is cached
     return window
 
 
 def fast_size(least: int) -> int:
-    """The smallest number from `least` on with no prime factor over 5, and even: fast transforms
-    have such lengths."""
+    """The smallest even number from `least` on without a prime factor above 5: a length for which
+    the Fourier transform is fast.
+    """
     best = int(2 ** max(math.ceil(math.log2(least)), 1))
     for fives in range(math.ceil(math.log(best, 5)) + 1):
         for threes in range(math.ceil(math.log(best, 3)) + 1):
@@ -54,8 +55,8 @@ def fast_size(least: int) -> int:
 
 
 def low_pass(taps: int, cutoff: float, beta: float) -> Floats:
-    """A symmetric low-pass filter of gain 1 for what does not change: a sinc under Kaiser's window.
-    `cutoff` is a share of half the rate; the number of taps is odd.
+    """A symmetric low-pass filter of gain 1 at 0 Hz: a sinc under a Kaiser window. `cutoff` is a
+    share of half the sampling rate; the number of taps is odd.
     """
     times = np.arange(taps) - (taps - 1) / 2
     kernel = np.sinc(cutoff * times) * np.kaiser(taps, beta)
@@ -63,8 +64,9 @@ def low_pass(taps: int, cutoff: float, beta: float) -> Floats:
 
 
 def thinned(sound: Floats, kernel: Floats, every: int) -> Floats:
-    """Every so-manieth sample of a sound under a symmetric filter of odd length, the first being
-    the first."""
+    """A sound filtered and decimated: one sample in `every`, beginning with the first. The kernel
+    is symmetric and of odd length.
+    """
     half = kernel.size // 2
     count = -(-sound.size // every)
     padded = np.pad(sound, (half, half + every))
@@ -76,8 +78,9 @@ def thinned(sound: Floats, kernel: Floats, every: int) -> Floats:
 
 
 def finer(sound: Floats, kernel: Floats, times: int) -> Floats:
-    """A sound at so many times its rate, what lies between its samples made by a symmetric filter
-    of odd length (at the new rate, gain 1)."""
+    """A sound at `times` its sampling rate. The kernel is a low-pass at the new rate: symmetric, of
+    odd length, with gain 1 at 0 Hz.
+    """
     half = kernel.size // 2
     reach = half // times + 1
     padded = np.pad(sound, reach)
@@ -91,25 +94,25 @@ def finer(sound: Floats, kernel: Floats, times: int) -> Floats:
 
 
 def spline_coefficients(sound: Floats) -> Floats:
-    """Weights of cubic B-splines that pass through a sound's samples, the ends mirrored, and
-    REACH of them more on both sides.
+    """Coefficients of the cubic B-spline through a sound's samples, the ends mirrored, with REACH
+    more coefficients on either side.
 
     The inverse of the filter (1/6, 4/6, 1/6) is −6·z/((1 − z·q)(1 − z/q)), z = POLE, q a delay of
     one sample; each factor is a product of (1 + (z·q)^1)(1 + (z·q)^2)(1 + (z·q)^4) and so on.
     """
     weights = np.pad(sound, 2 * REACH, mode="reflect")
     weights *= -6.0 * POLE
-    more = np.empty_like(weights)
+    scratch = np.empty_like(weights)
     step = 1
     while step < REACH:
-        weights[step:] += np.multiply(weights[:-step], POLE**step, out=more[step:])
-        weights[:-step] += np.multiply(weights[step:], POLE**step, out=more[step:])
+        weights[step:] += np.multiply(weights[:-step], POLE**step, out=scratch[step:])
+        weights[:-step] += np.multiply(weights[step:], POLE**step, out=scratch[step:])
         step *= 2
     return weights[REACH:-REACH]
 
 
 class Interpolation:
-    """Places between samples, made ready for any sound of so many samples; none lies outside."""
+    """Cubic interpolation at places from 0 to size − 1 in sounds of `size` samples."""
 
     def __init__(self, places: Floats, size: int) -> None:
         whole = np.minimum(places.astype(np.int64), size - 1)
@@ -119,7 +122,7 @@ class Interpolation:
         self._shares = _cube(rest), _hill(part), _hill(rest), _cube(part)
 
     def of(self, sound: Floats) -> Floats:
-        """The sound's values there, by cubic splines."""
+        """The sound's values at the places, by the cubic spline through its samples."""
         weights = spline_coefficients(sound)
         result = np.zeros(self._first.size)
         near = np.empty(self._first.size)
@@ -141,25 +144,25 @@ def _hill(part: Floats) -> Floats:
 
 
 def splined(knots: Floats, values: Complexes, places: Floats) -> Complexes:
-    """Values at places along the last axis, by the cubic spline through knots whose first two and
-    last two pieces are one each ("not a knot"). Knots and places rise; at least four knots.
+    """Values at places along the last axis, by the "not-a-knot" cubic spline. Knots and places
+    rise; there are at least four knots.
     """
     rows = np.moveaxis(values, -1, 0)
     steps = np.diff(knots)
     shaped = steps.reshape(-1, *(1,) * (rows.ndim - 1))
     slopes = np.diff(rows, axis=0) / shaped
-    tilts = _tilts(steps, shaped, slopes)
+    knot_slopes = _knot_slopes(steps, shaped, slopes)
     piece = np.clip(np.searchsorted(knots, places, side="right") - 1, 0, steps.size - 1)
     off = (places - knots[piece]).reshape(-1, *(1,) * (rows.ndim - 1))
-    bend = (tilts[:-1] + tilts[1:] - 2.0 * slopes) / shaped
-    curve = (slopes - tilts[:-1]) / shaped - bend
+    bend = (knot_slopes[:-1] + knot_slopes[1:] - 2.0 * slopes) / shaped
+    curve = (slopes - knot_slopes[:-1]) / shaped - bend
     cubic = (bend / shaped)[piece]
-    result = rows[piece] + off * (tilts[piece] + off * (curve[piece] + off * cubic))
+    result = rows[piece] + off * (knot_slopes[piece] + off * (curve[piece] + off * cubic))
     return np.asarray(np.moveaxis(result, 0, -1))
 
 
-def _tilts(steps: Floats, shaped: Floats, slopes: Complexes) -> Complexes:
-    """The spline's slope at each knot: a row of equations, each of which has only neighbours."""
+def _knot_slopes(steps: Floats, shaped: Floats, slopes: Complexes) -> Complexes:
+    """The spline's slope at each knot: the solution of a tridiagonal system of equations."""
     count = steps.size + 1
     below, on, above = np.zeros(count), np.zeros(count), np.zeros(count)
     right = np.zeros((count, *slopes.shape[1:]), slopes.dtype)
@@ -173,7 +176,7 @@ def _tilts(steps: Floats, shaped: Floats, slopes: Complexes) -> Complexes:
         right[end] = (
             (steps[near] + 2.0 * two) * steps[far] * slopes[near] + steps[near] ** 2 * slopes[far]
         ) / two
-    left = on.tolist()  # plain numbers: a loop over an array's own is slow
+    left = on.tolist()  # Python floats: a loop over numpy's is slow
     lower, upper = below.tolist(), above.tolist()
     for row in range(1, count):
         share = lower[row] / left[row - 1]
@@ -186,10 +189,10 @@ def _tilts(steps: Floats, shaped: Floats, slopes: Complexes) -> Complexes:
 
 
 def bessel_j(order: Orders, x: Floats) -> Floats:
-    """J of each order at each x, the two of one shape: (1/π)·∫cos(m·θ − x·sin θ)dθ from 0 to π.
+    """J_m(x) of each order at each x, broadcast: (1/π)·∫cos(m·θ − x·sin θ)dθ, 0 to π.
 
-    The mean of a smooth periodic function over evenly spaced points is exact as soon as there are
-    more of them than it has waves.
+    The mean of a smooth periodic function over evenly spaced points is exact to rounding once
+    there are more points than it has waves.
     """
     highest = float(np.abs(x).max()) + float(order.max())
     count = math.ceil(highest / 2.0 + 6.0 * math.cbrt(highest)) + FEWEST
@@ -201,7 +204,7 @@ def bessel_j(order: Orders, x: Floats) -> Floats:
 
 
 def bessel_zeros(order: int, below: float) -> Floats:
-    """The zeros of J of an order, from above 0 to below a number."""
+    """The positive zeros of J of an order that lie below a number, rising."""
     start = max(float(order), 1.0)  # no zero lies lower
     if below <= start:
         return np.zeros(0)
@@ -211,7 +214,7 @@ def bessel_zeros(order: int, below: float) -> Floats:
     changes = np.flatnonzero(values[:-1] * values[1:] < 0.0)
     x = grid[changes] + ZERO_STEP * values[changes] / (values[changes] - values[changes + 1])
     orders = orders[: x.size]
-    for _ in range(4 if x.size else 0):  # Newton's way: digits double
+    for _ in range(4 if x.size else 0):  # Newton's method: each step doubles the exact digits
         value = bessel_j(orders, x)
         slope = order / x * value - bessel_j(orders + 1, x)
         x = x - value / slope
@@ -219,8 +222,8 @@ def bessel_zeros(order: int, below: float) -> Floats:
 
 
 def bessel_i_scaled(orders: int, z: Complexes) -> Complexes:
-    """I·exp(−z) of every order below `orders` at each z, a row an order: the Fourier coefficients
-    of exp(z·(cos θ − 1)), as many points round the circle as it has waves and more.
+    """I_m(z)·exp(−z) for m below `orders` at each z, shape (orders, size of z): the Fourier
+    coefficients of exp(z·(cos θ − 1)), from more points round the circle than it has waves.
     """
     highest = float(np.abs(z).max()) + orders
     count = fast_size(math.ceil(highest + 12.0 * math.cbrt(highest)) + 2 * FEWEST)

@@ -1,8 +1,9 @@
-"""A voice's parameters: what a file in `soundfonts/` says, with units in the names.
+"""A voice's parameters, as a file in `soundfonts/` gives them, with units in the names.
 
 Conventions: files give mm, grams, milliseconds, degrees, GPa; strings stand as in a shape, from the
 highest-numbered to the first. `accomp.voice.reader` checks every value; the model trusts its types.
-What has a default may be left out of a file and is then not there, or asks for nothing.
+A field with a default may be left out of a file; the default means that the part is absent or that
+nothing is limited.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from dataclasses import dataclass
 class StringParameters:
     """One string.
 
-    `core_mm` is the part that carries the stiffness; `side_mm` lies sideways from the middle of the
-    bridge, first string positive; losses are loss factors.
+    `core_mm` is the diameter of the core, which carries the stiffness; `side_mm` is the distance
+    from the middle of the bridge, positive towards the first string; losses are loss factors.
     """
 
     pitch: int
@@ -30,39 +31,39 @@ class StringParameters:
 
     @property
     def frequency_hz(self) -> float:
-        """Open string, A4 = 440 Hz."""
+        """Fundamental of the open string, A4 = 440 Hz."""
         return float(440.0 * 2.0 ** ((self.pitch - 69) / 12.0))
 
     @property
     def mass_kg_m(self) -> float:
-        """Mass of a metre."""
+        """Mass per metre, μ."""
         return self.mass_g_m / 1000.0
 
     def tension_n(self, scale_m: float) -> float:
-        """Tension that tunes it, T = μ·(2·L·f)²."""
+        """Tension that tunes the open string, T = μ·(2·L·f)²."""
         return self.mass_kg_m * (2.0 * scale_m * self.frequency_hz) ** 2
 
     @property
     def stretch_n(self) -> float:
-        """E·A of the core: force over relative stretch."""
+        """E·A of the core: force over strain."""
         return self.young_gpa * 1e9 * math.pi / 4.0 * (self.core_mm / 1000.0) ** 2
 
     @property
     def bending_nm2(self) -> float:
-        """E·I of the core."""
+        """Bending stiffness E·I of the core."""
         return self.stretch_n * (self.core_mm / 1000.0) ** 2 / 16.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NeckParameters:
-    """Where the strings end.
+    """The neck, and how the strings end.
 
-    `courses` strings lie side by side, `course_cents` from one another in pitch; `end_loss` is the
-    least that nut or fret takes, `side_loss` the part of it that the swing along the face loses
-    (the finger is pressed upon by the other); `apart` the relative difference of length of the two
-    directions of swing; the after-length is the string between bridge and tailpiece; `hand_loss`
-    what the hands take from the strings that are not played. Tension pulls at the bridge down, by
-    the break angle, and over, by its height over the face's give: `lean` is the part of the latter.
+    A course has `courses` strings side by side, `course_cents` apart in pitch. `end_loss` is the
+    least loss at nut or fret; vibration along the face loses `side_loss` times as much as vibration
+    towards it. `apart` is the relative difference of length between these two directions. The
+    after-length is the string between bridge and tailpiece; `hand_loss` is the hands' loss on the
+    strings that are not played. Added tension pulls the bridge down by the break angle, and tilts
+    it, as it is high and the face yields: `lean` is the force of the tilt over the added tension.
     """
 
     scale_mm: float
@@ -81,8 +82,8 @@ class NeckParameters:
 
 @dataclass(frozen=True, slots=True)
 class BodyMode:
-    """One mode of a body: its mass where the bridge stands, how much the bridge heaves and rocks
-    with it (1 is all), and the area that moves air along.
+    """One mode of a body: its modal mass at the bridge, the parts of its motion with which the
+    bridge heaves and rocks (1 is all of it), and the effective area that moves air.
     """
 
     hz: float
@@ -95,9 +96,9 @@ class BodyMode:
 
 @dataclass(frozen=True, slots=True)
 class Pot:
-    """The air behind a head: its volume, the frequency and loss at which it swings through the
-    opening at the back while the head stands still, and how much later the sound from there comes
-    round to the listener.
+    """The air behind a head: its volume, the frequency and loss factor of its Helmholtz resonance
+    with the opening at the back while the head stands still, and the extra delay of the sound from
+    the opening to the listener.
     """
 
     volume_l: float
@@ -108,8 +109,9 @@ class Pot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
-    """A round membrane; `bridge_mm` and `knock_mm` from its middle, the second towards the neck;
-    `pot` is the air behind it, `rim` the modes of what it is stretched over, neck and all.
+    """A round membrane. The bridge is `bridge_mm` from its middle, towards the tailpiece, the knock
+    `knock_mm`, towards the neck; `foot_mm` is half the distance between the bridge's feet. `pot` is
+    the air behind the membrane, `rim` the modes of rim and neck.
     """
 
     radius_mm: float
@@ -127,8 +129,8 @@ class Head:
 
 @dataclass(frozen=True, slots=True)
 class Microphone:
-    """Where one listens: degrees off the axis and around it (0 towards the tailpiece), and a
-    first-order lift of the treble, by `presence_db` above `presence_hz`.
+    """The microphone's direction, in degrees off the axis and around it (0 towards the tailpiece),
+    and a first-order shelf that lifts the treble above `presence_hz` by `presence_db`.
     """
 
     off_axis_deg: float
@@ -154,8 +156,8 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Bend:
-    """A bending mode of the bridge: mass in grams (heave) or g·mm² (rock); values at an inner and
-    an outer string and at the feet (for rock: per mm sideways).
+    """A bending mode of the bridge: modal mass in grams (heave) or g·mm² (rock), and the mode shape
+    in the middle, at the outermost string and at the feet (for rock: per mm sideways).
     """
 
     hz: float
@@ -168,7 +170,9 @@ class Bend:
 
 @dataclass(frozen=True, slots=True)
 class Bridge:
-    """The bridge as a body; stiffness and damping are those that strings and face add to it."""
+    """The bridge as a rigid body with bending modes. Stiffness and damping are those that strings
+    and face add to its motion as a whole.
+    """
 
     mass_g: float
     inertia_g_mm2: float
@@ -183,8 +187,8 @@ class Bridge:
 
 @dataclass(frozen=True, slots=True)
 class Force:
-    """One level of force, for velocities up to `up_to`, kept at the layout's rate over `thin`: a
-    soft stroke has nothing that the full rate is needed for.
+    """One level of force, for velocities up to `up_to`. Its samples are kept at the layout's rate
+    divided by `thin`: soft strokes have too little treble to need the full rate.
     """
 
     up_to: int
@@ -198,8 +202,9 @@ class Force:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Direction:
-    """What distinguishes a down-stroke from an up-stroke. The hand swings in an arc: the angle is
-    `arc_deg` steeper on the outermost of the low strings, as much flatter on the first.
+    """The properties of a down-stroke or an up-stroke: its angle, a shift of the place, and factors
+    of the release time (`sharper`), noise and knock. The hand swings in an arc: the angle is
+    `arc_deg` steeper on the outermost low string and as much flatter on the first.
     """
 
     angle_deg: float
@@ -212,11 +217,13 @@ class Direction:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plectrum:
-    """What plucks: levels of force, directions, how far takes differ (and, by `spread_db`, notes),
-    and which takes are kept: with an attack (a tenth to nine tenths) from `shortest_ms` to
-    `longest_ms`, the highest peak from `soonest_ms` to `latest_ms` after the start and at most
-    `crest_db` over the loudness; the hardest is to be `brighter` times as bright as the softest.
-    The knock comes `knock_after_ms` after the release, when the tip has come through the string.
+    """The plectrum: levels of force, directions, the spread of place and angle between takes and of
+    loudness between notes (`spread_db`), and the start that a take should have.
+
+    The attack (10 to 90 %) lasts from `shortest_ms` to `longest_ms`; the highest peak comes from
+    `soonest_ms` to `latest_ms` after the start and is at most `crest_db` above the loudness; the
+    hardest take's spectral centroid is at least `brighter` times that of the softest. The knock
+    comes `knock_after_ms` after the release, when the tip has passed the string.
     """
 
     shortest_ms: float = 0.0
@@ -238,9 +245,7 @@ class Plectrum:
 
 @dataclass(frozen=True, slots=True)
 class Decay:
-    """How long a note rings: the time in which it falls by 30 dB, at two pitches; between and
-    beyond them it follows a straight line of log time over pitch.
-    """
+    """Time of a fall by 30 dB at two MIDI pitches; its logarithm is linear in pitch."""
 
     low_pitch: int
     low_s: float
@@ -248,7 +253,7 @@ class Decay:
     high_s: float
 
     def at(self, pitch: float) -> float:
-        """Seconds for a fall of 30 dB."""
+        """Seconds for a fall by 30 dB at a MIDI pitch."""
         part = (pitch - self.low_pitch) / (self.high_pitch - self.low_pitch)
         return float(self.low_s * (self.high_s / self.low_s) ** part)
 
@@ -267,7 +272,9 @@ class Dead:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """What is sampled and how long: `roots` are frets, `end_db` where a sound is cut off."""
+    """The samples: `roots` are frets, `window` is the number of samples computed, `end_db` the
+    level at which a sound is cut; `ring_ms` and `choke_ms` are releases.
+    """
 
     program: int
     rate_hz: int
@@ -281,7 +288,7 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Voice:
-    """All parameters of a voice. A body is a head or a box."""
+    """All parameters of a voice. The body is a head or a box: one of the two is None."""
 
     name: str
     title: str

@@ -1,11 +1,11 @@
-"""What the plectrum does to a string: where, in which direction, how hard and how suddenly.
+"""The plectrum's force on a string: place, direction, strength, and duration of the release.
 
-The plectrum pushes the string aside and lets go: a step of force, rounded by the time the string
-takes to slip off the tip. A hard stroke slips off faster, which is why it is brighter. On the way
-the tip rasps along the string (noise), and on a hard stroke plectrum and hand knock on the head.
-No published source for the noise and the knock: shaped to what measured plucks show, a burst of a
-few milliseconds around the release, and before it the tip as it comes to the string and bends it
-aside.
+The plectrum pushes the string aside and lets go: a step of force, smoothed by the time in which the
+string slips off the tip. In a hard stroke it slips off faster, so the sound is brighter. The tip
+also rasps along the string (noise), and in a hard stroke plectrum and hand knock on the head.
+There is no published source for the noise and the knock. They are shaped after recorded plucks: a
+burst of noise for a few milliseconds after the release, and noise before it, while the tip touches
+the string and bends it aside.
 
 Conventions: SI units; angle 0° along the face, 90° straight into it; a down-stroke crosses the
 strings towards the first one.
@@ -20,10 +20,10 @@ import numpy as np
 
 from accomp.voice.laplace import Complexes, Floats, Grid, gamma_pulse
 
-TOUCH = 1.5  # noise before the release over that at it: the string still stands against the tip
-TOUCH_BEFORE_S = 0.004  # recorded notes are heard before they are let go, 42 to 51 dB under
-SCRAPE_HZ = 3000.0  # windings of a few tenths of a millimetre at half a metre a second or more
-TIP_S = 0.00008  # the tip touches some length of string, which no force above 4 kHz gets across
+TOUCH = 1.5  # noise amplitude before the release over that at it: the string lies on the tip
+TOUCH_BEFORE_S = 0.004  # in recordings the tip is heard before the release, -42 to -51 dB
+SCRAPE_HZ = 3000.0  # the tip crosses windings of some tenths of a mm at 0.5 m/s or more
+TIP_S = 0.00008  # the tip's width on the string averages out forces above 4 kHz
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,55 +39,53 @@ class Pluck:
     knock_n: float
     knock_s: float
     knock_after_s: float
-    take: tuple[int, ...]  # what the noise is drawn from, so that it is always the same
+    take: tuple[int, ...]  # seed of the noise: a stroke always has the same
 
     @property
     def level_n(self) -> float:
-        """The part of the force along the face."""
+        """The component of the force along the face."""
         return self.force_n * math.cos(math.radians(self.angle_deg))
 
     @property
     def vertical_n(self) -> float:
-        """The part of the force into the face."""
+        """The component of the force into the face."""
         return self.force_n * math.sin(math.radians(self.angle_deg))
 
     def step(self, grid: Grid, at_s: float) -> Complexes:
-        """Transform of the release at `at_s`, for a force of 1 N."""
+        """Transform of the release at `at_s`, for a force of 1 N, in N·s."""
         return np.asarray(gamma_pulse(grid.s, self.release_s) * grid.delay(at_s) / grid.s)
 
     def rasp(self, grid: Grid, at_s: float) -> Complexes:
         """Transform of the noise force on the string, in N·s."""
         if self.noise_n == 0.0:
             return np.zeros_like(grid.s)
-        burst = _burst(np.random.default_rng(self.take), grid.rate_hz, self.noise_s)
+        burst = _touch_noise(np.random.default_rng(self.take), grid.rate_hz, self.noise_s)
         lead = max(at_s - TOUCH_BEFORE_S, 0.0)
         force = grid.transform(burst) * (self.noise_n / grid.rate_hz)
         blunt = gamma_pulse(grid.s, TIP_S, order=2)
         return np.asarray(force * blunt * grid.delay(lead))
 
     def knock(self, grid: Grid, at_s: float) -> Complexes:
-        """Transform of the tap on the head, a pulse of `knock_n` newtons for `knock_s`."""
+        """Transform of the knock on the head, in N·s: a pulse of area `knock_n`·`knock_s`."""
         pulse = gamma_pulse(grid.s, self.knock_s, order=4) * grid.delay(at_s + self.knock_after_s)
         return np.asarray(pulse * (self.knock_n * self.knock_s))
 
 
-def _burst(random: np.random.Generator, rate_hz: int, length_s: float) -> Floats:
-    """Noise that begins when the tip touches and dies away after the release, there of mean
-    square 1.
-    """
+def _touch_noise(random: np.random.Generator, rate_hz: int, length_s: float) -> Floats:
+    """Noise from the tip's touch on; after the release it decays from a mean square of 1."""
     count = int(rate_hz * (TOUCH_BEFORE_S + 6.0 * length_s))
     times = np.arange(count) / rate_hz - TOUCH_BEFORE_S
     swell = np.where(times < 0.0, TOUCH, np.exp(-np.maximum(times, 0.0) / length_s))
     white = random.uniform(-1.0, 1.0, count) * math.sqrt(3.0)
-    return np.asarray(_scraped(white, rate_hz) * swell)
+    return np.asarray(_band_passed(white, rate_hz) * swell)
 
 
-def _scraped(white: Floats, rate_hz: int) -> Floats:
-    """White noise with little below and above SCRAPE_HZ, of the same mean square: two one-pole
-    filters, as sums of their responses, so that every processor rounds alike.
+def _band_passed(white: Floats, rate_hz: int) -> Floats:
+    """White noise band-passed around SCRAPE_HZ, of the same mean square: a one-pole low-pass and a
+    difference, computed by convolution so that every processor rounds alike.
     """
     pole = math.exp(-2.0 * math.pi * SCRAPE_HZ / rate_hz)
     low = np.convolve(white, pole ** np.arange(64.0))[: white.size]
     band = np.diff(low, prepend=0.0)
-    # Of the difference of a one-pole low-pass, for white noise of mean square 1: 2/(1 + pole).
+    # White noise of mean square 1 comes out of these filters with a mean square of 2/(1 + pole).
     return np.asarray(band / math.sqrt(2.0 / (1.0 + pole)))

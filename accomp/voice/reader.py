@@ -1,8 +1,8 @@
 """Reading a voice's parameters from a file in `soundfonts/`, with every problem and its place.
 
-Conventions: as in `accomp.voice.parameters`; a key is a field of the table's type, and each number
-must be above zero unless it is listed here as one that may be zero or negative. A key whose field
-has a default may be left out, so that a file written for an earlier model is still read.
+Conventions: as in `accomp.voice.parameters`. Each key is a field of the table's type. A number
+must be above zero unless its key is listed here. A key whose field has a default may be left out,
+so that files for an earlier model can still be read.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def read_voice(path: Path) -> Voice:
 
 
 def voice_of(document: Document, name: str) -> Voice:
-    """The voice in a document. Raises `InputError`."""
+    """The voice in a document. Raises `InputError` with every problem found and its place."""
     top = Table.of(document)
     title = top.text("title")
     if ("head" in top) == ("box" in top):
@@ -73,13 +73,13 @@ def voice_of(document: Document, name: str) -> Voice:
         )
     }
     voice = Voice(name=name, title=title, strings=strings, **parts)
-    _sense(top, voice)
+    _check_relations(top, voice)
     top.check()
     return voice
 
 
-def _sense(top: Table, voice: Voice) -> None:
-    """Note what is wrong between values that are each allowed."""
+def _check_relations(top: Table, voice: Voice) -> None:
+    """Note problems between values that are valid on their own."""
     neck, layout, plectrum = map(top.table, ("neck", "layout", "plectrum"))
     levels = plectrum.tables("force") if plectrum else ()
     if levels and all(level.sound("up_to") for level in levels):
@@ -113,13 +113,13 @@ def _one(table: Table, key: str, kind: type[Any], *, needed: bool = True) -> Any
 
 
 def _row(table: Table, kind: type[Any]) -> Any:
-    """One table as its dataclass; what is missing or wrong is noted and stands as zero."""
+    """One table as its dataclass. A missing or wrong value is noted as a problem and read as 0."""
     given: dict[str, Any] = {}
     hints: dict[str, Any] = get_type_hints(kind)
     for field in fields(kind):
         name, wanted = field.name, hints[field.name]
         needed, many = field.default is MISSING, get_origin(wanted) is tuple
-        inner: Any = next(iter(get_args(wanted)), wanted)  # of many, or of one that may be None
+        inner: Any = next(iter(get_args(wanted)), wanted)  # inside `tuple` or `| None`
         parameters: bool = is_dataclass(inner)
         if not parameters:
             number = _number(name, inner)
@@ -137,7 +137,7 @@ def _row(table: Table, kind: type[Any]) -> Any:
 
 
 def _number(name: str, wanted: Any) -> Value[float]:
-    """What may stand at a key: above zero, unless it is listed otherwise."""
+    """The range of a key's number: above zero, unless the key is listed otherwise."""
     make = values.number if wanted is float else values.whole
     if name == "program":
         return values.whole(0, 127)

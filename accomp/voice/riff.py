@@ -1,8 +1,8 @@
-"""RIFF chunks: the container that a SoundFont, a WAVE file and others share.
+"""RIFF chunks: the container of SoundFont and WAVE files.
 
-Conventions: numbers are little-endian; a chunk is four letters, a 32-bit length of what follows,
-the bytes, and one zero byte when the length is odd (Microsoft and IBM, "Multimedia Programming
-Interface and Data Specifications 1.0", 1991, chapter 2). The padding is not counted in the length.
+Conventions: numbers are little-endian. A chunk is a name of four letters, the 32-bit length of its
+body, the body, and one zero byte when the length is odd, which the length does not count (Microsoft
+and IBM, "Multimedia Programming Interface and Data Specifications 1.0", 1991, chapter 2).
 """
 
 from __future__ import annotations
@@ -28,6 +28,6 @@ def group(kind: str, name: str, chunks: Iterable[bytes]) -> bytes:
 
 
 def text(name: str, words: str) -> bytes:
-    """A text chunk: ASCII, ended by one or two zero bytes so that the length is even."""
+    """A text chunk of at most 254 ASCII letters and one or two zero bytes, of even length."""
     raw = words.encode("ascii", "replace")[:254]
     return chunk(name, raw + b"\0" * (2 - len(raw) % 2))

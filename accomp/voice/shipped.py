@@ -1,11 +1,11 @@
-"""Fonts that come along, so that nobody waits for the first build of what most people play.
+"""Fonts that the program ships, so that nobody waits for a build of the most common ones.
 
-A font is nearly all samples of sixteen bits, most of them decaying: as one long sound in a lossless
-coding it takes a fifth of its size, and comes out again byte for byte what was built. So a packed
-font is a FLAC stream of the words of the whole file.
+A font is nearly all 16-bit samples, most of them decaying sounds. As one long sound in a lossless
+coding it takes a fifth of its size, and decodes to the same bytes. So a packed font is a FLAC
+stream of the 16-bit words of the whole file.
 
-Conventions: a packed font is named after what it was made from, as fonts in the cache are; one that
-was made from something else is not found, and the font is built.
+Conventions: a packed font's name contains a fingerprint of the code and parameters that made it, as
+in the cache. If these have changed, the file is not found by its name, and the font is built.
 """
 
 from __future__ import annotations
@@ -18,12 +18,11 @@ import numpy as np
 from accomp.files.data import DataKind, folders
 
 KIND: DataKind = "soundfonts"
-_RATE_HZ = 44100  # a stream must have one
+_RATE_HZ = 44100  # FLAC needs a rate; it has no meaning here
 
 
 def shipped(name: str, fingerprint: str) -> bytes | None:
-    """The font of that name made from what has that fingerprint; None when it does not come along
-    whole."""
+    """The bytes of the shipped font of that name and fingerprint; None when it cannot be read."""
     for folder in folders(KIND):
         try:
             return unpacked((folder / packed_name(name, fingerprint)).read_bytes())
@@ -38,7 +37,7 @@ def packed_name(name: str, fingerprint: str) -> str:
 
 
 def packed(font: bytes) -> bytes:
-    """A font in the small form."""
+    """A font's bytes as a FLAC stream."""
     import soundfile
 
     stream = io.BytesIO()
@@ -49,8 +48,9 @@ def packed(font: bytes) -> bytes:
 
 
 def unpacked(stream: bytes) -> bytes:
-    """The font in a packed one. Raises `ValueError` when it is damaged, `OSError` when the library
-    that reads it is not there."""
+    """The font's bytes from its FLAC stream. Raises `ValueError` when the stream is damaged,
+    `OSError` when the library that decodes it is missing.
+    """
     import soundfile
 
     try:

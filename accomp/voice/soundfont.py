@@ -1,14 +1,14 @@
 """Writing a SoundFont file: samples, instruments, presets.
 
 The layout is that of the "SoundFont Technical Specification 2.01" (E-mu Systems, 1998): INFO names
-the font, sdta holds all samples one behind another, pdta nine tables that refer to one another by
-index, each closed by an empty last row.
+the font, sdta holds all samples one after another, pdta holds nine tables that refer to one another
+by index, each ended by a terminal record.
 
-With packed samples it is the small form that is called SF3, version 3.0: a sample is a stream of
-another coding (Ogg Vorbis), its type has the bit 0x10, its start and end count bytes, its loop is
-counted from its own beginning. (No standard; as FluidSynth's wiki describes what MuseScore began,
-"SoundFont3Format", and as FluidSynth and sf2utils read it.) Samples that are not packed may stand
-beside packed ones.
+With packed samples the file has the compressed form SF3, version 3.0. A sample is then a stream of
+another coding (Ogg Vorbis): its type has the bit 0x10, its start and end count bytes, its loop
+counts samples from its own beginning. SF3 is no standard; this follows the page "SoundFont3Format"
+of FluidSynth's wiki on the form that MuseScore introduced, and the readers FluidSynth and sf2utils.
+Packed and plain samples may stand in one file.
 
 Conventions: sample data are float arrays within ±1, written as 16-bit words; positions are counted
 in samples; MIDI 60 = middle C; envelope times are given in seconds and written as timecents,
@@ -31,14 +31,14 @@ from accomp.voice import riff
 
 Floats = npt.NDArray[np.float64]
 
-SILENCE_AFTER = 46  # zero samples that the specification (6.1) asks for after every sample
-LOOP_MARGIN = 8  # samples before and after a loop, again asked for (6.2)
+SILENCE_AFTER = 46  # zeros after every sample, as the specification requires (6.1)
+LOOP_MARGIN = 8  # samples before and after a loop, required likewise (6.2)
 FULL_SCALE = 32767
-DRUM_BANK = 128  # where a font keeps drum sets, beside the 128 banks that can be chosen
-PACKED = 0x10  # bit of a sample's type
-MOST_ROWS = 65500  # a zone adds a few rows to one of 65535
+DRUM_BANK = 128  # the percussion bank, beside the 128 banks of MIDI
+PACKED = 0x10  # bit of the sample type of SF3
+MOST_ROWS = 65500  # of 65535: one zone more must fit
 _BYTE, _WORD = 2**8 - 1, 2**16 - 1
-_MODULATOR = 10  # bytes of a row
+_MODULATOR = 10  # bytes of a record
 
 
 class Generator(IntEnum):
@@ -59,9 +59,9 @@ class Generator(IntEnum):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sample:
-    """One mono recording; `root_key` is its MIDI pitch, `correction_cents` what to add to it.
+    """One mono sample; `root_key` is its MIDI pitch, playback adds `correction_cents` to it.
 
-    `loop`: first sample and the one after the last of what may go round, for zones that ask for it.
+    `loop` is the half-open range of samples to repeat in zones that loop.
     """
 
     name: str
@@ -77,11 +77,11 @@ Pack = Callable[[Sample], bytes | None]
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """Where a sample (in an instrument) or an instrument (in a preset) sounds, and how.
+    """The keys and velocities of a sample (in an instrument) or an instrument (in a preset).
 
     `target` is an index into the font's samples or instruments, None for a global zone. `settings`
-    maps generators to their 16-bit amounts. `modulators` are rows of the table of modulators as
-    they stand in a file (10 bytes), for fonts that were read.
+    pairs generators with their 16-bit amounts. `modulators` are modulator records of 10 bytes, kept
+    unchanged from fonts that were read.
     """
 
     target: int | None
@@ -101,7 +101,7 @@ class FontInstrument:
 
 @dataclass(frozen=True, slots=True)
 class Preset:
-    """What a bank and a program choose."""
+    """The instruments of one bank and program."""
 
     name: str
     bank: int
@@ -131,10 +131,10 @@ def timecents(seconds: float) -> int:
 def encode(font: Font, pack: Pack | None = None) -> bytes:
     """The bytes of a font; the same font always gives the same bytes.
 
-    `pack` gives a sample's bytes in the other coding, None for one that is better left as it is.
-    Raises `ValueError` for what the format cannot hold: an empty or too long name, samples
-    outside ±1 or not finite, a rate, key, velocity, bank, program or setting out of range, a zone
-    that points at nothing, tables of more than 65535 rows.
+    `pack` gives a sample's bytes in the other coding, or None to leave the sample plain. Raises
+    `ValueError` for values that the format cannot hold: an empty or too long name, samples outside
+    ±1 or not finite, a rate, key, velocity, bank, program or setting out of range, a zone whose
+    target does not exist, tables of more than 65535 rows.
     """
     _check(font)
     return riff.group("RIFF", "sfbk", (_info(font, packed=pack is not None), *_waves(font, pack)))
@@ -197,15 +197,15 @@ def _waves(font: Font, pack: Pack | None) -> tuple[bytes, bytes]:
     """The sample data and the tables that point into them."""
     pieces: list[bytes] = []
     headers: list[bytes] = []
-    place = 0  # in bytes; the place of a plain sample is even
+    place = 0  # in bytes; plain samples start at even places
     for sample in font.samples:
         stream = None if pack is None else pack(sample)
-        # The loop of a sample that has none is the last stretch before the end, sane should anyone
-        # use it.
+        # A sample without a loop gets a valid one near its end, in case another program's zone asks
+        # for it.
         size = sample.data.size
         loop = sample.loop or (size - LOOP_MARGIN - 32, size - LOOP_MARGIN)
         if stream is None:
-            pieces += [_words(sample), bytes(2 * SILENCE_AFTER)]
+            pieces += [_sample_words(sample), bytes(2 * SILENCE_AFTER)]
             start = place // 2
             bounds = (start, start + size, start + loop[0], start + loop[1])
             place += 2 * (size + SILENCE_AFTER)
@@ -230,13 +230,13 @@ def _waves(font: Font, pack: Pack | None) -> tuple[bytes, bytes]:
     return data, tables
 
 
-def _words(sample: Sample) -> bytes:
+def _sample_words(sample: Sample) -> bytes:
     return np.rint(sample.data * FULL_SCALE).astype("<i2").tobytes()
 
 
 @dataclass(slots=True)
 class _Bags:
-    """Zones on their way into the bag, modulator and generator tables."""
+    """The bag, modulator and generator tables of instruments or presets."""
 
     prefix: str
     target: Generator
@@ -248,10 +248,10 @@ class _Bags:
         """Append zones; returns the index of the first."""
         first = len(self.bags)
         for zone in zones:
-            self._countable(MOST_ROWS - 1)
+            self._check_rows(MOST_ROWS - 1)
             self.bags.append(struct.pack("<HH", len(self.generators), len(self.modulators)))
             self.modulators += zone.modulators
-            # The order is laid down: key range first, velocity range second, the target last.
+            # Required order: key range first, velocity range second, the target last (8.1.2).
             if zone.keys != (0, 127):
                 self._generator(Generator.KEY_RANGE, zone.keys[0] | zone.keys[1] << 8)
             if zone.velocities != (0, 127):
@@ -266,12 +266,12 @@ class _Bags:
     def _generator(self, generator: int, amount: int) -> None:
         self.generators.append(struct.pack("<HH", generator, amount))
 
-    def _countable(self, most: int) -> None:
+    def _check_rows(self, most: int) -> None:
         if max(len(self.bags), len(self.generators), len(self.modulators)) > most:
             raise ValueError(f"more than {MOST_ROWS} rows in a table that 16 bits must count")
 
     def chunks(self) -> tuple[bytes, bytes, bytes]:
-        self._countable(_WORD)
+        self._check_rows(_WORD)
         last = struct.pack("<HH", len(self.generators), len(self.modulators))
         bags = [*self.bags, last]
         return (

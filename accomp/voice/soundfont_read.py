@@ -1,8 +1,9 @@
-"""Reading a SoundFont file into the same values that are written.
+"""Reading a SoundFont file into the types that `accomp.voice.soundfont` writes.
 
-Conventions: as in `accomp.voice.soundfont`. Samples are taken as mono (a link to the other side of
-a stereo pair is dropped: both sides have zones of their own), ROM samples are not there to be read.
-Names are cut and cleaned to what can be written again. Only what a plain 2.x file has is read.
+Conventions: as in `accomp.voice.soundfont`. Only plain 2.x files are read. All samples become mono:
+the link between the sides of a stereo pair is dropped, since both sides have zones of their own.
+The data of ROM samples are not in the file. Names are shortened and cleaned so that they can be
+written again.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from accomp.voice.soundfont import (
     Zone,
 )
 
-_LEAST = 2 * LOOP_MARGIN + 32  # samples; a shorter one is filled up with silence
+_LEAST = 2 * LOOP_MARGIN + 32  # samples; shorter ones are padded with silence
 _ROWS = {
     "phdr": "<20sHHHIII", "pbag": "<HH", "pmod": "10s", "pgen": "<HH",
     "inst": "<20sH", "ibag": "<HH", "imod": "10s", "igen": "<HH", "shdr": "<20sIIIIIBbHH",
@@ -34,19 +35,19 @@ Rows = Mapping[str, list[tuple]]  # type: ignore[type-arg]  # rows of nine kinds
 
 
 def read_font(path: Path) -> Font:
-    """The font in a file. Raises `ValueError` when it is none, `OSError` as the system says it."""
+    """The font in a file. Raises `ValueError` if it is no SoundFont, `OSError` if unreadable."""
     return font_of(path.read_bytes(), path)
 
 
 def font_of(data: bytes, path: Path) -> Font:
-    """The font in a file's bytes. Raises `ValueError` when it is none."""
+    """The font in a file's bytes. Raises `ValueError`, which names `path`, when it is none."""
     if data[:4] != b"RIFF" or data[8:12] != b"sfbk":
         raise ValueError(f"{path}: not a SoundFont")
     lists = {data[start : start + 4]: (start + 4, end) for _, start, end in _chunks(data, 12)}
-    info = dict(_named(data, lists.get(b"INFO", (0, 0))))
+    info = dict(_bodies(data, lists.get(b"INFO", (0, 0))))
     try:
-        words = dict(_named(data, lists[b"sdta"]))["smpl"]
-        tables = dict(_named(data, lists[b"pdta"]))
+        words = dict(_bodies(data, lists[b"sdta"]))["smpl"]
+        tables = dict(_bodies(data, lists[b"pdta"]))
         rows = {name: list(struct.iter_unpack(form, tables[name])) for name, form in _ROWS.items()}
         return Font(
             name=_text(info.get("INAM", b""), 200) or path.stem,
@@ -62,7 +63,7 @@ def font_of(data: bytes, path: Path) -> Font:
 
 
 def _chunks(data: bytes, start: int, end: int | None = None) -> Iterator[tuple[str, int, int]]:
-    """(name, start and end of its body) of each chunk."""
+    """Name, and start and end of the body, of each chunk."""
     end = len(data) if end is None else end
     while start + 8 <= end:
         name, length = struct.unpack_from("<4sI", data, start)
@@ -70,7 +71,7 @@ def _chunks(data: bytes, start: int, end: int | None = None) -> Iterator[tuple[s
         start += 8 + length + length % 2
 
 
-def _named(data: bytes, place: tuple[int, int]) -> Iterator[tuple[str, bytes]]:
+def _bodies(data: bytes, place: tuple[int, int]) -> Iterator[tuple[str, bytes]]:
     for name, start, end in _chunks(data, *place):
         yield name, data[start:end]
 
@@ -115,25 +116,26 @@ def _presets(rows: Rows) -> Iterator[Preset]:
 
 
 def _zones(rows: Rows, table: str, first: int, after: int, target: Generator) -> Iterator[Zone]:
-    """Zones of one instrument or preset. One that points beyond all there are is nothing, and so is
-    one without a target that is not the first."""
+    """Zones of one instrument or preset. A zone is ignored when its target does not
+    exist, or when it has none and is not the first (as the specification requires).
+    """
     targets = len(rows["shdr" if target is Generator.SAMPLE else "inst"]) - 1
     bags = rows[f"{table}bag"]
     for place in range(first, after):
         (generators, modulators), (next_generators, next_modulators) = bags[place : place + 2]
-        points: int | None = None
+        own_target: int | None = None
         keys, velocities = (0, 127), (0, 127)
         settings: list[tuple[int, int]] = []
         for number, amount in rows[f"{table}gen"][generators:next_generators]:
             if number == target:
-                points = amount
+                own_target = amount
             elif number == Generator.KEY_RANGE:
                 keys = (amount & 0xFF, amount >> 8)
             elif number == Generator.VELOCITY_RANGE:
                 velocities = (amount & 0xFF, amount >> 8)
             else:
                 settings.append((number, amount))
-        if (place > first) if points is None else (points >= targets):
+        if (place > first) if own_target is None else (own_target >= targets):
             continue
-        rest = tuple(row[0] for row in rows[f"{table}mod"][modulators:next_modulators])
-        yield Zone(points, keys, velocities, tuple(settings), rest)
+        kept_modulators = tuple(row[0] for row in rows[f"{table}mod"][modulators:next_modulators])
+        yield Zone(own_target, keys, velocities, tuple(settings), kept_modulators)

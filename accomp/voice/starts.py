@@ -1,14 +1,15 @@
-"""How strokes begin, for many mixtures of the same sounds: attack, highest peak, how high that is.
+"""The start of strokes, for many mixtures of the same sounds: attack, highest peak, brightness.
 
-A stroke is a sum: its swing along the face and straight at it, what does not depend on its
-direction, its tap. The parts are heard once; products of them give how loud and how bright any sum
-is, and a short stretch of each gives how it rises. So a hundred mixtures cost little more than one.
+A stroke is a weighted sum of parts: the swings along the face and towards it, a rest that does not
+depend on the direction, and knocks. Each part is analysed once. Inner products of the parts give
+the loudness and the centroid of any sum, a short stretch of each part gives the attack and the
+peak. So a hundred mixtures cost little more than one.
 
-As a listener measures it: high-passed at 90 Hz or 0.6 of the pitch, whichever is higher
-(Butterworth, 4th order), the loudness K-weighted over 0.4 s.
+Attack and peak are those of the sound high-passed at 90 Hz or 0.6 of the pitch, whichever is higher
+(Butterworth, 4th order); the loudness is K-weighted over 0.4 s.
 
-Conventions: a sample is played for some keys, so faster and slower than it was made; `rate_hz` is
-that of the fastest, `slowest` the least speed over the greatest. Times in seconds.
+Conventions: a sample sounds on several keys, at different playback rates. `rate_hz` is the highest
+of them, `slowest` the lowest over the highest. Times in seconds.
 """
 
 from __future__ import annotations
@@ -24,20 +25,20 @@ from accomp.voice.laplace import Complexes, Floats
 from accomp.voice.measure import BLOCK_S, BRIGHT_S, BRIGHT_SIZE, SCALE_K, k_weight
 from accomp.voice.numerics import fast_size, rounded
 
-SHORT_S = 0.085  # of it the highest peak is one of the first 80 ms, the rise one of the first 60
+SHORT_S = 0.085  # kept of each part: the peak lies in its first 80 ms, the rise in 60 ms
 PEAKS_S, RISE_S = 0.08, 0.06
 SMOOTH_S = 0.002
-STRIDE = 4  # samples; the envelope needs no more
-HIGHS = (0.85, 0.96)  # parts of the highest point; nine tenths lie between
-ALIKE = 0.95  # played at another rate, a peak this high may be the highest
+STRIDE = 4  # samples: time resolution of the envelope
+HIGHS = (0.85, 0.96)  # shares of the envelope's maximum, around 0.9, that bound the attack
+ALIKE = 0.95  # at another playback rate a peak this high may be the highest
 
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """How a note begins on whichever of its keys: the shortest and the longest attack (a tenth to
-    about nine tenths of the envelope's highest point), the earliest and the latest time from that
-    tenth to a peak as good as the highest, its height over the loudness in dB; and how bright it
-    is, in hertz.
+    """The start of a note over all keys that play it: the shortest and the longest attack (from a
+    tenth to about nine tenths of the envelope's maximum), the earliest and the latest time from
+    that tenth to a peak about as high as the highest, the highest peak over the loudness in dB,
+    and the spectral centroid in hertz.
     """
 
     attacks_s: tuple[float, float]
@@ -48,21 +49,21 @@ class Start:
 
 @dataclass(frozen=True)
 class Parts:
-    """Sounds as they are heard, ready to be mixed."""
+    """The analysed parts of strokes, for weighted sums of them."""
 
     rate_hz: float
     slowest: float
     heads: tuple[Floats, ...]
-    loud: Floats  # products of two parts, K-weighted
-    power: Floats  # products of two parts, and the same times the frequency
+    loud: Floats  # K-weighted inner products of each two parts
+    power: Floats  # inner products of each two parts, and the same weighted by frequency
     power_hz: Floats
 
     def start(self, weights: Sequence[float]) -> Start:
-        """How the sum of the parts, each times its weight, begins."""
+        """The start of the sum of the parts, each times its weight."""
         return self.parts_sum(weights).start(())
 
     def parts_sum(self, weights: Sequence[float]) -> PartsSum:
-        """The first of the parts added up."""
+        """The weighted sum of the first parts, as many as there are weights."""
         return PartsSum(self, tuple(weights), self._sum(weights, self.heads))
 
     @staticmethod
@@ -72,16 +73,15 @@ class Parts:
 
 @dataclass(frozen=True)
 class PartsSum:
-    """Some of the parts added up, for many sums that differ in the others."""
+    """The weighted sum of the first parts, for many sums that differ only in the others."""
 
     parts: Parts
     weights: tuple[float, ...]
     sound: Floats | float
 
     def glance(self, number: int, shares: Floats) -> tuple[Floats, Floats]:
-        """What is seen at once of the sums with so much of one of the others: the height of the
-        highest peak over the loudness in dB, or less; and the centroid in hertz. But for rounding
-        what `start` says.
+        """For each weight in `shares` of the other part `number`: a lower bound of the peak over
+        the loudness in dB, and the centroid in hertz; up to rounding they agree with `start`.
         """
         parts, place = self.parts, len(self.weights) + number
         peaks = round(PEAKS_S * parts.rate_hz)
@@ -98,33 +98,35 @@ class PartsSum:
         return 10.0 * np.log10(tops**2 / loud), power_hz / power
 
     def start(self, weights: Sequence[float]) -> Start:
-        """How the sum with the others, each times its weight, begins."""
+        """The start of the sum with the other parts, each times its weight."""
         rate_hz, sound = self.parts.rate_hz, self.sound
         for weight, head in zip(weights, self.parts.heads[len(self.weights) :], strict=True):
             if weight:
                 sound = sound + weight * head
         sound = np.asarray(sound)
-        level = self._level(sound)
+        level = self._envelope(sound)
         rise = level[: round(RISE_S * rate_hz / STRIDE)]
         highest = rise.max()
         foot = int(np.argmax(rise >= 0.1 * highest))
         first, last = (int(np.argmax(rise >= high * highest)) - foot for high in HIGHS)
         begin = foot * STRIDE
-        size = np.abs(sound[: begin + round(PEAKS_S * rate_hz)])
-        top = float(size.max())
-        tops = np.flatnonzero(size >= ALIKE * top) - begin
+        magnitude = np.abs(sound[: begin + round(PEAKS_S * rate_hz)])
+        top = float(magnitude.max())
+        tops = np.flatnonzero(magnitude >= ALIKE * top) - begin
         slow_hz = rate_hz * self.parts.slowest
-        all_ = np.array((*self.weights, *weights))
-        times = all_[:, None] * all_  # the weight of each product of two parts
+        all_weights = np.array((*self.weights, *weights))
+        pair_weights = all_weights[:, None] * all_weights  # the weight of each product of two parts
         return Start(
             (first * STRIDE / rate_hz, last * STRIDE / slow_hz),
             (int(tops[0]) / rate_hz, int(tops[-1]) / slow_hz),
-            10.0 * math.log10(top**2 / float((self.parts.loud * times).sum())),
-            float((self.parts.power_hz * times).sum() / (self.parts.power * times).sum()),
+            10.0 * math.log10(top**2 / float((self.parts.loud * pair_weights).sum())),
+            float(
+                (self.parts.power_hz * pair_weights).sum() / (self.parts.power * pair_weights).sum()
+            ),
         )
 
-    def _level(self, sound: Floats) -> Floats:
-        """The envelope of as much of a sound as it rises in."""
+    def _envelope(self, sound: Floats) -> Floats:
+        """The envelope of the part of a sound in which it rises, one value for `STRIDE` samples."""
         window = rounded(round(SMOOTH_S * self.parts.rate_hz / STRIDE) | 1)
         count = round(RISE_S * self.parts.rate_hz / STRIDE) + window.size
         power = np.square(sound[: min(count, sound.size // STRIDE) * STRIDE])
@@ -135,7 +137,7 @@ class PartsSum:
 
 
 def heard(sounds: Sequence[Floats], rate_hz: float, hz: float, slowest: float = 1.0) -> Parts:
-    """The parts of a stroke of a pitch, each heard on its own."""
+    """Analyse the parts of a stroke whose pitch is `hz`."""
     length = round(BLOCK_S * rate_hz)
     size = fast_size(length + round(0.1 * rate_hz))
     spectra = [np.fft.rfft(sound[:length], size) for sound in sounds]
@@ -154,7 +156,7 @@ def heard(sounds: Sequence[Floats], rate_hz: float, hz: float, slowest: float = 
 
 
 def _products(spectra: Sequence[Complexes], weights: Floats) -> Floats:
-    """Of each two, over all frequencies."""
+    """Weighted inner products of each two spectra: a symmetric matrix."""
     result = np.zeros((len(spectra), len(spectra)))
     for one, first in enumerate(spectra):
         weighted = first.conj() * weights
@@ -166,11 +168,11 @@ def _products(spectra: Sequence[Complexes], weights: Floats) -> Floats:
 
 @lru_cache(maxsize=8)
 def _high_pass(size: int, rate_hz: float, edge_hz: float) -> Complexes:
-    """Butterworth's of the 4th order by the bilinear transform, over a spectrum's frequencies."""
+    """A Butterworth high-pass of 4th order by the bilinear transform, over the real FFT's bins."""
     places = np.fft.rfftfreq(size, 1.0 / rate_hz)
     tangent = np.tan(math.pi * np.minimum(places, 0.499 * rate_hz) / rate_hz)
     s = 1j * tangent / math.tan(math.pi * edge_hz / rate_hz)
     pairs = (2.0 * math.cos(math.pi * part) for part in (1 / 8, 3 / 8))
     passed = np.asarray(math.prod(s * s / (s * s + damping * s + 1.0) for damping in pairs))
-    passed.flags.writeable = False  # it is kept
+    passed.flags.writeable = False  # it is cached
     return passed

@@ -1,8 +1,8 @@
-"""Where made fonts are kept: built once into the user's cache, found there ever after.
+"""The cache of built fonts: each is built once into the user's cache folder.
 
-Conventions: a font's file is named after what it was made from, so that a change of parameters or
-of the model makes a new file; beside it lies its SHA-256. A file is only ever moved into place
-whole. One process builds, others wait for it.
+Conventions: a file's name contains a fingerprint of the parameters and the model, so that a change
+of these makes a new file; its SHA-256 lies beside it. A file is moved into place when it is
+complete. One process builds, others wait for it.
 """
 
 from __future__ import annotations
@@ -23,18 +23,17 @@ from accomp.files.lock import BusyError, locked
 from accomp.files.plain import open_plain, sha256
 
 WAIT_S = 180.0
-_SUM_LENGTH = 1000  # no such line is longer
-SPARED_S = 24 * 3600.0  # a font younger than this may be in use by another version
+_SUM_LENGTH = 1000  # bytes; a line with a checksum is shorter
+SPARED_S = 24 * 3600.0  # another version of the program may be using a younger font
 
 Make = Callable[[], bytes]
 
 
 def built(name: str, fingerprint: str, make: Make) -> Path:
-    """The font of that name made from what has that fingerprint; `make` gives its bytes on first
-    use.
+    """The file of the font with that name and fingerprint; `make` gives its bytes on first use.
 
-    When the cache cannot be written it is built for this process only. Raises `SoundError` when
-    there is no room to write it anywhere, and whatever `make` raises.
+    When the cache cannot be written, the font is built for this process only. Raises `SoundError`
+    when it cannot be written anywhere, and the exceptions of `make`.
     """
     file = f"{name}-{fingerprint}.sf2"
     folder = cache_folder()
@@ -46,22 +45,22 @@ def built(name: str, fingerprint: str, make: Make) -> Path:
         with locked(folder / f"{file}.lock", wait_s=WAIT_S):
             if not is_whole(path):
                 _make(path, make)
-                _forget_others(path, name)
+                _remove_older(path, name)
         return path
     except BusyError:
         busy = TimeoutError(f"another process has been building for {WAIT_S:.0f} s")
-        return _private(path, busy, make)
+        return _built_privately(path, busy, make)
     except OSError as error:
-        return _private(path, error, make)
+        return _built_privately(path, error, make)
 
 
 def cache_folder() -> Path:
-    """Where built fonts are kept."""
+    """The folder of built fonts."""
     return homes.cache_folder() / "voices"
 
 
 def is_whole(path: Path) -> bool:
-    """Whether a file is there and has the contents that were once written."""
+    """Whether a file exists and its contents have the recorded SHA-256."""
     try:
         with open_plain(_sum_file(path)) as stream:
             wanted = stream.read(_SUM_LENGTH).decode("ascii").split()[0]
@@ -75,16 +74,16 @@ def _sum_file(path: Path) -> Path:
 
 
 def _make(path: Path, make: Make) -> None:
-    """Build beside the final place and move there; the checksum goes first, so that a file with
-    none is never taken for whole. Raises `OSError` when it cannot be written.
+    """Build a font and write it, then its checksum: without a checksum a file does not count as
+    whole. Raises `OSError` when one cannot be written.
     """
     data = make()
-    _put(path, data)
+    _write_whole(path, data)
     line = f"{hashlib.sha256(data).hexdigest()}  {path.name}\n"
-    _put(_sum_file(path), line.encode("ascii"))
+    _write_whole(_sum_file(path), line.encode("ascii"))
 
 
-def _put(path: Path, data: bytes) -> None:
+def _write_whole(path: Path, data: bytes) -> None:
     handle, aside = tempfile.mkstemp(prefix=".building-", dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
@@ -99,9 +98,10 @@ def _put(path: Path, data: bytes) -> None:
         raise
 
 
-def _forget_others(path: Path, name: str) -> None:
-    """Remove what older parameters made of this font, when it has not been made lately: another
-    version of the program may be at work with a new one."""
+def _remove_older(path: Path, name: str) -> None:
+    """Remove fonts of this name with other fingerprints, but no recent ones: another version of the
+    program may be using them.
+    """
     for old in path.parent.glob(f"{name}-????????????.sf2*"):
         if not old.name.startswith(path.name):
             with contextlib.suppress(OSError):
@@ -112,8 +112,8 @@ def _forget_others(path: Path, name: str) -> None:
 _private_folder: Path | None = None
 
 
-def _private(wanted: Path, error: OSError, make: Make) -> Path:
-    """A font for this process alone, when the cache is of no use; gone when the process ends."""
+def _built_privately(wanted: Path, error: OSError, make: Make) -> Path:
+    """Build a font into a temporary folder, which is removed when the process ends."""
     global _private_folder
     try:
         if _private_folder is None:

@@ -5,9 +5,9 @@ Its slow root is the propagation constant γ, with y ~ exp(±γx); the fast, eva
 matters within a millimetre of the ends and is left out (Fletcher & Rossing, "The Physics of
 Musical Instruments", 2nd ed. 1998, chapter 2.18).
 
-Losses: air after Stokes (same book, 2.19); inner friction as a constant loss factor η of tension
-(windings) and of bending stiffness, written E·(1 + (2η/π)·ln(s/ω₁)), whose imaginary part on the
-frequency axis is η and which is causal; a lossy end: the finger behind the fret, or the nut.
+Losses: viscous air after Stokes (same book, 2.19); inner friction as a constant loss factor η of
+tension (windings) and of bending stiffness, in the causal form E·(1 + (2η/π)·ln(s/ω₁)), whose
+imaginary part on the frequency axis is E·η; a lossy end: the finger behind the fret, or the nut.
 
 Conventions: SI units; the bridge is at x = 0, the fret at x = L; `zc` is the wave impedance.
 """
@@ -34,21 +34,22 @@ class Waves:
     zc: Complexes
 
     def impedance(self, length_m: float, end_loss: float) -> Complexes:
-        """What the bridge feels of a string of this length: zc·coth(γL + ε)."""
+        """Impedance at the bridge of a string of this length: zc·coth(γL + ε)."""
         return np.asarray(self.zc / np.tanh(self.gamma * length_m + end_loss))
 
     def over(self, at_m: float) -> Complexes:
-        """What becomes of a wave on its way over so much string."""
+        """Factor of a wave that travels `at_m` along the string."""
         return np.asarray(np.exp(-self.gamma * at_m))
 
     def round_trip(self, length_m: float, end_loss: float) -> Complexes:
-        """What becomes of it on its way to the far end and back."""
+        """Factor of a wave that travels to the far end and back."""
         return np.asarray(np.exp(-2.0 * (self.gamma * length_m + end_loss)))
 
 
 def blocked(there: Complexes, round_trip: Complexes) -> Complexes:
-    """Force on a bridge that stands still, for a unit force on the string: from the way to where it
-    is plucked (`over`) and from the round trip."""
+    """Force on a fixed bridge over the force on the string; `there` is `Waves.over` the distance
+    from the bridge to the plucking point.
+    """
     # sinh(γ(L − x) + ε)/sinh(γL + ε), with the growing exponential divided out of both.
     return np.asarray((there - round_trip / there) / (1.0 - round_trip))
 
@@ -57,9 +58,9 @@ def blocked(there: Complexes, round_trip: Complexes) -> Complexes:
 class HeldString:
     """A string held at one length.
 
-    `end_loss` is what the end takes of the swing straight at the face, `side_loss` the part of that
-    which it takes of the swing along it; `apart` how much longer the string is for the latter, as
-    part of its length (the fret holds it less firmly along than across).
+    `end_loss` is the loss at the end for vibration towards the face; for vibration along the face
+    it is multiplied by `side_loss`. For the latter the string is also longer, by the share `apart`
+    of its length, because the fret holds it less firmly in that direction.
     """
 
     string: StringParameters
@@ -71,12 +72,12 @@ class HeldString:
 
     @property
     def hz(self) -> float:
-        """Its fundamental, without stiffness."""
+        """Fundamental without stiffness."""
         return math.sqrt(self.tension_n / self.string.mass_kg_m) / (2.0 * self.length_m)
 
 
 def waves(s: Complexes, string: StringParameters, tension_n: float, fundamental_hz: float) -> Waves:
-    """Propagation along a string; loss factors are referred to its fundamental."""
+    """Waves on a string under tension; the loss factors hold at `fundamental_hz` (ω₁)."""
     log = np.log(s / (2.0 * math.pi * fundamental_hz)) * (2.0 / math.pi)
     tension = tension_n * (1.0 + string.tension_loss * log)
     bending = string.bending_nm2 * (1.0 + string.bending_loss * log)
@@ -84,12 +85,12 @@ def waves(s: Complexes, string: StringParameters, tension_n: float, fundamental_
     z = radius * np.sqrt(s / AIR_VISCOSITY)
     air = AIR_DENSITY * math.pi * radius**2 * (1.0 + 4.0 / z + 2.0 / z**2)
     inertia = (string.mass_kg_m + air) * s**2
-    # Small root of E·I·γ⁴ − T·γ² + inertia = 0, in the form that loses no digits.
+    # Small root of E·I·γ⁴ − T·γ² + inertia = 0, in the form without cancellation.
     gamma2 = 2.0 * inertia / (tension + np.sqrt(tension**2 - 4.0 * bending * inertia))
     gamma = np.sqrt(gamma2)
     return Waves(gamma, tension * gamma / s)
 
 
 def fretted_m(scale_m: float, fret: float) -> float:
-    """Sounding length, L·2^(−n/12)."""
+    """Sounding length at a fret n in metres, L·2^(−n/12)."""
     return float(scale_m * SEMITONE ** (-fret))

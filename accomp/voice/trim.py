@@ -1,7 +1,7 @@
-"""A font cut down to the sounds that some notes need.
+"""A font reduced to the samples that some notes need.
 
-Conventions: a note is (bank, program, key, velocity); drums are on bank 128. The notes sound from
-the small font as from the whole one: every zone that one of them meets is kept with its settings.
+Conventions: a note is (bank, program, key, velocity); drums are on bank 128. The notes sound the
+same from the reduced font: every zone that one of them falls into is kept with its settings.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ _Struck = set[tuple[int, int]]  # (key, velocity)
 
 
 def trimmed(font: Font, notes: Iterable[Note]) -> Font:
-    """The presets, instruments and samples that the notes sound."""
+    """A font with only the presets, instruments and samples that the notes need."""
     played: dict[tuple[int, int], _Struck] = {}
     for bank, program, key, velocity in notes:
         played.setdefault((bank, program), set()).add((key, velocity))
@@ -24,14 +24,14 @@ def trimmed(font: Font, notes: Iterable[Note]) -> Font:
     presets: list[Preset] = []
     for preset in font.presets:
         struck = played.get((preset.bank, preset.program), set())
-        zones = [zone for zone in preset.zones if zone.target is None or _met(zone, struck)]
+        zones = [zone for zone in preset.zones if zone.target is None or _inside(zone, struck)]
         for zone in zones:
             if zone.target is not None:
-                needs.setdefault(zone.target, set()).update(_met(zone, struck))
+                needs.setdefault(zone.target, set()).update(_inside(zone, struck))
         if any(zone.target is not None for zone in zones):
             presets.append(replace(preset, zones=tuple(zones)))
     instruments = {
-        index: _cut(font.instruments[index], struck) for index, struck in sorted(needs.items())
+        index: _reduced(font.instruments[index], struck) for index, struck in sorted(needs.items())
     }
     samples = sorted(
         {
@@ -47,26 +47,28 @@ def trimmed(font: Font, notes: Iterable[Note]) -> Font:
         font,
         samples=tuple(font.samples[index] for index in samples),
         instruments=tuple(
-            replace(one, zones=_pointed(one.zones, new_sample)) for one in instruments.values()
+            replace(one, zones=_retargeted(one.zones, new_sample)) for one in instruments.values()
         ),
-        presets=tuple(replace(one, zones=_pointed(one.zones, new_instrument)) for one in presets),
+        presets=tuple(
+            replace(one, zones=_retargeted(one.zones, new_instrument)) for one in presets
+        ),
     )
 
 
-def _met(zone: Zone, struck: _Struck) -> _Struck:
-    """What of it lies in a zone."""
+def _inside(zone: Zone, struck: _Struck) -> _Struck:
+    """The struck keys and velocities that lie in a zone."""
     low, high = zone.keys
     soft, hard = zone.velocities
     return {(key, loud) for key, loud in struck if low <= key <= high and soft <= loud <= hard}
 
 
-def _cut(instrument: FontInstrument, struck: _Struck) -> FontInstrument:
-    kept = (zone for zone in instrument.zones if zone.target is None or _met(zone, struck))
+def _reduced(instrument: FontInstrument, struck: _Struck) -> FontInstrument:
+    kept = (zone for zone in instrument.zones if zone.target is None or _inside(zone, struck))
     return replace(instrument, zones=tuple(kept))
 
 
-def _pointed(zones: tuple[Zone, ...], new: dict[int, int]) -> tuple[Zone, ...]:
-    """The zones with their targets' new places."""
+def _retargeted(zones: tuple[Zone, ...], new: dict[int, int]) -> tuple[Zone, ...]:
+    """The zones with the new indices of their targets."""
     return tuple(
         zone if zone.target is None else replace(zone, target=new[zone.target]) for zone in zones
     )

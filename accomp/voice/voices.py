@@ -1,6 +1,6 @@
-"""The voices there are, and the SoundFont of each.
+"""The available voices, and the SoundFont of each.
 
-The one that most people play comes along packed (`shipped.py`); the others are built on first use.
+The most common voice is shipped packed (`shipped.py`); the others are built on first use.
 """
 
 from __future__ import annotations
@@ -15,20 +15,20 @@ from accomp.voice.sampling import Progress
 from accomp.voice.shipped import KIND, shipped
 from accomp.voice.store import built
 
-# Modules that decide nothing of a sound.
+# Modules that do not affect the bytes of a font.
 KEEPERS = frozenset({"shipped.py", "store.py", "voices.py"})
 
 
 def voice_names() -> tuple[str, ...]:
-    """The voices there are, sorted."""
+    """The names of the available voices, sorted."""
     return names(KIND)
 
 
 def voice_font(name: str = DEFAULT_INSTRUMENT, *, progress: Progress | None = None) -> Path:
-    """The SoundFont of a voice, unpacked or built on first use (`progress` hears parts done of a
-    build, 0 to 1).
+    """The file of a voice's SoundFont, unpacked or built on first use; during a build `progress` is
+    called with the part done, 0 to 1.
 
-    Raises `SoundError` for an unknown voice, wrong parameters, or when there is no room to write it
+    Raises `SoundError` for an unknown voice, wrong parameters, or when the font cannot be written
     anywhere.
     """
     parameters = find(KIND, name)
@@ -45,7 +45,7 @@ def voice_font(name: str = DEFAULT_INSTRUMENT, *, progress: Progress | None = No
 
 
 def fingerprint_of(parameters: Path) -> str:
-    """Twelve letters that change with the parameters and with the code of the model."""
+    """A hash of the parameters and the model's code: 12 hexadecimal digits. Raises `OSError`."""
     digest = hashlib.sha256(parameters.read_bytes())
     for module in sorted(Path(__file__).parent.glob("*.py")):
         if module.name not in KEEPERS:

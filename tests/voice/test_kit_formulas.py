@@ -226,15 +226,15 @@ def test_a_sound_is_brought_to_its_loudness_as_far_as_it_fits() -> None:
     spiky = sine * np.exp(-np.arange(RATE) / 300.0)
     soft = levelled(spiky, RATE, 0.0)  # 7 dB over the peak that fits, and no more
     most = 0.98 * 10 ** (7.0 / 20) / np.abs(spiky).max()
-    assert soft == pytest.approx(sounds._bent(spiky * most), abs=1e-12)
+    assert soft == pytest.approx(sounds._soft_clipped(spiky * most), abs=1e-12)
     assert np.abs(soft).max() <= 1.0
 
 
 def test_tops_bend_towards_the_peak_that_fits() -> None:
     low = 0.48 * np.sin(np.arange(2000) / 20.0)
-    assert sounds._bent(low) is low
+    assert sounds._soft_clipped(low) is low
     slow = 2.0 * np.sin(np.arange(4000) / 300.0) * np.hanning(4000)
-    bent = sounds._bent(slow)
+    bent = sounds._soft_clipped(slow)
     inside = np.abs(slow) < 0.5
     assert bent[inside] == pytest.approx(slow[inside], abs=2e-3)
     over = np.maximum(np.abs(slow) - 0.6, 0.0)

@@ -644,5 +644,5 @@ def test_a_font_that_cannot_be_put_into_place_leaves_nothing(
 
     monkeypatch.setattr(store.os, "replace", full)
     with pytest.raises(OSError, match="No space left"):
-        store._put(tmp_path / "a.sf2", b"font")
+        store._write_whole(tmp_path / "a.sf2", b"font")
     assert list(tmp_path.iterdir()) == []

@@ -314,7 +314,7 @@ def test_a_stroke_is_a_step_a_rasp_and_a_knock() -> None:
         assert step[at] == pytest.approx((1 + s * 1e-4 / 3) ** -3 * late / s)
         wanted = 0.7 * 5e-4 * (1 + s * 5e-4 / 4) ** -4 * np.exp(-s * 0.007)
         assert knock[at] == pytest.approx(wanted)
-    burst = pluck._burst(np.random.default_rng((1, 2)), 44_100, 0.002)
+    burst = pluck._touch_noise(np.random.default_rng((1, 2)), 44_100, 0.002)
     for at_s, lead_s in ((0.02, 0.016), (0.004, 0.0), (0.001, 0.0)):
         rasp = PLUCK.rasp(grid, at_s)
         plain = grid.transform(burst) * 0.05 / 44_100
@@ -324,7 +324,7 @@ def test_a_stroke_is_a_step_a_rasp_and_a_knock() -> None:
 
 def test_the_rasp_swells_to_the_release_and_dies_away() -> None:
     rate, length_s = 44_100, 0.002
-    burst = pluck._burst(np.random.default_rng(3), rate, length_s)
+    burst = pluck._touch_noise(np.random.default_rng(3), rate, length_s)
     count = int(rate * (0.004 + 6 * length_s))
     assert burst.size == count
     white = np.random.default_rng(3).uniform(-1.0, 1.0, count) * math.sqrt(3.0)

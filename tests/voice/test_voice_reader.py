@@ -60,8 +60,8 @@ def test_a_file_of_an_earlier_model_is_still_read(banjo: Voice) -> None:
     assert voice.strings == banjo.strings
     # Every take is early, late and even enough.
     start = Start(attacks_s=(0.0005, 0.5), peaks_s=(0.0, 5.0), crest_db=90.0, centroid_hz=800.0)
-    assert sampling._astray(start, voice.plectrum) == 0.0
-    assert sampling._astray(start, banjo.plectrum) > 1.0
+    assert sampling._distance(start, voice.plectrum) == 0.0
+    assert sampling._distance(start, banjo.plectrum) > 1.0
 
 
 def _problems(text: str) -> list[tuple[int, str]]:

@@ -151,22 +151,22 @@ def test_a_stroke_begins_as_its_mixture_does(
 
 def test_a_sound_is_moved_and_ends_are_counted_out() -> None:
     one = np.arange(1.0, 6.0)
-    assert sampling._later(one, 2).tolist() == [0, 0, 1, 2, 3]
-    assert sampling._later(one, -2).tolist() == [3, 4, 5, 0, 0]
-    assert sampling._later(one, 0).tolist() == [1, 2, 3, 4, 5]
-    assert sampling._fade(6, 3) == pytest.approx([1, 1, 1, 0.75, 0.25, 0.0])
-    begun = sampling._begun(np.ones(20))
+    assert sampling._delayed(one, 2).tolist() == [0, 0, 1, 2, 3]
+    assert sampling._delayed(one, -2).tolist() == [3, 4, 5, 0, 0]
+    assert sampling._delayed(one, 0).tolist() == [1, 2, 3, 4, 5]
+    assert sampling._fade_out_gains(6, 3) == pytest.approx([1, 1, 1, 0.75, 0.25, 0.0])
+    begun = sampling._faded_in(np.ones(20))
     assert begun[:17] == pytest.approx([*(n / 16 for n in range(16)), 1.0])
-    assert sampling._begun(np.ones(4)) == pytest.approx([0.0, 0.25, 0.5, 0.75])
-    even = sampling._even(np.sin(np.arange(RATE) / 8.0), RATE)
+    assert sampling._faded_in(np.ones(4)) == pytest.approx([0.0, 0.25, 0.5, 0.75])
+    even = sampling._at_common_loudness(np.sin(np.arange(RATE) / 8.0), RATE)
     assert loudness(even, RATE, 0.4) == pytest.approx(0.02)
     assert mixed(np.ones(4), np.ones(3), 0.5).tolist() == [1.5, 1.5, 1.5]
     for thin in (1, 2):
-        data, rate = sampling._thinned(np.ones(400), RATE, thin)
+        data, rate = sampling._decimated(np.ones(400), RATE, thin)
         assert (data.size, rate) == (400 // thin, RATE // thin)
         assert data[100:-100] == pytest.approx(1.0)
     two = [Take(0, 0, 0, False, None, wave, RATE, 0.0) for wave in (one, -2 * one)]
-    fitted = sampling._fitted(tuple(two))
+    fitted = sampling._scaled_to_peak(tuple(two))
     assert np.abs(fitted[1].data).max() == pytest.approx(0.95)
     assert fitted[0].data == pytest.approx(one * 0.095)
 
@@ -187,11 +187,11 @@ def test_how_far_a_start_lies_outside(
         shortest_ms=least, longest_ms=most, soonest_ms=0.0, latest_ms=math.inf, crest_db=12.0
     )
     start: Any = SimpleNamespace(attacks_s=times, peaks_s=(0.0, 1.0), crest_db=12.0)
-    assert sampling._astray(start, plectrum) == pytest.approx(off)
+    assert sampling._distance(start, plectrum) == pytest.approx(off)
     start.crest_db = 13.5
-    assert sampling._astray(start, plectrum) == pytest.approx(off + 0.5)
+    assert sampling._distance(start, plectrum) == pytest.approx(off + 0.5)
     plectrum.soonest_ms, plectrum.latest_ms = 5.0, 500.0
-    assert sampling._astray(start, plectrum) == pytest.approx(off + 0.5 + 1.0)
+    assert sampling._distance(start, plectrum) == pytest.approx(off + 0.5 + 1.0)
 
 
 @pytest.mark.slow
@@ -391,7 +391,7 @@ def test_dead_strokes_are_mostly_plectrum_and_head(
     monkeypatch.setattr(sampling, "pluck", strike)
     monkeypatch.setattr(sampling, "tone", sound)
     monkeypatch.setattr(sampling, "knock", lambda grid, face, stroke: 2 * wave)
-    takes = sampling._dead(ready, 1)
+    takes = sampling._dead_takes(ready, 1)
     forces = range(len(voice.plectrum.force))
     assert [(one.string, one.fret, one.force, one.up, one.dead) for one in takes] == [
         (1, 12, force, False, number) for number in (0, 1) for force in forces
@@ -435,7 +435,7 @@ def test_strings_side_by_side_are_a_little_off_one_another(
     ready: Any = SimpleNamespace(
         voice=replace(banjo, neck=neck), grid=SimpleNamespace(rate_hz=RATE)
     )
-    found = sampling._course(ready, "string", PLUCK)  # type: ignore[arg-type]
+    found = sampling._course_swings(ready, "string", PLUCK)  # type: ignore[arg-type]
     assert asked[0] is PLUCK
     assert asked[1].at_m == pytest.approx(0.104)
     assert asked[1].take == (1, 2, 1)
@@ -451,7 +451,7 @@ def test_strings_side_by_side_are_a_little_off_one_another(
     assert found.rest == pytest.approx(3 * wanted, abs=1e-9)
     asked.clear()
     alone: Any = SimpleNamespace(voice=banjo, grid=ready.grid)
-    assert sampling._course(alone, "string", PLUCK).level is not None  # type: ignore[arg-type]
+    assert sampling._course_swings(alone, "string", PLUCK).level is not None  # type: ignore[arg-type]
     assert len(asked) == 1
 
 
@@ -466,7 +466,7 @@ def test_a_stroke_is_heard_at_its_fastest_fret_dying_away(
     parts = sampling.Swings(wave, 0.5 * wave, 0.1 * wave)
     asked: list[Any] = []
     monkeypatch.setattr(sampling, "heard", lambda *words: asked.append(words))
-    sampling._heard(ready, StruckNote(1, 4, 0), parts, PLUCK, [wave, 2 * wave])
+    sampling._parts_heard(ready, StruckNote(1, 4, 0), parts, PLUCK, [wave, 2 * wave])
     ((sounds_, rate, hz, slowest),) = asked
     assert rate == pytest.approx(RATE * 2 ** (2 / 12))  # frets 2 to 6 have it nearest
     assert slowest == pytest.approx(2 ** (-4 / 12))
@@ -545,7 +545,7 @@ def test_of_some_strokes_the_first_that_begins_as_asked_for_is_kept(
 
     def heard_by(model: Any, note: Any, swings: Swung, stroke: Any, taps: Any) -> Any:
         assert [one.tolist() for one in taps] == [
-            sampling._later(tap, later).tolist() for later in (0, 12, -12)
+            sampling._delayed(tap, later).tolist() for later in (0, 12, -12)
         ]
         return SimpleNamespace(parts_sum=lambda weights: Ear(swings.again, weights[0]))
 
@@ -553,10 +553,10 @@ def test_of_some_strokes_the_first_that_begins_as_asked_for_is_kept(
         return replace(steep, take=(again,))
 
     monkeypatch.setattr(sampling, "pluck", strike)
-    monkeypatch.setattr(sampling, "_course", course)
-    monkeypatch.setattr(sampling, "_heard", heard_by)
+    monkeypatch.setattr(sampling, "_course_swings", course)
+    monkeypatch.setattr(sampling, "_parts_heard", heard_by)
     monkeypatch.setattr(sampling, "mixed", lambda *parts: parts)
-    (again, turn), hit, share = sampling._played(ready, "string", StruckNote(0, 0, 0), 0.0)  # type: ignore[arg-type]
-    number = [sampling._later(tap, later).tolist() for later in (0, 12, -12)].index(hit.tolist())
+    (again, turn), hit, share = sampling._best_stroke(ready, "string", StruckNote(0, 0, 0), 0.0)  # type: ignore[arg-type]
+    number = [sampling._delayed(tap, later).tolist() for later in (0, 12, -12)].index(hit.tolist())
     assert (again, turn, number, share) == found
     assert tried == list(range(tries))

@@ -3,10 +3,10 @@
     accomp/data/kit.toml, upright-bass.toml ─► blows and plucks in layers ─┐
                                                a General MIDI font ────────┴─► the band's font
 
-Free General MIDI fonts of a few megabytes have one recording a drum: a harder blow is louder and
-nothing else. Here each drum has five layers, and is the brighter the harder. The same parameters,
-font and library versions give the same bytes. What is modelled comes along packed
-(`accomp.voice.shipped`), as a font without the other's sounds, and is only put in its place.
+Free General MIDI fonts of a few megabytes have one sample for each drum: a harder blow is only
+louder. Here each drum has five velocity layers, and harder blows are brighter. The same parameters,
+font and library versions give the same bytes. The modelled sounds are shipped packed, as a font of
+their own (`accomp.voice.shipped`); on first use they are merged into the General MIDI font.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ _DATA = ("kit.toml", "upright-bass.toml")
 
 
 def band_font(base: Path, progress: Progress | None = None) -> Path:
-    """The General MIDI font `base` with the modelled drums and bass, built on first use (`progress`
-    hears parts done, 0 to 1).
+    """The file of the General MIDI font `base` with the modelled drums and bass. It is built on
+    first use; `progress` is then called with the part done, 0 to 1.
 
     Raises `SoundError` when it cannot be written, `OSError` and `ValueError` when `base` cannot be
     read.
@@ -38,14 +38,14 @@ def band_font(base: Path, progress: Progress | None = None) -> Path:
 
 
 def _fingerprint(base: Path) -> str:
-    """Twelve letters that change with what is modelled and with the font."""
+    """A hash of the modelled sounds' sources and of the font: 12 hexadecimal digits."""
     digest = hashlib.sha256(modelled_fingerprint().encode("ascii"))
     digest.update(base.read_bytes())
     return digest.hexdigest()[:12]
 
 
 def modelled_fingerprint() -> str:
-    """Twelve letters that change with the parameters and the models' code."""
+    """A hash of the parameters and the models' code: 12 hexadecimal digits."""
     here = Path(__file__).parent
     code = [*sorted(here.glob("*.py")), *sorted(here.parent.glob("*.py"))]
     digest = hashlib.sha256()
@@ -65,7 +65,7 @@ def _bytes(base: Path, progress: Progress | None = None) -> bytes:
 
 
 def modelled(progress: Progress | None = None) -> bytes:
-    """A font of the modelled drums and bass alone, computed."""
+    """Compute the font of the modelled drums and bass alone; its bytes."""
     from accomp.voice.kit.bass import bass_notes, read_bass
     from accomp.voice.kit.merge import modelled_font
     from accomp.voice.kit.parameters import read_kit

@@ -1,5 +1,5 @@
-"""The upright bass: the model of the plucked voices with a finger, every note on the string that
-has it lowest on the neck.
+"""The upright bass: the model of the plucked voices, plucked with a finger. Every note is played on
+the string that has it at the lowest fret.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ COMB_SIZE = 2**19
 
 @dataclass(frozen=True)
 class BassRecording:
-    """A recording: the key that it is, the keys that it plays, from which velocity to which."""
+    """One sample: its own key, and the ranges of keys and velocities that it plays."""
 
     key: int
     keys: tuple[int, int]
@@ -35,14 +35,14 @@ class BassRecording:
 
 
 def read_bass() -> Voice:
-    """The bass that comes with the program."""
+    """The parameters of the bass, which are part of the program."""
     return read_voice(package_file("upright-bass.toml"))
 
 
 def bass_notes(voice: Voice, level_db: float) -> tuple[BassRecording, ...]:
-    """Every recording of the bass, from low to high and soft to hard."""
+    """Every sample of the bass, from low to high and soft to hard, at a K-weighted `level_db`."""
     ready = model(voice)
-    lows = [0]  # each root plays up to half-way to the next
+    lows = [0]  # each root plays up to halfway to the next
     roots = _roots(voice)
     for (_, _, here), (_, _, there) in itertools.pairwise(roots):
         lows.append((here + there + 1) // 2)
@@ -62,7 +62,7 @@ def bass_notes(voice: Voice, level_db: float) -> tuple[BassRecording, ...]:
 
 
 def _roots(voice: Voice) -> list[tuple[int, int, int]]:
-    """String, fret and key of what is recorded: no key twice."""
+    """String, fret and key of each sampled note; every key occurs once."""
     opens = [string.pitch for string in voice.strings]
     return [
         (index, fret, opens[index] + fret)
@@ -73,7 +73,7 @@ def _roots(voice: Voice) -> list[tuple[int, int, int]]:
 
 
 def _note(ready: Model, note: StruckNote, key: int) -> tuple[Floats, float]:
-    """A note as the model makes it, ringing as long as asked for, and what to add to its pitch."""
+    """A note with the wanted decay, and the cents to add to its pitch."""
     voice, rate = ready.voice, ready.grid.rate_hz
     string = stopped(ready, note.index, note.fret, voice.neck.end_loss)
     stroke = pluck(voice, string, note)
@@ -84,10 +84,10 @@ def _note(ready: Model, note: StruckNote, key: int) -> tuple[Floats, float]:
 
 
 def off_cents(sound: Floats, rate_hz: int, wanted_hz: float) -> float:
-    """How far a note is off, in half cents, heard from 0.1 to 0.9 s: where a comb over partials 1
-    to 6 gathers most power.
+    """A note's deviation from the wanted pitch in cents, in steps of half a cent: the fundamental
+    whose partials 1 to 6 have most power between 0.1 and 0.9 s.
 
-    The partials of a bass lie too near together for each one's peak to be looked for.
+    The partials of a bass lie too close together to search for each one's peak.
     """
     part = sound[round(0.1 * rate_hz) : round(0.9 * rate_hz)]
     power = np.abs(np.fft.rfft(part * np.hanning(part.size), COMB_SIZE)) ** 2

@@ -1,8 +1,8 @@
-"""The kit and the bass put into a General MIDI font, in the place of its own.
+"""Merging: the kit and the bass replace those of a General MIDI font.
 
-What is modelled is a font of its own first, samples of the kit in its order and the bass as an
-instrument; everything else of the other font stays as it is. Conventions: drum sets are programs of
-bank 128. A key of the kit keeps its place between left and right.
+The modelled sounds are first a font of their own: the kit's samples in its order, and the bass as
+an instrument. All other sounds of the General MIDI font stay unchanged. Conventions: drum sets are
+programs of bank 128. Each key of a drum set keeps its panning.
 """
 
 from __future__ import annotations
@@ -24,14 +24,14 @@ from accomp.voice.soundfont import (
     timecents,
 )
 
-MODELLED = ", drums and bass modelled"  # said after the font's own name
+MODELLED = ", drums and bass modelled"  # appended to the font's own name
 BASS = 32  # General MIDI's acoustic bass, counted from 0
-_RINGS_S = 60.0  # drums ring on when their key is let go
-_BASS_RELEASE_S = 0.25  # a finger damps
+_RINGS_S = 60.0  # release time: drums ring on after note-off
+_BASS_RELEASE_S = 0.25  # release time: a finger damps the string
 
 
 def modelled_font(sounds: Sequence[LayeredSound], bass: Sequence[BassRecording]) -> Font:
-    """These drums and this bass by themselves; only the bass can be chosen."""
+    """A font of the drums and the bass alone; only the bass has a preset."""
     samples = [sample for each in sounds for sample in _recordings(each)]
     instrument = _bass(bass, samples)
     preset = Preset(instrument.name, 0, BASS, (Zone(0),))
@@ -39,12 +39,12 @@ def modelled_font(sounds: Sequence[LayeredSound], bass: Sequence[BassRecording])
 
 
 def merged(font: Font, kit: Kit, modelled: Font) -> Font:
-    """The font with the kit's drums and the bass of a modelled one."""
-    behind = len(font.samples)
+    """`font` with its drums and bass replaced by those of `modelled` (from `modelled_font`)."""
+    first_new = len(font.samples)
     samples, instruments = font.samples + modelled.samples, list(font.instruments)
     zones: dict[int, dict[int, list[Zone]]] = {}  # by set and key
     for number, struck in enumerate(kit.sounds):
-        first = behind + number * len(kit.layers)
+        first = first_new + number * len(kit.layers)
         for key, apart in zip(struck.keys, struck.apart, strict=True):
             for drum_set in struck.sets:
                 made = _layers(kit, struck, first, key, apart)
@@ -53,11 +53,11 @@ def merged(font: Font, kit: Kit, modelled: Font) -> Font:
     for place, preset in enumerate(presets):
         own = zones.get(preset.program) if preset.bank == DRUM_BANK else None
         if own:
-            presets[place] = _with(preset, instruments, own)
+            presets[place] = _with_zones(preset, instruments, own)
     (bass,) = modelled.instruments
     presets.append(Preset(bass.name, 0, BASS, (Zone(len(instruments)),)))
     moved = (
-        replace(zone, target=None if zone.target is None else behind + zone.target)
+        replace(zone, target=None if zone.target is None else first_new + zone.target)
         for zone in bass.zones
     )
     instruments.append(replace(bass, zones=tuple(moved)))
@@ -95,9 +95,13 @@ def _layers(kit: Kit, struck: KitSound, first: int, key: int, apart: int) -> lis
     return made
 
 
-def _with(preset: Preset, instruments: list[FontInstrument], own: dict[int, list[Zone]]) -> Preset:
-    """The drum set with these zones for their keys, on instruments of its own."""
-    given: dict[int, int] = {}  # where a key is, left and right
+def _with_zones(
+    preset: Preset, instruments: list[FontInstrument], own: dict[int, list[Zone]]
+) -> Preset:
+    """The drum set with the zones of `own` in place of those for the same keys. Copies of changed
+    instruments are appended to `instruments`.
+    """
+    panning: dict[int, int] = {}  # by key
     new_zones = []
     for zone in preset.zones:
         if zone.target is None:
@@ -107,23 +111,23 @@ def _with(preset: Preset, instruments: list[FontInstrument], own: dict[int, list
         kept = []
         for part in old.zones:
             if part.target is not None and part.keys[0] == part.keys[1] and part.keys[0] in own:
-                given.setdefault(part.keys[0], dict(part.settings).get(Generator.PAN, 0))
+                panning.setdefault(part.keys[0], dict(part.settings).get(Generator.PAN, 0))
             else:
                 kept.append(part)
         if any(part.target is not None for part in kept):
             instruments.append(replace(old, zones=tuple(kept)))
             new_zones.append(replace(zone, target=len(instruments) - 1))
-    placed = [
-        replace(zone, settings=((Generator.PAN, given.get(key, 0)), *zone.settings))
+    panned = [
+        replace(zone, settings=((Generator.PAN, panning.get(key, 0)), *zone.settings))
         for key, zones in sorted(own.items())
         for zone in zones
     ]
-    instruments.append(FontInstrument("Modelled kit", tuple(placed)))
+    instruments.append(FontInstrument("Modelled kit", tuple(panned)))
     return replace(preset, zones=(*new_zones, Zone(len(instruments) - 1)))
 
 
 def _bass(notes: Sequence[BassRecording], samples: list[Sample]) -> FontInstrument:
-    """The bass as an instrument; its samples are added."""
+    """The bass as an instrument; its samples are appended to `samples`."""
     released = Zone(None, settings=((Generator.VOLUME_RELEASE, timecents(_BASS_RELEASE_S)),))
     zones = [released]
     for note in notes:

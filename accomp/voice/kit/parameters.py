@@ -1,7 +1,7 @@
-"""What the band's sounds are made of: the tables of `accomp/data/kit.toml`, units in the names.
+"""The parameters of the drums: the tables of `accomp/data/kit.toml`, units in the names.
 
-The file comes with the program and is not anybody's to change, so that it is read without the
-places that `accomp.files.toml` keeps; a wrong key stops at once.
+The file is part of the program and users do not edit it. So it is read without the places in the
+file that `accomp.files.toml` keeps for messages; a wrong key raises an exception at once.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from accomp.voice.parameters import Head, Microphone, Pot
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wires:
-    """Snare wires under the lower head: they leave it where it moves more than `lift` (a share of
-    the hardest blow's motion) and rattle, `level` times as loud as the head at the most; `bounce_s`
-    is the time in which their bouncing falls by 60 dB.
+    """Snare wires under the lower head. They rattle while its motion is above `lift` (a share of
+    the hardest blow's motion); `level` scales their loudness relative to the head. `bounce_s` is
+    the time in which their bouncing falls by 60 dB.
     """
 
     level: float
@@ -32,8 +32,8 @@ class Wires:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bristles:
-    """A brush: so many wires that come down one after another, within `spread_ms` at the hardest;
-    a `swept` one turns on the head as long.
+    """A brush of `count` wires that hit the head one after another, spread over `spread_ms`; a
+    `swept` brush makes one turn on the head in this time.
     """
 
     count: int
@@ -43,8 +43,8 @@ class Bristles:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skin:
-    """A drum: its head over the air in it, struck; `glide` is how much tighter the hardest blow
-    makes the head.
+    """A drum, its microphone and its striker. The head's pot is the air in the shell; `glide` is
+    the hardest blow's added tension over the tension.
     """
 
     head: Head
@@ -57,9 +57,9 @@ class Skin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cymbal:
-    """A bronze plate: its modes by their statistics. `fall_s` is the time to fall by 60 dB at
-    1 kHz, at other frequencies times f^-`slope`; `rush` the share of the sound that wanders up from
-    low to high modes within `rush_ms` at the hardest blow; `tilt` a power of the frequency.
+    """A bronze plate. `fall_s` is the time of a fall by 60 dB at 1 kHz; it is proportional to
+    f^-`slope`, the modes' amplitude to f^`tilt`. `rush` is the share of the sound in the hardest
+    blow that moves from low to high modes within `rush_ms`; `pattern` is the seed of the modes.
     """
 
     radius_mm: float
@@ -77,7 +77,7 @@ class Cymbal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WoodBlock:
-    """Wood with a few modes of its own."""
+    """Wood with a few modes: frequencies, times of a fall by 60 dB, amplitudes."""
 
     hz: tuple[float, ...]
     fall_s: tuple[float, ...]
@@ -87,10 +87,11 @@ class WoodBlock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitSound:
-    """A sound of the kit: where it stands, how long it is kept, how loud it is, what makes it.
+    """A sound of the kit: its keys, length, loudness and model.
 
-    `sets` are the drum sets (programs of bank 128) in which `keys` sound it, the first as made, the
-    others `apart` semitones higher or lower; `cut` is a class of keys that end one another.
+    `sets` are the drum sets (programs of bank 128) in which `keys` play it; `apart` is the
+    transposition of each key in semitones. `cut` is the exclusive class, 0 for none: its keys end
+    one another.
     """
 
     name: str
@@ -106,9 +107,7 @@ class KitSound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kit:
-    """All drums, the highest velocity of each layer with the force that it stands for, and how loud
-    a note of the bass is.
-    """
+    """All drums, highest velocity and force (0 to 1) of each layer, and the bass's loudness."""
 
     layers: tuple[tuple[int, float], ...]
     bass_db: float
@@ -116,7 +115,7 @@ class Kit:
 
 
 def read_kit() -> Kit:
-    """The kit that comes with the program."""
+    """The parameters of the kit, which are part of the program."""
     data = package_data("kit.toml")
     layers = tuple((row["up_to"], row["force"]) for row in data["layer"])
     skins = data["skin"]
@@ -146,7 +145,7 @@ def _struck(row: Mapping[str, Any], skins: Mapping[str, Any]) -> KitSound:
 
 
 def _skin(own: Mapping[str, Any], row: dict[str, Any], striker: Striker) -> Skin:
-    """A drum that several sounds share, as this one strikes it."""
+    """A drum, which several sounds share, with the striker, wires and bristles of this sound."""
     head = dict(own["head"])
     pot = Pot(**head.pop("pot"))
     wires, bristles = row.pop("wires", None), row.pop("bristles", None)

@@ -1,6 +1,6 @@
-"""Every drum sound of the kit in its layers: as loud as one another, brighter the harder.
+"""Every drum sound of the kit in its velocity layers: of equal loudness, brighter for harder blows.
 
-A synthesiser makes a layer louder by its velocity; what a layer has of its own is the sound.
+The synthesiser scales loudness with velocity; the layers differ only in their spectrum and decay.
 """
 
 from __future__ import annotations
@@ -18,25 +18,25 @@ from accomp.voice.laplace import Floats
 from accomp.voice.measure import loudness
 from accomp.voice.numerics import finer, low_pass, thinned
 
-FADE = 0.25  # of a sound's length, its end
+FADE = 0.25  # share of a sound's length that is faded out
 PEAK, KNEE = 0.98, 0.6
-BETWEEN = 0.8  # of the knee: between samples a wave may stand higher
-MARGIN = 64  # samples that a bend reaches
+BETWEEN = 0.8  # share of the knee: between samples the wave may be higher
+MARGIN = 64  # samples over which bending acts
 FINER = 4
-BENT_MOST_DB = 7.0  # the mix bends the tops of drums by 6
+BENT_MOST_DB = 7.0  # the mix limits peaks of drums by 6 dB
 _KERNEL = low_pass(20 * FINER + 1, 1.0 / FINER, 5.0)
 
 
 @dataclass(frozen=True)
 class LayeredSound:
-    """One sound: a recording a layer."""
+    """One sound: a sample for each velocity layer."""
 
     struck: KitSound
     layers: tuple[Floats, ...]
 
 
 def layered(kit: Kit) -> Iterator[LayeredSound]:
-    """All of them, in the file's order."""
+    """All sounds of the kit, in the file's order."""
     for number, struck in enumerate(kit.sounds):
         yield LayeredSound(
             struck,
@@ -48,7 +48,7 @@ def layered(kit: Kit) -> Iterator[LayeredSound]:
 
 
 def blow(struck: KitSound, force: float, seed: tuple[int, ...]) -> Floats:
-    """One blow, as the model makes it."""
+    """The sound of one blow, as its model computes it."""
     made_of, length_s, rate_hz = struck.made_of, struck.length_s, struck.rate_hz
     if isinstance(made_of, Skin):
         return skin_sound(made_of, force, length_s, rate_hz, seed)
@@ -59,7 +59,7 @@ def blow(struck: KitSound, force: float, seed: tuple[int, ...]) -> Floats:
 
 
 def faded(sound: Floats) -> Floats:
-    """The sound, its last part gone to nothing, its first sample at nothing."""
+    """The sound with its last part faded out and its first sample zero."""
     sound = sound.copy()
     fade = int(FADE * sound.size)
     sound[sound.size - fade :] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, fade + 1) / fade)
@@ -68,20 +68,20 @@ def faded(sound: Floats) -> Floats:
 
 
 def levelled(sound: Floats, rate_hz: int, level_db: float) -> Floats:
-    """The sound at a K-weighted loudness. Tops that do not fit are bent, by `BENT_MOST_DB` at the
-    most; where that is not enough it stays softer.
+    """The sound at a K-weighted loudness. Peaks above PEAK are soft-clipped, by `BENT_MOST_DB` at
+    most; if that is not enough, the sound stays softer.
     """
     highest = float(np.abs(sound).max())
     gain = math.sqrt(10.0 ** (level_db / 10.0) / loudness(sound, rate_hz))
-    most = PEAK * 10.0 ** (BENT_MOST_DB / 20.0) / highest
-    for _ in range(3):  # bending takes a little loudness
-        bent = _bent(sound * min(gain, most))
-        gain *= math.sqrt(10.0 ** (level_db / 10.0) / loudness(bent, rate_hz))
-    return bent
+    highest_gain = PEAK * 10.0 ** (BENT_MOST_DB / 20.0) / highest
+    for _ in range(3):  # bending lowers the loudness a little
+        clipped = _soft_clipped(sound * min(gain, highest_gain))
+        gain *= math.sqrt(10.0 ** (level_db / 10.0) / loudness(clipped, rate_hz))
+    return clipped
 
 
-def _bent(sound: Floats) -> Floats:
-    """Tops above the knee bend towards the peak that fits, worked out at four times the rate."""
+def _soft_clipped(sound: Floats) -> Floats:
+    """The sound with values above KNEE soft-clipped towards PEAK, at `FINER` times the rate."""
     tops = np.flatnonzero(np.abs(sound) > BETWEEN * KNEE)
     if not tops.size:
         return sound

@@ -1,8 +1,8 @@
-"""What a blow does: a pulse of force, the shorter the harder it is, and modes that ring after it.
+"""A blow: a pulse of force, shorter for harder blows, and the modes that ring after it.
 
-A soft thing that hits a hard one touches it for a while; the force between them rises faster than
-the dent, so that a harder blow is over sooner (Hertz; felt and wood: Chaigne & Askenfelt, JASA 95,
-1994, 1112, for the piano's hammer). A short pulse reaches higher: that is why loud is bright.
+The force between a striker and a surface rises faster than the indentation, so the contact time of
+a harder blow is shorter (Hertz; felt and wood: Chaigne & Askenfelt, JASA 95, 1994, 1112, for the
+piano's hammer). A shorter pulse has a wider spectrum: loud blows are bright.
 
 Conventions: `force` is a share of the hardest blow, 0 to 1; times in seconds; sounds are float
 arrays that begin with the blow.
@@ -25,8 +25,8 @@ ORDER = 3  # of the pulse: 1/(1 + jωT/3)³, as a plectrum's release is rounded
 
 @dataclass(frozen=True, slots=True)
 class Striker:
-    """A stick, a beater, a brush: how long it touches at the hardest, how much longer the softer
-    (`force` to the power of -`hardening`), and how strong its own short noise is.
+    """A stick, a beater, a brush: its contact time in the hardest blow (proportional to
+    force^-`hardening`), and the level and decay of its own noise.
     """
 
     contact_ms: float
@@ -35,15 +35,15 @@ class Striker:
     click_ms: float = 1.0
 
     def contact_s(self, force: float) -> float:
-        """How long it touches."""
+        """Contact time in seconds."""
         return float(self.contact_ms / 1000.0 * force**-self.hardening)
 
 
 def decaying(hz: Floats, fall_s: Floats, weights: Floats, count: int, rate_hz: int) -> Floats:
-    """The sum of damped sines that each fall by 60 dB in `fall_s`.
+    """The sum of damped sines that each fall by 60 dB in their `fall_s`; `count` samples.
 
-    By blocks, a product of two short tables; added mode by mode in a fixed order, however many
-    processors there are.
+    It is computed in blocks as a product of two short tables, mode by mode in a fixed order, so
+    that the result does not depend on the number of processors.
     """
     rate = (2.0j * np.pi * hz - T60 / fall_s) / rate_hz
     starts = weights[:, None] * np.exp(np.outer(rate, BLOCK * np.arange(-(-count // BLOCK))))
@@ -54,7 +54,7 @@ def decaying(hz: Floats, fall_s: Floats, weights: Floats, count: int, rate_hz: i
 
 
 def pulsed(sound: Floats, contact_s: float, rate_hz: int) -> Floats:
-    """What a pulse of that length makes of a response to a click."""
+    """An impulse response convolved with a pulse of that length."""
     size = 2 ** math.ceil(math.log2(2 * sound.size))
     s = 2.0j * np.pi * np.fft.rfftfreq(size, 1.0 / rate_hz)
     once = 1.0 / (1.0 + s * (contact_s / ORDER))
@@ -63,7 +63,7 @@ def pulsed(sound: Floats, contact_s: float, rate_hz: int) -> Floats:
 
 
 def band(noise: Floats, low_hz: float, high_hz: float, rate_hz: int) -> Floats:
-    """Noise with little outside of a band, 12 dB an octave on both sides."""
+    """Noise band-passed with slopes of 12 dB per octave."""
     size = 2 ** math.ceil(math.log2(2 * noise.size))
     f = np.fft.rfftfreq(size, 1.0 / rate_hz)
     shape = (f / low_hz) ** 2 / (1.0 + (f / low_hz) ** 2) / (1.0 + (f / high_hz) ** 2)
@@ -73,7 +73,7 @@ def band(noise: Floats, low_hz: float, high_hz: float, rate_hz: int) -> Floats:
 def clicked(
     striker: Striker, force: float, sound: Floats, rate_hz: int, seed: Sequence[int]
 ) -> Floats:
-    """The sound with the striker's own noise, a share of its highest peak."""
+    """The sound with the striker's own noise added, at a share of the sound's highest peak."""
     if not striker.click:
         return sound
     count = min(sound.size, round(0.03 * rate_hz))
