@@ -7,8 +7,8 @@ by index, each ended by a terminal record.
 With packed samples the file has the compressed form SF3, version 3.0. A sample is then a stream of
 another coding (Ogg Vorbis): its type has the bit 0x10, its start and end count bytes, its loop
 counts samples from its own beginning. SF3 is no standard; this follows the page "SoundFont3Format"
-of FluidSynth's wiki on the form that MuseScore introduced, and the readers FluidSynth and sf2utils.
-Packed and plain samples may stand in one file.
+of FluidSynth's wiki, and the readers FluidSynth and sf2utils. Packed and plain samples may stand in
+one file.
 
 Conventions: sample data are float arrays within ±1, written as 16-bit words; positions are counted
 in samples; MIDI 60 = middle C; envelope times are given in seconds and written as timecents,

@@ -181,7 +181,7 @@ def _mypy(python: Path, script: str, folder: Path, *more: str) -> str:
 
 def test_a_users_script_finds_types_everywhere(python: Path, tmp_path: Path) -> None:
     asked = "import accomp; print(accomp.__file__)"
-    where = subprocess.check_output([python, "-c", asked], cwd=tmp_path)
+    where = subprocess.check_output([python, "-E", "-c", asked], cwd=tmp_path)
     assert str(python.parent.parent) in where.decode()
     said = _mypy(python, SCRIPT, tmp_path, "--disallow-any-expr")
     assert said.startswith("Success"), said
