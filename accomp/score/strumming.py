@@ -75,8 +75,7 @@ def _strums(
     last = pattern.strokes[0]
     for change in bar.sounding():
         assert change.chord is not None, "N.C. does not sound"
-        if change.shape is None:
-            continue
+        assert change.shape is not None, "a chord has a shape"
         span = change.span.shifted(to_pattern)
         strokes = list(pattern.during(span))
         hole = playing.stop_time and change.chord == before and not strokes

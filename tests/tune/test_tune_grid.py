@@ -210,3 +210,10 @@ def test_more_than_two_thousand_bars_are_too_many():
     problem = problem_of("4/4", "| F " * 2001 + "|")
     assert "more than 2000 bars" in problem.message
     assert (problem.line, problem.column) == (8, 2000 * 4 + 3)
+
+
+def test_every_bar_knows_where_it_is_written():
+    text = text_of("4/4", "| C | % |\n  | % | G7 |")
+    bars = parse_tune(text, "t.toml").sections["A"].bars
+    written = [text.splitlines()[bar.line - 1][bar.column - 1 :].split()[0] for bar in bars]
+    assert written == ["C", "%", "%", "G7"]
