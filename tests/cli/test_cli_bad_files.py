@@ -1,24 +1,7 @@
 """Files that are no tunes at all: what is said, and that nothing else happens."""
 
-import os
-import tempfile
-from pathlib import Path
-
 import pytest
-
-
-def refuse(accomp, earlier, path, *words):
-    """`make` and `check` both refuse the file and say all the words."""
-    for command in (("make", path, "--out", "out"), ("check", path)):
-        said = accomp(*command)
-        assert said.code == 1
-        assert str(path) in said.err
-        for word in words:
-            assert word in said.err, said.err
-        assert not said.out
-    earlier()
-    said = accomp("check", path, "--json")
-    assert (said.code, said.err) == (1, "")
+from cli_refused import refuse
 
 
 def test_a_file_that_is_not_there(accomp, earlier, tune):
@@ -62,55 +45,6 @@ def test_bytes_of_another_kind_of_file(accomp, earlier, tmp_path):
 def test_nul_bytes_in_the_text(accomp, earlier, good, tune):
     tune(good.replace("120", "1\x000"), "nul.toml")
     refuse(accomp, earlier, "nul.toml", "nul.toml:4:10: ")
-
-
-@pytest.fixture
-def plain_user(accomp, tune, tmp_path):
-    """Give up root's power to read and write everything, where the tests run as root."""
-    if not hasattr(os, "seteuid"):
-        pytest.skip("permissions of this kind are POSIX")
-    if os.geteuid() != 0:
-        yield
-        return
-    warm = tune(name="warm.toml")
-    assert accomp("make", warm, "--out", "warm", "--only", "midi").code == 0  # imports everything
-    assert accomp("check", warm).code == 0
-    inside = Path(tempfile.gettempdir())
-    opened = [folder for folder in (tmp_path, *tmp_path.parents) if inside in folder.parents]
-    modes = [folder.stat().st_mode for folder in opened]
-    for folder in opened:
-        folder.chmod(0o755)
-    os.seteuid(65534)  # "nobody" by convention
-    yield
-    os.seteuid(0)
-    for folder, mode in zip(opened, modes, strict=True):
-        folder.chmod(mode)
-
-
-def test_a_file_that_may_not_be_read(accomp, earlier, tune, plain_user):
-    os.seteuid(os.getuid())
-    path = tune(name="secret.toml")
-    path.chmod(0)
-    if os.getuid() == 0:
-        os.seteuid(65534)
-    refuse(accomp, earlier, "secret.toml", "no permission")
-
-
-def test_a_folder_that_may_not_be_written(accomp, tune, tmp_path, plain_user):
-    os.seteuid(os.getuid())
-    tune()
-    locked = tmp_path / "locked"
-    locked.mkdir()
-    (locked / "old.txt").write_text("mine")
-    locked.chmod(0o555)
-    if os.getuid() == 0:
-        os.seteuid(65534)
-    for out in ("locked", "locked/inner"):
-        said = accomp("make", "tune.toml", "--out", out, "--only", "midi")
-        assert said.code == 1
-        assert "permission denied" in said.err
-        assert "--out" in said.err
-    assert [path.name for path in locked.iterdir()] == ["old.txt"]
 
 
 def test_a_file_stands_where_the_folder_would_go(accomp, tune, tmp_path):
