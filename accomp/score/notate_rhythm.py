@@ -210,9 +210,10 @@ def _cells(meter: Meter, bar: Span, sounds: Sequence[Sounding]) -> list[_Cell]:
                     for one in _around(figure, Span(first, bar.end), width)
                     if not (_crossed(one.start, sounds) or _crossed(one.end, sounds))
                 ]
+                ways = [(figure, found), *((one, _divided(one, odd, sounds)) for one in whole)]
                 # Of equal numbers the shortest figure, which comes first.
-                figure = min((figure, *whole), key=lambda one: _number(_divided(one, odd, sounds)))
-                found, end = _divided(figure, odd, sounds), figure.end
+                figure, found = min(ways, key=lambda way: _number(way[1]))
+                end = figure.end
             cells += found
             first = end
         now = end
